@@ -1,0 +1,1 @@
+"""Exact inference of what animals carry, from a whole book of pedigrees and observations."""

@@ -1,0 +1,105 @@
+"""The contract's whole answer to a case, as plain Python values."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from genetics.conflict import smallest_conflict
+from genetics.couple import couple_query, joint, offspring
+from genetics.errors import ImpossibleEvidence
+from genetics.population import Case, Population, Questions
+from genetics.solve import CELLS, Solved, solve
+
+
+def answer(case: Case, *, limit: float = CELLS) -> dict[str, Any]:
+    """Everything the contract promises for a case.
+
+    Raises:
+        ImpossibleEvidence: the evidence cannot all be true; `conflict` names a smallest set.
+    """
+    population, ask = case.population, case.ask
+    queries = [tuple((q.animal, locus) for locus in q.genotypes) for q in ask.joint]
+    queries += [couple_query(population, q) for q in ask.offspring]
+    try:
+        solved = solve(population, limit=limit, queries=queries)
+    except ImpossibleEvidence as fault:
+        conflict = smallest_conflict(population)
+        raise ImpossibleEvidence(
+            "these records cannot all be true: " + ", ".join(conflict), conflict
+        ) from fault
+    found = _standing_answers(solved)
+    found |= _asked_answers(solved, ask)
+    return found
+
+
+def _standing_answers(solved: Solved) -> dict[str, Any]:
+    population = solved.population
+    found: dict[str, Any] = {
+        "log_evidence": solved.log_evidence,
+        "posterior": {
+            animal.id: {
+                locus.id: solved.posterior(animal.id, locus.id) for locus in population.loci
+            }
+            for animal in population.animals
+        },
+        "sex": {
+            animal.id: solved.sex(animal.id)
+            for animal, sex in zip(population.animals, population.sexes, strict=True)
+            if sex == "unknown"
+        },
+        "parentage": {
+            clutch.id: solved.parentage(clutch.id)
+            for clutch in population.clutches
+            if clutch.stated_candidates
+        },
+        "same_locus": solved.same_locus(),
+    }
+    if not solved.exact:
+        found["exact"] = False
+        found["error"] = _errors(solved)
+    return found
+
+
+def _errors(solved: Solved) -> dict[str, dict[str, float]]:
+    """Half widths of the 95 % intervals, for the animals whose numbers are not exact."""
+    found: dict[str, dict[str, float]] = {}
+    for animal in solved.population.animals:
+        widths = {
+            locus.id: solved.error(animal.id, locus.id) for locus in solved.population.loci
+        }
+        if any(widths.values()):
+            found[animal.id] = widths
+    return found
+
+
+def _asked_answers(solved: Solved, ask: Questions) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "joint": [joint(solved, q.animal, q.genotypes) for q in ask.joint],
+        "offspring": [],
+    }
+    for question in ask.offspring:
+        given = offspring(solved, question)
+        row: dict[str, Any] = {
+            "phenotypes": [{"shows": list(look), "p": p} for look, p in given.phenotypes]
+        }
+        if given.goal is not None:
+            row["goal"] = given.goal
+            row["at_least_one"] = {str(n): p for n, p in given.at_least_one.items()}
+        found["offspring"].append(row)
+    found["kinship"], found["inbreeding"] = _kinships(solved.population, ask)
+    return found
+
+
+def _kinships(population: Population, ask: Questions) -> tuple[list[float], list[float]]:
+    if not ask.kinship and not ask.inbreeding:
+        return [], []
+    from genetics.kinship import kinship_pairs
+    from genetics.relatives import pedigree
+
+    index = population.animal_index
+    made = pedigree(population)
+    pairs = [(index[a], index[b]) for a, b in ask.kinship]
+    selves = [(index[a], index[a]) for a in ask.inbreeding]
+    values = kinship_pairs(made, pairs + selves)
+    n = len(pairs)
+    return [float(v) for v in values[:n]], [max(0.0, 2.0 * float(v) - 1.0) for v in values[n:]]

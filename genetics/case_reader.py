@@ -1,0 +1,386 @@
+"""From the JSON of a case file to records.
+
+The reader refuses exactly what the JSON Schema refuses, but does not name the fault: that is
+left to the schema, which is far too slow to run over every case.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Callable
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from genetics.case_faults import shape_fault
+from genetics.checks import MOST_HATCHLINGS
+from genetics.population import (
+    NOTHING,
+    Animal,
+    Case,
+    Clutch,
+    Couple,
+    FounderRow,
+    Goal,
+    Interval,
+    JointQuestion,
+    Linkage,
+    Locus,
+    Number,
+    OffspringQuestion,
+    Population,
+    Questions,
+    SameLocus,
+    Sighting,
+    TallyLine,
+    Trait,
+    Viability,
+)
+from genetics.validation import validate_questions
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+T = TypeVar("T")
+
+_FRACTION = re.compile(r"[0-9]+(/0*[1-9][0-9]*)?")
+_LONGEST_FRACTION = 100
+_SEEN = {True: Sighting(True), False: Sighting(False)}
+_ABSENT: Any = object()
+
+
+def _names_of(record: type[DataclassInstance]) -> frozenset[str]:
+    return frozenset(field.name for field in dataclasses.fields(record))
+
+
+_CASE = _names_of(Population) | {"case", "ask"}
+_LOCUS = _names_of(Locus)
+_LINKAGE = _names_of(Linkage)
+_INTERVAL = _names_of(Interval)
+_VIABILITY = _names_of(Viability)
+_TRAIT = _names_of(Trait)
+_SIGHTING = _names_of(Sighting)
+_ROW = _names_of(FounderRow)
+_ANIMAL = _names_of(Animal)
+_COUPLE = _names_of(Couple)
+_TALLY = _names_of(TallyLine)
+_CLUTCH = _names_of(Clutch) - {"stated_candidates"} | {"dam", "sire"}
+_SAME_LOCUS = _names_of(SameLocus)
+_ASK = _names_of(Questions)
+_JOINT = _names_of(JointQuestion)
+_OFFSPRING = _names_of(OffspringQuestion)
+_GOAL = _names_of(Goal)
+
+
+class _Misshapen(Exception):
+    """A value is not of the shape that the schema states."""
+
+
+def read_case(data: object) -> Case:
+    """The records that the JSON of a case file (as Python values) states.
+
+    Fractions in strings become `Fraction`; other numbers stay as they are.
+
+    Raises:
+        MalformedCase: the data break the schema or contradict the contract; names the place.
+    """
+    try:
+        fields = _fields(data, _CASE, "loci", "animals")
+        _one_of(fields, "case", (1,))
+        determination = _one_of(fields, "sex_determination", ("none", "XY", "ZW"))
+        for name in _CASE - {"case", "sex_determination", "background", "ask"}:
+            _expect(isinstance(fields.get(name, []), list))
+        for name in ("background", "ask"):
+            _expect(isinstance(fields.get(name, {}), dict))
+    except _Misshapen:
+        raise shape_fault(_outline(data), "case", "") from None
+    # The shape of the whole comes first, then its meaning.
+    background = fields.get("background", {})
+    records: dict[str, Any] = {
+        "loci": _section(fields, "loci", "locus", _locus),
+        "linkage": _section(fields, "linkage", "linkage", _linkage),
+        "viability": _section(fields, "viability", "viability", _viability),
+        "traits": _section(fields, "traits", "trait", _trait),
+        "background": _part(background, "numbers_by_locus", _by_locus, "background"),
+        "animals": _section(fields, "animals", "animal", _animal),
+        "clutches": _section(fields, "clutches", "clutch", _clutch),
+        "same_locus": _section(fields, "same_locus", "same_locus", _same_locus),
+    }
+    ask = _part(fields.get("ask", {}), "ask", _ask, "ask")
+    population = Population(sex_determination=determination, **records)
+    validate_questions(population, ask)
+    return Case(population, ask)
+
+
+def _outline(data: object) -> object:
+    """The case with its lists and objects emptied, as only its own fields are at fault."""
+    if not isinstance(data, dict):
+        return data
+    return {
+        name: [] if isinstance(value, list) else {} if isinstance(value, dict) else value
+        for name, value in data.items()
+    }
+
+
+def _section(
+    fields: dict[str, Any], name: str, part: str, read: Callable[[Any], T]
+) -> tuple[T, ...]:
+    records: list[T] = []
+    raw: Any = None
+    try:
+        for raw in fields.get(name, ()):
+            records.append(read(raw))
+    except _Misshapen:
+        raise shape_fault(raw, part, f"{name}[{len(records)}]") from None
+    return tuple(records)
+
+
+def _part(raw: Any, part: str, read: Callable[[Any], T], place: str) -> T:
+    try:
+        return read(raw)
+    except _Misshapen:
+        raise shape_fault(raw, part, place) from None
+
+
+def _expect(holds: bool) -> None:
+    if not holds:
+        raise _Misshapen
+
+
+def _fields(raw: Any, accepted: frozenset[str], *required: str) -> dict[str, Any]:
+    if not isinstance(raw, dict) or not raw.keys() <= accepted:
+        raise _Misshapen
+    for name in required:
+        if name not in raw:
+            raise _Misshapen
+    return raw
+
+
+def _one_of(fields: dict[str, Any], name: str, accepted: tuple[Any, ...]) -> Any:
+    """The value of a field, one of those accepted; the first where the field is left out."""
+    value = fields.get(name, accepted[0])
+    # `True == 1` in Python, but true is not 1 in JSON.
+    if isinstance(value, bool) or value not in accepted:
+        raise _Misshapen
+    return value
+
+
+def _name(raw: Any) -> str:
+    if not isinstance(raw, str) or not raw:
+        raise _Misshapen
+    return raw
+
+
+def _text(raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise _Misshapen
+    return raw
+
+
+def _name_or_none(raw: Any) -> str | None:
+    return None if raw is None else _name(raw)
+
+
+def _boolean(raw: Any) -> bool:
+    if not isinstance(raw, bool):
+        raise _Misshapen
+    return raw
+
+
+def _number(raw: Any) -> Number:
+    if isinstance(raw, int | float) and not isinstance(raw, bool):
+        return raw
+    if isinstance(raw, str) and len(raw) <= _LONGEST_FRACTION and _FRACTION.fullmatch(raw):
+        return Fraction(raw)
+    raise _Misshapen
+
+
+def _hatchlings(raw: Any) -> int:
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        raise _Misshapen
+    if not 0 <= raw <= MOST_HATCHLINGS or raw != int(raw):
+        raise _Misshapen
+    return int(raw)
+
+
+def _many(raw: Any, read: Callable[[Any], T], least: int = 0) -> tuple[T, ...]:
+    if not isinstance(raw, list) or len(raw) < least:
+        raise _Misshapen
+    return tuple(map(read, raw))
+
+
+def _pair(raw: Any) -> tuple[str, str]:
+    names = _many(raw, _name)
+    if len(names) != 2:
+        raise _Misshapen
+    return names
+
+
+def _names(raw: Any) -> tuple[str, ...]:
+    return _many(raw, _name)
+
+
+def _table(raw: Any, read: Callable[[Any], T]) -> dict[str, T]:
+    if not isinstance(raw, dict):
+        raise _Misshapen
+    return {_text(name): read(value) for name, value in raw.items()}
+
+
+def _numbers(raw: Any) -> dict[str, Number]:
+    return _table(raw, _number)
+
+
+def _by_locus(raw: Any) -> dict[str, dict[str, Number]]:
+    return _table(raw, _numbers)
+
+
+def _keys(raw: Any) -> tuple[str, ...]:
+    return (raw,) if isinstance(raw, str) else _many(raw, _text)
+
+
+def _keys_by_locus(raw: Any) -> dict[str, tuple[str, ...]]:
+    return _table(raw, _keys)
+
+
+def _locus(raw: Any) -> Locus:
+    fields = _fields(raw, _LOCUS, "id", "alleles")
+    return Locus(
+        id=_name(fields["id"]),
+        alleles=_many(fields["alleles"], _name, 1),
+        chromosome=_one_of(fields, "chromosome", ("autosome", "X", "Z", "sex")),
+        recombination=_number(fields.get("recombination", 0)),
+    )
+
+
+def _linkage(raw: Any) -> Linkage:
+    fields = _fields(raw, _LINKAGE, "loci", "recombination")
+    return Linkage(_many(fields["loci"], _name, 1), _many(fields["recombination"], _interval))
+
+
+def _interval(raw: Any) -> Interval:
+    fields = _fields(raw, _INTERVAL, "female", "male")
+    return Interval(_number(fields["female"]), _number(fields["male"]))
+
+
+def _viability(raw: Any) -> Viability:
+    fields = _fields(raw, _VIABILITY, "locus", "genotype", "survival")
+    return Viability(_name(fields["locus"]), _name(fields["genotype"]), _number(fields["survival"]))
+
+
+def _trait(raw: Any) -> Trait:
+    fields = _fields(raw, _TRAIT, "id")
+    return Trait(
+        id=_name(fields["id"]),
+        shown_by=_many(fields.get("shown_by", []), _keys_by_locus),
+        recessive_at=_names(fields.get("recessive_at", [])),
+        hides=_names(fields.get("hides", [])),
+    )
+
+
+def _sighting(raw: Any) -> Sighting:
+    if isinstance(raw, bool):
+        return _SEEN[raw]
+    fields = _fields(raw, _SIGHTING, "seen")
+    return Sighting(
+        seen=_boolean(fields["seen"]),
+        false_negative=_number(fields.get("false_negative", 0)),
+        false_positive=_number(fields.get("false_positive", 0)),
+    )
+
+
+def _shows(raw: Any) -> dict[str, Sighting]:
+    return _table(raw, _sighting)
+
+
+def _row(raw: Any) -> FounderRow:
+    fields = _fields(raw, _ROW, "p", "genotypes")
+    return FounderRow(_number(fields["p"]), _table(fields["genotypes"], _name))
+
+
+def _animal(raw: Any) -> Animal:
+    get = _fields(raw, _ANIMAL, "id").get
+    founder, shows, likelihood = (
+        get("founder", _ABSENT),
+        get("shows", _ABSENT),
+        get("likelihood", _ABSENT),
+    )
+    return Animal(
+        id=_name(raw["id"]),
+        sex=_one_of(raw, "sex", ("unknown", "female", "male")),
+        dam=_name_or_none(get("dam")),
+        sire=_name_or_none(get("sire")),
+        clutch=_name_or_none(get("clutch")),
+        founder=NOTHING if founder is _ABSENT else _by_locus(founder),
+        founder_joint=_many(get("founder_joint", []), _row),
+        shows=NOTHING if shows is _ABSENT else _shows(shows),
+        likelihood=NOTHING if likelihood is _ABSENT else _by_locus(likelihood),
+    )
+
+
+def _couple(raw: Any) -> Couple:
+    get = _fields(raw, _COUPLE).get
+    return Couple(_name_or_none(get("dam")), _name_or_none(get("sire")), _number(get("p", 1)))
+
+
+def _tally_line(raw: Any) -> TallyLine:
+    fields = _fields(raw, _TALLY, "count")
+    return TallyLine(
+        count=_hatchlings(fields["count"]),
+        sex=_one_of(fields, "sex", ("unknown", "female", "male")),
+        shows=_shows(fields.get("shows", {})),
+    )
+
+
+def _clutch(raw: Any) -> Clutch:
+    fields = _fields(raw, _CLUTCH, "id")
+    dam, sire = _name_or_none(fields.get("dam")), _name_or_none(fields.get("sire"))
+    stated = "candidates" in fields
+    if stated and (dam is not None or sire is not None):
+        raise _Misshapen
+    return Clutch(
+        id=_name(fields["id"]),
+        candidates=(_many(fields["candidates"], _couple, 1) if stated else (Couple(dam, sire),)),
+        paternity=_one_of(fields, "paternity", ("one", "each")),
+        tally=_many(fields.get("tally", []), _tally_line),
+        stated_candidates=stated,
+    )
+
+
+def _same_locus(raw: Any) -> SameLocus:
+    fields = _fields(raw, _SAME_LOCUS, "loci", "prior")
+    return SameLocus(_pair(fields["loci"]), _number(fields["prior"]))
+
+
+def _ask(raw: Any) -> Questions:
+    fields = _fields(raw, _ASK)
+    return Questions(
+        joint=_many(fields.get("joint", []), _joint),
+        offspring=_many(fields.get("offspring", []), _offspring),
+        kinship=_many(fields.get("kinship", []), _pair),
+        inbreeding=_names(fields.get("inbreeding", [])),
+    )
+
+
+def _joint(raw: Any) -> JointQuestion:
+    fields = _fields(raw, _JOINT, "animal", "genotypes")
+    return JointQuestion(_name(fields["animal"]), _keys_by_locus(fields["genotypes"]))
+
+
+def _offspring(raw: Any) -> OffspringQuestion:
+    fields = _fields(raw, _OFFSPRING, "dam", "sire")
+    goal = fields.get("goal")
+    return OffspringQuestion(
+        dam=_name(fields["dam"]),
+        sire=_name(fields["sire"]),
+        eggs=_many(fields.get("eggs", []), _hatchlings),
+        goal=None if goal is None else _goal(goal),
+    )
+
+
+def _goal(raw: Any) -> Goal:
+    fields = _fields(raw, _GOAL)
+    return Goal(
+        shows=_table(fields.get("shows", {}), _boolean),
+        genotypes=_keys_by_locus(fields.get("genotypes", {})),
+        sex=_one_of(fields, "sex", (None, "female", "male")),
+    )

@@ -1,0 +1,194 @@
+"""From records to the JSON of a case file; what follows from a default is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+from genetics.population import (
+    Animal,
+    Case,
+    Clutch,
+    Couple,
+    Goal,
+    Locus,
+    Number,
+    OffspringQuestion,
+    Population,
+    Questions,
+    Sighting,
+    TallyLine,
+    Trait,
+)
+
+_FORMAT = 1
+
+
+def write_case(case: Case) -> dict[str, Any]:
+    """The JSON of a case, as Python values: `read_case` of it gives an equal case.
+
+    Fractions are written as strings such as `"2/3"`, so that they stay exact.
+    """
+    population = case.population
+    return {
+        "case": _FORMAT,
+        "sex_determination": population.sex_determination,
+        "loci": [_locus(locus) for locus in population.loci],
+        **_inheritance(population),
+        "animals": [_animal(animal) for animal in population.animals],
+        **_kept(
+            clutches=[_clutch(clutch) for clutch in population.clutches],
+            same_locus=[
+                {"loci": list(entry.loci), "prior": _number(entry.prior)}
+                for entry in population.same_locus
+            ],
+            ask=_ask(case.ask),
+        ),
+    }
+
+
+def _inheritance(population: Population) -> dict[str, Any]:
+    return _kept(
+        linkage=[
+            {
+                "loci": list(group.loci),
+                "recombination": [
+                    {"female": _number(each.female), "male": _number(each.male)}
+                    for each in group.recombination
+                ],
+            }
+            for group in population.linkage
+        ],
+        viability=[
+            {
+                "locus": line.locus,
+                "genotype": line.genotype,
+                "survival": _number(line.survival),
+            }
+            for line in population.viability
+        ],
+        traits=[_trait(trait) for trait in population.traits],
+        background=_by_locus(population.background),
+    )
+
+
+def _kept(**fields: Any) -> dict[str, Any]:
+    """The fields that hold anything."""
+    return {name: value for name, value in fields.items() if value}
+
+
+def _number(value: Number) -> str | int | float:
+    return str(value) if isinstance(value, Fraction) else value
+
+
+def _numbers(values: Mapping[str, Number]) -> dict[str, Any]:
+    return {key: _number(value) for key, value in values.items()}
+
+
+def _by_locus(values: Mapping[str, Mapping[str, Number]]) -> dict[str, Any]:
+    return {locus: _numbers(numbers) for locus, numbers in values.items()}
+
+
+def _keys_by_locus(values: Mapping[str, tuple[str, ...]]) -> dict[str, list[str]]:
+    return {locus: list(keys) for locus, keys in values.items()}
+
+
+def _locus(locus: Locus) -> dict[str, Any]:
+    fields: dict[str, Any] = {"id": locus.id, "alleles": list(locus.alleles)}
+    if locus.chromosome != "autosome":
+        fields["chromosome"] = locus.chromosome
+    if locus.chromosome == "sex":
+        fields["recombination"] = _number(locus.recombination)
+    return fields
+
+
+def _trait(trait: Trait) -> dict[str, Any]:
+    return {
+        "id": trait.id,
+        **_kept(
+            shown_by=[_keys_by_locus(alternative) for alternative in trait.shown_by],
+            recessive_at=list(trait.recessive_at),
+            hides=list(trait.hides),
+        ),
+    }
+
+
+def _sighting(sighting: Sighting) -> bool | dict[str, Any]:
+    if not sighting.false_negative and not sighting.false_positive:
+        return sighting.seen
+    return {
+        "seen": sighting.seen,
+        "false_negative": _number(sighting.false_negative),
+        "false_positive": _number(sighting.false_positive),
+    }
+
+
+def _shows(shows: Mapping[str, Sighting]) -> dict[str, Any]:
+    return {trait: _sighting(sighting) for trait, sighting in shows.items()}
+
+
+def _sex(sex: str) -> str | None:
+    return None if sex == "unknown" else sex
+
+
+def _animal(animal: Animal) -> dict[str, Any]:
+    return {
+        "id": animal.id,
+        **_kept(
+            sex=_sex(animal.sex),
+            dam=animal.dam,
+            sire=animal.sire,
+            clutch=animal.clutch,
+            founder=_by_locus(animal.founder),
+            founder_joint=[
+                {"p": _number(row.p), "genotypes": dict(row.genotypes)}
+                for row in animal.founder_joint
+            ],
+            shows=_shows(animal.shows),
+            likelihood=_by_locus(animal.likelihood),
+        ),
+    }
+
+
+def _couple(couple: Couple) -> dict[str, Any]:
+    return {"dam": couple.dam, "sire": couple.sire, "p": _number(couple.p)}
+
+
+def _tally_line(line: TallyLine) -> dict[str, Any]:
+    return {"count": line.count, **_kept(sex=_sex(line.sex), shows=_shows(line.shows))}
+
+
+def _clutch(clutch: Clutch) -> dict[str, Any]:
+    if clutch.stated_candidates:
+        parents: dict[str, Any] = {"candidates": [_couple(each) for each in clutch.candidates]}
+    else:
+        parents = {"dam": clutch.candidates[0].dam, "sire": clutch.candidates[0].sire}
+    paternity = None if clutch.paternity == "one" else clutch.paternity
+    tally = [_tally_line(line) for line in clutch.tally]
+    return {"id": clutch.id, **parents, **_kept(paternity=paternity, tally=tally)}
+
+
+def _ask(ask: Questions) -> dict[str, Any]:
+    return _kept(
+        joint=[
+            {"animal": question.animal, "genotypes": _keys_by_locus(question.genotypes)}
+            for question in ask.joint
+        ],
+        offspring=[_offspring(question) for question in ask.offspring],
+        kinship=[list(pair) for pair in ask.kinship],
+        inbreeding=list(ask.inbreeding),
+    )
+
+
+def _offspring(question: OffspringQuestion) -> dict[str, Any]:
+    return {
+        "dam": question.dam,
+        "sire": question.sire,
+        **_kept(eggs=list(question.eggs)),
+        **({} if question.goal is None else {"goal": _goal(question.goal)}),
+    }
+
+
+def _goal(goal: Goal) -> dict[str, Any]:
+    return _kept(shows=dict(goal.shows), genotypes=_keys_by_locus(goal.genotypes), sex=goal.sex)

@@ -1,0 +1,242 @@
+"""What a couple gives: looks by chance and the odds of a goal, parents uncertain together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from genetics.errors import BeyondExact
+from genetics.model import Node
+from genetics.population import Goal, OffspringQuestion, Population
+from genetics.solve import Solved, World
+
+Array = NDArray[np.float64]
+SEXES = ("female", "male")
+MOST_CLASSES = 200_000
+"""Kinds of parents, or of hatchlings, told apart before the answer is called too large."""
+
+
+@dataclass(frozen=True)
+class Offspring:
+    """Looks with their chances, the chance of the goal, and of at least one by hatchlings."""
+
+    phenotypes: tuple[tuple[tuple[str, ...], float], ...]
+    goal: float | None
+    at_least_one: Mapping[int, float]
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What one space decides of a hatchling: facts by state, one row a state."""
+
+    facts: tuple[tuple[Any, ...], ...]
+
+
+def couple_query(population: Population, question: OffspringQuestion) -> tuple[tuple[str, str], ...]:
+    """The (animal, locus) pairs whose joint table the question needs."""
+    wanted = _loci(population, question)
+    return tuple((animal, locus) for animal in (question.dam, question.sire) for locus in wanted)
+
+
+def _loci(population: Population, question: OffspringQuestion) -> list[str]:
+    """Loci that traits or the goal look at, and those of viability on the sex chromosomes."""
+    found: set[str] = set()
+    for trait in population.traits:
+        found.update(trait.recessive_at)
+        for alternative in trait.shown_by:
+            found.update(alternative)
+    if question.goal is not None:
+        found.update(question.goal.genotypes)
+    sexed = {locus.id for locus in population.loci if locus.chromosome != "autosome"}
+    found.update(entry.locus for entry in population.viability if entry.locus in sexed)
+    return [locus.id for locus in population.loci if locus.id in found]
+
+
+def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
+    """Answer an offspring question on a population solved with its `couple_query`.
+
+    The chance of at least one success in n hatchlings is the average of 1 - (1 - p)^n over the
+    joint posterior of the parents' genotypes and of the open hypotheses.
+
+    Raises:
+        BeyondExact: too many kinds of parents to tell apart.
+    """
+    looks: dict[tuple[str, ...], float] = defaultdict(float)
+    chances: dict[float, float] = defaultdict(float)
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        for weight, by_look, success in _kinds(solved, world, question):
+            for look, p in by_look.items():
+                looks[look] += share * weight * p
+            chances[success] += share * weight
+    order = {trait.id: i for i, trait in enumerate(solved.population.traits)}
+    listed = sorted(
+        ((look, p) for look, p in looks.items() if p > 0),
+        key=lambda row: (-round(row[1], 12), len(row[0]), [order[t] for t in row[0]]),
+    )
+    if question.goal is None:
+        return Offspring(tuple(listed), None, {})
+    goal = sum(weight * p for p, weight in chances.items())
+    at_least = {
+        n: sum(w * -np.expm1(n * np.log1p(-p)) if p < 1 else w for p, w in chances.items())
+        if n else 0.0
+        for n in question.eggs
+    }  # fmt: skip
+    return Offspring(tuple(listed), float(goal), {n: float(p) for n, p in at_least.items()})
+
+
+def _kinds(
+    solved: Solved, world: World, question: OffspringQuestion
+) -> list[tuple[float, dict[tuple[str, ...], float], float]]:
+    """Kinds of couples in one hypothesis: weight, chances of looks, chance of the goal.
+
+    Couples that give the same distribution in every group of spaces are one kind.
+    """
+    groups = _group_kinds(solved, world, question)
+    combined: list[tuple[float, dict[Any, float]]] = [(1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})]
+    for kinds in groups:
+        if len(combined) * len(kinds) > MOST_CLASSES:
+            raise BeyondExact(float(len(combined) * len(kinds)), float(MOST_CLASSES))
+        combined = [
+            (w * v, _joined(facts, more)) for w, facts in combined for v, more in kinds
+        ]
+    found = []
+    for weight, facts in combined:
+        by_look: dict[tuple[str, ...], float] = defaultdict(float)
+        success = 0.0
+        for fact, p in facts.items():
+            look, met = _judge(world, question.goal, fact)
+            by_look[look] += p
+            success += p if met else 0.0
+        found.append((weight, dict(by_look), success))
+    return found
+
+
+def _joined(first: dict[Any, float], second: dict[Any, float]) -> dict[Any, float]:
+    """Combine facts of independent spaces; facts on the sex must agree (and then count once)."""
+    result: dict[Any, float] = defaultdict(float)
+    for one, p in first.items():
+        for other, q in second.items():
+            own, more = dict(one), dict(other)
+            if "sex" in more:
+                if more.pop("sex") != own["sex"]:
+                    continue
+                q = q * 2.0
+            result[(("sex", own.pop("sex")), *sorted({**own, **more}.items()))] += p * q
+    if len(result) > MOST_CLASSES:
+        raise BeyondExact(float(len(result)), float(MOST_CLASSES))
+    return result
+
+
+def _group_kinds(
+    solved: Solved, world: World, question: OffspringQuestion
+) -> list[list[tuple[float, dict[Any, float]]]]:
+    """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""
+    population, model = solved.population, world.model
+    index = population.animal_index
+    dam, sire = index[question.dam], index[question.sire]
+    wanted = sorted({model.place(locus) for locus in _loci(population, question)})
+    by_group: dict[int, list[int]] = {}
+    for k in wanted:
+        by_group.setdefault(id(world.group_of[k]), []).append(k)
+    answers = []
+    for spaces in by_group.values():
+        result = world.group_of[spaces[0]]
+        nodes: tuple[Node, ...] = tuple(sorted(("g", k, i) for k in spaces for i in {dam, sire}))
+        table = result.joint[nodes]
+        kinds: dict[Any, float] = defaultdict(float)
+        for cell in np.argwhere(table > 0):
+            states = {node: int(s) for node, s in zip(nodes, cell, strict=True)}
+            parts: dict[Any, float] = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
+            for k in spaces:
+                facts = _facts(world, question, k, states["g", k, dam], states["g", k, sire])
+                parts = _joined(parts, facts)
+            kinds[tuple(sorted(parts.items()))] += float(table[tuple(cell)])
+            if len(kinds) > MOST_CLASSES:
+                raise BeyondExact(float(len(kinds)), float(MOST_CLASSES))
+        answers.append([(weight, dict(facts)) for facts, weight in kinds.items()])
+    return answers
+
+
+def _facts(
+    world: World, question: OffspringQuestion, k: int, dam: int, sire: int
+) -> dict[Any, float]:
+    """Distribution of what space k decides of a hatchling of parents in these states.
+
+    A fact is ((name, value), ...): alternatives' conditions met, goal keys met, sex.
+    """
+    space = world.model.spaces[k]
+    chances = space.table[dam, sire]
+    if space.sex_linked and not space.carries_sex:
+        chances = chances / 2.0
+    masks: list[tuple[Any, NDArray[np.bool_]]] = []
+    for trait, expression in world.model.looks.expressions.items():
+        for number, alternative in enumerate(expression.alternatives):
+            if k in alternative:
+                masks.append(((trait, number, k), alternative[k]))
+    if question.goal is not None:
+        for locus, keys in question.goal.genotypes.items():
+            if world.model.place(locus) == k:
+                masks.append((("~goal", 0, locus), space.accepts(locus, keys)))
+    found: dict[Any, float] = defaultdict(float)
+    for state in np.flatnonzero(chances > 0):
+        fact = [(name, bool(mask[state])) for name, mask in masks]
+        keyed: list[Any] = [(str(name), value) for name, value in fact]
+        if space.sex_linked:
+            keyed.append(("sex", int(space.sex[state])))
+        found[tuple(sorted(keyed))] += float(chances[state])
+    return found
+
+
+def _judge(world: World, goal: Goal | None, fact: Any) -> tuple[tuple[str, ...], bool]:
+    """Visible traits of a hatchling with these facts, and whether it meets the goal."""
+    known = dict(fact)
+    looks = world.model.looks
+    expressed = {
+        trait: any(
+            all(known[str((trait, number, k))] for k in alternative)
+            for number, alternative in enumerate(expression.alternatives)
+        )
+        for trait, expression in looks.expressions.items()
+    }
+    visible = tuple(
+        trait.id
+        for trait in looks.traits
+        if expressed[trait.id] and not any(expressed[h] for h in looks.hidden_by[trait.id])
+    )
+    if goal is None:
+        return visible, False
+    met = all((trait in visible) == wanted for trait, wanted in goal.shows.items())
+    met = met and all(known[str(("~goal", 0, locus))] for locus in goal.genotypes)
+    met = met and (goal.sex is None or SEXES[known["sex"]] == goal.sex)
+    return visible, met
+
+
+def joint(solved: Solved, animal: str, genotypes: Mapping[str, Sequence[str]]) -> float:
+    """Probability that an animal has one of the given keys at each of several loci.
+
+    The population must have been solved with the query ((animal, locus), ...).
+    """
+    total = 0.0
+    i = solved.population.animal_index[animal]
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        masks: dict[int, NDArray[np.bool_]] = {}
+        for locus, keys in genotypes.items():
+            k = world.model.place(locus)
+            mask = world.model.spaces[k].accepts(locus, keys)
+            masks[k] = masks[k] & mask if k in masks else mask
+        by_group: dict[int, list[int]] = {}
+        for k in sorted(masks):
+            by_group.setdefault(id(world.group_of[k]), []).append(k)
+        chance = share
+        for spaces in by_group.values():
+            table: Any = world.group_of[spaces[0]].joint[tuple(("g", k, i) for k in spaces)]
+            for k in reversed(spaces):
+                table = table[..., masks[k]].sum(axis=-1)
+            chance *= float(table)
+        total += chance
+    return total

@@ -1,0 +1,1 @@
+"""Inner loops over arrays, in the subset of Python that Numba compiles."""

@@ -1,0 +1,432 @@
+"""One hypothesis of the book: state spaces, evidence by space, and what couples the spaces."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from genetics.compiled import loops
+from genetics.individuals import Individuals
+from genetics.kernels import family
+from genetics.looks import Looks, looks
+from genetics.population import Population
+from genetics.spaces import (
+    EITHER,
+    Space,
+    autosomal_space,
+    merged_space,
+    sex_space,
+    survivals,
+)
+
+Array = NDArray[np.float64]
+Node = tuple[Any, ...]
+"""A variable: ("g", space, individual), ("draw", i), ("row", individual), ("sex", individual)."""
+
+
+class Vanished(Exception):
+    """Internal: the evidence has probability zero."""
+
+
+@dataclass
+class Factor:
+    """A table over variables; axes of genotype variables run over the states still possible."""
+
+    scope: tuple[Node, ...]
+    table: Array
+
+
+@dataclass
+class Sight:
+    """Evidence on one individual whose chance depends on its genotype in several spaces."""
+
+    individual: int
+    axes: tuple[int, ...]
+    table: Array
+
+
+@dataclass
+class Model:
+    """Spaces with the weights of every individual's states, and the factors between spaces."""
+
+    people: Individuals
+    spaces: list[Space]
+    looks: Looks
+    weights: list[Array] = field(default_factory=list)
+    present: list[NDArray[np.bool_]] = field(default_factory=list)
+    factors: list[Factor] = field(default_factory=list)
+    aux: dict[Node, int] = field(default_factory=dict)
+    constant: float = 0.0
+
+    def states(self, space: int, individual: int) -> NDArray[np.intp]:
+        """The states still possible of an individual."""
+        return np.flatnonzero(self.weights[space][individual] > 0)
+
+    def place(self, locus: str) -> int:
+        """The space that holds a locus."""
+        return next(
+            k for k, s in enumerate(self.spaces) if any(one.id == locus for one in s.loci)
+        )
+
+
+def make_spaces(
+    population: Population, classes: Iterable[tuple[str, ...]], cache: dict[Any, Space]
+) -> list[Space]:
+    """Spaces of all loci, the given classes of lines merged; equal spaces are shared by cache."""
+    loci = {locus.id: locus for locus in population.loci}
+    survival = survivals(population)
+    system = population.sex_determination
+    taken: set[str] = set()
+    wanted: list[tuple[Any, Any]] = []
+    for group in population.linkage:
+        members = tuple(loci[one] for one in group.loci)
+        wanted.append(
+            (group.loci, lambda m=members, g=group: autosomal_space(system, m, g.recombination, survival))
+        )  # fmt: skip
+        taken.update(group.loci)
+    for names in classes:
+        if len(names) > 1:
+            members = tuple(loci[one] for one in names)
+            wanted.append((("merged", *names), lambda m=members: merged_space(system, m)))
+            taken.update(names)
+    together = tuple(
+        locus for locus in population.loci
+        if locus.chromosome != "autosome" and locus.id in survival
+    )  # fmt: skip
+    if together:
+        wanted.append((("sex", *together), lambda: sex_space(system, together, survival)))
+        taken.update(locus.id for locus in together)
+    for locus in population.loci:
+        if locus.id in taken:
+            continue
+        if locus.chromosome == "autosome":
+            wanted.append(
+                ((locus.id,), lambda one=locus: autosomal_space(system, (one,), (), survival))
+            )
+        else:
+            wanted.append(((locus.id,), lambda one=locus: sex_space(system, (one,), survival)))
+    for name, make in wanted:
+        if name not in cache:
+            cache[name] = make()
+    return [cache[name] for name, _ in wanted]
+
+
+def build(people: Individuals, spaces: list[Space]) -> Model:
+    """Lay the evidence on the spaces, drop impossible genotypes, find what couples them.
+
+    Raises:
+        Vanished: the evidence is impossible.
+    """
+    model = Model(people, spaces, looks(people.population, spaces))
+    sexed = [k for k, space in enumerate(spaces) if space.sex_linked]
+    carries = any(spaces[k].carries_sex for k in sexed)
+    child = people.dam >= 0
+    if not carries:
+        told = child & (people.sex != EITHER)
+        model.constant = float(np.log(0.5) * people.count[told].sum())
+    for k in range(len(spaces)):
+        model.weights.append(_first_weights(model, k))
+        model.present.append(~people.tally)
+    _lay_statements(model)
+    sights = _lay_sightings(model)
+    sights += _lay_sexes(model, sexed, carries, child)
+    _settle_all(model, sights)
+    _restrict(model)
+    _couple_draws(model)
+    _couple_tallies(model, sights)
+    return model
+
+
+def _first_weights(model: Model, k: int) -> Array:
+    """States by sex, and the background prior of every founder."""
+    people, space = model.people, model.spaces[k]
+    background = people.population.background
+    survival = survivals(people.population)
+    by_sex = np.array([space.allowed(code) for code in (0, 1, 2)], dtype=float)
+    prior = np.array([space.founder({}, background, survival, code) for code in (0, 1, 2)])
+    weight: Array = by_sex[people.sex]
+    founder = (people.dam < 0) & ~people.drawn
+    weight[founder] = prior[people.sex[founder]]
+    return np.ascontiguousarray(weight)
+
+
+def _lay_statements(model: Model) -> None:
+    people, population = model.people, model.people.population
+    survival = survivals(population)
+    for i, animal in people.stated:
+        sex = int(people.sex[i])
+        joint = {locus for row in animal.founder_joint for locus in row.genotypes}
+        touched = [
+            k for k, space in enumerate(model.spaces)
+            if any(one.id in joint or one.id in animal.founder for one in space.loci)
+        ]  # fmt: skip
+        rows_in = [k for k in touched if any(one.id in joint for one in model.spaces[k].loci)]
+        for k in touched:
+            stated = {
+                one.id: animal.founder[one.id]
+                for one in model.spaces[k].loci if one.id in animal.founder
+            }  # fmt: skip
+            if k not in rows_in:
+                model.weights[k][i] = model.spaces[k].founder(
+                    stated, population.background, survival, sex
+                )
+        if not rows_in:
+            continue
+        tables = []
+        for k in rows_in:
+            space = model.spaces[k]
+            table = []
+            for row in animal.founder_joint:
+                stated = {
+                    one.id: animal.founder[one.id]
+                    for one in space.loci if one.id in animal.founder
+                }  # fmt: skip
+                for one in space.loci:
+                    if one.id in row.genotypes:
+                        stated[one.id] = {row.genotypes[one.id]: 1}
+                table.append(space.founder(stated, population.background, survival, sex))
+            tables.append(np.array(table))
+        p = np.array([float(row.p) for row in animal.founder_joint])
+        if len(rows_in) == 1:
+            model.weights[rows_in[0]][i] = p @ tables[0]
+            continue
+        node: Node = ("row", i)
+        model.aux[node] = len(p)
+        model.factors.append(Factor((node,), p))
+        for k, table in zip(rows_in, tables, strict=True):
+            model.weights[k][i] = (table > 0).any(axis=0)
+            model.factors.append(Factor((node, ("g", k, i)), table))
+    for i, animal in people.tested:
+        for locus, stated in animal.likelihood.items():
+            k = model.place(locus)
+            model.weights[k][i] *= model.spaces[k].weights(locus, stated)
+
+
+def _lay_sightings(model: Model) -> list[Sight]:
+    """Weigh the states by what was seen; return what depends on several spaces."""
+    sights = []
+    for (trait, seen, missed, imagined), individuals in model.people.sightings.items():
+        axes = model.looks.spaces_of(trait)
+        visible = model.looks.visible(trait, axes)
+        chance = np.where(visible, 1.0 - missed, imagined)
+        table = chance if seen else 1.0 - chance
+        if not axes:
+            model.constant += _log(float(table)) * model.people.count[individuals].sum()
+        elif len(axes) == 1:
+            model.weights[axes[0]][individuals] *= table
+            model.present[axes[0]][individuals] = True
+        else:
+            for axis in axes:
+                model.present[axis][individuals] = True
+            sights += [Sight(i, axes, table) for i in individuals]
+    return sights
+
+
+def _lay_sexes(
+    model: Model, sexed: list[int], carries: bool, child: NDArray[np.bool_]
+) -> list[Sight]:
+    """Bind the sex-linked spaces of an individual of unknown sex to one sex."""
+    people = model.people
+    if not sexed:
+        return []
+    unknown = people.sex == EITHER
+    if len(sexed) == 1:
+        halves = unknown & ~(child & carries)
+        model.weights[sexed[0]][halves] *= 0.5
+        if carries:
+            model.present[sexed[0]][people.tally & ~unknown] = True
+        return []
+    sights = []
+    for k in sexed:
+        if model.spaces[k].carries_sex:
+            model.present[k][people.tally & ~unknown] = True
+    for i in np.flatnonzero(unknown & people.tally):
+        axes = tuple(k for k in sexed if model.present[k][i])
+        if axes:
+            drives = any(model.spaces[k].carries_sex for k in axes)
+            if carries and not drives:
+                axes = tuple(sorted((*axes, *(k for k in sexed if model.spaces[k].carries_sex))))
+                for k in axes:
+                    model.present[k][i] = True
+                drives = True
+            sights.append(Sight(int(i), axes, _sex_match(model, axes, 1.0 if drives else 0.5)))
+    for i in np.flatnonzero(unknown & ~people.tally):
+        node: Node = ("sex", int(i))
+        model.aux[node] = 2
+        prior = 1.0 if child[i] and carries else 0.5
+        model.factors.append(Factor((node,), np.full(2, prior)))
+        for k in sexed:
+            space = model.spaces[k]
+            match = np.array([space.sex == 0, space.sex == 1], dtype=float)
+            model.factors.append(Factor((node, ("g", k, int(i))), match))
+    return sights
+
+
+def _sex_match(model: Model, axes: Sequence[int], prior: float) -> Array:
+    total: Any = 0.0
+    for code in (0, 1):
+        term: Any = prior
+        for position, k in enumerate(axes):
+            shape = [1] * len(axes)
+            shape[position] = model.spaces[k].size
+            term = term * (model.spaces[k].sex == code).astype(float).reshape(shape)
+        total = total + term
+    return np.asarray(total)
+
+
+def _settle_all(model: Model, sights: list[Sight]) -> None:
+    """Drop impossible genotypes until nothing changes; sights on one space become weights.
+
+    `sights` keeps only those that still depend on several spaces.
+    """
+    dirty = set(range(len(model.spaces)))
+    while dirty:
+        for k in dirty:
+            _settle(model, k)
+        dirty = set()
+        left = []
+        for sight in sights:
+            states = [model.states(k, sight.individual) for k in sight.axes]
+            table = sight.table[np.ix_(*states)]
+            axes, table = simplify(sight.axes, table)
+            if len(axes) > 1:
+                left.append(sight)
+            elif axes:
+                k = axes[0]
+                row = model.weights[k][sight.individual]
+                row[states[sight.axes.index(k)]] *= table
+                dirty.add(k)
+            elif table > 0:
+                model.constant += np.log(table) * model.people.count[sight.individual]
+            else:
+                raise Vanished
+        sights[:] = left
+
+
+def _restrict(model: Model) -> None:
+    """Cut the factors laid before settling down to the states still possible."""
+    for factor in model.factors:
+        rows = [
+            model.states(node[1], node[2]) if node[0] == "g" else np.arange(model.aux[node])
+            for node in factor.scope
+        ]
+        factor.table = factor.table[np.ix_(*rows)]
+
+
+def simplify(axes: Sequence[Any], table: Array) -> tuple[tuple[Any, ...], Array]:
+    """Leave out every axis along which the table is constant."""
+    kept = list(axes)
+    for axis in range(len(axes) - 1, -1, -1):
+        first = table.take([0], axis=axis)
+        if table.shape[axis] == 1 or np.array_equal(np.broadcast_to(first, table.shape), table):
+            table = table.take(0, axis=axis)
+            del kept[axis]
+    return tuple(kept), table
+
+
+def trios(model: Model, k: int) -> NDArray[np.int64]:
+    """Individuals with parents that count in a space, oldest generation first as recorded."""
+    return np.flatnonzero((model.people.dam >= 0) & model.present[k])
+
+
+def _settle(model: Model, k: int) -> None:
+    people, weight, space = model.people, model.weights[k], model.spaces[k]
+    children = trios(model, k)
+    run = loops(family, len(children) * space.size**2)
+    while True:
+        if not (weight > 0).any(axis=1).all():
+            raise Vanished
+        bad = run.settle(
+            weight, children, people.dam[children], people.sire[children], space.table
+        )
+        if bad >= 0:
+            raise Vanished
+        before = (weight > 0).sum()
+        for draw in people.draws:
+            for stand_in, parents in ((draw.dam, draw.dams), (draw.sire, draw.sires)):
+                if people.drawn[stand_in]:
+                    weight[stand_in] *= (weight[list(parents)] > 0).any(axis=0)
+        if (weight > 0).sum() == before:
+            return
+
+
+def _couple_draws(model: Model) -> None:
+    """A drawn parent has the genotype of the candidate drawn, in every space."""
+    people = model.people
+    for number, draw in enumerate(people.draws):
+        node: Node = ("draw", number)
+        model.aux[node] = len(draw.prior)
+        model.factors.append(Factor((node,), np.array(draw.prior)))
+        for stand_in, parents in ((draw.dam, draw.dams), (draw.sire, draw.sires)):
+            if not people.drawn[stand_in]:
+                continue
+            for k in range(len(model.spaces)):
+                for parent in dict.fromkeys(parents):
+                    chosen = [j for j, one in enumerate(parents) if one == parent]
+                    own, other = model.states(k, stand_in), model.states(k, parent)
+                    table = np.ones((len(draw.prior), len(own), len(other)))
+                    table[chosen] = own[:, None] == other[None, :]
+                    scope: tuple[Node, ...] = (node, ("g", k, stand_in), ("g", k, parent))
+                    scope, table = simplify(scope, table)
+                    if scope or table != 1:
+                        model.factors.append(Factor(scope, table))
+
+
+def _couple_tallies(model: Model, sights: list[Sight]) -> None:
+    """Sights over several spaces: factors of an animal, a couple's joint table for a tally."""
+    tallied: dict[int, list[Sight]] = defaultdict(list)
+    for sight in sights:
+        i = sight.individual
+        if model.people.tally[i]:
+            tallied[i].append(sight)
+            continue
+        states = [model.states(k, i) for k in sight.axes]
+        axes, table = simplify(sight.axes, sight.table[np.ix_(*states)])
+        model.factors.append(Factor(tuple(("g", k, i) for k in axes), table))
+    for i, seen in tallied.items():
+        axes = tuple(sorted({k for sight in seen for k in sight.axes}))
+        model.factors.append(_tally_factor(model, i, axes, seen))
+        for k in axes:
+            model.present[k][i] = False
+
+
+def _tally_factor(model: Model, i: int, axes: tuple[int, ...], seen: list[Sight]) -> Factor:
+    """Chance of a tally line given its couple's genotypes in several spaces."""
+    people = model.people
+    states = {k: model.states(k, i) for k in axes}
+    letters = {k: n for n, k in enumerate(axes)}
+    chance = np.ones([len(states[k]) for k in axes])
+    for sight in seen:
+        table = sight.table[np.ix_(*(states[k] for k in sight.axes))]
+        shape = [len(states[k]) if k in sight.axes else 1 for k in axes]
+        chance = chance * table.reshape(shape)
+    dam, sire = int(people.dam[i]), int(people.sire[i])
+    operands: list[Any] = [chance, [letters[k] for k in axes]]
+    result, scope = [], []
+    for k in axes:
+        d, s, c = model.states(k, dam), model.states(k, sire), states[k]
+        passed = model.spaces[k].table[np.ix_(d, s, c)] * model.weights[k][i][c]
+        base = len(axes) + 2 * letters[k]
+        operands += [passed, [base, base + 1, letters[k]]]
+        result += [base, base + 1]
+        scope += [("g", k, dam), ("g", k, sire)]
+    table = np.einsum(*operands, result, optimize=True)
+    with np.errstate(divide="ignore"):
+        logs = people.count[i] * np.log(table)
+    most = logs.max()
+    if np.isneginf(most):
+        raise Vanished
+    model.constant += float(most)
+    kept, table = simplify(scope, np.exp(logs - most))
+    return Factor(kept, table)
+
+
+def _log(p: float) -> float:
+    if p <= 0:
+        raise Vanished
+    return float(np.log(p))

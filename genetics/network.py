@@ -1,0 +1,434 @@
+"""A group of coupled spaces as a network of tables, reduced, planned and solved.
+
+Children without offspring fold into one table on their couple; known individuals drop out of
+every scope; what is left is eliminated along a clique tree (`genetics.kernels.tree`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from genetics.compiled import loops
+from genetics.errors import BeyondExact
+from genetics.kernels import family, tree
+from genetics.model import Array, Factor, Model, Node, Vanished, trios
+
+Ints = NDArray[np.int64]
+WIDEST_SCOPE_WORK = 40.0
+
+
+@dataclass
+class GroupResult:
+    """Answers of one group: posteriors by space, auxiliary marginals, asked joint tables.
+
+    `error` holds, for a group answered by sampling, the standard errors of the posteriors.
+    """
+
+    log_evidence: float = 0.0
+    posterior: dict[int, Array] = field(default_factory=dict)
+    marginal: dict[Node, Array] = field(default_factory=dict)
+    joint: dict[tuple[Node, ...], Array] = field(default_factory=dict)
+    error: dict[int, Array] = field(default_factory=dict)
+    exact: bool = True
+    cells: float = 0.0
+
+
+@dataclass
+class Folded:
+    """Children folded on their couples in one space."""
+
+    children: Ints
+    couple: Ints
+    dam: Ints
+    sire: Ints
+    at: Ints
+
+
+@dataclass
+class Network:
+    """Open variables and factor tables of one group.
+
+    Factors are compressed rows: `scope[factor_start[f]:factor_start[f + 1]]` are variables,
+    `data[data_start[f]:data_start[f + 1]]` the table, last variable fastest.
+    """
+
+    model: Model
+    spaces: tuple[int, ...]
+    card: Ints
+    number: dict[int, Ints]
+    aux: dict[Node, int]
+    folded: dict[int, Folded]
+    start: dict[int, Ints]
+    states: dict[int, Ints]
+    factor_start: Ints
+    scope: Ints
+    data_start: Ints
+    data: Array
+    constant: float
+    outputs: list[tuple[tuple[Node, ...], tuple[int, ...]]]
+    couple_scopes: dict[int, tuple[Ints, Ints]]
+
+    @property
+    def size(self) -> int:
+        """Number of open variables."""
+        return len(self.card)
+
+
+class _Tables:
+    """Compressed rows of factors while they are gathered."""
+
+    def __init__(self) -> None:
+        self.scopes: list[Ints] = []
+        self.lengths: list[Ints] = []
+        self.data: list[Array] = []
+        self.sizes: list[Ints] = []
+
+    def add_many(self, scopes: Ints, data: Array, sizes: Ints) -> None:
+        """Factors whose scopes are rows padded with -1; all-known rows must be left out."""
+        used = scopes >= 0
+        self.scopes.append(scopes[used])
+        self.lengths.append(used.sum(axis=1))
+        self.data.append(data)
+        self.sizes.append(sizes)
+
+    def rows(self) -> tuple[Ints, Ints, Ints, Array]:
+        join = lambda parts, kind: (  # noqa: E731
+            np.concatenate(parts).astype(kind) if parts else np.zeros(0, dtype=kind)
+        )
+        lengths, sizes = join(self.lengths, np.int64), join(self.sizes, np.int64)
+        return (
+            np.concatenate(([0], np.cumsum(lengths))).astype(np.int64),
+            join(self.scopes, np.int64),
+            np.concatenate(([0], np.cumsum(sizes))).astype(np.int64),
+            join(self.data, np.float64),
+        )
+
+
+def build_network(
+    model: Model,
+    spaces: Sequence[int],
+    factors: Iterable[Factor],
+    queries: Sequence[tuple[Node, ...]],
+) -> Network:
+    """The network of a group of spaces, with room for the joint tables asked.
+
+    Raises:
+        Vanished: a couple cannot have the children it has.
+    """
+    factors = list(factors)
+    tables = _Tables()
+    held: dict[int, list[int]] = {k: [] for k in spaces}
+    for node in [n for f in factors for n in f.scope] + [n for q in queries for n in q]:
+        if node[0] == "g":
+            held[node[1]].append(node[2])
+    net = Network(
+        model, tuple(spaces), np.zeros(0, dtype=np.int64), {}, {}, {}, {}, {},
+        np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64),
+        np.zeros(0), 0.0, [], {},
+    )  # fmt: skip
+    cards: list[Ints] = []
+    offset = 0
+    for k in spaces:
+        offset = _lay_space(net, tables, k, held[k], cards, offset)
+    for factor in factors:
+        for node in factor.scope:
+            if node[0] != "g" and node not in net.aux:
+                net.aux[node] = offset
+                cards.append(np.array([model.aux[node]], dtype=np.int64))
+                offset += 1
+    net.card = np.concatenate(cards) if cards else net.card
+    for factor in factors:
+        _lay_factor(net, tables, factor)
+    for query in queries:
+        variables = tuple(v for v in (_variable(net, node) for node in query) if v >= 0)
+        net.outputs.append((query, variables))
+    net.factor_start, net.scope, net.data_start, net.data = tables.rows()
+    return net
+
+
+def _variable(net: Network, node: Node) -> int:
+    if node[0] == "g":
+        return int(net.number[node[1]][node[2]])
+    return net.aux[node]
+
+
+def _lay_factor(net: Network, tables: _Tables, factor: Factor) -> None:
+    """Add a table; axes of known individuals have one state and drop out."""
+    variables = [_variable(net, node) for node in factor.scope]
+    if all(v < 0 for v in variables):
+        value = float(factor.table.reshape(-1)[0])
+        if value <= 0:
+            raise Vanished
+        net.constant += float(np.log(value))
+        return
+    flat = np.ascontiguousarray(factor.table, dtype=np.float64).reshape(-1)
+    tables.add_many(np.array([variables]), flat, np.array([flat.size]))
+
+
+def _lay_space(
+    net: Network, tables: _Tables, k: int, held: list[int], cards: list[Ints], offset: int
+) -> int:
+    """Number the open individuals of a space, fold its leaves, add its tables."""
+    model, people = net.model, net.model.people
+    weight, table = model.weights[k], model.spaces[k].table
+    children = trios(model, k)
+    run = loops(family, len(children) * table.shape[0] ** 2)
+    start, states = run.list_states(weight)
+    net.start[k], net.states[k] = start, states
+    counts = np.diff(start)
+    kept = np.zeros(people.size, dtype=bool)
+    kept[people.dam[children]] = True
+    kept[people.sire[children]] = True
+    kept[held] = True
+    open_ = counts > 1
+    is_child = np.zeros(people.size, dtype=bool)
+    is_child[children] = True
+    variable = open_ & (kept | ~is_child) & (model.present[k] | kept)
+    number = np.full(people.size, -1, dtype=np.int64)
+    number[variable] = offset + np.arange(variable.sum())
+    net.number[k] = number
+    cards.append(counts[variable])
+    stays = open_[children] & kept[children]
+    _lay_trios(net, tables, k, children[stays], counts, run)
+    _lay_couples(net, tables, k, children[~stays], counts, run)
+    alone = np.flatnonzero(variable & ~is_child)
+    if len(alone):
+        data = weight[alone][weight[alone] > 0]
+        tables.add_many(number[alone][:, None], data, counts[alone])
+    known = np.flatnonzero(~open_ & ~is_child & model.present[k])
+    net.constant += float(np.log(weight[known].sum(axis=1)).sum())
+    return offset + int(variable.sum())
+
+
+def _lay_trios(
+    net: Network, tables: _Tables, k: int, children: Ints, counts: Ints, run: Any
+) -> None:
+    if not len(children):
+        return
+    model, people = net.model, net.model.people
+    dam, sire = people.dam[children], people.sire[children]
+    sizes = counts[dam] * counts[sire] * counts[children]
+    at = np.concatenate(([0], np.cumsum(sizes)))
+    data = run.trio_tables(
+        model.weights[k], children, dam, sire, model.spaces[k].table,
+        net.start[k], net.states[k], at,
+    )  # fmt: skip
+    number = net.number[k]
+    scopes = np.stack([number[dam], number[sire], number[children]], axis=1)
+    tables.add_many(scopes, data, sizes)
+
+
+def _lay_couples(
+    net: Network, tables: _Tables, k: int, children: Ints, counts: Ints, run: Any
+) -> None:
+    model, people, number = net.model, net.model.people, net.number[k]
+    key = people.dam[children] * people.size + people.sire[children]
+    couples, couple = np.unique(key, return_inverse=True)
+    dam, sire = couples // people.size, couples % people.size
+    sizes = counts[dam] * counts[sire]
+    at = np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
+    folded = Folded(children, couple.astype(np.int64), dam, sire, at)
+    net.folded[k] = folded
+    if not len(children):
+        net.couple_scopes[k] = (np.zeros((0, 2), dtype=np.int64), at)
+        return
+    logs = run.fold(
+        model.weights[k], children, people.count[children], folded.couple, dam, sire,
+        model.spaces[k].table, net.start[k], net.states[k], at,
+    )  # fmt: skip
+    most = np.maximum.reduceat(logs, at[:-1])
+    if np.isneginf(most).any():
+        raise Vanished
+    net.constant += float(most.sum())
+    data = np.exp(logs - np.repeat(most, sizes))
+    scopes = np.stack([number[dam], number[sire]], axis=1)
+    net.couple_scopes[k] = (scopes, at)
+    live = (scopes >= 0).any(axis=1)
+    tables.add_many(scopes[live], data[np.repeat(live, sizes)], sizes[live])
+
+
+@dataclass
+class Plan:
+    """A clique tree and where every table of it lies."""
+
+    position: Ints
+    node_of_step: Ints
+    parent: Ints
+    start: Ints
+    members: Ints
+    separator: Ints
+    sequence: Ints
+    table_start: Ints
+    message_start: Ints
+    cells: float
+
+
+def _scope_pairs(factor_start: Ints, scope: Ints) -> Ints:
+    """All unordered pairs of variables that share a factor, as rows."""
+    lengths = np.diff(factor_start)
+    pairs = []
+    for length in np.unique(lengths[lengths > 1]):
+        rows = np.flatnonzero(lengths == length)
+        block = scope[factor_start[rows][:, None] + np.arange(length)]
+        a, b = np.triu_indices(int(length), 1)
+        pairs.append(np.stack([block[:, a].ravel(), block[:, b].ravel()], axis=1))
+    return np.concatenate(pairs) if pairs else np.zeros((0, 2), dtype=np.int64)
+
+
+def graph(net: Network) -> tuple[Ints, Ints, Ints]:
+    """Compressed rows of the interaction graph and the component of each variable."""
+    n = net.size
+    pairs = [_scope_pairs(net.factor_start, net.scope)]
+    for _, variables in net.outputs:
+        ends = np.array([0, len(variables)], dtype=np.int64)
+        pairs.append(_scope_pairs(ends, np.array(variables, dtype=np.int64)))
+    joined = np.concatenate(pairs)
+    joined = joined[joined[:, 0] != joined[:, 1]]
+    code = np.unique(np.concatenate((joined[:, 0] * n + joined[:, 1], joined[:, 1] * n + joined[:, 0])))
+    left, right = code // max(n, 1), code % max(n, 1)
+    starts = np.searchsorted(left, np.arange(n + 1)).astype(np.int64)
+    component = loops(tree, n * 10).label(starts, right)
+    return starts, right, component
+
+
+def plan(net: Network, limit: float, seed: int | None = None) -> Plan:
+    """Eliminate all variables; cells are counted before any table is allocated.
+
+    Raises:
+        BeyondExact: some component needs more table cells than `limit`.
+    """
+    starts, neighbours, component = graph(net)
+    run = loops(tree, net.data.size * 4 + net.size * 20)
+    jitter = np.zeros(net.size)
+    if seed is not None:
+        jitter = np.random.default_rng(seed).random(net.size) * 1e-3
+    position, order, later_start, later, cells = run.eliminate(
+        starts, neighbours, net.card, component, jitter, float(limit)
+    )
+    if (position < 0).any():
+        raise BeyondExact(float(cells.max()), float(limit))
+    node_of_step, parent, start, members, separator, sequence = run.cliques(
+        position, order, later_start, later
+    )
+    weight = np.concatenate(([0.0], np.cumsum(np.log(net.card[members]))))
+    nodes = len(parent)
+    sizes = np.rint(np.exp(weight[start[1:]] - weight[start[:-1]])).astype(np.int64)
+    messages = np.rint(np.exp(weight[start[:-1] + separator] - weight[start[:-1]])).astype(np.int64)
+    return Plan(
+        position, node_of_step, parent, start, members, separator, sequence,
+        np.concatenate(([0], np.cumsum(sizes))).astype(np.int64) if nodes else np.zeros(1, np.int64),
+        np.concatenate(([0], np.cumsum(messages))).astype(np.int64) if nodes else np.zeros(1, np.int64),
+        float(sizes.sum()),
+    )  # fmt: skip
+
+
+def _home(plan: Plan, starts: Ints, scope: Ints) -> Ints:
+    """The clique of each scope: where its first variable is eliminated."""
+    if len(starts) < 2:
+        return np.zeros(0, dtype=np.int64)
+    return plan.node_of_step[np.minimum.reduceat(plan.position[scope], starts[:-1])]
+
+
+def solve_network(net: Network, limit: float) -> GroupResult:
+    """Posteriors of every individual, auxiliary marginals, joint tables and the log evidence.
+
+    Raises:
+        Vanished: the evidence has probability zero.
+        BeyondExact: a component needs more than `limit` table cells.
+    """
+    result = GroupResult(net.constant)
+    made = plan(net, limit)
+    result.cells = made.cells
+    out_scopes = [np.arange(net.size, dtype=np.int64)]
+    out_lengths = [np.ones(net.size, dtype=np.int64)]
+    out_sizes = [net.card]
+    for k in net.spaces:
+        scopes, at = net.couple_scopes[k]
+        used = scopes >= 0
+        live = used.any(axis=1)
+        out_scopes.append(scopes[used])
+        out_lengths.append(used.sum(axis=1)[live])
+        out_sizes.append(np.diff(at)[live])
+    for _, variables in net.outputs:
+        if variables:
+            out_scopes.append(np.array(variables, dtype=np.int64))
+            out_lengths.append(np.array([len(variables)]))
+            out_sizes.append(np.array([int(np.prod(net.card[list(variables)]))]))
+    out_scope = np.concatenate(out_scopes)
+    out_start = np.concatenate(([0], np.cumsum(np.concatenate(out_lengths)))).astype(np.int64)
+    out_data = np.concatenate(([0], np.cumsum(np.concatenate(out_sizes)))).astype(np.int64)
+    out = np.zeros(out_data[-1])
+    root_log = np.zeros(len(made.parent))
+    out_node = _home(made, out_start, out_scope)
+    run = loops(tree, net.data.size * 4 + net.size * 20)
+    bad = run.propagate(
+        net.card, made.start, made.members, made.separator, made.parent, made.sequence,
+        made.table_start, made.message_start,
+        np.empty(made.table_start[-1]), np.empty(made.message_start[-1]),
+        net.factor_start, net.scope, net.data_start, net.data,
+        _home(made, net.factor_start, net.scope),
+        out_start, out_scope, out_data, out, out_node, np.argsort(out_node, kind="stable"),
+        root_log, False,
+    )  # fmt: skip
+    if bad >= 0:
+        raise Vanished
+    result.log_evidence += float(root_log.sum())
+    _read(net, result, out, out_data)
+    return result
+
+
+def _read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
+    """Spread the marginals over posteriors, auxiliary variables and asked tables."""
+    model, people = net.model, net.model.people
+    first = net.size
+    singles = out[: out_data[first]]
+    for node, variable in net.aux.items():
+        result.marginal[node] = singles[out_data[variable] : out_data[variable + 1]]
+    for k in net.spaces:
+        weight = model.weights[k]
+        posterior = (weight > 0).astype(np.float64)
+        numbered = net.number[k] >= 0
+        if numbered.any():
+            low, high = net.number[k][numbered][0], net.number[k][numbered][-1]
+            rows = posterior[numbered]
+            rows[rows > 0] = singles[out_data[low] : out_data[high + 1]]
+            posterior[numbered] = rows
+        scopes, at = net.couple_scopes[k]
+        live = (scopes >= 0).any(axis=1)
+        belief = np.ones(int(at[-1]))
+        n_live = int(live.sum())
+        belief[np.repeat(live, np.diff(at))] = out[out_data[first] : out_data[first + n_live]]
+        first += n_live
+        folded = net.folded[k]
+        leaf = folded.children < people.recorded
+        loops(family, belief.size * 3).unfold(
+            weight, folded.children[leaf], folded.couple[leaf], folded.dam, folded.sire,
+            model.spaces[k].table, net.start[k], net.states[k], at, belief, posterior,
+        )  # fmt: skip
+        result.posterior[k] = posterior[: people.recorded]
+    for query, variables in net.outputs:
+        values = np.ones(1)
+        if variables:
+            values = out[out_data[first] : out_data[first + 1]]
+            first += 1
+        result.joint[query] = _spread(net, query, values)
+
+
+def _spread(net: Network, query: tuple[Node, ...], values: Array) -> Array:
+    """A joint table over all states of the asked individuals, zeros where impossible."""
+    sizes, rows = [], []
+    for node in query:
+        if node[0] == "g":
+            sizes.append(net.model.spaces[node[1]].size)
+            rows.append(net.model.states(node[1], node[2]))
+        else:
+            sizes.append(net.model.aux[node])
+            rows.append(np.arange(net.model.aux[node]))
+    full = np.zeros(sizes)
+    full[np.ix_(*rows)] = values.reshape([len(row) for row in rows])
+    return full

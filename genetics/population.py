@@ -1,0 +1,250 @@
+"""What is known of a population, as frozen records.
+
+The records mirror the contract's case files one to one: a `Population` holds inheritance
+(loci, linkage, viability), what can be seen (traits), animals and clutches with their evidence,
+and the pairs of lines that may be one locus.  `Questions` holds what is asked of it.
+
+A record that is constructed is not yet checked; `Population` checks itself as a whole
+(`genetics.validation`) and raises `MalformedCase` with the place of the first fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any, Literal
+
+Number = Fraction | float | int
+Sex = Literal["female", "male", "unknown"]
+SexDetermination = Literal["XY", "ZW", "none"]
+Chromosome = Literal["autosome", "X", "Z", "sex"]
+Paternity = Literal["one", "each"]
+
+NOTHING: Mapping[str, Any] = MappingProxyType({})
+
+
+def _nothing() -> Mapping[str, Any]:
+    return NOTHING
+
+
+@dataclass(frozen=True, slots=True)
+class Locus:
+    """A locus; `alleles` lists the wild type first, `recombination` is with the sex factor."""
+
+    id: str
+    alleles: tuple[str, ...]
+    chromosome: Chromosome = "autosome"
+    recombination: Number = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Recombination fractions between two neighbouring loci of a map, by sex of the parent."""
+
+    female: Number
+    male: Number
+
+
+@dataclass(frozen=True, slots=True)
+class Linkage:
+    """Autosomal loci in map order and the `len(loci) - 1` intervals between them."""
+
+    loci: tuple[str, ...]
+    recombination: tuple[Interval, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Viability:
+    """Survival of one genotype from egg to hatchling, relative to the others."""
+
+    locus: str
+    genotype: str
+    survival: Number
+
+
+@dataclass(frozen=True, slots=True)
+class Trait:
+    """Something that can be seen.
+
+    `shown_by` lists alternatives, each a mapping from loci to accepted genotype keys;
+    `recessive_at` lists loci of which two non-wild copies show it.  `hides` names the traits it
+    makes invisible, `"*"` for all others.
+    """
+
+    id: str
+    shown_by: tuple[Mapping[str, tuple[str, ...]], ...] = ()
+    recessive_at: tuple[str, ...] = ()
+    hides: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A trait seen or not seen, with the chances that the eye errs."""
+
+    seen: bool
+    false_negative: Number = 0
+    false_positive: Number = 0
+
+
+@dataclass(frozen=True, slots=True)
+class FounderRow:
+    """One row of a joint statement: its probability and a genotype key for some loci."""
+
+    p: Number
+    genotypes: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Animal:
+    """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence."""
+
+    id: str
+    sex: Sex = "unknown"
+    dam: str | None = None
+    sire: str | None = None
+    clutch: str | None = None
+    founder: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+    founder_joint: tuple[FounderRow, ...] = ()
+    shows: Mapping[str, Sighting] = field(default_factory=_nothing)
+    likelihood: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+
+
+@dataclass(frozen=True, slots=True)
+class Couple:
+    """A possible pair of parents with its prior probability; `None` is an unrecorded parent."""
+
+    dam: str | None
+    sire: str | None
+    p: Number = 1
+
+
+@dataclass(frozen=True, slots=True)
+class TallyLine:
+    """`count` hatchlings without records of their own that looked the same."""
+
+    count: int
+    sex: Sex = "unknown"
+    shows: Mapping[str, Sighting] = field(default_factory=_nothing)
+
+
+@dataclass(frozen=True, slots=True)
+class Clutch:
+    """A clutch; `stated_candidates` tells a list of candidates from a plain dam and sire."""
+
+    id: str
+    candidates: tuple[Couple, ...]
+    paternity: Paternity = "one"
+    tally: tuple[TallyLine, ...] = ()
+    stated_candidates: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SameLocus:
+    """Two lines of one look that may be one locus, and the prior probability that they are."""
+
+    loci: tuple[str, str]
+    prior: Number
+
+
+@dataclass(frozen=True)
+class Population:
+    """Everything known: inheritance, traits, animals, clutches and undecided lines.
+
+    Raises:
+        MalformedCase: a record contradicts the contract; names the place and what is accepted.
+    """
+
+    loci: tuple[Locus, ...]
+    animals: tuple[Animal, ...]
+    clutches: tuple[Clutch, ...] = ()
+    traits: tuple[Trait, ...] = ()
+    sex_determination: SexDetermination = "none"
+    linkage: tuple[Linkage, ...] = ()
+    viability: tuple[Viability, ...] = ()
+    background: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+    same_locus: tuple[SameLocus, ...] = ()
+
+    def __post_init__(self) -> None:
+        from genetics.validation import validate
+
+        validate(self)
+
+    @cached_property
+    def animal_index(self) -> dict[str, int]:
+        """Position of each animal by its id."""
+        return {animal.id: index for index, animal in enumerate(self.animals)}
+
+    @cached_property
+    def clutch_index(self) -> dict[str, int]:
+        """Position of each clutch by its id."""
+        return {clutch.id: index for index, clutch in enumerate(self.clutches)}
+
+    @cached_property
+    def locus_index(self) -> dict[str, int]:
+        """Position of each locus by its id."""
+        return {locus.id: index for index, locus in enumerate(self.loci)}
+
+    @cached_property
+    def sexes(self) -> tuple[Sex, ...]:
+        """Sex of each animal, as recorded or as its use for a dam or sire tells."""
+        told: dict[str, Sex] = {}
+        for animal in self.animals:
+            if animal.dam is not None:
+                told[animal.dam] = "female"
+            if animal.sire is not None:
+                told[animal.sire] = "male"
+        for clutch in self.clutches:
+            for couple in clutch.candidates:
+                if couple.dam is not None:
+                    told[couple.dam] = "female"
+                if couple.sire is not None:
+                    told[couple.sire] = "male"
+        return tuple(told.get(animal.id, animal.sex) for animal in self.animals)
+
+
+@dataclass(frozen=True, slots=True)
+class JointQuestion:
+    """The chance that one animal has one of the given genotypes at each of several loci."""
+
+    animal: str
+    genotypes: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """What a hatchling must show (`True`) or not show, carry, and be."""
+
+    shows: Mapping[str, bool] = field(default_factory=_nothing)
+    genotypes: Mapping[str, tuple[str, ...]] = field(default_factory=_nothing)
+    sex: Literal["female", "male"] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OffspringQuestion:
+    """What a couple gives: looks by chance, and the goal out of given numbers of hatchlings."""
+
+    dam: str
+    sire: str
+    eggs: tuple[int, ...] = ()
+    goal: Goal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Questions:
+    """All that a case asks."""
+
+    joint: tuple[JointQuestion, ...] = ()
+    offspring: tuple[OffspringQuestion, ...] = ()
+    kinship: tuple[tuple[str, str], ...] = ()
+    inbreeding: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A population and the questions asked of it."""
+
+    population: Population
+    ask: Questions = field(default_factory=Questions)

@@ -1,0 +1,345 @@
+"""The whole book solved: every hypothesis weighed, every posterior read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from genetics.errors import ImpossibleEvidence
+from genetics.individuals import Individuals, lay_out
+from genetics.keys import reported_keys
+from genetics.model import Array, Factor, Model, Node, Vanished, build, make_spaces
+from genetics.network import GroupResult, build_network, solve_network
+from genetics.population import Animal, Clutch, Population
+from genetics.spaces import Space
+
+CELLS = 2.0**26
+"""Table cells that exact inference may take for one component unless told otherwise."""
+
+Partition = tuple[tuple[str, ...], ...]
+
+
+@dataclass
+class World:
+    """One hypothesis about which lines are one locus, solved."""
+
+    prior: float
+    classes: Partition
+    model: Model
+    group_of: dict[int, GroupResult]
+    aux_group: dict[Node, GroupResult]
+    log_evidence: float
+
+
+@dataclass
+class Solved:
+    """Answers of a solved population; probabilities average over the hypotheses left open.
+
+    Attributes:
+        population: what was solved.
+        log_evidence: natural logarithm of the probability of all evidence.
+        worlds: the hypotheses with positive probability.
+        chance: their posterior probabilities.
+        exact: whether every number is exact; see `error` otherwise.
+    """
+
+    population: Population
+    people: Individuals
+    worlds: list[World]
+    chance: list[float]
+    log_evidence: float
+    limit: float
+    spaces: dict[Any, Space] = field(default_factory=dict)
+
+    @property
+    def exact(self) -> bool:
+        """Whether no group had to be answered by sampling."""
+        return all(g.exact for world in self.worlds for g in world.group_of.values())
+
+    def posterior_table(self, locus: str) -> tuple[tuple[str, ...], tuple[str, ...], Array]:
+        """Animal ids, genotype keys and the array of probabilities (animals × keys)."""
+        total: Any = None
+        for world, chance in zip(self.worlds, self.chance, strict=True):
+            k = world.model.place(locus)
+            space = world.model.spaces[k]
+            position = space.locus_position(locus)
+            states = world.group_of[k].posterior[k]
+            keys = space.keys[position]
+            table = np.zeros((len(states), len(keys)))
+            for state, key in enumerate(space.key_of[position]):
+                table[:, key] += states[:, state]
+            total = chance * table if total is None else total + chance * table
+        return tuple(a.id for a in self.population.animals), keys, total
+
+    @cached_property
+    def _tables(self) -> dict[str, tuple[tuple[str, ...], Array]]:
+        return {}
+
+    def posterior(self, animal: str, locus: str) -> dict[str, float]:
+        """Probability of every genotype key that the animal's sex allows at the locus."""
+        if locus not in self._tables:
+            self._tables[locus] = self.posterior_table(locus)[1:]
+        keys, table = self._tables[locus]
+        i = self.population.animal_index[animal]
+        row = dict(zip(keys, table[i].tolist(), strict=True))
+        one = self.population.loci[self.population.locus_index[locus]]
+        wanted = reported_keys(one, self.population.sex_determination, self.population.sexes[i])
+        return {key: row[key] for key in wanted}
+
+    def error(self, animal: str, locus: str) -> float:
+        """Half width of the 95 % interval of the animal's probabilities there; 0 if exact."""
+        worst = 0.0
+        i = self.population.animal_index[animal]
+        for world in self.worlds:
+            k = world.model.place(locus)
+            spread = world.group_of[k].error.get(k)
+            if spread is not None:
+                worst = max(worst, float(spread[i].max()))
+        return worst
+
+    def sex(self, animal: str) -> float:
+        """Probability that an animal is female."""
+        i = self.population.animal_index[animal]
+        known = self.population.sexes[i]
+        if known != "unknown":
+            return float(known == "female")
+        total = 0.0
+        for world, chance in zip(self.worlds, self.chance, strict=True):
+            sexed = [k for k, s in enumerate(world.model.spaces) if s.sex_linked]
+            node: Node = ("sex", i)
+            if node in world.aux_group:
+                female = float(world.aux_group[node].marginal[node][0])
+            elif sexed:
+                k = sexed[0]
+                row = world.group_of[k].posterior[k][i]
+                female = float(row[world.model.spaces[k].sex == 0].sum())
+            else:
+                female = 0.5
+            total += chance * female
+        return total
+
+    def parentage(self, clutch: str) -> list[float] | dict[str, list[float]]:
+        """Posterior of a clutch's candidate couples: a list, or by animal for `"each"`."""
+        position = self.population.clutch_index[clutch]
+        record = self.population.clutches[position]
+        if len(record.candidates) == 1:
+            alone = [1.0]
+            if record.paternity == "one":
+                return alone
+            return {a.id: alone for a in self.population.animals if a.clutch == clutch}
+        found: dict[int, Any] = {}
+        for number, draw in enumerate(self.people.draws):
+            if draw.clutch == position and (draw.animal >= 0 or record.paternity == "one"):
+                node: Node = ("draw", number)
+                found[draw.animal] = sum(
+                    chance * world.aux_group[node].marginal[node]
+                    for world, chance in zip(self.worlds, self.chance, strict=True)
+                )
+        if record.paternity == "one":
+            return [float(p) for p in found[-1]]
+        names = self.population.animals
+        return {names[i].id: [float(p) for p in row] for i, row in found.items()}
+
+    def same_locus(self) -> list[float]:
+        """Posterior probability of each `same_locus` entry."""
+        return [
+            sum(
+                chance
+                for world, chance in zip(self.worlds, self.chance, strict=True)
+                if any(set(entry.loci) <= set(one) for one in world.classes)
+            )
+            for entry in self.population.same_locus
+        ]
+
+    def asked(self, queries: Sequence[tuple[tuple[str, str], ...]]) -> Solved:
+        """Solve again with joint tables for groups of (animal, locus) pairs."""
+        return solve(self.population, limit=self.limit, queries=queries, spaces=self.spaces)
+
+    def changed(
+        self,
+        *,
+        animals: Iterable[Animal] = (),
+        clutches: Iterable[Clutch] = (),
+        without: Iterable[str] = (),
+    ) -> Solved:
+        """The book with records added or replaced (by id) or taken away, solved anew.
+
+        State spaces and their tables are kept; only what the records touch is inferred again.
+        """
+        gone = set(without)
+        population = replace(
+            self.population,
+            animals=_replaced(self.population.animals, animals, gone),
+            clutches=_replaced(self.population.clutches, clutches, gone),
+        )
+        return solve(population, limit=self.limit, spaces=self.spaces)
+
+
+def _replaced(old: Sequence[Any], new: Iterable[Any], gone: set[str]) -> tuple[Any, ...]:
+    records = {record.id: record for record in old if record.id not in gone}
+    records.update({record.id: record for record in new})
+    return tuple(records.values())
+
+
+def hypotheses(population: Population) -> list[tuple[float, Partition]]:
+    """Every consistent reading of the undecided pairs with its prior: (prior, classes of loci).
+
+    Entries are independent; a combination that declares different two lines which others make
+    one is excluded and the rest renormalised.
+    """
+    entries = population.same_locus
+    found: dict[Partition, float] = {}
+    for flags in product((True, False), repeat=len(entries)):
+        root = {locus: locus for entry in entries for locus in entry.loci}
+
+        def top(locus: str, root: dict[str, str] = root) -> str:
+            while root[locus] != locus:
+                locus = root[locus]
+            return locus
+
+        prior = 1.0
+        for entry, same in zip(entries, flags, strict=True):
+            prior *= float(entry.prior) if same else 1.0 - float(entry.prior)
+            if same:
+                root[top(entry.loci[0])] = top(entry.loci[1])
+        clash = any(
+            top(entry.loci[0]) == top(entry.loci[1])
+            for entry, same in zip(entries, flags, strict=True) if not same
+        )  # fmt: skip
+        if clash or prior <= 0:
+            continue
+        classes: dict[str, list[str]] = {}
+        for locus in population.loci:
+            if locus.id in root:
+                classes.setdefault(top(locus.id), []).append(locus.id)
+        key = tuple(sorted(tuple(members) for members in classes.values() if len(members) > 1))
+        found[key] = found.get(key, 0.0) + prior
+    total = sum(found.values())
+    return [(prior / total, classes) for classes, prior in found.items()]
+
+
+def solve(
+    population: Population,
+    *,
+    limit: float = CELLS,
+    queries: Sequence[tuple[tuple[str, str], ...]] = (),
+    spaces: dict[Any, Space] | None = None,
+) -> Solved:
+    """Solve a population exactly.
+
+    Args:
+        population: the records.
+        limit: table cells that exact inference may take for one component.
+        queries: groups of (animal, locus) whose joint tables will be asked of the result.
+        spaces: state spaces of an earlier call to share.
+
+    Raises:
+        ImpossibleEvidence: the evidence has probability zero (without a conflict set; see
+            `genetics.conflict`).
+    """
+    people = lay_out(population)
+    shared: dict[Any, Space] = {} if spaces is None else spaces
+    done: dict[Any, GroupResult] = {}
+    worlds = []
+    for prior, classes in hypotheses(population):
+        try:
+            worlds.append(_world(people, prior, classes, shared, done, queries, limit))
+        except Vanished:
+            continue
+    if not worlds:
+        raise ImpossibleEvidence("the evidence cannot all be true")
+    logs = np.array([np.log(world.prior) + world.log_evidence for world in worlds])
+    most = logs.max()
+    mass = np.exp(logs - most)
+    return Solved(
+        population, people, worlds, [float(m) for m in mass / mass.sum()],
+        float(most + np.log(mass.sum())), limit, shared,
+    )  # fmt: skip
+
+
+def _world(
+    people: Individuals, prior: float, classes: Partition, shared: dict[Any, Space],
+    done: dict[Any, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]], limit: float,
+) -> World:  # fmt: skip
+    """Solve one hypothesis, group by group; groups equal in another hypothesis are reused."""
+    spaces = make_spaces(people.population, classes, shared)
+    model = build(people, spaces)
+    asked = [_query_nodes(model, query) for query in queries]
+    index = people.population.animal_index
+    del index
+    groups = _groups(model)
+    world = World(prior, classes, model, {}, {}, model.constant)
+    for members, factors in groups:
+        wanted = []
+        for query in asked:
+            part = tuple(node for node in query if node[1] in members)
+            if part and part not in wanted:
+                wanted.append(part)
+        key = (frozenset(id(spaces[k]) for k in members), tuple(members), bool(factors))
+        result = done.get(key)
+        if result is None or any(query not in result.joint for query in wanted):
+            result = solve_network(build_network(model, members, factors, wanted), limit)
+            done[key] = result
+        for k in members:
+            world.group_of[k] = result
+        for node in result.marginal:
+            world.aux_group[node] = result
+        world.log_evidence += result.log_evidence
+    return world
+
+
+def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, ...]:
+    index = model.people.population.animal_index
+    nodes = {("g", model.place(locus), index[animal]): None for animal, locus in query}
+    return tuple(sorted(nodes))
+
+
+def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
+    """Spaces joined by the factors between them, each group with its factors."""
+    root = list(range(len(model.spaces)))
+    anchor: dict[Node, int] = {}
+
+    def top(k: int) -> int:
+        while root[k] != k:
+            k = root[k]
+        return k
+
+    for factor in model.factors:
+        touched = []
+        for node in factor.scope:
+            if node[0] == "g":
+                touched.append(node[1])
+            elif node in anchor:
+                touched.append(anchor[node])
+        for k in touched[1:]:
+            root[top(k)] = top(touched[0])
+        for node in factor.scope:
+            if node[0] != "g" and touched:
+                anchor[node] = touched[0]
+    members: dict[int, list[int]] = {}
+    for k in range(len(model.spaces)):
+        members.setdefault(top(k), []).append(k)
+    factors: dict[int, list[Factor]] = {head: [] for head in members}
+    spare = next(iter(members))
+    for factor in model.factors:
+        head = spare
+        for node in factor.scope:
+            if node[0] == "g":
+                head = top(node[1])
+            elif node in anchor:
+                head = top(anchor[node])
+        factors[head].append(factor)
+    return [(members[head], factors[head]) for head in members]
+
+
+def lines(solved: Solved) -> Mapping[str, tuple[str, ...]]:
+    """Line reports by locus: the keys in which posteriors are given."""
+    return {
+        locus.id: reported_keys(locus, solved.population.sex_determination)
+        for locus in solved.population.loci
+    }

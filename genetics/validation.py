@@ -1,0 +1,261 @@
+"""The whole check of a population and of what is asked of it, before anything is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from genetics.checks import (
+    check_between,
+    check_count,
+    check_distribution,
+    check_key,
+    check_one,
+    check_weight,
+    refuse,
+    refuse_unknown,
+    shown,
+)
+from genetics.keys import SEXES, KnownSex, accepted_keys
+from genetics.population import (
+    Animal,
+    FounderRow,
+    Goal,
+    Locus,
+    OffspringQuestion,
+    Population,
+    Questions,
+    Sex,
+    Sighting,
+)
+from genetics.validation_inheritance import (
+    check_genotype_lists,
+    check_inheritance,
+    sexes_without_background,
+)
+from genetics.validation_pedigree import Pedigree, check_pedigree
+
+
+def validate(population: Population) -> None:
+    """Check that a population means something, in time linear in its records.
+
+    Raises:
+        MalformedCase: a record contradicts the contract; names the place of the first fault,
+            the value, and what would be accepted.
+    """
+    check_inheritance(population)
+    pedigree = check_pedigree(population)
+    evidence = _Evidence(population, pedigree)
+    for position, animal in enumerate(population.animals):
+        if animal.shows:
+            evidence.check_shows(animal.shows, f"animals[{position}].shows")
+        if animal.founder or animal.founder_joint:
+            evidence.check_founder(animal, f"animals[{position}]")
+        if animal.likelihood:
+            evidence.check_likelihood(animal, f"animals[{position}].likelihood")
+    for position, clutch in enumerate(population.clutches):
+        for index, line in enumerate(clutch.tally):
+            place = f"clutches[{position}].tally[{index}]"
+            check_count(line.count, f"{place}.count")
+            check_one(line.sex, ("female", "male", "unknown"), f"{place}.sex")
+            evidence.check_shows(line.shows, f"{place}.shows")
+    _check_background_founders(population, pedigree)
+
+
+def validate_questions(population: Population, ask: Questions) -> None:
+    """Check that each question is about what the (valid) population holds.
+
+    Raises:
+        MalformedCase: a question names something unknown, or a parent of the wrong sex.
+    """
+    if ask == Questions():
+        return
+    loci = {locus.id: locus for locus in population.loci}
+    for position, question in enumerate(ask.joint):
+        place = f"ask.joint[{position}]"
+        _check_animal(question.animal, population, f"{place}.animal")
+        check_genotype_lists(question.genotypes, population, loci, f"{place}.genotypes")
+    for position, couple in enumerate(ask.offspring):
+        _check_offspring(couple, population, loci, f"ask.offspring[{position}]")
+    for position, pair in enumerate(ask.kinship):
+        if len(pair) != 2:
+            refuse(f"ask.kinship[{position}]", f"{len(pair)} animals; expected two")
+        for index, name in enumerate(pair):
+            _check_animal(name, population, f"ask.kinship[{position}][{index}]")
+    for position, name in enumerate(ask.inbreeding):
+        _check_animal(name, population, f"ask.inbreeding[{position}]")
+
+
+class _Evidence:
+    """Checks of statements and observations, with the tables they look things up in."""
+
+    def __init__(self, population: Population, pedigree: Pedigree) -> None:
+        self.population = population
+        self.pedigree = pedigree
+        self.loci = {locus.id: locus for locus in population.loci}
+        self.traits = dict.fromkeys(trait.id for trait in population.traits)
+
+    def check_shows(self, shows: Mapping[str, Sighting], place: str) -> None:
+        for trait, sighting in shows.items():
+            if trait not in self.traits:
+                refuse_unknown(f"{place}.{trait}", "trait", trait, self.traits)
+            if sighting.false_negative or sighting.false_positive:
+                check_between(sighting.false_negative, f"{place}.{trait}.false_negative")
+                check_between(sighting.false_positive, f"{place}.{trait}.false_positive")
+
+    def check_likelihood(self, animal: Animal, place: str) -> None:
+        # Weights of genotypes that the animal's sex rules out say nothing, so they may stand: its
+        # sex may have become known after the test was recorded.
+        for locus_id, weights in animal.likelihood.items():
+            locus = self._locus(locus_id, f"{place}.{locus_id}")
+            for key, weight in weights.items():
+                within = f"{place}.{locus_id}.{key}"
+                check_key(key, locus, self.population.sex_determination, "unknown", within)
+                check_weight(weight, within)
+
+    def check_founder(self, animal: Animal, place: str) -> None:
+        if animal.dam is not None or animal.sire is not None or animal.clutch is not None:
+            field = "founder" if animal.founder else "founder_joint"
+            refuse(
+                f"{place}.{field}",
+                f"{shown(animal.id)} has parents recorded; expected a statement only for a "
+                "founder, an animal without dam, sire and clutch",
+            )
+        sex = self.pedigree.sex(animal)
+        for locus_id, chances in animal.founder.items():
+            self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
+        if animal.founder_joint:
+            self._check_rows(animal, sex, f"{place}.founder_joint")
+
+    def _check_statement(
+        self, locus_id: str, chances: Mapping[str, object], sex: Sex, place: str
+    ) -> None:
+        locus = self._locus(locus_id, place)
+        for key, chance in chances.items():
+            check_key(key, locus, self.population.sex_determination, sex, f"{place}.{key}")
+            check_between(chance, f"{place}.{key}")
+        check_distribution(chances.values(), place)
+        for each in _possible_sexes(sex):
+            accepted = accepted_keys(locus, self.population.sex_determination, each)
+            if not any(chance for key, chance in chances.items() if key in accepted):
+                _refuse_sex(each, place)
+
+    def _check_rows(self, animal: Animal, sex: Sex, place: str) -> None:
+        for index, row in enumerate(animal.founder_joint):
+            check_between(row.p, f"{place}[{index}].p")
+            for locus_id, key in row.genotypes.items():
+                within = f"{place}[{index}].genotypes.{locus_id}"
+                if locus_id in animal.founder:
+                    refuse(
+                        within,
+                        f"locus {shown(locus_id)} is stated in founder too; "
+                        "expected it in one of the two",
+                    )
+                locus = self._locus(locus_id, within)
+                check_key(key, locus, self.population.sex_determination, sex, within)
+        check_distribution((row.p for row in animal.founder_joint), place)
+        for each in _possible_sexes(sex):
+            if not any(row.p and self._fits(row, each) for row in animal.founder_joint):
+                _refuse_sex(each, place)
+
+    def _fits(self, row: FounderRow, sex: KnownSex) -> bool:
+        determination = self.population.sex_determination
+        return all(
+            key in accepted_keys(self.loci[locus_id], determination, sex)
+            for locus_id, key in row.genotypes.items()
+        )
+
+    def _locus(self, locus_id: str, place: str) -> Locus:
+        if locus_id not in self.loci:
+            refuse_unknown(place, "locus", locus_id, self.loci)
+        return self.loci[locus_id]
+
+
+def _possible_sexes(sex: Sex) -> tuple[KnownSex, ...]:
+    return SEXES if sex == "unknown" else (sex,)
+
+
+def _refuse_sex(sex: KnownSex, place: str) -> None:
+    refuse(
+        place,
+        f"no genotype with a probability above 0 is possible in a {sex}; expected one in each "
+        "sex that the founder may have",
+    )
+
+
+def _check_background_founders(population: Population, pedigree: Pedigree) -> None:
+    """Refuse founders drawn from a background of which nothing survives."""
+    none_left = sexes_without_background(population)
+    if not none_left:
+        return
+    for place, sexes, stated in _founders(population, pedigree):
+        for (locus_id, sex), reason in none_left.items():
+            if sex in sexes and not stated(locus_id):
+                refuse(place, f"{reason}; expected a background that leaves some possible")
+
+
+def _founders(
+    population: Population, pedigree: Pedigree
+) -> Iterator[tuple[str, tuple[KnownSex, ...], Callable[[str], bool]]]:
+    """Place, possible sexes and stated loci of each founder, recorded or not."""
+    for position, animal in enumerate(population.animals):
+        if animal.clutch is not None:
+            continue
+        place = f"animals[{position}]"
+        if animal.dam is None and animal.sire is None:
+            yield place, _possible_sexes(pedigree.sex(animal)), _states(animal)
+        elif animal.dam is None:
+            yield f"{place}.dam", ("female",), _states_nothing
+        elif animal.sire is None:
+            yield f"{place}.sire", ("male",), _states_nothing
+    for position, clutch in enumerate(population.clutches):
+        if any(couple.dam is None for couple in clutch.candidates):
+            yield f"clutches[{position}]", ("female",), _states_nothing
+        if any(couple.sire is None for couple in clutch.candidates):
+            yield f"clutches[{position}]", ("male",), _states_nothing
+
+
+def _states(animal: Animal) -> Callable[[str], bool]:
+    def stated(locus_id: str) -> bool:
+        rows = animal.founder_joint
+        return locus_id in animal.founder or (
+            bool(rows) and all(locus_id in row.genotypes for row in rows)
+        )
+
+    return stated
+
+
+def _states_nothing(locus_id: str) -> bool:
+    return False
+
+
+def _check_animal(name: str, population: Population, place: str) -> None:
+    if name not in population.animal_index:
+        refuse_unknown(place, "animal", name, population.animal_index)
+
+
+def _check_offspring(
+    question: OffspringQuestion, population: Population, loci: Mapping[str, Locus], place: str
+) -> None:
+    for role, name, sex in (("dam", question.dam, "female"), ("sire", question.sire, "male")):
+        _check_animal(name, population, f"{place}.{role}")
+        known = population.sexes[population.animal_index[name]]
+        if known != sex:
+            refuse(
+                f"{place}.{role}",
+                f"the sex of {shown(name)} is {known}; expected an animal recorded as {sex} or "
+                f"named as a {role}",
+            )
+    for index, eggs in enumerate(question.eggs):
+        check_count(eggs, f"{place}.eggs[{index}]")
+    if question.goal is not None:
+        _check_goal(question.goal, population, loci, f"{place}.goal")
+
+
+def _check_goal(goal: Goal, population: Population, loci: Mapping[str, Locus], place: str) -> None:
+    traits = dict.fromkeys(trait.id for trait in population.traits)
+    for trait in goal.shows:
+        if trait not in traits:
+            refuse_unknown(f"{place}.shows.{trait}", "trait", trait, traits)
+    check_genotype_lists(goal.genotypes, population, loci, f"{place}.genotypes")
+    if goal.sex is not None:
+        check_one(goal.sex, SEXES, f"{place}.sex")

@@ -1,0 +1,35 @@
+"""Settings of the tests: the real ones on throw-away data, with quick passwords."""
+
+import atexit
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+_FOLDER = Path(tempfile.mkdtemp(prefix="keptlines-tests-"))
+atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
+
+# Before the real settings are read: nothing of the keeper's own may reach a test.
+for _name in [name for name in os.environ if name.startswith("KEPTLINES_")]:
+    if _name != "KEPTLINES_ENVIRONMENT":
+        del os.environ[_name]
+os.environ |= {
+    "KEPTLINES_DATA": str(_FOLDER),
+    "KEPTLINES_SERVE": "loopback",
+    "KEPTLINES_TIME_ZONE": "UTC",
+    # Playwright's event loop runs in the thread that also makes the test database.
+    "DJANGO_ALLOW_ASYNC_UNSAFE": "true",
+}
+
+from keeper.settings import *  # noqa: E402, F403
+from keeper.settings import DATABASES, SQLITE_TUNING  # noqa: E402
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+if "sqlite3" in DATABASES["default"]["ENGINE"]:
+    # A file, not memory: the browser's server then has connections of its own, as in real life.
+    DATABASES["default"]["TEST"] = {"NAME": str(_FOLDER / "test.sqlite3")}
+    # Surviving a power cut is not what these tests are about; another test reads the real tuning.
+    DATABASES["default"]["OPTIONS"] = SQLITE_TUNING | {
+        "init_command": SQLITE_TUNING["init_command"].replace("=FULL", "=OFF")
+    }
