@@ -35,7 +35,7 @@ def answer(case: Case, *, limit: float = CELLS) -> dict[str, Any]:
 def _standing_answers(solved: Solved) -> dict[str, Any]:
     population = solved.population
     found: dict[str, Any] = {
-        "log_evidence": solved.log_evidence,
+        "log_evidence": solved.log_evidence if solved.exact else None,
         "posterior": {
             animal.id: {
                 locus.id: solved.posterior(animal.id, locus.id) for locus in population.loci
@@ -56,7 +56,7 @@ def _standing_answers(solved: Solved) -> dict[str, Any]:
     }
     if not solved.exact:
         found["exact"] = False
-        found["error"] = _errors(solved)
+        found["errors"] = _errors(solved)
     return found
 
 
@@ -64,9 +64,7 @@ def _errors(solved: Solved) -> dict[str, dict[str, float]]:
     """Half widths of the 95 % intervals, for the animals whose numbers are not exact."""
     found: dict[str, dict[str, float]] = {}
     for animal in solved.population.animals:
-        widths = {
-            locus.id: solved.error(animal.id, locus.id) for locus in solved.population.loci
-        }
+        widths = {locus.id: solved.error(animal.id, locus.id) for locus in solved.population.loci}
         if any(widths.values()):
             found[animal.id] = widths
     return found

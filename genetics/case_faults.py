@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
 from genetics.checks import listed, nearest, shown
@@ -18,6 +17,8 @@ Part = str
 @cache
 def case_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of case files.  Treat it as read-only."""
+    from importlib.resources import files
+
     text = files("genetics").joinpath("schema/case.schema.json").read_text(encoding="utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from genetics.case_faults import shape_fault
 from genetics.checks import MOST_HATCHLINGS
 from genetics.population import (
-    NOTHING,
     Animal,
     Case,
     Clutch,
@@ -46,7 +45,6 @@ T = TypeVar("T")
 _FRACTION = re.compile(r"[0-9]+(/0*[1-9][0-9]*)?")
 _LONGEST_FRACTION = 100
 _SEEN = {True: Sighting(True), False: Sighting(False)}
-_ABSENT: Any = object()
 
 
 def _names_of(record: type[DataclassInstance]) -> frozenset[str]:
@@ -244,10 +242,13 @@ def _keys_by_locus(raw: Any) -> dict[str, tuple[str, ...]]:
 
 def _locus(raw: Any) -> Locus:
     fields = _fields(raw, _LOCUS, "id", "alleles")
+    chromosome = _one_of(fields, "chromosome", ("autosome", "X", "Z", "sex"))
+    # Of the sex chromosomes no fraction goes without saying.
+    _expect(chromosome != "sex" or "recombination" in fields)
     return Locus(
         id=_name(fields["id"]),
         alleles=_many(fields["alleles"], _name, 1),
-        chromosome=_one_of(fields, "chromosome", ("autosome", "X", "Z", "sex")),
+        chromosome=chromosome,
         recombination=_number(fields.get("recombination", 0)),
     )
 
@@ -299,22 +300,28 @@ def _row(raw: Any) -> FounderRow:
 
 def _animal(raw: Any) -> Animal:
     get = _fields(raw, _ANIMAL, "id").get
-    founder, shows, likelihood = (
-        get("founder", _ABSENT),
-        get("shows", _ABSENT),
-        get("likelihood", _ABSENT),
-    )
+    # Most animals of a large book state parents alone.
+    evidence = {name: read(raw[name]) for name, read in _EVIDENCE.items() if name in raw}
     return Animal(
-        id=_name(raw["id"]),
-        sex=_one_of(raw, "sex", ("unknown", "female", "male")),
-        dam=_name_or_none(get("dam")),
-        sire=_name_or_none(get("sire")),
-        clutch=_name_or_none(get("clutch")),
-        founder=NOTHING if founder is _ABSENT else _by_locus(founder),
-        founder_joint=_many(get("founder_joint", []), _row),
-        shows=NOTHING if shows is _ABSENT else _shows(shows),
-        likelihood=NOTHING if likelihood is _ABSENT else _by_locus(likelihood),
+        _name(raw["id"]),
+        _one_of(raw, "sex", ("unknown", "female", "male")),
+        _name_or_none(get("dam")),
+        _name_or_none(get("sire")),
+        _name_or_none(get("clutch")),
+        **evidence,
     )
+
+
+def _rows(raw: Any) -> tuple[FounderRow, ...]:
+    return _many(raw, _row)
+
+
+_EVIDENCE: dict[str, Callable[[Any], Any]] = {
+    "founder": _by_locus,
+    "founder_joint": _rows,
+    "shows": _shows,
+    "likelihood": _by_locus,
+}
 
 
 def _couple(raw: Any) -> Couple:

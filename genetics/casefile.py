@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 
-def answer_case(data: object, *, limit: int | None = None) -> dict[str, Any]:
+def answer_case(data: object, *, limit: float | None = None) -> dict[str, Any]:
     """All answers that the contract promises for the JSON of a case, in plain Python types.
 
     `limit` is the number of table cells up to which inference stays exact.  A malformed case
@@ -49,7 +49,7 @@ def answer_case(data: object, *, limit: int | None = None) -> dict[str, Any]:
         }
 
 
-def answer_text(raw: bytes, *, limit: int | None = None) -> dict[str, Any]:
+def answer_text(raw: bytes, *, limit: float | None = None) -> dict[str, Any]:
     """As `answer_case`, for the bytes of a case file."""
     try:
         data = parse_text(raw)

@@ -74,7 +74,7 @@ def refuse_unknown(place: str, what: str, name: str, names: Collection[str]) -> 
     if near is not None:
         hint = f"the nearest is {shown(near)}"
     elif not names:
-        hint = f"no {what} is recorded"
+        hint = f"expected the id of a recorded {what}, of which there are none"
     elif len(names) <= _MOST_LISTED:
         hint = f"accepted: {listed(names)}"
     else:

@@ -12,18 +12,15 @@ from typing import Any
 
 _loaded: dict[str, SimpleNamespace] = {}
 _state = {"always": False}
-WORTH_COMPILING = 3_000
+WORTH_COMPILING = 60_000
 """Work units (about table cells) above which loading the compiled loops pays."""
 
 
 def loops(module: ModuleType, work: float) -> Any:
     """The functions of a kernel module: compiled if warmed up or the work is worth it."""
-    name = module.__name__
-    if name in _loaded:
-        return _loaded[name]
-    if not _state["always"] and work < WORTH_COMPILING:
+    if module.__name__ not in _loaded and not _state["always"] and work < WORTH_COMPILING:
         return module
-    return _compile(module)
+    return _compile_once(module)
 
 
 def compile_always() -> None:
@@ -31,7 +28,32 @@ def compile_always() -> None:
     _state["always"] = True
 
 
-def _compile(module: ModuleType) -> SimpleNamespace:
+def warm_up() -> None:
+    """Compile or load all loops ahead of the first request, by solving a small population.
+
+    Every later call runs compiled.  The first time on a machine takes about half a minute.
+    """
+    compile_always()
+    from genetics.population import Animal, Clutch, Couple, Locus, Population, TallyLine
+    from genetics.solve import solve
+
+    population = Population(
+        loci=(Locus("a", ("+", "a")),),
+        animals=(
+            Animal("D", sex="female", founder={"a": {"+/+": 0.5, "+/a": 0.5}}),
+            Animal("S", sex="male", founder={"a": {"+/a": 1}}),
+            Animal("K", sex="female", dam="D", sire="S"),
+            Animal("L", dam="K", sire="S"),
+        ),
+        clutches=(Clutch("C", (Couple("D", "S"),), tally=(TallyLine(2),)),),
+    )
+    solve(population)
+    solve(population, narrow=3.0)
+
+
+def _compile_once(module: ModuleType) -> SimpleNamespace:
+    if module.__name__ in _loaded:
+        return _loaded[module.__name__]
     from numba import njit
 
     scope = dict(module.__dict__)

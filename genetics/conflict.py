@@ -126,5 +126,3 @@ def _divide(
     right = _divide(holds, base + first, bool(first), second)
     left = _divide(holds, base + right, bool(right), first)
     return left + right
-
-

@@ -37,7 +37,9 @@ class _Part:
     facts: tuple[tuple[Any, ...], ...]
 
 
-def couple_query(population: Population, question: OffspringQuestion) -> tuple[tuple[str, str], ...]:
+def couple_query(
+    population: Population, question: OffspringQuestion
+) -> tuple[tuple[str, str], ...]:
     """The (animal, locus) pairs whose joint table the question needs."""
     wanted = _loci(population, question)
     return tuple((animal, locus) for animal in (question.dam, question.sire) for locus in wanted)
@@ -97,13 +99,13 @@ def _kinds(
     Couples that give the same distribution in every group of spaces are one kind.
     """
     groups = _group_kinds(solved, world, question)
-    combined: list[tuple[float, dict[Any, float]]] = [(1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})]
+    combined: list[tuple[float, dict[Any, float]]] = [
+        (1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})
+    ]
     for kinds in groups:
         if len(combined) * len(kinds) > MOST_CLASSES:
             raise BeyondExact(float(len(combined) * len(kinds)), float(MOST_CLASSES))
-        combined = [
-            (w * v, _joined(facts, more)) for w, facts in combined for v, more in kinds
-        ]
+        combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in kinds]
     found = []
     for weight, facts in combined:
         by_look: dict[tuple[str, ...], float] = defaultdict(float)

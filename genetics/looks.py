@@ -88,6 +88,4 @@ def looks(population: Population, spaces: Sequence[Space]) -> Looks:
         )
         for trait in population.traits
     }
-    return Looks(
-        population.traits, expressions, hidden_by, tuple(space.size for space in spaces)
-    )
+    return Looks(population.traits, expressions, hidden_by, tuple(space.size for space in spaces))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from genetics.compiled import loops
 from genetics.individuals import Individuals
 from genetics.kernels import family
 from genetics.looks import Looks, looks
-from genetics.population import Population
+from genetics.population import Animal, Population
 from genetics.spaces import (
     EITHER,
     Space,
@@ -69,9 +70,7 @@ class Model:
 
     def place(self, locus: str) -> int:
         """The space that holds a locus."""
-        return next(
-            k for k, s in enumerate(self.spaces) if any(one.id == locus for one in s.loci)
-        )
+        return next(k for k, s in enumerate(self.spaces) if any(one.id == locus for one in s.loci))
 
 
 def make_spaces(
@@ -81,39 +80,33 @@ def make_spaces(
     loci = {locus.id: locus for locus in population.loci}
     survival = survivals(population)
     system = population.sex_determination
-    taken: set[str] = set()
-    wanted: list[tuple[Any, Any]] = []
+    makers: dict[Any, Callable[[], Space]] = {}
     for group in population.linkage:
-        members = tuple(loci[one] for one in group.loci)
-        wanted.append(
-            (group.loci, lambda m=members, g=group: autosomal_space(system, m, g.recombination, survival))
+        makers[group.loci] = partial(
+            autosomal_space, system, tuple(loci[one] for one in group.loci),
+            group.recombination, survival,
         )  # fmt: skip
-        taken.update(group.loci)
     for names in classes:
-        if len(names) > 1:
-            members = tuple(loci[one] for one in names)
-            wanted.append((("merged", *names), lambda m=members: merged_space(system, m)))
-            taken.update(names)
+        makers[names] = partial(merged_space, system, tuple(loci[one] for one in names))
     together = tuple(
-        locus for locus in population.loci
+        locus.id for locus in population.loci
         if locus.chromosome != "autosome" and locus.id in survival
     )  # fmt: skip
     if together:
-        wanted.append((("sex", *together), lambda: sex_space(system, together, survival)))
-        taken.update(locus.id for locus in together)
+        members = tuple(loci[one] for one in together)
+        makers[together] = partial(sex_space, system, members, survival)
+    taken = {locus for names in makers for locus in names}
     for locus in population.loci:
         if locus.id in taken:
             continue
         if locus.chromosome == "autosome":
-            wanted.append(
-                ((locus.id,), lambda one=locus: autosomal_space(system, (one,), (), survival))
-            )
+            makers[(locus.id,)] = partial(autosomal_space, system, (locus,), (), survival)
         else:
-            wanted.append(((locus.id,), lambda one=locus: sex_space(system, (one,), survival)))
-    for name, make in wanted:
-        if name not in cache:
-            cache[name] = make()
-    return [cache[name] for name, _ in wanted]
+            makers[(locus.id,)] = partial(sex_space, system, (locus,), survival)
+    for key, make in makers.items():
+        if key not in cache:
+            cache[key] = make()
+    return [cache[key] for key in makers]
 
 
 def build(people: Individuals, spaces: list[Space]) -> Model:
@@ -156,55 +149,52 @@ def _first_weights(model: Model, k: int) -> Array:
 
 
 def _lay_statements(model: Model) -> None:
+    """Priors of founders from what is stated of them, then the likelihoods of tests."""
     people, population = model.people, model.people.population
     survival = survivals(population)
     for i, animal in people.stated:
-        sex = int(people.sex[i])
         joint = {locus for row in animal.founder_joint for locus in row.genotypes}
-        touched = [
-            k for k, space in enumerate(model.spaces)
-            if any(one.id in joint or one.id in animal.founder for one in space.loci)
-        ]  # fmt: skip
-        rows_in = [k for k in touched if any(one.id in joint for one in model.spaces[k].loci)]
-        for k in touched:
-            stated = {
-                one.id: animal.founder[one.id]
-                for one in model.spaces[k].loci if one.id in animal.founder
-            }  # fmt: skip
-            if k not in rows_in:
-                model.weights[k][i] = model.spaces[k].founder(
-                    stated, population.background, survival, sex
+        bound = []
+        for k, space in enumerate(model.spaces):
+            names = {one.id for one in space.loci}
+            if names & joint:
+                bound.append(k)
+            elif names & animal.founder.keys():
+                model.weights[k][i] = space.founder(
+                    animal.founder, population.background, survival, int(people.sex[i])
                 )
-        if not rows_in:
-            continue
-        tables = []
-        for k in rows_in:
-            space = model.spaces[k]
-            table = []
-            for row in animal.founder_joint:
-                stated = {
-                    one.id: animal.founder[one.id]
-                    for one in space.loci if one.id in animal.founder
-                }  # fmt: skip
-                for one in space.loci:
-                    if one.id in row.genotypes:
-                        stated[one.id] = {row.genotypes[one.id]: 1}
-                table.append(space.founder(stated, population.background, survival, sex))
-            tables.append(np.array(table))
-        p = np.array([float(row.p) for row in animal.founder_joint])
-        if len(rows_in) == 1:
-            model.weights[rows_in[0]][i] = p @ tables[0]
-            continue
-        node: Node = ("row", i)
-        model.aux[node] = len(p)
-        model.factors.append(Factor((node,), p))
-        for k, table in zip(rows_in, tables, strict=True):
-            model.weights[k][i] = (table > 0).any(axis=0)
-            model.factors.append(Factor((node, ("g", k, i)), table))
+        if bound:
+            _lay_rows(model, i, animal, bound)
     for i, animal in people.tested:
-        for locus, stated in animal.likelihood.items():
+        for locus, weights in animal.likelihood.items():
             k = model.place(locus)
-            model.weights[k][i] *= model.spaces[k].weights(locus, stated)
+            model.weights[k][i] *= model.spaces[k].weights(locus, weights)
+
+
+def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
+    """A joint statement: one space takes the mixture, several hang on the row that holds."""
+    population = model.people.population
+    survival = survivals(population)
+    tables = []
+    for k in bound:
+        rows = [
+            model.spaces[k].founder(
+                {**animal.founder, **{locus: {key: 1} for locus, key in row.genotypes.items()}},
+                population.background, survival, int(model.people.sex[i]),
+            )
+            for row in animal.founder_joint
+        ]  # fmt: skip
+        tables.append(np.array(rows))
+    p = np.array([float(row.p) for row in animal.founder_joint])
+    if len(bound) == 1:
+        model.weights[bound[0]][i] = p @ tables[0]
+        return
+    node: Node = ("row", i)
+    model.aux[node] = len(p)
+    model.factors.append(Factor((node,), p))
+    for k, table in zip(bound, tables, strict=True):
+        model.weights[k][i] = (table > 0).any(axis=0)
+        model.factors.append(Factor((node, ("g", k, i)), table))
 
 
 def _lay_sightings(model: Model) -> list[Sight]:
@@ -292,8 +282,7 @@ def _settle_all(model: Model, sights: list[Sight]) -> None:
         left = []
         for sight in sights:
             states = [model.states(k, sight.individual) for k in sight.axes]
-            table = sight.table[np.ix_(*states)]
-            axes, table = simplify(sight.axes, table)
+            axes, table = simplify(sight.axes, sight.table[np.ix_(*states)])
             if len(axes) > 1:
                 left.append(sight)
             elif axes:
@@ -301,10 +290,8 @@ def _settle_all(model: Model, sights: list[Sight]) -> None:
                 row = model.weights[k][sight.individual]
                 row[states[sight.axes.index(k)]] *= table
                 dirty.add(k)
-            elif table > 0:
-                model.constant += np.log(table) * model.people.count[sight.individual]
             else:
-                raise Vanished
+                model.constant += _log(float(table)) * model.people.count[sight.individual]
         sights[:] = left
 
 
@@ -318,7 +305,7 @@ def _restrict(model: Model) -> None:
         factor.table = factor.table[np.ix_(*rows)]
 
 
-def simplify(axes: Sequence[Any], table: Array) -> tuple[tuple[Any, ...], Array]:
+def simplify(axes: Sequence[Any], table: Any) -> tuple[tuple[Any, ...], Any]:
     """Leave out every axis along which the table is constant."""
     kept = list(axes)
     for axis in range(len(axes) - 1, -1, -1):
@@ -341,9 +328,7 @@ def _settle(model: Model, k: int) -> None:
     while True:
         if not (weight > 0).any(axis=1).all():
             raise Vanished
-        bad = run.settle(
-            weight, children, people.dam[children], people.sire[children], space.table
-        )
+        bad = run.settle(weight, children, people.dam[children], people.sire[children], space.table)
         if bad >= 0:
             raise Vanished
         before = (weight > 0).sum()

@@ -15,11 +15,10 @@ from numpy.typing import NDArray
 
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
-from genetics.kernels import family, tree
+from genetics.kernels import elimination, family, tree
 from genetics.model import Array, Factor, Model, Node, Vanished, trios
 
 Ints = NDArray[np.int64]
-WIDEST_SCOPE_WORK = 40.0
 
 
 @dataclass
@@ -97,15 +96,12 @@ class _Tables:
         self.sizes.append(sizes)
 
     def rows(self) -> tuple[Ints, Ints, Ints, Array]:
-        join = lambda parts, kind: (  # noqa: E731
-            np.concatenate(parts).astype(kind) if parts else np.zeros(0, dtype=kind)
-        )
-        lengths, sizes = join(self.lengths, np.int64), join(self.sizes, np.int64)
+        none = np.zeros(0, dtype=np.int64)
         return (
-            np.concatenate(([0], np.cumsum(lengths))).astype(np.int64),
-            join(self.scopes, np.int64),
-            np.concatenate(([0], np.cumsum(sizes))).astype(np.int64),
-            join(self.data, np.float64),
+            _ends(np.concatenate([none, *self.lengths])),
+            np.concatenate([none, *self.scopes]),
+            _ends(np.concatenate([none, *self.sizes])),
+            np.concatenate([np.zeros(0), *self.data]),
         )
 
 
@@ -213,7 +209,7 @@ def _lay_trios(
     model, people = net.model, net.model.people
     dam, sire = people.dam[children], people.sire[children]
     sizes = counts[dam] * counts[sire] * counts[children]
-    at = np.concatenate(([0], np.cumsum(sizes)))
+    at = _ends(sizes)
     data = run.trio_tables(
         model.weights[k], children, dam, sire, model.spaces[k].table,
         net.start[k], net.states[k], at,
@@ -231,7 +227,7 @@ def _lay_couples(
     couples, couple = np.unique(key, return_inverse=True)
     dam, sire = couples // people.size, couples % people.size
     sizes = counts[dam] * counts[sire]
-    at = np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
+    at = _ends(sizes)
     folded = Folded(children, couple.astype(np.int64), dam, sire, at)
     net.folded[k] = folded
     if not len(children):
@@ -289,49 +285,114 @@ def graph(net: Network) -> tuple[Ints, Ints, Ints]:
         pairs.append(_scope_pairs(ends, np.array(variables, dtype=np.int64)))
     joined = np.concatenate(pairs)
     joined = joined[joined[:, 0] != joined[:, 1]]
-    code = np.unique(np.concatenate((joined[:, 0] * n + joined[:, 1], joined[:, 1] * n + joined[:, 0])))
+    both = np.concatenate((joined, joined[:, ::-1]))
+    code = np.unique(both[:, 0] * n + both[:, 1])
     left, right = code // max(n, 1), code % max(n, 1)
     starts = np.searchsorted(left, np.arange(n + 1)).astype(np.int64)
-    component = loops(tree, n * 10).label(starts, right)
+    component = loops(elimination, n * 10).label(starts, right)
     return starts, right, component
 
 
-def plan(net: Network, limit: float, seed: int | None = None) -> Plan:
+GENEROUS = 2.0**20
+"""Table cells above which other elimination orders are tried before the cheapest is taken."""
+OTHER_ORDERS = tuple((by_fill, seed) for by_fill in (1.0, 0.3, 0.1, 0.0) for seed in range(5))
+
+
+def plan(net: Network, limit: float) -> Plan:
     """Eliminate all variables; cells are counted before any table is allocated.
+
+    The order adds the fewest edges at each step; where that is expensive the cheapest of several
+    orders is taken, which weigh clique size against edges and break ties differently.
 
     Raises:
         BeyondExact: some component needs more table cells than `limit`.
     """
-    starts, neighbours, component = graph(net)
-    run = loops(tree, net.data.size * 4 + net.size * 20)
+    shape = graph(net)
+    best = _eliminated(net, shape, np.inf if net.size < 5_000 else limit * 64, 1024.0, None)
+    if best[1] > GENEROUS:
+        for by_fill, seed in OTHER_ORDERS:
+            other = _eliminated(net, shape, best[1], by_fill, seed)
+            if other[1] < best[1]:
+                best = other
+    if best[1] > limit:
+        raise BeyondExact(best[1], limit)
+    return tree_of(net, *best[0])
+
+
+def _eliminated(
+    net: Network, shape: tuple[Ints, Ints, Ints], limit: float, by_fill: float, seed: int | None
+) -> tuple[tuple[Ints, Ints, Ints, Ints], float]:
+    """One elimination: (position, order, later neighbours in rows) and its largest component."""
+    run = loops(elimination, net.data.size * 4 + net.size * 20)
     jitter = np.zeros(net.size)
     if seed is not None:
-        jitter = np.random.default_rng(seed).random(net.size) * 1e-3
+        jitter = np.random.default_rng(seed).random(net.size) * 0.3
     position, order, later_start, later, cells = run.eliminate(
-        starts, neighbours, net.card, component, jitter, float(limit)
+        shape[0], shape[1], net.card, shape[2], jitter, float(limit), by_fill
     )
+    cost = float(cells.max()) if net.size else 0.0
     if (position < 0).any():
-        raise BeyondExact(float(cells.max()), float(limit))
+        cost = max(cost, limit * 1.0000001)
+    return (position, order, later_start, later), cost
+
+
+def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later: Ints) -> Plan:
+    """The clique tree of an elimination, with room for every table and message."""
+    run = loops(elimination, net.data.size * 4 + net.size * 20)
     node_of_step, parent, start, members, separator, sequence = run.cliques(
         position, order, later_start, later
     )
     weight = np.concatenate(([0.0], np.cumsum(np.log(net.card[members]))))
-    nodes = len(parent)
-    sizes = np.rint(np.exp(weight[start[1:]] - weight[start[:-1]])).astype(np.int64)
-    messages = np.rint(np.exp(weight[start[:-1] + separator] - weight[start[:-1]])).astype(np.int64)
+    sizes = np.rint(np.exp(weight[start[1:]] - weight[start[:-1]]))
+    messages = np.rint(np.exp(weight[start[:-1] + separator] - weight[start[:-1]]))
     return Plan(
         position, node_of_step, parent, start, members, separator, sequence,
-        np.concatenate(([0], np.cumsum(sizes))).astype(np.int64) if nodes else np.zeros(1, np.int64),
-        np.concatenate(([0], np.cumsum(messages))).astype(np.int64) if nodes else np.zeros(1, np.int64),
-        float(sizes.sum()),
+        _ends(sizes), _ends(messages), float(sizes.sum()),
     )  # fmt: skip
 
 
-def _home(plan: Plan, starts: Ints, scope: Ints) -> Ints:
-    """The clique of each scope: where its first variable is eliminated."""
+def _ends(sizes: NDArray[Any]) -> Ints:
+    return np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
+
+
+@dataclass
+class Outputs:
+    """Scopes whose marginals are wanted: every variable, every couple, every query."""
+
+    scope: Ints
+    start: Ints
+    data: Ints
+
+
+def outputs(net: Network) -> Outputs:
+    """What `read` needs of the marginals, in the order in which it reads them."""
+    scopes = [np.arange(net.size, dtype=np.int64)]
+    lengths = [np.ones(net.size, dtype=np.int64)]
+    sizes = [net.card]
+    for k in net.spaces:
+        pairs, at = net.couple_scopes[k]
+        used = pairs >= 0
+        live = used.any(axis=1)
+        scopes.append(pairs[used])
+        lengths.append(used.sum(axis=1)[live])
+        sizes.append(np.diff(at)[live])
+    for _, variables in net.outputs:
+        if variables:
+            scopes.append(np.array(variables, dtype=np.int64))
+            lengths.append(np.array([len(variables)]))
+            sizes.append(np.array([int(np.prod(net.card[list(variables)]))]))
+    return Outputs(
+        np.concatenate(scopes), _ends(np.concatenate(lengths)), _ends(np.concatenate(sizes))
+    )
+
+
+def homes(plan: Plan, starts: Ints, scope: Ints) -> Ints:
+    """The clique of each scope: where its first variable is eliminated; -1 if all are held."""
     if len(starts) < 2:
         return np.zeros(0, dtype=np.int64)
-    return plan.node_of_step[np.minimum.reduceat(plan.position[scope], starts[:-1])]
+    first = np.minimum.reduceat(plan.position[scope], starts[:-1])
+    found: Ints = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
+    return found
 
 
 def solve_network(net: Network, limit: float) -> GroupResult:
@@ -341,48 +402,28 @@ def solve_network(net: Network, limit: float) -> GroupResult:
         Vanished: the evidence has probability zero.
         BeyondExact: a component needs more than `limit` table cells.
     """
-    result = GroupResult(net.constant)
     made = plan(net, limit)
-    result.cells = made.cells
-    out_scopes = [np.arange(net.size, dtype=np.int64)]
-    out_lengths = [np.ones(net.size, dtype=np.int64)]
-    out_sizes = [net.card]
-    for k in net.spaces:
-        scopes, at = net.couple_scopes[k]
-        used = scopes >= 0
-        live = used.any(axis=1)
-        out_scopes.append(scopes[used])
-        out_lengths.append(used.sum(axis=1)[live])
-        out_sizes.append(np.diff(at)[live])
-    for _, variables in net.outputs:
-        if variables:
-            out_scopes.append(np.array(variables, dtype=np.int64))
-            out_lengths.append(np.array([len(variables)]))
-            out_sizes.append(np.array([int(np.prod(net.card[list(variables)]))]))
-    out_scope = np.concatenate(out_scopes)
-    out_start = np.concatenate(([0], np.cumsum(np.concatenate(out_lengths)))).astype(np.int64)
-    out_data = np.concatenate(([0], np.cumsum(np.concatenate(out_sizes)))).astype(np.int64)
-    out = np.zeros(out_data[-1])
-    root_log = np.zeros(len(made.parent))
-    out_node = _home(made, out_start, out_scope)
-    run = loops(tree, net.data.size * 4 + net.size * 20)
-    bad = run.propagate(
+    wanted = outputs(net)
+    out = np.zeros(wanted.data[-1])
+    out_node = homes(made, wanted.start, wanted.scope)
+    logs = np.zeros(len(made.parent))
+    bad = loops(tree, net.data.size * 4 + net.size * 20).propagate(
         net.card, made.start, made.members, made.separator, made.parent, made.sequence,
         made.table_start, made.message_start,
         np.empty(made.table_start[-1]), np.empty(made.message_start[-1]),
         net.factor_start, net.scope, net.data_start, net.data,
-        _home(made, net.factor_start, net.scope),
-        out_start, out_scope, out_data, out, out_node, np.argsort(out_node, kind="stable"),
-        root_log, False,
+        homes(made, net.factor_start, net.scope),
+        wanted.start, wanted.scope, wanted.data, out, out_node,
+        np.argsort(out_node, kind="stable"), logs, np.full(net.size, -1, dtype=np.int64),
     )  # fmt: skip
     if bad >= 0:
         raise Vanished
-    result.log_evidence += float(root_log.sum())
-    _read(net, result, out, out_data)
+    result = GroupResult(net.constant + float(logs.sum()), cells=made.cells)
+    read(net, result, out, wanted.data)
     return result
 
 
-def _read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
+def read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
     """Spread the marginals over posteriors, auxiliary variables and asked tables."""
     model, people = net.model, net.model.people
     first = net.size

@@ -47,4 +47,4 @@ def pedigree(population: Population) -> Pedigree:
             dam = -1 if animal.dam is None else index[animal.dam]
             sire = -1 if animal.sire is None else index[animal.sire]
             couples[i] = [Couple(dam, sire, 1.0)]
-    return Pedigree([tuple(row) for row in couples], tuple(sexes), tuple(litter))
+    return Pedigree(tuple(tuple(row) for row in couples), tuple(sexes), tuple(litter))

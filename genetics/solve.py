@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from genetics.errors import ImpossibleEvidence
+from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.individuals import Individuals, lay_out
 from genetics.keys import reported_keys
 from genetics.model import Array, Factor, Model, Node, Vanished, build, make_spaces
-from genetics.network import GroupResult, build_network, solve_network
+from genetics.network import GroupResult, Network, build_network, solve_network
 from genetics.population import Animal, Clutch, Population
 from genetics.spaces import Space
 
@@ -22,6 +22,15 @@ CELLS = 2.0**26
 """Table cells that exact inference may take for one component unless told otherwise."""
 
 Partition = tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How far to go: cells for exact inference, whether sampling may follow, or must replace it."""
+
+    limit: float
+    sampled: bool
+    narrow: float | None
 
 
 @dataclass
@@ -42,19 +51,25 @@ class Solved:
 
     Attributes:
         population: what was solved.
-        log_evidence: natural logarithm of the probability of all evidence.
         worlds: the hypotheses with positive probability.
         chance: their posterior probabilities.
-        exact: whether every number is exact; see `error` otherwise.
+        limit: table cells that exact inference may take for one component.
     """
 
     population: Population
     people: Individuals
     worlds: list[World]
     chance: list[float]
-    log_evidence: float
+    evidence: Callable[[], float]
     limit: float
     spaces: dict[Any, Space] = field(default_factory=dict)
+    kin: Any = None
+    certain: Any = None
+
+    @cached_property
+    def log_evidence(self) -> float:
+        """Natural logarithm of the probability of all evidence; not a number if sampled."""
+        return self.evidence()
 
     @property
     def exact(self) -> bool:
@@ -169,9 +184,21 @@ class Solved:
     ) -> Solved:
         """The book with records added or replaced (by id) or taken away, solved anew.
 
-        State spaces and their tables are kept; only what the records touch is inferred again.
+        Added records are inferred within the part of the pedigree that they can touch, the rest
+        keeps its numbers (`genetics.increment`); anything else is solved in full, with the state
+        spaces kept.
+
+        Raises:
+            ImpossibleEvidence: the changed book cannot be true.
+            MalformedCase: a record contradicts the contract.
         """
-        gone = set(without)
+        from genetics.increment import added
+
+        animals, clutches, gone = tuple(animals), tuple(clutches), set(without)
+        if not gone:
+            quick = added(self, animals, clutches)
+            if quick is not None:
+                return quick
         population = replace(
             self.population,
             animals=_replaced(self.population.animals, animals, gone),
@@ -229,16 +256,23 @@ def solve(
     limit: float = CELLS,
     queries: Sequence[tuple[tuple[str, str], ...]] = (),
     spaces: dict[Any, Space] | None = None,
+    exact_only: bool = False,
+    narrow: float | None = None,
 ) -> Solved:
-    """Solve a population exactly.
+    """Solve a population: exactly, or where that is too large by sampling with error bars.
 
     Args:
         population: the records.
         limit: table cells that exact inference may take for one component.
         queries: groups of (animal, locus) whose joint tables will be asked of the result.
         spaces: state spaces of an earlier call to share.
+        exact_only: refuse to sample.
+        narrow: sample every group even if exact inference fits, with cliques of at most so many
+            cells (to compare the two).
 
     Raises:
+        BeyondExact: a component needs more cells and sampling is refused, or hypotheses about
+            lines would have to be weighed by an evidence that sampling does not give.
         ImpossibleEvidence: the evidence has probability zero (without a conflict set; see
             `genetics.conflict`).
     """
@@ -246,32 +280,34 @@ def solve(
     shared: dict[Any, Space] = {} if spaces is None else spaces
     done: dict[Any, GroupResult] = {}
     worlds = []
-    for prior, classes in hypotheses(population):
+    readings = hypotheses(population)
+    effort = Effort(limit, len(readings) == 1 and not exact_only, narrow)
+    for prior, classes in readings:
         try:
-            worlds.append(_world(people, prior, classes, shared, done, queries, limit))
+            worlds.append(_world(people, prior, classes, shared, done, queries, effort))
         except Vanished:
             continue
     if not worlds:
         raise ImpossibleEvidence("the evidence cannot all be true")
     logs = np.array([np.log(world.prior) + world.log_evidence for world in worlds])
     most = logs.max()
-    mass = np.exp(logs - most)
+    mass = np.exp(logs - most) if len(worlds) > 1 else np.ones(1)
+    log_evidence = float(most + np.log(mass.sum()))
     return Solved(
         population, people, worlds, [float(m) for m in mass / mass.sum()],
-        float(most + np.log(mass.sum())), limit, shared,
+        lambda: log_evidence, limit, shared,
     )  # fmt: skip
 
 
 def _world(
     people: Individuals, prior: float, classes: Partition, shared: dict[Any, Space],
-    done: dict[Any, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]], limit: float,
+    done: dict[Any, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]],
+    effort: Effort,
 ) -> World:  # fmt: skip
     """Solve one hypothesis, group by group; groups equal in another hypothesis are reused."""
     spaces = make_spaces(people.population, classes, shared)
     model = build(people, spaces)
     asked = [_query_nodes(model, query) for query in queries]
-    index = people.population.animal_index
-    del index
     groups = _groups(model)
     world = World(prior, classes, model, {}, {}, model.constant)
     for members, factors in groups:
@@ -283,7 +319,7 @@ def _world(
         key = (frozenset(id(spaces[k]) for k in members), tuple(members), bool(factors))
         result = done.get(key)
         if result is None or any(query not in result.joint for query in wanted):
-            result = solve_network(build_network(model, members, factors, wanted), limit)
+            result = _solve_group(build_network(model, members, factors, wanted), effort)
             done[key] = result
         for k in members:
             world.group_of[k] = result
@@ -291,6 +327,19 @@ def _world(
             world.aux_group[node] = result
         world.log_evidence += result.log_evidence
     return world
+
+
+def _solve_group(net: Network, effort: Effort) -> GroupResult:
+    """Exactly where the plan fits, else by sampling if allowed."""
+    if effort.narrow is None:
+        try:
+            return solve_network(net, effort.limit)
+        except BeyondExact:
+            if not effort.sampled:
+                raise
+    from genetics.sampling import NARROW, sample_network
+
+    return sample_network(net, narrow=effort.narrow or NARROW)
 
 
 def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, ...]:
@@ -335,11 +384,3 @@ def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
                 head = top(anchor[node])
         factors[head].append(factor)
     return [(members[head], factors[head]) for head in members]
-
-
-def lines(solved: Solved) -> Mapping[str, tuple[str, ...]]:
-    """Line reports by locus: the keys in which posteriors are given."""
-    return {
-        locus.id: reported_keys(locus, solved.population.sex_determination)
-        for locus in solved.population.loci
-    }

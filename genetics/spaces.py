@@ -70,7 +70,8 @@ class Space:
         """Mask of the states possible in a sex (0, 1, or 2 for either)."""
         if sex == EITHER:
             return np.ones(self.size, dtype=bool)
-        return (self.sex == sex) | (self.sex == EITHER)
+        mask: NDArray[np.bool_] = (self.sex == sex) | (self.sex == EITHER)
+        return mask
 
     def gametes(self, state: int, parent: KnownSex) -> dict[Gamete, Number]:
         """Gametes of a parent in this state with their probabilities, which sum to one."""
@@ -143,10 +144,10 @@ class Space:
         code = FEMALE if parent == "female" else MALE
         columns: dict[Gamete, int] = {}
         entries = []
-        for state in np.flatnonzero(self.allowed(code)):
-            for gamete, p in self.gametes(int(state), parent).items():
+        for state in np.flatnonzero(self.allowed(code)).tolist():
+            for gamete, p in self.gametes(state, parent).items():
                 column = columns.setdefault(gamete, len(columns))
-                entries.append((int(state), column, float(p)))
+                entries.append((state, column, float(p)))
         matrix = np.zeros((self.size, len(columns)))
         for state, column, p in entries:
             matrix[state, column] += p
@@ -346,7 +347,7 @@ def sex_space(
     states = tuple(product(*like)) + tuple(product(*unlike))
     n_like = len(list(product(*like)))
     marked = ["XX"] * n_like + ["XY"] * (len(states) - n_like)
-    pairs = [[state[i] for state in states] for i in range(len(loci))]
+    pairs: list[list[Any]] = [[state[i] for state in states] for i in range(len(loci))]
     space = _space(
         system, loci, False, (), states, pairs, [1.0] * len(states), survival, marked=marked
     )
@@ -370,7 +371,10 @@ def _space(
         known = list(
             dict.fromkeys(key for sex in SEXES for key in genotype_keys(locus, system, sex))
         )
-        names = [_key(locus, system, pair, marked and marked[i]) for i, pair in enumerate(column)]
+        names = [
+            _key(locus, system, pair, marked[i] if marked else None)
+            for i, pair in enumerate(column)
+        ]
         keys.append(tuple(known))
         key_of.append(np.array([known.index(name) for name in names], dtype=np.intp))
         copies.append(np.array([(a > 0) + (b is not None and b > 0) for a, b in column]))
@@ -390,9 +394,7 @@ def _space(
     )  # fmt: skip
 
 
-def _key(
-    locus: Locus, system: SexDetermination, pair: tuple[Any, Any], marked: str | None
-) -> str:
+def _key(locus: Locus, system: SexDetermination, pair: tuple[Any, Any], marked: str | None) -> str:
     first = locus.alleles[pair[0]]
     if pair[1] is None:
         return f"{first}/{'Y' if system == 'XY' else 'W'}"

@@ -66,7 +66,7 @@ def settle(weight: Any, child: Any, dam: Any, sire: Any, table: Any) -> int:
                 if weight[c, g] > 0.0:
                     alive = True
             if not alive:
-                return c
+                return int(c)
         forward = not forward
     return -1
 

@@ -47,8 +47,9 @@ class Pedigree:
     """One generated book: a row an animal (parents before young), a row a clutch, a row a tally.
 
     ``dam``, ``sire`` and ``clutch`` are -1 for founders. ``papers`` and ``looks`` have a column a
-    locus; the looks of founders were not scored. Tally row i says that ``tally_count[i]``
-    unrecorded hatchlings of clutch ``tally_clutch[i]`` each showed exactly ``tally_looks[i]``.
+    locus; the looks count as seen for the animals that are ``scored``. Tally row i says that
+    ``tally_count[i]`` unrecorded hatchlings of clutch ``tally_clutch[i]`` each showed exactly
+    ``tally_looks[i]``.
     """
 
     dam: Ints
@@ -73,12 +74,20 @@ class Pedigree:
     @property
     def loci(self) -> int:
         """Number of loci, each with one recessive look."""
-        return self.papers.shape[1]
+        return int(self.papers.shape[1])
 
     @property
     def founders(self) -> Bools:
         """Mask of the animals without parents."""
         return self.dam < 0
+
+    @property
+    def scored(self) -> Bools:
+        """Mask of the animals whose looks are recorded.
+
+        The papers of founders leave nothing to see, unless they come from an uncertain background.
+        """
+        return ~self.founders | (self.background > 0)
 
 
 @dataclass(slots=True)
@@ -125,7 +134,7 @@ def generate(
     uncertain:
         ``"carriers"``: of the founders 6 % are stated visual, 14 % het, 20 % possible het 2/3;
         the others come from a background without the allele. ``"all"``: every founder comes from a
-        background with allele frequency 0.2 and nothing else is known of it.
+        background with allele frequency 0.2 and is scored for each look, nothing else.
     trade:
         Chance that a hatchling moves to another collection, chosen evenly, in its first year,
         and breeds there if it is one to be bred. At 0.05 a collection of 500 sells about 23
@@ -288,7 +297,8 @@ def _hatch(book: _Book, year: int, dams: Ints, sires: Ints) -> tuple[Ints, Bools
     book.home[rows] = (born_at[recorded] + moves) % len(book.targets)
     clutches = book.clutches + couple[counted]
     book.clutches += len(dams)
-    return clutches, genes[counted].all(axis=2)
+    looks = np.asarray(genes[counted].all(axis=2), dtype=bool)
+    return clutches, looks
 
 
 def _gametes(rng: np.random.Generator, parents: Genes) -> Genes:
@@ -323,6 +333,7 @@ def _finish(
     used[clutch] = True
     used[book.clutch[book.clutch >= 0]] = True
     number = np.where(used, np.cumsum(used) - 1, -1)
+    every_look = np.asarray(book.genes.all(axis=2), dtype=bool)
     return Pedigree(
         dam=book.dam,
         sire=book.sire,
@@ -330,7 +341,7 @@ def _finish(
         sex=book.sex,
         home=book.home,
         papers=book.papers,
-        looks=book.genes.all(axis=2),
+        looks=every_look,
         clutch_dam=np.concatenate([dams for dams, _ in couples])[used],
         clutch_sire=np.concatenate([sires for _, sires in couples])[used],
         tally_clutch=number[clutch[starts]],
@@ -387,17 +398,18 @@ def to_case(pedigree: Pedigree) -> dict[str, Any]:
 def _animal_records(pedigree: Pedigree) -> list[dict[str, Any]]:
     traits = [trait_id(j) for j in range(pedigree.loci)]
     records: list[dict[str, Any]] = []
-    columns = (pedigree.clutch, pedigree.sex, pedigree.papers, pedigree.looks)
+    columns = (pedigree.clutch, pedigree.sex, pedigree.papers, pedigree.looks, pedigree.scored)
     rows = zip(*(column.tolist() for column in columns), strict=True)
-    for row, (clutch, sex, papers, looks) in enumerate(rows):
+    for row, (clutch, sex, papers, looks, scored) in enumerate(rows):
         record: dict[str, Any] = {"id": animal_id(row), "sex": "male" if sex else "female"}
         if clutch >= 0:
             record["clutch"] = clutch_id(clutch)
-            record["shows"] = dict(zip(traits, looks, strict=True))
         else:
             stated = {locus_id(j): STATEMENTS[p] for j, p in enumerate(papers) if p != BACKGROUND}
             if stated:
                 record["founder"] = stated
+        if scored:
+            record["shows"] = dict(zip(traits, looks, strict=True))
         records.append(record)
     return records
 

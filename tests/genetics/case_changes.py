@@ -208,18 +208,19 @@ class Relabelling:
 def with_uninformative_relatives(case: Case, random: Random) -> Case:
     """The case with unobserved animals that say nothing about the others.
 
-    A stranger, a child of two recorded animals (if there are a dam and a sire), its own child
-    by the stranger, and one more hatchling of a clutch.
+    A stranger and his child, a child of two recorded animals (if there are a dam and a sire),
+    another of the dam alone, and one more hatchling of a clutch. All new animals but the
+    stranger are of unknown sex: a recorded sex of a child counts as evidence.
     """
     found = copy.deepcopy(case)
     sexes = known_sexes(case)
     dams = [who for who, sex in sexes.items() if sex == FEMALE]
     sires = [who for who, sex in sexes.items() if sex == MALE]
     extra: list[dict[str, Any]] = [{"id": "stranger", "sex": "male"}]
+    extra.append({"id": "stranger's child", "sire": "stranger"})
     if dams and sires:
         couple = {"dam": random.choice(dams), "sire": random.choice(sires)}
         extra.append({"id": "child", **couple})
-        extra.append({"id": "grandchild", "dam": "child", "sire": "stranger"})
         extra.append({"id": "half-known", "sex": "unknown", "dam": couple["dam"]})
     if found.get("clutches"):
         extra.append({"id": "hatchling", "clutch": random.choice(found["clutches"])["id"]})

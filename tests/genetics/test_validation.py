@@ -283,7 +283,7 @@ INHERITANCE: dict[str, tuple[dict[str, Any], str]] = {
 }
 
 
-@pytest.mark.parametrize("changes, message", INHERITANCE.values(), ids=INHERITANCE)
+@pytest.mark.parametrize(("changes", "message"), INHERITANCE.values(), ids=INHERITANCE)
 def test_inheritance_is_refused(changes: dict[str, Any], message: str) -> None:
     assert refusal(**changes) == message
 
@@ -331,7 +331,7 @@ SAME_LOCUS: dict[str, tuple[dict[str, Any], str]] = {
 }
 
 
-@pytest.mark.parametrize("changes, message", SAME_LOCUS.values(), ids=SAME_LOCUS)
+@pytest.mark.parametrize(("changes", "message"), SAME_LOCUS.values(), ids=SAME_LOCUS)
 def test_undecided_lines_are_refused(changes: dict[str, Any], message: str) -> None:
     assert refusal(**changes) == message
 
@@ -356,8 +356,8 @@ PEDIGREE: dict[str, tuple[dict[str, Any], str]] = {
         'animals[2].sex: "Female" is not accepted; expected one of "female", "male", "unknown"',
     ),
     "unknown dam": (
-        {"animals": family(3, dam="F2")},
-        'animals[3].dam: no animal has the id "F2"; the nearest is "F1"',
+        {"animals": family(3, dam="F12")},
+        'animals[3].dam: no animal has the id "F12"; the nearest is "F1"',
     ),
     "unknown sire": (
         {"animals": family(3, sire="Z9")},
@@ -369,7 +369,8 @@ PEDIGREE: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "clutch where none is recorded": (
         {"clutches": ()},
-        'animals[4].clutch: no clutch has the id "C1"; no clutch is recorded',
+        'animals[4].clutch: no clutch has the id "C1"; '
+        "expected the id of a recorded clutch, of which there are none",
     ),
     "clutch and dam": (
         {"animals": family(4, dam="F1")},
@@ -461,7 +462,7 @@ PEDIGREE: dict[str, tuple[dict[str, Any], str]] = {
 }
 
 
-@pytest.mark.parametrize("changes, message", PEDIGREE.values(), ids=PEDIGREE)
+@pytest.mark.parametrize(("changes", "message"), PEDIGREE.values(), ids=PEDIGREE)
 def test_pedigree_is_refused(changes: dict[str, Any], message: str) -> None:
     assert refusal(**changes) == message
 
@@ -633,8 +634,8 @@ EVIDENCE: dict[str, tuple[dict[str, Any], str]] = {
         "animals[3].shows.Pale.false_positive: nan is not accepted; expected a number from 0 to 1",
     ),
     "likelihood of an unknown locus": (
-        {"animals": family(3, likelihood={"sk": {}})},
-        'animals[3].likelihood.sk: no locus has the id "sk"; the nearest is "mk"',
+        {"animals": family(3, likelihood={"mj": {}})},
+        'animals[3].likelihood.mj: no locus has the id "mj"; the nearest is "mk"',
     ),
     "likelihood of no genotype": (
         {"animals": family(3, likelihood={"pa": {"p/+": 1}})},
@@ -659,7 +660,7 @@ EVIDENCE: dict[str, tuple[dict[str, Any], str]] = {
 }
 
 
-@pytest.mark.parametrize("changes, message", EVIDENCE.values(), ids=EVIDENCE)
+@pytest.mark.parametrize(("changes", "message"), EVIDENCE.values(), ids=EVIDENCE)
 def test_evidence_is_refused(changes: dict[str, Any], message: str) -> None:
     assert refusal(**changes) == message
 
@@ -688,7 +689,7 @@ def test_likelihood_of_the_other_sex_may_stand() -> None:
 
 
 @pytest.mark.parametrize(
-    "chromosome, genotypes, sire_refused",
+    ("chromosome", "genotypes", "sire_refused"),
     [
         ("X", ("+/+", "+/Y"), True),
         # With survival 0 of the wild type in females alone, a sire's unrecorded dam cannot be.
@@ -811,7 +812,7 @@ QUESTIONS: dict[str, tuple[Callable[[], Questions], str]] = {
 }
 
 
-@pytest.mark.parametrize("ask, message", QUESTIONS.values(), ids=QUESTIONS)
+@pytest.mark.parametrize(("ask", "message"), QUESTIONS.values(), ids=QUESTIONS)
 def test_question_is_refused(ask: Callable[[], Questions], message: str) -> None:
     with pytest.raises(MalformedCase) as caught:
         validate_questions(population(), ask())

@@ -1,0 +1,268 @@
+"""Records added to a solved book: only the part of the pedigree that they can touch is inferred.
+
+Animals whose genotype is certain cut the pedigree.  What an added clutch or animal can move is the
+set of uncertain animals reached from it without passing through a certain one.  That part, with
+the certain animals on its border held at their genotypes, is a small population of its own: it is
+solved with and without the added records; the posteriors replace the old ones and the difference
+of the two log evidences is added.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from genetics.network import GroupResult
+from genetics.population import Animal, Clutch, Population
+from genetics.solve import Solved, World, solve
+
+
+@dataclass
+class Kin:
+    """Who bred with whom, by position of the animal; grows with the book.
+
+    Attributes:
+        parents: positions of all (candidate) parents of an animal.
+        bred: for each animal its own records of breeding: child positions and clutch positions.
+        members: children by clutch position.
+        couples: positions of the candidate parents of a clutch.
+        book: the solved book that it describes; an older one must build its own anew.
+    """
+
+    parents: list[tuple[int, ...]] = field(default_factory=list)
+    children: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    clutches: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    members: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    couples: list[tuple[int, ...]] = field(default_factory=list)
+    book: Any = None
+
+    def add(self, population: Population, animals: Iterable[int], clutches: Iterable[int]) -> None:
+        """Take in records by position, clutches first."""
+        index, number = population.animal_index, population.clutch_index
+        for position in clutches:
+            couples = population.clutches[position].candidates
+            names = [name for c in couples for name in (c.dam, c.sire) if name is not None]
+            self.couples.append(tuple(index[name] for name in names))
+            for parent in self.couples[-1]:
+                self.clutches[parent].append(position)
+        for i in animals:
+            animal = population.animals[i]
+            if animal.clutch is not None:
+                self.members[number[animal.clutch]].append(i)
+                parents = self.couples[number[animal.clutch]]
+            else:
+                names = [name for name in (animal.dam, animal.sire) if name is not None]
+                parents = tuple(index[name] for name in names)
+            self.parents.append(parents)
+            for parent in parents:
+                self.children[parent].append(i)
+
+
+def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> Solved | None:
+    """The solved book with new records, or `None` where it must be solved in full.
+
+    In full: records that replace others, undecided lines, drawn parents, loci bound by rows of
+    founders or by an unknown sex, and answers that were sampled.
+
+    Raises:
+        ImpossibleEvidence: the new records contradict the touched part of the book.
+        MalformedCase: a new record contradicts the contract.
+    """
+    old = solved.population
+    if not _simple(solved, animals, clutches):
+        return None
+    if solved.kin is None or solved.kin.book is not solved:
+        solved.kin = Kin(book=solved)
+        solved.kin.add(old, range(len(old.animals)), range(len(old.clutches)))
+    if solved.certain is None:
+        solved.certain = _certain(solved)
+    kin: Kin = solved.kin
+    touched = _touched(solved, _seeds(solved, animals, clutches))
+    after = _part(solved, kin, touched, animals, clutches)
+    fresh = solve(after, limit=solved.limit, spaces=solved.spaces)
+
+    def log_evidence() -> float:
+        if not touched:
+            return solved.log_evidence + fresh.log_evidence
+        before = _part(solved, kin, touched, (), ())
+        base = solve(before, limit=solved.limit, spaces=solved.spaces)
+        return solved.log_evidence + fresh.log_evidence - base.log_evidence
+
+    return _spliced(solved, touched, fresh, log_evidence, animals, clutches)
+
+
+def _simple(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> bool:
+    old = solved.population
+    return (
+        len(solved.worlds) == 1
+        and not old.same_locus
+        and not solved.worlds[0].aux_group
+        and solved.exact
+        and not solved.people.draws
+        and all(a.id not in old.animal_index and not a.founder_joint for a in animals)
+        and all(c.id not in old.clutch_index and len(c.candidates) == 1 for c in clutches)
+        and all(a.clutch not in old.clutch_index for a in animals)
+        and _sexes_kept(old, animals, clutches)
+    )
+
+
+def _sexes_kept(old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> bool:
+    """No old animal's sex is first told by its new use as a parent."""
+    names = [(a.dam, a.sire) for a in animals] + [
+        (c.dam, c.sire) for clutch in clutches for c in clutch.candidates
+    ]
+    index = old.animal_index
+    return all(
+        name is None or name not in index or old.sexes[index[name]] == sex
+        for pair in names
+        for name, sex in zip(pair, ("female", "male"), strict=True)
+    )
+
+
+def _certain(solved: Solved) -> NDArray[np.bool_]:
+    world = solved.worlds[0]
+    certain = np.ones(solved.people.recorded, dtype=bool)
+    for k, space in enumerate(world.model.spaces):
+        possible = world.model.weights[k][: solved.people.recorded] > 0
+        certain &= possible.sum(axis=1) == 1
+        certain &= space.multiplicity[possible.argmax(axis=1)] == 1.0 if _phased(space) else True
+    return certain
+
+
+def _phased(space: Any) -> bool:
+    """Whether a key alone does not tell the state (phase of a linkage group)."""
+    return len(space.loci) > 1 and not space.sex_linked
+
+
+def _seeds(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> set[int]:
+    names = {name for a in animals for name in (a.dam, a.sire)}
+    names |= {name for clutch in clutches for c in clutch.candidates for name in (c.dam, c.sire)}
+    index = solved.population.animal_index
+    return {index[n] for n in names if n in index and not solved.certain[index[n]]}
+
+
+def _touched(solved: Solved, seeds: set[int]) -> set[int]:
+    """Uncertain animals reached from the seeds over parents, children and mates."""
+    kin: Kin = solved.kin
+    touched = set(seeds)
+    stack = list(seeds)
+    while stack:
+        animal = stack.pop()
+        near = set(kin.parents[animal])
+        for child in kin.children[animal]:
+            near.add(child)
+            near.update(kin.parents[child])
+        for clutch in kin.clutches[animal]:
+            near.update(kin.couples[clutch])
+        for one in near:
+            if one not in touched and not solved.certain[one]:
+                touched.add(one)
+                stack.append(one)
+    return touched
+
+
+def _part(
+    solved: Solved, kin: Kin, touched: set[int], animals: Sequence[Animal],
+    clutches: Sequence[Clutch],
+) -> Population:  # fmt: skip
+    """The touched animals with their evidence, the certain ones on the border held fixed."""
+    old = solved.population
+    index = old.animal_index
+    litters = {clutch for i in touched for clutch in kin.clutches[i]}
+    litters = {clutch for clutch in litters if clutch < len(old.clutches)}
+    litters |= {old.clutch_index[c] for i in touched if (c := old.animals[i].clutch) is not None}
+    inside = set(touched)
+    for i in touched:
+        inside.update(kin.children[i])
+    for clutch in litters:
+        inside.update(kin.members[clutch])
+    n = len(old.animals)  # the kin may have grown since this book was solved
+    inside = {i for i in inside if i < n and (i in touched or solved.certain[i])}
+    border = {p for i in inside for p in kin.parents[i]}
+    border |= {p for clutch in litters for p in kin.couples[clutch]}
+    for name in [n for a in animals for n in (a.dam, a.sire)] + [
+        n for clutch in clutches for c in clutch.candidates for n in (c.dam, c.sire)
+    ]:
+        if name is not None and name in index:
+            border.add(index[name])
+    rows = []
+    for i in sorted(inside | border):
+        animal = replace(old.animals[i], sex=old.sexes[i])
+        if i not in touched:
+            animal = replace(animal, shows={}, likelihood=_fixed(solved, i))
+            if i not in inside:
+                animal = replace(animal, dam=None, sire=None, clutch=None)
+            if i not in inside or not kin.parents[i]:
+                animal = replace(animal, founder=_fixed(solved, i), founder_joint=(), likelihood={})
+        rows.append(animal)
+    return replace(
+        old,
+        animals=(*rows, *animals),
+        clutches=(*(old.clutches[c] for c in sorted(litters)), *clutches),
+    )
+
+
+def _fixed(solved: Solved, i: int) -> dict[str, dict[str, float]]:
+    name = solved.population.animals[i].id
+    return {
+        locus.id: {key: 1.0 for key, p in solved.posterior(name, locus.id).items() if p > 0.5}
+        for locus in solved.population.loci
+    }
+
+
+def _spliced(
+    solved: Solved, touched: set[int], fresh: Solved, log_evidence: Callable[[], float],
+    animals: Sequence[Animal], clutches: Sequence[Clutch],
+) -> Solved:  # fmt: skip
+    """The old book with the posteriors of the touched part and of the new animals replaced."""
+    old, world, part = solved.population, solved.worlds[0], fresh.worlds[0]
+    where = fresh.population.animal_index
+    sexes = tuple(fresh.population.sexes[where[a.id]] for a in animals)
+    population = _trusted(old, animals, clutches, sexes)
+    rows = np.fromiter(touched, dtype=np.int64, count=len(touched))
+    source = [where[old.animals[i].id] for i in touched]
+    source += [where[a.id] for a in animals]
+    target = np.concatenate((rows, len(old.animals) + np.arange(len(animals))))
+    group_of = {}
+    for k in range(len(world.model.spaces)):
+        before = world.group_of[k].posterior[k]
+        table = np.concatenate((before, np.zeros((len(animals), before.shape[1]))))
+        table[target.astype(np.int64)] = part.group_of[k].posterior[k][source]
+        group_of[k] = GroupResult(posterior={k: table})
+    made = World(1.0, (), world.model, group_of, {}, float("nan"))
+    result = Solved(
+        population, solved.people, [made], [1.0], log_evidence, solved.limit, solved.spaces
+    )
+    result.kin = solved.kin
+    result.kin.book = result
+    first = len(old.animals), len(old.clutches)
+    result.kin.add(
+        population,
+        range(first[0], first[0] + len(animals)),
+        range(first[1], first[1] + len(clutches)),
+    )
+    result.certain = np.concatenate((solved.certain, np.zeros(len(animals), dtype=bool)))
+    result.certain[target.astype(np.int64)] = _certain(fresh)[source]
+    return result
+
+
+def _trusted(
+    old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch], sexes: tuple[Any, ...]
+) -> Population:
+    """The grown population; its new records were checked with the part that they touch."""
+    made = object.__new__(Population)
+    for name in ("loci", "traits", "sex_determination", "linkage", "viability", "background"):
+        object.__setattr__(made, name, getattr(old, name))
+    object.__setattr__(made, "same_locus", old.same_locus)
+    object.__setattr__(made, "animals", (*old.animals, *animals))
+    object.__setattr__(made, "clutches", (*old.clutches, *clutches))
+    n, m = len(old.animals), len(old.clutches)
+    made.__dict__["animal_index"] = old.animal_index | {a.id: n + i for i, a in enumerate(animals)}
+    made.__dict__["clutch_index"] = old.clutch_index | {c.id: m + i for i, c in enumerate(clutches)}
+    made.__dict__["sexes"] = old.sexes + sexes
+    return made

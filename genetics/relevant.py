@@ -1,0 +1,189 @@
+"""The part of a book that can bear on one animal at one locus.
+
+Two cuts, both exact for the posterior of that animal there: animals without evidence of their
+own or below them tell nothing of their relatives, nor do families with no such path to the
+animal; and loci that nothing joins to the asked one are independent of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from genetics.population import Animal, Clutch, Population, TallyLine, Trait
+
+Place = tuple[str, str]
+"""A member of the pedigree: ("animal", id) or ("clutch", id)."""
+
+
+def relevant(population: Population, animal: str, locus: str) -> Population:
+    """The smallest book, by these rules, with the same posterior of the animal at the locus.
+
+    Sexes are written out, as recorded or as use for a parent tells, so that a relation can be
+    left out later without losing a sex.  Evidence that is impossible in a part that is cut off
+    goes unnoticed.  Cost: linear in the records.
+    """
+    near = _connected(population, animal)
+    return _connected(_at_loci(near, coupled_loci(near, locus)), animal)
+
+
+def coupled_loci(population: Population, locus: str) -> frozenset[str]:
+    """The loci that linkage, traits, statements, lines, sex or parentage join to one locus."""
+    every = frozenset(one.id for one in population.loci)
+    if any(len(clutch.candidates) > 1 for clutch in population.clutches):
+        return every  # which couple it was is told by all loci together
+    groups: list[frozenset[str]] = [frozenset(one.loci) for one in population.linkage]
+    groups += [frozenset(entry.loci) for entry in population.same_locus]
+    groups.append(frozenset(one.id for one in population.loci if one.chromosome != "autosome"))
+    groups += [_joint_loci(animal) for animal in population.animals]
+    by_trait = _sighted_loci(population)
+    groups += list(by_trait.values())
+    found = frozenset((locus,))
+    grown = True
+    while grown:
+        wider = found.union(*(group for group in groups if group & found))
+        grown, found = wider != found, wider
+    return found
+
+
+def _joint_loci(animal: Animal) -> frozenset[str]:
+    return frozenset(locus for row in animal.founder_joint for locus in row.genotypes)
+
+
+def _trait_loci(trait: Trait) -> frozenset[str]:
+    return frozenset(trait.recessive_at).union(*trait.shown_by)
+
+
+def _hiders(population: Population, name: str) -> Iterator[Trait]:
+    for other in population.traits:
+        if other.id != name and ("*" in other.hides or name in other.hides):
+            yield other
+
+
+def _sighted_loci(population: Population) -> dict[str, frozenset[str]]:
+    """For each trait that was looked for, the loci on which its being visible depends."""
+    seen = {name for animal in population.animals for name in animal.shows}
+    for clutch in population.clutches:
+        seen.update(name for line in clutch.tally for name in line.shows)
+    return {
+        trait.id: _trait_loci(trait).union(
+            *(_trait_loci(other) for other in _hiders(population, trait.id))
+        )
+        for trait in population.traits
+        if trait.id in seen
+    }
+
+
+def _only(mapping: Mapping[str, Any], wanted: Iterable[str]) -> dict[str, Any]:
+    chosen = set(wanted)
+    return {name: value for name, value in mapping.items() if name in chosen}
+
+
+def _at_loci(population: Population, loci: frozenset[str]) -> Population:
+    """The book at a set of loci that nothing joins to the others."""
+    sighted = {name for name, on in _sighted_loci(population).items() if on & loci}
+    wanted = set(sighted)
+    for name in sighted:
+        wanted.update(trait.id for trait in _hiders(population, name))
+    traits = tuple(
+        replace(trait, hides=tuple(h for h in trait.hides if h == "*" or h in wanted))
+        for trait in population.traits
+        if trait.id in wanted
+    )
+    viability = tuple(one for one in population.viability if one.locus in loci)
+    return replace(
+        population,
+        loci=tuple(one for one in population.loci if one.id in loci),
+        traits=traits,
+        linkage=tuple(one for one in population.linkage if loci.issuperset(one.loci)),
+        viability=viability,
+        background=_only(population.background, loci),
+        same_locus=tuple(one for one in population.same_locus if loci.issuperset(one.loci)),
+        animals=tuple(_animal_at(animal, loci, sighted) for animal in population.animals),
+        clutches=tuple(
+            replace(
+                clutch,
+                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally),
+            )
+            for clutch in population.clutches
+        ),
+    )
+
+
+def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Animal:
+    return replace(
+        animal,
+        founder=_only(animal.founder, loci),
+        founder_joint=animal.founder_joint if _joint_loci(animal) & loci else (),
+        shows=_only(animal.shows, sighted),
+        likelihood=_only(animal.likelihood, loci),
+    )
+
+
+def _line_at(line: TallyLine, sighted: set[str], viability: bool) -> TallyLine:
+    shows = _only(line.shows, sighted)
+    return replace(line, shows=shows, count=line.count if shows or viability else 0)
+
+
+def _connected(population: Population, animal: str) -> Population:
+    """The animals with a path to one animal along which evidence can travel."""
+    told = _ancestral(population, animal)
+    ties: dict[Place, list[Place]] = {place: [] for place in told}
+    for place in told:
+        for other in _above(population, place):
+            ties[place].append(other)
+            ties[other].append(place)
+    reached: set[Place] = {("animal", animal)}
+    ahead = list(reached)
+    while ahead:
+        for place in ties[ahead.pop()]:
+            if place not in reached:
+                reached.add(place)
+                ahead.append(place)
+    animals = zip(population.animals, population.sexes, strict=True)
+    return replace(
+        population,
+        animals=tuple(replace(a, sex=s) for a, s in animals if ("animal", a.id) in reached),
+        clutches=tuple(c for c in population.clutches if ("clutch", c.id) in reached),
+    )
+
+
+def _ancestral(population: Population, animal: str) -> set[Place]:
+    """The animal, all that carry evidence, and everything above these."""
+    living = bool(population.viability)  # that a hatchling lived then tells of its parents
+    ahead: list[Place] = [("animal", animal)]
+    ahead += [("animal", a.id) for a in population.animals if _tells(a, living)]
+    ahead += [("clutch", c.id) for c in population.clutches if _clutch_tells(c, living)]
+    found = set(ahead)
+    while ahead:
+        for place in _above(population, ahead.pop()):
+            if place not in found:
+                found.add(place)
+                ahead.append(place)
+    return found
+
+
+def _tells(animal: Animal, living: bool) -> bool:
+    born = animal.clutch is not None or animal.dam is not None or animal.sire is not None
+    return bool(animal.shows or animal.likelihood) or (living and born)
+
+
+def _clutch_tells(clutch: Clutch, living: bool) -> bool:
+    return any(line.count and (line.shows or living) for line in clutch.tally)
+
+
+def _above(population: Population, place: Place) -> Iterator[Place]:
+    kind, name = place
+    if kind == "clutch":
+        for couple in population.clutches[population.clutch_index[name]].candidates:
+            for parent in (couple.dam, couple.sire):
+                if parent is not None:
+                    yield "animal", parent
+        return
+    animal = population.animals[population.animal_index[name]]
+    if animal.clutch is not None:
+        yield "clutch", animal.clutch
+    for parent in (animal.dam, animal.sire):
+        if parent is not None:
+            yield "animal", parent

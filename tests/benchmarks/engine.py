@@ -1,0 +1,194 @@
+"""All that the benchmarks call of the engine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from genetics.compiled import compile_always
+from genetics.individuals import lay_out
+from genetics.model import build, make_spaces
+from genetics.network import Network, build_network, solve_network
+from genetics.population import (
+    NOTHING,
+    Animal,
+    Clutch,
+    Couple,
+    Locus,
+    Population,
+    SameLocus,
+    Sex,
+    Sighting,
+    TallyLine,
+    Trait,
+)
+from genetics.solve import Solved, solve
+from tests.benchmarks.pedigrees import (
+    BACKGROUND,
+    STATEMENTS,
+    Pedigree,
+    animal_id,
+    clutch_id,
+    locus_id,
+    trait_id,
+)
+from tests.benchmarks.rivals import Factor
+
+Floats = NDArray[np.float64]
+AnimalRow = tuple[str, Sex, str | None, list[int], list[bool] | None]
+CoupleRow = tuple[str, str, str]
+TallyRow = tuple[int, int, list[bool]]
+
+#: Founder statements by kind of papers, with exact numbers.
+_STATED = {
+    papers: {key: Fraction(p) for key, p in statement.items()}
+    for papers, statement in STATEMENTS.items()
+}
+_SIGHTED = {True: Sighting(True), False: Sighting(False)}
+
+
+@dataclass(frozen=True)
+class Records:
+    """A pedigree as rows in memory, the way a book hands them over."""
+
+    animals: list[AnimalRow]
+    clutches: list[CoupleRow]
+    tallies: list[TallyRow]
+    loci: int
+    background: float
+
+
+def records(pedigree: Pedigree) -> Records:
+    """Lay the columns of a pedigree out as rows (not timed)."""
+    columns = (pedigree.sex, pedigree.clutch, pedigree.papers, pedigree.looks, pedigree.scored)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    animals: list[AnimalRow] = [
+        (
+            animal_id(row),
+            "male" if sex else "female",
+            clutch_id(clutch) if clutch >= 0 else None,
+            papers,
+            looks if scored else None,
+        )
+        for row, (sex, clutch, papers, looks, scored) in enumerate(rows)
+    ]
+    couples = zip(pedigree.clutch_dam.tolist(), pedigree.clutch_sire.tolist(), strict=True)
+    clutches = [
+        (clutch_id(row), animal_id(dam), animal_id(sire)) for row, (dam, sire) in enumerate(couples)
+    ]
+    lines = (pedigree.tally_clutch, pedigree.tally_count, pedigree.tally_looks)
+    tallies = list(zip(*(column.tolist() for column in lines), strict=True))
+    return Records(animals, clutches, tallies, pedigree.loci, pedigree.background)
+
+
+def population(rows: Records, *, undecided: float | None = None) -> Population:
+    """Build the engine's records of a book, which checks them too.
+
+    With ``undecided`` all loci give one look, and each two may be one locus with that prior.
+    """
+    loci = [locus_id(j) for j in range(rows.loci)]
+    traits = [trait_id(j) for j in range(rows.loci)]
+    if undecided is None:
+        shown: dict[str, tuple[str, ...]] = dict(zip(traits, zip(loci, strict=True), strict=True))
+        pairs: list[SameLocus] = []
+    else:
+        shown = {traits[0]: tuple(loci)}
+        pairs = [SameLocus((a, b), undecided) for i, b in enumerate(loci) for a in loci[:i]]
+    return Population(
+        loci=tuple(Locus(locus, ("+", "a")) for locus in loci),
+        traits=tuple(Trait(trait, recessive_at=at) for trait, at in shown.items()),
+        animals=_animals(rows, loci, list(shown)),
+        clutches=_clutches(rows, list(shown)),
+        sex_determination="XY",
+        background={locus: {"a": rows.background} for locus in loci} if rows.background else {},
+        same_locus=tuple(pairs),
+    )
+
+
+def _animals(rows: Records, loci: list[str], traits: list[str]) -> tuple[Animal, ...]:
+    made = []
+    for name, sex, clutch, papers, looks in rows.animals:
+        shows = NOTHING if looks is None else _shows(traits, looks)
+        if clutch is not None:
+            made.append(Animal(name, sex, clutch=clutch, shows=shows))
+            continue
+        stated = {
+            locus: _STATED[p] for locus, p in zip(loci, papers, strict=True) if p != BACKGROUND
+        }
+        made.append(Animal(name, sex, founder=stated, shows=shows))
+    return tuple(made)
+
+
+def _clutches(rows: Records, traits: list[str]) -> tuple[Clutch, ...]:
+    lines: dict[int, list[TallyLine]] = {}
+    for row, count, looks in rows.tallies:
+        lines.setdefault(row, []).append(TallyLine(count, shows=_shows(traits, looks)))
+    return tuple(
+        Clutch(name, (Couple(dam, sire),), tally=tuple(lines.get(row, ())))
+        for row, (name, dam, sire) in enumerate(rows.clutches)
+    )
+
+
+def _shows(traits: list[str], looks: list[bool]) -> dict[str, Sighting]:
+    if len(traits) < len(looks):
+        return {traits[0]: _SIGHTED[any(looks)]}
+    return {trait: _SIGHTED[look] for trait, look in zip(traits, looks, strict=True)}
+
+
+def warm_up() -> None:
+    """Compile the loops ahead, as a server does when it starts."""
+    compile_always()
+
+
+def answers(book: Population, *, limit: float | None = None) -> tuple[Solved, list[Floats]]:
+    """Solve a book and read all posteriors, one array (animals, genotypes) a locus."""
+    solved = solve(book) if limit is None else solve(book, limit=limit)
+    return solved, [solved.posterior_table(locus.id)[2] for locus in book.loci]
+
+
+def bars(solved: Solved, locus: int = 0) -> Floats:
+    """Half widths of the error bars of all animals at a locus, 0 where exact."""
+    name = locus_id(locus)
+    return np.array([solved.error(animal.id, name) for animal in solved.population.animals])
+
+
+def clutch_logged(solved: Solved, dam: int, sire: int, count: int, name: str) -> Solved:
+    """Log a clutch of so many hatchlings, none of which showed any look."""
+    shows = {trait.id: _SIGHTED[False] for trait in solved.population.traits}
+    couple = Couple(animal_id(dam), animal_id(sire))
+    clutch = Clutch(name, (couple,), tally=(TallyLine(count, shows=shows),))
+    return solved.changed(clutches=[clutch])
+
+
+def reduced(book: Population) -> Network:
+    """The engine's reduced network of a book with one locus, before any planning."""
+    people = lay_out(book)
+    model = build(people, make_spaces(book, (), {}))
+    return build_network(model, range(len(model.spaces)), model.factors, ())
+
+
+def as_factors(net: Network) -> tuple[list[int], list[Factor]]:
+    """A reduced network as plain sizes and tables."""
+    card = net.card.tolist()
+    factors: list[Factor] = []
+    for f in range(len(net.factor_start) - 1):
+        scope = tuple(net.scope[net.factor_start[f] : net.factor_start[f + 1]].tolist())
+        flat = net.data[net.data_start[f] : net.data_start[f + 1]]
+        factors.append((scope, flat.reshape([card[v] for v in scope])))
+    return card, factors
+
+
+def solve_reduced(net: Network, limit: float) -> Floats:
+    """Plan and propagate a reduced network; posteriors (animals, genotypes)."""
+    return solve_network(net, limit).posterior[0]
+
+
+def reduced_variables(net: Network) -> tuple[NDArray[np.int64], list[NDArray[np.int64]]]:
+    """Animals that are open variables of the reduced network, and the states of each."""
+    number = net.number[0][: net.model.people.recorded]
+    animals = np.flatnonzero(number >= 0)
+    animals = animals[np.argsort(number[animals])]
+    return animals, [np.asarray(net.model.states(0, int(animal))) for animal in animals]

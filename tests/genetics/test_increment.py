@@ -1,0 +1,117 @@
+"""A book that grows record by record gives what a fresh solve of the whole gives."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from genetics.casefile import read_case
+from genetics.errors import ImpossibleEvidence, MalformedCase
+from genetics.population import Animal, Clutch, Couple, Population, Sighting, TallyLine
+from genetics.solve import Solved, solve
+from tests.benchmarks.pedigrees import generate, to_case
+
+
+def book(animals: int = 400, seed: int = 5, loci: int = 2) -> Solved:
+    pedigree = generate(animals, collections=2, loci=loci, seed=seed)
+    return solve(read_case(to_case(pedigree)).population)
+
+
+def new_clutch(population: Population, number: int, draw: random.Random) -> tuple[Clutch, list[Animal]]:
+    clutches = population.clutches
+    dam = draw.choice(clutches).candidates[0].dam
+    sire = draw.choice(clutches).candidates[0].sire
+    plain = {trait.id: Sighting(False) for trait in population.traits}
+    name = f"N{number}"
+    clutch = Clutch(name, (Couple(dam, sire),), tally=(TallyLine(draw.randint(1, 6), shows=plain),))
+    sexes = ("female", "male", "unknown")
+    kids = [
+        Animal(f"{name}-{i}", sex=draw.choice(sexes), clutch=name, shows=plain)
+        for i in range(draw.randint(1, 3))
+    ]
+    return clutch, kids
+
+
+def same(first: Solved, second: Solved) -> None:
+    for locus in first.population.loci:
+        ids, keys, table = first.posterior_table(locus.id)
+        assert (ids, keys) == second.posterior_table(locus.id)[:2]
+        assert np.abs(table - second.posterior_table(locus.id)[2]).max() < 1e-9
+    assert first.log_evidence == pytest.approx(second.log_evidence, abs=1e-7)
+    unknown = [a.id for a in first.population.animals if a.sex == "unknown"][:5]
+    assert [first.sex(a) for a in unknown] == [second.sex(a) for a in unknown]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_clutches_added_one_by_one_equal_a_fresh_solve(seed: int) -> None:
+    draw = random.Random(seed)
+    solved = book(seed=seed)
+    grown = 0
+    for number in range(40):
+        clutch, kids = new_clutch(solved.population, number, draw)
+        whole = replace(
+            solved.population,
+            animals=(*solved.population.animals, *kids),
+            clutches=(*solved.population.clutches, clutch),
+        )
+        try:
+            solved = solved.changed(animals=kids, clutches=[clutch])
+        except ImpossibleEvidence:
+            with pytest.raises(ImpossibleEvidence):
+                solve(whole)
+            continue
+        grown += 1
+        if grown in (1, 4, 8):
+            same(solved, solve(whole))
+        if grown == 8:
+            return
+    pytest.fail("too few possible clutches were drawn")
+
+
+def test_older_book_is_unchanged_and_can_branch() -> None:
+    draw = random.Random(9)
+    base = book(seed=9)
+    before = base.posterior_table("g0")[2].copy()
+    branches = []
+    for number in range(30):
+        clutch, kids = new_clutch(base.population, number, draw)
+        try:
+            branches.append((base.changed(animals=kids, clutches=[clutch]), clutch, kids))
+        except ImpossibleEvidence:
+            continue
+        if len(branches) == 2:
+            break
+    assert np.array_equal(base.posterior_table("g0")[2], before)
+    for solved, clutch, kids in branches:
+        population = base.population
+        whole = replace(
+            population,
+            animals=(*population.animals, *kids),
+            clutches=(*population.clutches, clutch),
+        )
+        same(solved, solve(whole))
+
+
+def test_changed_record_replaces_the_old_one() -> None:
+    base = book(animals=120)
+    animal = next(a for a in base.population.animals if a.shows)
+    blind = replace(animal, shows={})
+    changed = base.changed(animals=[blind])
+    animals = tuple(blind if a.id == animal.id else a for a in base.population.animals)
+    same(changed, solve(replace(base.population, animals=animals)))
+    same(changed.changed(animals=[animal]), base)
+
+
+def test_record_taken_away_is_forgotten() -> None:
+    base = book(animals=120)
+    lone = Animal("lone")
+    assert "lone" in base.changed(animals=[lone]).population.animal_index
+    same(base.changed(animals=[lone]).changed(without=["lone"]), base)
+
+
+def test_malformed_addition_names_its_place() -> None:
+    with pytest.raises(MalformedCase, match="nobody"):
+        book(animals=60).changed(animals=[Animal("K", dam="nobody")])

@@ -1,0 +1,68 @@
+"""Answers beyond exact inference: their error bars must cover the exact values."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from genetics.casefile import answer_case, read_case
+from genetics.errors import BeyondExact
+from genetics.population import Population
+from genetics.solve import solve
+from tests.benchmarks.pedigrees import generate, to_case
+
+
+def uncertain_population(seed: int, animals: int = 400) -> Population:
+    pedigree = generate(animals, collections=1, loci=1, seed=seed, uncertain="all")
+    return read_case(to_case(pedigree)).population
+
+
+def test_bars_cover_exact_values() -> None:
+    """At least 95 % of the uncertain probabilities lie within their 95 % bars."""
+    inside = total = 0
+    for seed in range(4):
+        population = uncertain_population(seed)
+        locus = population.loci[0].id
+        exact = solve(population, exact_only=True)
+        sampled = solve(population, narrow=81.0)
+        assert exact.exact and not sampled.exact
+        truth = exact.posterior_table(locus)[2]
+        estimate = sampled.posterior_table(locus)[2]
+        bars = np.array([sampled.error(a.id, locus) for a in population.animals])
+        open_ = ((truth > 0) & (truth < 1)).any(axis=1)
+        off = np.abs(truth - estimate).max(axis=1)
+        assert off.max() < 0.05
+        assert bars[~open_].max(initial=0.0) < 0.01
+        inside += int((off <= bars)[open_].sum())
+        total += int(open_.sum())
+    assert total > 300
+    assert inside / total >= 0.95
+
+
+def test_same_seed_gives_same_answer() -> None:
+    population = uncertain_population(7, animals=150)
+    locus = population.loci[0].id
+    first = solve(population, narrow=27.0).posterior_table(locus)[2]
+    second = solve(population, narrow=27.0).posterior_table(locus)[2]
+    assert np.array_equal(first, second)
+
+
+def test_exact_only_says_so_before_starting() -> None:
+    population = uncertain_population(1)
+    with pytest.raises(BeyondExact, match="more than the limit of 10"):
+        solve(population, limit=10.0, exact_only=True)
+
+
+def test_answer_beyond_exact_is_marked() -> None:
+    pedigree = generate(150, collections=1, loci=1, seed=3, uncertain="all")
+    answer = answer_case(to_case(pedigree), limit=10.0)
+    assert answer["exact"] is False
+    assert answer["log_evidence"] is None
+    open_ = {a for a, loci in answer["posterior"].items() if 0 < max(loci["g0"].values()) < 1}
+    assert open_ <= set(answer["errors"])
+    assert min(answer["errors"][a]["g0"] for a in open_) > 0
+
+
+def test_exact_answer_is_not_marked() -> None:
+    answer = answer_case(to_case(generate(60, collections=1, loci=1, seed=3)))
+    assert "exact" not in answer

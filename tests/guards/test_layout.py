@@ -1,0 +1,89 @@
+"""The house as DEVELOPERS.md draws it, and the locks as pyproject.toml asks for them."""
+
+import re
+import tomllib
+from typing import Any
+
+from packaging.requirements import Requirement
+from packaging.specifiers import SpecifierSet
+
+from tests.guards.tree import ROOT, top_level
+
+TOP_LEVEL = {
+    *(".ci", ".lock", "fixtures", "genetics", "keeper", "static", "templates", "tests"),
+    *(".gitignore", "DEVELOPERS.md", "README.md", "manage.py", "pyproject.toml"),
+}
+
+
+def project() -> dict[str, Any]:
+    return dict(tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"])
+
+
+def test_top_level_holds_nothing_else() -> None:
+    assert top_level() == TOP_LEVEL
+
+
+def map_of_developers() -> list[str]:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = text.partition("## Map")[2].partition("\n## ")[0]
+    return re.findall(r"^\| `([^`]+)`", section, re.MULTILINE)
+
+
+def test_developers_map_names_what_exists() -> None:
+    named = map_of_developers()
+    assert len(named) > 20
+    assert [name for name in named if not (ROOT / name).exists()] == []
+
+
+def test_developers_map_leaves_no_package_out() -> None:
+    covered = {name.rstrip("/") for name in map_of_developers()}
+    packages = {
+        f"keeper/{path.name}"
+        for path in (ROOT / "keeper").iterdir()
+        if path.is_dir() and path.name != "__pycache__"
+    }
+    assert packages | {name for name in TOP_LEVEL if (ROOT / name).is_dir()} <= covered
+
+
+def test_manage_py_and_pyproject_agree_on_the_python() -> None:
+    source = (ROOT / "manage.py").read_text(encoding="utf-8")
+    match = re.search(r"^OLDEST, TOO_NEW = \((\d+), (\d+)\), \((\d+), (\d+)\)$", source, re.M)
+    assert match
+    oldest, too_new = ".".join(match.groups()[:2]), ".".join(match.groups()[2:])
+    assert project()["requires-python"] == f">={oldest},<{too_new}"
+
+
+def locked(kind: str) -> dict[str, list[str]]:
+    """Return name → versions of a lock (several where Pythons or systems differ)."""
+    found: dict[str, list[str]] = {}
+    text = (ROOT / ".lock" / f"{kind}.txt").read_text(encoding="utf-8")
+    for name, version in re.findall(r"^([\w.-]+)(?:\[[^\]]+\])?==([\w.]+)", text, re.MULTILINE):
+        found.setdefault(name.lower(), []).append(version)
+    return found
+
+
+def unmet(requirements: list[str], kind: str) -> list[str]:
+    versions = locked(kind)
+    parsed = [Requirement(line) for line in requirements]
+    return [
+        str(wanted)
+        for wanted in parsed
+        if not versions.get(wanted.name.lower())
+        or not all(
+            version in SpecifierSet(str(wanted.specifier)) for version in versions[wanted.name]
+        )
+    ]
+
+
+def test_locks_hold_what_pyproject_asks_for() -> None:
+    run = project()["dependencies"]
+    assert unmet(run, "run") == []
+    assert unmet([*run, *project()["optional-dependencies"]["test"]], "test") == []
+
+
+def test_the_test_lock_contains_the_run_lock() -> None:
+    # So that an environment made for tests can serve as well.
+    test = locked("test")
+    assert {
+        name: versions for name, versions in locked("run").items() if test[name] != versions
+    } == {}

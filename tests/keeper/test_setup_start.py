@@ -1,0 +1,170 @@
+"""`manage.py start`, for real: a process of its own, asked over sockets."""
+
+import re
+import socket
+import ssl
+import stat
+import time
+import urllib.error
+import urllib.request
+from http.client import HTTPConnection, HTTPSConnection
+from pathlib import Path
+
+import pytest
+
+from keeper.serving import addresses
+from tests.processes import Started, free_port, manage, started
+
+pytestmark = pytest.mark.sockets
+
+on_a_network = pytest.mark.skipif(
+    not addresses.network_addresses(), reason="this machine is on no network"
+)
+
+
+def get(port: int, address: str) -> tuple[int, str, str]:
+    connection = HTTPConnection("127.0.0.1", port, timeout=20)
+    connection.request("GET", address)
+    response = connection.getresponse()
+    body = response.read().decode()
+    connection.close()
+    return response.status, response.headers.get("Location", ""), body
+
+
+def test_start_serves_a_new_book_and_prints_the_way_in(tmp_path: Path) -> None:
+    with started(data=tmp_path) as book:
+        assert re.fullmatch(
+            rf"Keptlines is at http://127\.0\.0\.1:{book.port}/\n"
+            r"First visit: make the owner's account with the code [2-9A-Z]{4}-[2-9A-Z]{4}\n"
+            r"Stop it with Ctrl\+C\.\n",
+            book.printed,
+        )
+        assert get(book.port, "/")[:2] == (302, "/set-up/")
+        status, _, page = get(book.port, "/set-up/")
+        assert (status, "Set up this book" in page) == (200, True)
+        sheet = re.findall(r'href="(/static/css/tokens\.css\?v=\w+)"', page)[0]
+        assert "--paper" in get(book.port, sheet)[2]
+    assert stat.S_IMODE((tmp_path / "set-up-code").stat().st_mode) == 0o600
+
+
+def test_start_listens_on_this_machine_only(tmp_path: Path) -> None:
+    with started(data=tmp_path) as book:
+        for address in addresses.network_addresses():
+            with socket.socket() as probe:
+                assert probe.connect_ex((address, book.port)) != 0
+
+
+def test_start_says_when_the_port_is_taken(tmp_path: Path) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        result = manage("start", "--no-browser", "--port", str(port), data=tmp_path)
+    assert (result.returncode, result.stdout) == (1, "")
+    assert re.fullmatch(
+        rf"Keptlines: port {port} is taken, perhaps by Keptlines itself: stop what uses it, "
+        r"or start with `--port \d+`\.\n",
+        result.stderr,
+    )
+
+
+def test_start_says_when_the_database_does_not_answer(tmp_path: Path) -> None:
+    nowhere = f"postgres://keeper@127.0.0.1:{free_port()}/book"
+    result = manage(
+        *("start", "--no-browser", "--port", str(free_port())), data=tmp_path, DATABASE_URL=nowhere
+    )
+    assert (result.returncode, result.stdout) == (1, "")
+    assert result.stderr.startswith("Keptlines: the database cannot be used: connection failed")
+    assert "Traceback" not in result.stderr
+
+
+def test_start_with_example_refuses_where_none_is_shipped(tmp_path: Path) -> None:
+    from keeper.domain import starting
+
+    if starting.example_is_shipped():
+        return  # its own tests load it
+    result = manage("start", "--example", "--no-browser", data=tmp_path)
+    assert (result.returncode, result.stderr) == (
+        1,
+        "Keptlines: this copy brings no example collection; start without --example.\n",
+    )
+
+
+def trusting(data: Path) -> ssl.SSLContext:
+    """Return how a phone sees it that trusts the book's certificate and no other."""
+    return ssl.create_default_context(
+        cafile=str(data / "certificates" / "public" / "keptlines.crt")
+    )
+
+
+def get_over_tls(book: Started, data: Path, host: str, address: str) -> tuple[int, str, str]:
+    connection = HTTPSConnection(host, book.port, timeout=20, context=trusting(data))
+    connection.request("GET", address)
+    response = connection.getresponse()
+    body = response.read().decode()
+    connection.close()
+    return response.status, response.headers.get("Location", ""), body
+
+
+@on_a_network
+def test_start_on_the_network_speaks_tls_with_a_certificate_for_its_address(
+    tmp_path: Path,
+) -> None:
+    first = addresses.network_addresses()[0]
+    with started("--lan", data=tmp_path) as book:
+        assert f"Keptlines is at https://{first}:{book.port}/\n" in book.printed
+        assert sum(line.count("█") > 3 for line in book.printed.splitlines()) > 10
+        assert len(re.findall(r"(?:[0-9A-F]{2}:){31}[0-9A-F]{2}", book.printed)) == 1
+        for host in (first, "127.0.0.1", "localhost"):
+            assert get_over_tls(book, tmp_path, host, "/")[:2] == (302, "/set-up/")
+        with pytest.raises(ssl.SSLCertVerificationError):
+            HTTPSConnection(
+                first, book.port, timeout=20, context=ssl.create_default_context()
+            ).request("GET", "/")
+        status, _, public = get_over_tls(book, tmp_path, first, "/keptlines.crt")
+        assert (status, public.startswith("-----BEGIN CERTIFICATE-----")) == (200, True)
+    folder = tmp_path / "certificates"
+    modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in folder.glob("*.key")}
+    assert modes == {"authority.key": 0o600, "server.key": 0o600}
+
+
+@on_a_network
+def test_start_on_the_network_sends_plain_requests_to_https(tmp_path: Path) -> None:
+    with started("--lan", data=tmp_path) as book:
+        status, location, _ = get(book.port, "/log-in/")
+        assert (status, location) == (307, f"https://127.0.0.1:{book.port}/")
+
+
+@on_a_network
+def test_start_on_the_network_is_not_held_up_by_a_silent_phone(tmp_path: Path) -> None:
+    with started("--lan", data=tmp_path) as book:
+        silent = [socket.create_connection(("127.0.0.1", book.port)) for _ in range(3)]
+        begun = time.monotonic()
+        assert get_over_tls(book, tmp_path, "127.0.0.1", "/")[0] == 302
+        waited = time.monotonic() - begun
+        for connection in silent:
+            connection.close()
+    # The server gives up on a silent connection after ten seconds; nobody may wait for that.
+    assert waited < 8
+
+
+@on_a_network
+def test_start_on_the_network_needs_a_log_in_for_every_page(tmp_path: Path) -> None:
+    made = manage(
+        *("shell", "--no-imports", "-c"),
+        "from django.core.management import call_command; call_command('migrate', verbosity=0);"
+        "from keeper.domain.accounts import create_owner;"
+        "create_owner(name='Mara', password='three dry stones')",
+        data=tmp_path,
+    )
+    assert made.returncode == 0, made.stderr
+    with started("--lan", data=tmp_path) as book:
+        assert "First visit" not in book.printed
+        assert get_over_tls(book, tmp_path, "127.0.0.1", "/")[:2] == (302, "/log-in/?next=/")
+        page = get_over_tls(book, tmp_path, "127.0.0.1", "/log-in/")[2]
+        assert 'href="/keptlines.crt"' in page
+
+
+def test_log_in_page_offers_no_certificate_where_none_is_served(tmp_path: Path) -> None:
+    with started(data=tmp_path) as book, pytest.raises(urllib.error.HTTPError, match="404"):
+        urllib.request.urlopen(f"http://127.0.0.1:{book.port}/keptlines.crt", timeout=20)

@@ -1,0 +1,86 @@
+"""Run the project's own commands in processes of their own, as a keeper does."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def environment(data: Path, **settings: str) -> dict[str, str]:
+    """Return the machine's environment with the given data folder and settings only."""
+    ours = ("KEPTLINES_", "DJANGO_", "DATABASE_URL")
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(ours)}
+    kept.pop("TZ", None)  # Django sets it for its own process
+    return kept | {"KEPTLINES_DATA": str(data), "KEPTLINES_ENVIRONMENT": "own"} | settings
+
+
+def manage(*arguments: str, data: Path, **settings: str) -> subprocess.CompletedProcess[str]:
+    """Run `manage.py` to its end with the tests' own interpreter."""
+    return subprocess.run(
+        [sys.executable, str(ROOT / "manage.py"), *arguments],
+        env=environment(data, **settings),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+def free_port() -> int:
+    """Return a port that nothing listens on at the moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass(frozen=True)
+class Started:
+    """A running book: its port, and what it printed before it began to answer."""
+
+    port: int
+    printed: str
+
+
+@contextmanager
+def started(*arguments: str, data: Path, **settings: str) -> Iterator[Started]:
+    """Serve a book in a process of its own until the block ends."""
+    port = free_port()
+    process = subprocess.Popen(
+        [
+            *(sys.executable, "-u", str(ROOT / "manage.py"), "start", "--no-browser"),
+            *("--port", str(port), *arguments),
+        ],
+        env=environment(data, **settings),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        stdin=subprocess.DEVNULL,
+        text=True,
+    )
+    try:
+        yield Started(port, _read_until_ready(process))
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.wait(timeout=30)
+        if process.stdout:
+            process.stdout.close()
+
+
+def _read_until_ready(process: "subprocess.Popen[str]") -> str:
+    assert process.stdout is not None
+    lines: list[str] = []
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline:
+        line = process.stdout.readline()
+        lines.append(line)
+        if not line or line.startswith("Stop it"):
+            break
+    return "".join(lines)
