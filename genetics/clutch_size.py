@@ -166,7 +166,8 @@ class NegativeBinomialClutch:
         if n < 0:
             return 0.0
         k, m = _number(self.dispersion), self.hatchlings
-        stays, goes = k / (k + m), m / (k + m)
+        stays: Number = k / (k + m)
+        goes: Number = m / (k + m)
         if isinstance(stays, Fraction) and isinstance(k, Fraction) and k.denominator == 1:
             return math.comb(n + int(k) - 1, n) * stays ** int(k) * goes**n
         size = float(k)
@@ -176,7 +177,7 @@ class NegativeBinomialClutch:
     def pgf(self, s: Number) -> Number:
         """Probability generating function G(s) = E[s^N]."""
         k = _number(self.dispersion)
-        base = 1 + self.hatchlings * (1 - _number(s)) / k
+        base: Number = 1 + self.hatchlings * (1 - _number(s)) / k
         if isinstance(base, Fraction) and isinstance(k, Fraction) and k.denominator == 1:
             return 1 / base ** int(k)
         return math.exp(-float(k) * math.log1p(float(base - 1)))

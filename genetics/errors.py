@@ -28,7 +28,8 @@ class BeyondExact(GeneticsError):
 
     def __init__(self, cells: float, limit: float) -> None:
         super().__init__(
-            f"exact inference needs about {cells:.3g} table cells, more than the limit of {limit:.3g}"
+            f"exact inference needs about {cells:.3g} table cells, "
+            f"more than the limit of {limit:.3g}"
         )
         self.cells = cells
         self.limit = limit

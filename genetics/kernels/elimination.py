@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import log
 from typing import Any
 
 import numpy as np
@@ -33,8 +32,10 @@ def label(starts: Any, neighbours: Any) -> Any:
     return component
 
 
-def missing_edges(v: int, start: Any, size: Any, pool: Any, mark: Any, stamp: int) -> int:
+def missing_edges(v: int, start: Any, size: Any, pool: Any, mark: Any, clock: Any) -> int:
     """Edges that elimination of v would add among its neighbours."""
+    clock[0] += 1
+    stamp = clock[0]
     k: int = size[v]
     for i in range(start[v], start[v] + k):
         mark[pool[i]] = stamp
@@ -83,18 +84,9 @@ def pop(keys: Any, items: Any, n: int) -> None:
     items[n - 1] = first_item
 
 
-def eliminate(
-    pair_start: Any, neighbours: Any, card: Any, component: Any, jitter: Any, limit: float,
-    by_fill: float,
-) -> Any:
-    """Greedy elimination order by fewest added edges, lightest clique on a tie.
-
-    Args: a graph in compressed rows, sizes of the variables, the component of each, a small
-    number to break ties, and the cells a clique may have.  Returns `position` (order of
-    elimination, -1 where its component was given up), compressed rows of the later
-    neighbours of each variable in order of elimination, and the cells of each component.
-    """
-    n = card.shape[0]
+def spread(pair_start: Any, neighbours: Any) -> Any:
+    """Neighbour lists with room to grow: `start`, `size`, `room` of each in one `pool`."""
+    n = pair_start.shape[0] - 1
     pool = np.empty(4 * neighbours.shape[0] + 16 * n + 64, dtype=np.int64)
     start = np.zeros(n, dtype=np.int64)
     size = np.zeros(n, dtype=np.int64)
@@ -107,161 +99,188 @@ def eliminate(
         for i in range(size[v]):
             pool[top + i] = neighbours[pair_start[v] + i]
         top += room[v]
-    mark = np.zeros(n, dtype=np.int64)
-    mark2 = np.zeros(n, dtype=np.int64)
-    stamp = 0
-    fill = np.zeros(n, dtype=np.int64)
-    weight = np.zeros(n)
-    keys = np.empty(8 * n + 64)
-    items = np.empty(8 * n + 64, dtype=np.int64)
-    current = np.zeros(n)
-    heap = 0
-    logs = np.zeros(n)
+    return start, size, room, pool, top
+
+
+def lengthen(values: Any, needed: int) -> Any:
+    """The array itself where it is long enough, else a copy of twice the length."""
+    if needed <= values.shape[0]:
+        return values
+    longer = np.empty(2 * needed, dtype=values.dtype)
+    longer[: values.shape[0]] = values
+    return longer
+
+
+def leave(v: int, near: Any, start: Any, size: Any, pool: Any) -> None:
+    """Take v off the lists of its neighbours."""
+    for i in range(near.shape[0]):
+        u = near[i]
+        for j in range(start[u], start[u] + size[u]):
+            if pool[j] == v:
+                pool[j] = pool[start[u] + size[u] - 1]
+                size[u] -= 1
+                break
+
+
+def link(x: int, y: int, start: Any, size: Any, room: Any, pool: Any, top: int) -> Any:
+    """Put y on the list of x, which moves to the end of the pool where it has no room."""
+    if size[x] == room[x]:
+        room[x] = 2 * room[x] + 4
+        pool = lengthen(pool, top + room[x])
+        for i in range(size[x]):
+            pool[top + i] = pool[start[x] + i]
+        start[x] = top
+        top += room[x]
+    pool[start[x] + size[x]] = y
+    size[x] += 1
+    return pool, top
+
+
+def connect(
+    near: Any, start: Any, size: Any, room: Any, pool: Any, top: int, weight: Any, logs: Any,
+    mark: Any, seen: Any, clock: Any, changed: Any,
+) -> Any:  # fmt: skip
+    """Join all pairs of `near`; `changed` gets them and the common neighbours of new pairs."""
+    clock[0] += 1
+    outer = clock[0]
+    found = near.shape[0]
+    for i in range(found):
+        seen[near[i]] = outer
+        changed[i] = near[i]
+    for i in range(near.shape[0]):
+        u = near[i]
+        clock[0] += 1
+        for j in range(start[u], start[u] + size[u]):
+            mark[pool[j]] = clock[0]
+        for j in range(i + 1, near.shape[0]):
+            w = near[j]
+            if mark[w] == clock[0]:
+                continue
+            pool, top = link(u, w, start, size, room, pool, top)
+            pool, top = link(w, u, start, size, room, pool, top)
+            weight[u] += logs[w]
+            weight[w] += logs[u]
+            for k in range(start[w], start[w] + size[w]):
+                x = pool[k]
+                if mark[x] == clock[0] and seen[x] != outer:
+                    seen[x] = outer
+                    changed[found] = x
+                    found += 1
+    return pool, top, found
+
+
+def eliminate(
+    pair_start: Any,
+    neighbours: Any,
+    card: Any,
+    component: Any,
+    jitter: Any,
+    limit: float,
+    by_fill: float,
+) -> Any:
+    """Greedy elimination order by added edges (times `by_fill`) and log size of the clique.
+
+    Args: a graph in compressed rows, sizes of the variables, the component of each, a small
+    number to break ties, and the cells a component may have.  Returns `position` (order of
+    elimination, -1 where its component was given up), the order, compressed rows of the later
+    neighbours of each variable in that order, and the cells of each component.
+    """  # fmt: skip
+    n = card.shape[0]
+    start, size, room, pool, top = spread(pair_start, neighbours)
+    logs = np.log(card.astype(np.float64))
+    notes = np.zeros((3, n), dtype=np.int64)
+    mark, seen, fill = notes[0], notes[1], notes[2]
+    clock = np.zeros(1, dtype=np.int64)
+    weight, cost, cells = logs.copy(), np.full(n, -1.0), np.zeros(n)
+    keys, items, heap = np.empty(2 * n + 2), np.empty(2 * n + 2, dtype=np.int64), 0
+    changed = np.arange(n)
     for v in range(n):
-        logs[v] = log(card[v])
-    for v in range(n):
-        stamp += 1
-        fill[v] = missing_edges(v, start, size, pool, mark, stamp)
-        weight[v] = logs[v]
         for i in range(start[v], start[v] + size[v]):
             weight[v] += logs[pool[i]]
-        current[v] = fill[v] * by_fill + weight[v] + jitter[v]
-        push(keys, items, heap, current[v], v)
-        heap += 1
+        fill[v] = missing_edges(v, start, size, pool, mark, clock)
+    price = (fill, weight, jitter, by_fill, cost)
+    keys, items, heap = requeue(changed, n, price, keys, items, heap)
     position = np.full(n, -1, dtype=np.int64)
-    dead = np.zeros(n, dtype=np.uint8)
-    cells = np.zeros(n)
-    later_start = np.zeros(n + 1, dtype=np.int64)
-    later = np.empty(2 * neighbours.shape[0] + 4 * n + 64, dtype=np.int64)
     order = np.empty(n, dtype=np.int64)
+    rows = np.zeros(n + 1, dtype=np.int64)
+    later = np.empty(2 * neighbours.shape[0] + 64, dtype=np.int64)
     step = 0
-    changed = np.empty(n, dtype=np.int64)
     while heap > 0:
-        key = keys[0]
-        v = items[0]
+        key, v = keys[0], items[0]
         pop(keys, items, heap)
         heap -= 1
-        if position[v] >= 0 or dead[v] == 1 or key != current[v]:
+        if position[v] >= 0 or key != cost[v]:
             continue
-        c = component[v]
-        if cells[c] > limit:
-            dead[v] = 1
+        cells[component[v]] += np.exp(weight[v])
+        if cells[component[v]] > limit:
+            cost[v] = np.inf
             continue
-        clique = np.exp(weight[v])
-        cells[c] += clique
-        if cells[c] > limit:
-            dead[v] = 1
-            continue
-        k = size[v]
-        position[v] = step
-        order[step] = v
-        base = later_start[step]
-        if base + k > later.shape[0]:
-            bigger = np.empty(2 * later.shape[0] + k, dtype=np.int64)
-            bigger[:base] = later[:base]
-            later = bigger
-        for i in range(k):
-            later[base + i] = pool[start[v] + i]
+        position[v], order[step] = step, v
+        rows[step + 1] = rows[step] + size[v]
+        later = lengthen(later, rows[step + 1])
+        near = later[rows[step] : rows[step + 1]]
+        near[:] = pool[start[v] : start[v] + size[v]]
         step += 1
-        later_start[step] = base + k
-        # v leaves its neighbours' lists
-        for i in range(k):
-            u = later[base + i]
-            for j in range(start[u], start[u] + size[u]):
-                if pool[j] == v:
-                    pool[j] = pool[start[u] + size[u] - 1]
-                    size[u] -= 1
-                    break
-            weight[u] -= logs[v]
-        n_changed = 0
-        stamp += 1
-        outer = stamp
-        for i in range(k):
-            u = later[base + i]
-            mark2[u] = outer
-            changed[n_changed] = u
-            n_changed += 1
+        leave(v, near, start, size, pool)
+        weight[near] -= logs[v]
         if fill[v] == 0:
-            for i in range(k):
-                u = later[base + i]
-                fill[u] -= size[u] + 1 - k
-        else:
-            for i in range(k):
-                u = later[base + i]
-                stamp += 1
-                for j in range(start[u], start[u] + size[u]):
-                    mark[pool[j]] = stamp
-                for j in range(i + 1, k):
-                    w = later[base + j]
-                    if mark[w] == stamp:
-                        continue
-                    for one in range(2):
-                        x = u if one == 0 else w
-                        y = w if one == 0 else u
-                        if size[x] == room[x]:
-                            grown = 2 * room[x] + 4
-                            if top + grown > pool.shape[0]:
-                                wider = np.empty(2 * pool.shape[0] + grown, dtype=np.int64)
-                                wider[:top] = pool[:top]
-                                pool = wider
-                            for z in range(size[x]):
-                                pool[top + z] = pool[start[x] + z]
-                            start[x] = top
-                            room[x] = grown
-                            top += grown
-                        pool[start[x] + size[x]] = y
-                        size[x] += 1
-                        weight[x] += logs[y]
-                    for z in range(start[w], start[w] + size[w]):
-                        x = pool[z]
-                        if mark[x] == stamp and mark2[x] != outer:
-                            mark2[x] = outer
-                            changed[n_changed] = x
-                            n_changed += 1
-            for i in range(n_changed):
-                stamp += 1
-                fill[changed[i]] = missing_edges(changed[i], start, size, pool, mark, stamp)
-        for i in range(n_changed):
-            u = changed[i]
-            fresh = fill[u] * by_fill + weight[u] + jitter[u]
-            if fresh != current[u]:
-                current[u] = fresh
-                if heap == keys.shape[0]:
-                    more_keys = np.empty(2 * heap)
-                    more_items = np.empty(2 * heap, dtype=np.int64)
-                    more_keys[:heap] = keys
-                    more_items[:heap] = items
-                    keys = more_keys
-                    items = more_items
-                push(keys, items, heap, fresh, u)
-                heap += 1
-    return position, order[:step], later_start[: step + 1], later[: later_start[step]], cells
+            fill[near] -= size[near] + 1 - near.shape[0]
+            keys, items, heap = requeue(near, near.shape[0], price, keys, items, heap)
+            continue
+        pool, top, found = connect(
+            near, start, size, room, pool, top, weight, logs, mark, seen, clock, changed
+        )  # fmt: skip
+        for i in range(found):
+            fill[changed[i]] = missing_edges(changed[i], start, size, pool, mark, clock)
+        keys, items, heap = requeue(changed, found, price, keys, items, heap)
+    return position, order[:step], rows[: step + 1], later[: rows[step]], cells
 
 
-def cliques(position: Any, order: Any, later_start: Any, later: Any) -> Any:
+def requeue(changed: Any, found: int, price: Any, keys: Any, items: Any, heap: int) -> Any:
+    """Price the changed variables anew and put those with a new price on the heap."""
+    fill, weight, jitter, by_fill, cost = price
+    for i in range(found):
+        u = changed[i]
+        fresh = fill[u] * by_fill + weight[u] + jitter[u]
+        if fresh != cost[u] and cost[u] < np.inf:
+            cost[u] = fresh
+            keys = lengthen(keys, heap + 1)
+            items = lengthen(items, heap + 1)
+            push(keys, items, heap, fresh, u)
+            heap += 1
+    return keys, items, heap
+
+
+def heirs(position: Any, rows: Any, later: Any) -> Any:
+    """Next later neighbour of each step (-1 for none), and the step whose clique contains it."""
+    steps = rows.shape[0] - 1
+    following = np.full(steps, -1, dtype=np.int64)
+    heir = np.full(steps, -1, dtype=np.int64)
+    for t in range(steps):
+        first = -1
+        for i in range(rows[t], rows[t + 1]):
+            p = position[later[i]]
+            if first < 0 or p < first:
+                first = p
+        following[t] = first
+        if first >= 0 and rows[t + 1] - rows[t] == rows[first + 1] - rows[first] + 1:
+            heir[first] = t
+    return following, heir
+
+
+def cliques(position: Any, order: Any, rows: Any, later: Any) -> Any:
     """Maximal cliques of an elimination: parents, variables (latest first) and separators.
 
-    Returns the clique in which each variable is eliminated, each clique's parent (-1 for a
+    Returns the clique in which each step's variable is eliminated, each clique's parent (-1 for a
     root), compressed rows of its variables, the number of its leading variables that are its
     separator, and the cliques in an order with children before parents.
     """
     steps = order.shape[0]
+    following, heir = heirs(position, rows, later)
     node_of_step = np.full(steps, -1, dtype=np.int64)
-    heir = np.full(steps, -1, dtype=np.int64)
-    next_step = np.full(steps, -1, dtype=np.int64)
-    for t in range(steps):
-        first = -1
-        for i in range(later_start[t], later_start[t + 1]):
-            p = position[later[i]]
-            if first < 0 or p < first:
-                first = p
-        next_step[t] = first
-        k = later_start[t + 1] - later_start[t]
-        if first >= 0 and k == later_start[first + 1] - later_start[first] + 1:
-            heir[first] = t
-    nodes = 0
     head = np.empty(steps, dtype=np.int64)
     last = np.empty(steps, dtype=np.int64)
+    nodes = 0
     for t in range(steps):
         if heir[t] >= 0:
             node_of_step[t] = node_of_step[heir[t]]
@@ -274,22 +293,21 @@ def cliques(position: Any, order: Any, later_start: Any, later: Any) -> Any:
     start = np.zeros(nodes + 1, dtype=np.int64)
     separator = np.zeros(nodes, dtype=np.int64)
     for q in range(nodes):
-        start[q + 1] = start[q] + 1 + later_start[head[q] + 1] - later_start[head[q]]
-        separator[q] = later_start[last[q] + 1] - later_start[last[q]]
-        if next_step[last[q]] >= 0:
-            parent[q] = node_of_step[next_step[last[q]]]
+        start[q + 1] = start[q] + 1 + rows[head[q] + 1] - rows[head[q]]
+        separator[q] = rows[last[q] + 1] - rows[last[q]]
+        if following[last[q]] >= 0:
+            parent[q] = node_of_step[following[last[q]]]
     members = np.empty(start[nodes], dtype=np.int64)
     for q in range(nodes):
-        steps_here = np.empty(start[q + 1] - start[q], dtype=np.int64)
-        steps_here[0] = head[q]
-        for i in range(later_start[head[q]], later_start[head[q] + 1]):
-            steps_here[1 + i - later_start[head[q]]] = position[later[i]]
-        steps_here = np.sort(steps_here)
-        m = steps_here.shape[0]
-        for i in range(m):
-            members[start[q] + i] = order[steps_here[m - 1 - i]]
-    sequence = np.argsort(last[:nodes])
-    return node_of_step, parent, start, members, separator, sequence
+        when = np.empty(start[q + 1] - start[q], dtype=np.int64)
+        when[0] = head[q]
+        for i in range(rows[head[q]], rows[head[q] + 1]):
+            when[1 + i - rows[head[q]]] = position[later[i]]
+        members[start[q] : start[q + 1]] = order[np.sort(when)[::-1]]
+    return node_of_step, parent, start, members, separator, np.argsort(last[:nodes])
 
 
-KERNELS = (label, missing_edges, push, pop, eliminate, cliques)
+KERNELS = (
+    label, missing_edges, push, pop, spread, lengthen, leave, link, connect, requeue, eliminate,
+    heirs, cliques,
+)  # fmt: skip

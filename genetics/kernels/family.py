@@ -13,15 +13,43 @@ from typing import Any
 import numpy as np
 
 
-def settle(weight: Any, child: Any, dam: Any, sire: Any, table: Any) -> int:
-    """Zero every weight without support in some trio; first impossible individual or -1."""
+def support(weight: Any, c: int, d: int, s: int, table: Any, good: Any) -> None:
+    """Mark in rows 0, 1, 2 of `good` the states of dam, sire and child that agree."""
     n = weight.shape[1]
+    good[:, :] = 0
+    for a in range(n):
+        if weight[d, a] <= 0.0:
+            continue
+        for b in range(n):
+            if weight[s, b] <= 0.0:
+                continue
+            for g in range(n):
+                if table[a, b, g] > 0.0 and weight[c, g] > 0.0:
+                    good[0, a] = 1
+                    good[1, b] = 1
+                    good[2, g] = 1
+
+
+def drop(weight: Any, individual: int, good: Any) -> int:
+    """Zero the states without a mark: 0 nothing changed, 1 something did, -1 nothing is left."""
+    changed = 0
+    left = 0
+    for g in range(weight.shape[1]):
+        if weight[individual, g] > 0.0:
+            if good[g] == 0:
+                weight[individual, g] = 0.0
+                changed = 1
+            else:
+                left += 1
+    return changed if left > 0 else -1
+
+
+def settle(weight: Any, child: Any, dam: Any, sire: Any, table: Any) -> int:
+    """Zero every weight without support in some trio; first impossible child or -1."""
     trios = child.shape[0]
     touched = np.zeros(weight.shape[0], dtype=np.int64)
     done = np.full(trios, -1, dtype=np.int64)
-    good_d = np.zeros(n, dtype=np.uint8)
-    good_s = np.zeros(n, dtype=np.uint8)
-    good_c = np.zeros(n, dtype=np.uint8)
+    good = np.zeros((3, weight.shape[1]), dtype=np.uint8)
     clock = 0
     busy = True
     forward = True
@@ -29,44 +57,20 @@ def settle(weight: Any, child: Any, dam: Any, sire: Any, table: Any) -> int:
         busy = False
         for k in range(trios):
             t = k if forward else trios - 1 - k
-            c = child[t]
-            d = dam[t]
-            s = sire[t]
-            if touched[c] <= done[t] and touched[d] <= done[t] and touched[s] <= done[t]:
+            c, d, s = child[t], dam[t], sire[t]
+            if max(touched[c], touched[d], touched[s]) <= done[t]:
                 continue
             busy = True
-            good_d[:] = 0
-            good_s[:] = 0
-            good_c[:] = 0
-            for a in range(n):
-                if weight[d, a] <= 0.0:
-                    continue
-                for b in range(n):
-                    if weight[s, b] <= 0.0:
-                        continue
-                    for g in range(n):
-                        if table[a, b, g] > 0.0 and weight[c, g] > 0.0:
-                            good_d[a] = 1
-                            good_s[b] = 1
-                            good_c[g] = 1
+            support(weight, c, d, s, table, good)
             clock += 1
-            for g in range(n):
-                if weight[d, g] > 0.0 and good_d[g] == 0:
-                    weight[d, g] = 0.0
-                    touched[d] = clock
-                if weight[s, g] > 0.0 and good_s[g] == 0:
-                    weight[s, g] = 0.0
-                    touched[s] = clock
-                if weight[c, g] > 0.0 and good_c[g] == 0:
-                    weight[c, g] = 0.0
-                    touched[c] = clock
+            for row in range(3):
+                individual = d if row == 0 else (s if row == 1 else c)
+                changed = drop(weight, individual, good[row])
+                if changed < 0:
+                    return int(c)
+                if changed > 0:
+                    touched[individual] = clock
             done[t] = clock
-            alive = False
-            for g in range(n):
-                if weight[c, g] > 0.0:
-                    alive = True
-            if not alive:
-                return int(c)
         forward = not forward
     return -1
 
@@ -91,8 +95,16 @@ def list_states(weight: Any) -> Any:
 
 
 def fold(
-    weight: Any, child: Any, count: Any, couple: Any, couple_dam: Any, couple_sire: Any,
-    table: Any, start: Any, states: Any, at: Any,
+    weight: Any,
+    child: Any,
+    count: Any,
+    couple: Any,
+    couple_dam: Any,
+    couple_sire: Any,
+    table: Any,
+    start: Any,
+    states: Any,
+    at: Any,
 ) -> Any:
     """Log table of each couple: the chance of its folded children, whatever the parents are.
 
@@ -121,8 +133,17 @@ def fold(
 
 
 def unfold(
-    weight: Any, child: Any, couple: Any, couple_dam: Any, couple_sire: Any, table: Any,
-    start: Any, states: Any, at: Any, belief: Any, posterior: Any,
+    weight: Any,
+    child: Any,
+    couple: Any,
+    couple_dam: Any,
+    couple_sire: Any,
+    table: Any,
+    start: Any,
+    states: Any,
+    at: Any,
+    belief: Any,
+    posterior: Any,
 ) -> None:
     """Posterior of each folded child from the belief in its couple's genotypes."""  # fmt: skip
     for t in range(child.shape[0]):
@@ -147,9 +168,7 @@ def unfold(
                     continue
                 for x in range(start[c], start[c + 1]):
                     g = states[x]
-                    posterior[c, g] += (
-                        share * table[states[i], states[j], g] * weight[c, g] / total
-                    )
+                    posterior[c, g] += share * table[states[i], states[j], g] * weight[c, g] / total
 
 
 def trio_tables(
@@ -171,4 +190,4 @@ def trio_tables(
     return result
 
 
-KERNELS = (settle, list_states, fold, unfold, trio_tables)
+KERNELS = (support, drop, settle, list_states, fold, unfold, trio_tables)

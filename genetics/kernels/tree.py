@@ -9,10 +9,16 @@ import numpy as np
 
 
 def multiply(
-    cells: Any, base: int, dims: int, sizes: Any, strides: Any, digits: Any, other: Any,
+    cells: Any,
+    base: int,
+    dims: int,
+    sizes: Any,
+    strides: Any,
+    digits: Any,
+    other: Any,
     other_base: int,
 ) -> None:
-    """Multiply a table in place by another, whose step along each dimension is in `strides`."""  # fmt: skip
+    """Multiply a table in place by another with the steps `strides` along its axes."""  # fmt: skip
     for i in range(dims):
         digits[i] = 0
     total = 1
@@ -33,7 +39,13 @@ def multiply(
 
 
 def gather(
-    cells: Any, base: int, dims: int, sizes: Any, strides: Any, digits: Any, other: Any,
+    cells: Any,
+    base: int,
+    dims: int,
+    sizes: Any,
+    strides: Any,
+    digits: Any,
+    other: Any,
     other_base: int,
 ) -> None:
     """Add each cell of a table to the cell of a smaller one that it belongs to."""  # fmt: skip
@@ -57,8 +69,15 @@ def gather(
 
 
 def set_strides(
-    variables: Any, first: int, end: int, scope: Any, low: int, high: int, card: Any,
-    sizes: Any, strides: Any,
+    variables: Any,
+    first: int,
+    end: int,
+    scope: Any,
+    low: int,
+    high: int,
+    card: Any,
+    sizes: Any,
+    strides: Any,
 ) -> None:
     """Sizes of a clique's dimensions and the steps of a scope's table along each."""  # fmt: skip
     for i in range(first, end):
@@ -87,115 +106,204 @@ def held_offset(scope: Any, low: int, high: int, card: Any, value: Any) -> int:
     return at
 
 
-def propagate(
-    card: Any, start: Any, members: Any, separator: Any, parent: Any, sequence: Any,
-    table_start: Any, message_start: Any, cells: Any, messages: Any,
-    factor_start: Any, scope: Any, data_start: Any, data: Any, factor_node: Any,
-    out_start: Any, out_scope: Any, out_data: Any, out: Any, out_node: Any, out_order: Any,
-    root_log: Any, value: Any,
-) -> int:
-    """Multiply factors into cliques, pass messages up and down, add up the marginals wanted.
-
-    Variables with `value` 0 or more are held there: no clique has them, and tables are read and
-    marginals written at that value.  `root_log[q]` gets the log of the mass that clique q
-    normalised away (sum them for the log evidence).  Returns the clique at which everything vanished, or -1.
-    """  # fmt: skip
-    nodes = parent.shape[0]
-    widest = 1
-    for q in range(nodes):
-        widest = max(widest, start[q + 1] - start[q])
-    sizes = np.empty(widest, dtype=np.int64)
-    strides = np.empty(widest, dtype=np.int64)
-    digits = np.empty(widest, dtype=np.int64)
+def fill_cliques(
+    card: Any,
+    start: Any,
+    members: Any,
+    table_start: Any,
+    cells: Any,
+    factor_start: Any,
+    scope: Any,
+    data_start: Any,
+    data: Any,
+    factor_node: Any,
+    value: Any,
+    room: Any,
+) -> None:
+    """Multiply every factor into its clique, at the values of the variables held."""  # fmt: skip
     cells[:] = 1.0
-    messages[:] = 0.0
+    sizes, strides, digits = room[0], room[1], room[2]
     for f in range(factor_node.shape[0]):
         q = factor_node[f]
         if q < 0:
             continue
+        low, high = factor_start[f], factor_start[f + 1]
+        set_strides(members, start[q], start[q + 1], scope, low, high, card, sizes, strides)
+        at = data_start[f] + held_offset(scope, low, high, card, value)
         dims = start[q + 1] - start[q]
-        set_strides(
-            members, start[q], start[q + 1], scope, factor_start[f], factor_start[f + 1],
-            card, sizes, strides,
-        )  # fmt: skip
-        at = data_start[f] + held_offset(scope, factor_start[f], factor_start[f + 1], card, value)
         multiply(cells, table_start[q], dims, sizes, strides, digits, data, at)
-    for k in range(nodes):
+
+
+def normalise(table: Any) -> float:
+    """Divide a table by its largest cell, in place; the largest cell."""
+    most = 0.0
+    for cell in range(table.shape[0]):
+        most = max(most, table[cell])
+    if most > 0.0:
+        for cell in range(table.shape[0]):
+            table[cell] /= most
+    return most
+
+
+def collect(
+    card: Any,
+    start: Any,
+    members: Any,
+    separator: Any,
+    parent: Any,
+    sequence: Any,
+    table_start: Any,
+    message_start: Any,
+    cells: Any,
+    messages: Any,
+    logs: Any,
+    room: Any,
+) -> int:
+    """Messages from the leaves to the roots; the clique where all vanished, or -1."""  # fmt: skip
+    sizes, strides, digits = room[0], room[1], room[2]
+    for k in range(sequence.shape[0]):
         q = sequence[k]
-        most = 0.0
-        for cell in range(table_start[q], table_start[q + 1]):
-            if cells[cell] > most:
-                most = cells[cell]
+        table = cells[table_start[q] : table_start[q + 1]]
+        most = normalise(table)
         if most <= 0.0:
             return int(q)
-        root_log[q] = log(most)
-        for cell in range(table_start[q], table_start[q + 1]):
-            cells[cell] /= most
-        outer = message_start[q + 1] - message_start[q]
-        inner = (table_start[q + 1] - table_start[q]) // outer
-        for i in range(outer):
+        logs[q] = log(most)
+        message = messages[message_start[q] : message_start[q + 1]]
+        inner = table.shape[0] // message.shape[0]
+        for i in range(message.shape[0]):
             total = 0.0
             for j in range(inner):
-                total += cells[table_start[q] + i * inner + j]
-            messages[message_start[q] + i] = total
+                total += table[i * inner + j]
+            message[i] = total
         p = parent[q]
         if p < 0:
-            total = messages[message_start[q]]
-            root_log[q] += log(total)
-            for cell in range(table_start[q], table_start[q + 1]):
-                cells[cell] /= total
-        else:
-            dims = start[p + 1] - start[p]
-            set_strides(
-                members, start[p], start[p + 1], members, start[q], start[q] + separator[q],
-                card, sizes, strides,
-            )  # fmt: skip
-            multiply(
-                cells, table_start[p], dims, sizes, strides, digits, messages, message_start[q]
-            )
-    largest = 1
-    for q in range(nodes):
-        largest = max(largest, message_start[q + 1] - message_start[q])
-    fresh = np.empty(largest)
-    for k in range(nodes - 1, -1, -1):
+            logs[q] += log(message[0])
+            table /= message[0]
+            continue
+        set_strides(
+            members, start[p], start[p + 1], members, start[q], start[q] + separator[q],
+            card, sizes, strides,
+        )  # fmt: skip
+        dims = start[p + 1] - start[p]
+        multiply(
+            cells, table_start[p], dims, sizes, strides, digits, messages, message_start[q]
+        )  # fmt: skip
+    return -1
+
+
+def distribute(
+    card: Any,
+    start: Any,
+    members: Any,
+    separator: Any,
+    parent: Any,
+    sequence: Any,
+    table_start: Any,
+    message_start: Any,
+    cells: Any,
+    messages: Any,
+    room: Any,
+) -> None:
+    """Messages from the roots to the leaves: tables become beliefs."""  # fmt: skip
+    sizes, strides, digits = room[0], room[1], room[2]
+    for k in range(sequence.shape[0] - 1, -1, -1):
         q = sequence[k]
         p = parent[q]
-        if p >= 0:
-            outer = message_start[q + 1] - message_start[q]
-            inner = (table_start[q + 1] - table_start[q]) // outer
-            fresh[:outer] = 0.0
-            dims = start[p + 1] - start[p]
-            set_strides(
-                members, start[p], start[p + 1], members, start[q], start[q] + separator[q],
-                card, sizes, strides,
-            )  # fmt: skip
-            gather(cells, table_start[p], dims, sizes, strides, digits, fresh, 0)
-            for i in range(outer):
-                old = messages[message_start[q] + i]
-                share = fresh[i] / old if old > 0.0 else 0.0
-                for j in range(inner):
-                    cells[table_start[q] + i * inner + j] *= share
+        if p < 0:
+            continue
+        message = messages[message_start[q] : message_start[q + 1]]
+        table = cells[table_start[q] : table_start[q + 1]]
+        fresh = np.zeros(message.shape[0])
+        set_strides(
+            members, start[p], start[p + 1], members, start[q], start[q] + separator[q],
+            card, sizes, strides,
+        )  # fmt: skip
+        dims = start[p + 1] - start[p]
+        gather(cells, table_start[p], dims, sizes, strides, digits, fresh, 0)
+        inner = table.shape[0] // message.shape[0]
+        for i in range(message.shape[0]):
+            share = fresh[i] / message[i] if message[i] > 0.0 else 0.0
+            for j in range(inner):
+                table[i * inner + j] *= share
+
+
+def propagate(
+    card: Any,
+    start: Any,
+    members: Any,
+    separator: Any,
+    parent: Any,
+    sequence: Any,
+    table_start: Any,
+    message_start: Any,
+    cells: Any,
+    messages: Any,
+    factor_start: Any,
+    scope: Any,
+    data_start: Any,
+    data: Any,
+    factor_node: Any,
+    out_start: Any,
+    out_scope: Any,
+    out_data: Any,
+    out: Any,
+    out_node: Any,
+    out_order: Any,
+    logs: Any,
+    value: Any,
+) -> int:
+    """Multiply factors into cliques, pass messages up and down, add up the marginals wanted.
+
+    Variables with `value` 0 or more are held there: no clique has them, and tables are read and
+    marginals written at that value.  `logs[q]` gets the log of the mass that clique q normalised
+    away (their sum is the log evidence).  Returns the clique where all vanished, or -1.
+    """  # fmt: skip
+    widest = 1
+    for q in range(parent.shape[0]):
+        widest = max(widest, start[q + 1] - start[q])
+    room = np.empty((3, widest), dtype=np.int64)
+    fill_cliques(
+        card, start, members, table_start, cells, factor_start, scope, data_start, data,
+        factor_node, value, room,
+    )  # fmt: skip
+    bad = collect(
+        card, start, members, separator, parent, sequence, table_start, message_start, cells,
+        messages, logs, room,
+    )  # fmt: skip
+    if bad >= 0:
+        return bad
+    distribute(
+        card, start, members, separator, parent, sequence, table_start, message_start, cells,
+        messages, room,
+    )  # fmt: skip
+    sizes, strides, digits = room[0], room[1], room[2]
     for k in range(out_order.shape[0]):
         o = out_order[k]
         q = out_node[o]
-        at = out_data[o] + held_offset(out_scope, out_start[o], out_start[o + 1], card, value)
+        low, high = out_start[o], out_start[o + 1]
+        at = out_data[o] + held_offset(out_scope, low, high, card, value)
         if q < 0:
             out[at] += 1.0
             continue
+        set_strides(members, start[q], start[q + 1], out_scope, low, high, card, sizes, strides)
         dims = start[q + 1] - start[q]
-        set_strides(
-            members, start[q], start[q + 1], out_scope, out_start[o], out_start[o + 1],
-            card, sizes, strides,
-        )  # fmt: skip
         gather(cells, table_start[q], dims, sizes, strides, digits, out, at)
     return -1
 
 
 def draw(
-    card: Any, start: Any, members: Any, separator: Any, sequence: Any, table_start: Any,
-    message_start: Any, cells: Any, uniform: Any, value: Any,
+    card: Any,
+    start: Any,
+    members: Any,
+    separator: Any,
+    sequence: Any,
+    table_start: Any,
+    message_start: Any,
+    cells: Any,
+    uniform: Any,
+    value: Any,
 ) -> None:
-    """Draw all variables jointly from the beliefs that `propagate` left in the cliques."""  # fmt: skip
+    """Draw all variables jointly from the beliefs left in the cliques."""  # fmt: skip
     for k in range(sequence.shape[0] - 1, -1, -1):
         q = sequence[k]
         inner = (table_start[q + 1] - table_start[q]) // (message_start[q + 1] - message_start[q])
@@ -230,4 +338,7 @@ def agrees(
     return True
 
 
-KERNELS = (held_offset, agrees, draw, multiply, gather, set_strides, propagate)
+KERNELS = (
+    held_offset, agrees, draw, multiply, gather, set_strides, fill_cliques, normalise, collect,
+    distribute, propagate,
+)  # fmt: skip

@@ -13,7 +13,6 @@ from genetics.individuals import lay_out
 from genetics.model import build, make_spaces
 from genetics.network import Network, build_network, solve_network
 from genetics.population import (
-    NOTHING,
     Animal,
     Clutch,
     Couple,
@@ -38,7 +37,7 @@ from tests.benchmarks.pedigrees import (
 from tests.benchmarks.rivals import Factor
 
 Floats = NDArray[np.float64]
-AnimalRow = tuple[str, Sex, str | None, list[int], list[bool] | None]
+AnimalRow = tuple[str, Sex, str | None, list[int], list[bool]]
 CoupleRow = tuple[str, str, str]
 TallyRow = tuple[int, int, list[bool]]
 
@@ -63,7 +62,7 @@ class Records:
 
 def records(pedigree: Pedigree) -> Records:
     """Lay the columns of a pedigree out as rows (not timed)."""
-    columns = (pedigree.sex, pedigree.clutch, pedigree.papers, pedigree.looks, pedigree.scored)
+    columns = (pedigree.sex, pedigree.clutch, pedigree.papers, pedigree.looks)
     rows = zip(*(column.tolist() for column in columns), strict=True)
     animals: list[AnimalRow] = [
         (
@@ -71,9 +70,9 @@ def records(pedigree: Pedigree) -> Records:
             "male" if sex else "female",
             clutch_id(clutch) if clutch >= 0 else None,
             papers,
-            looks if scored else None,
+            looks,
         )
-        for row, (sex, clutch, papers, looks, scored) in enumerate(rows)
+        for row, (sex, clutch, papers, looks) in enumerate(rows)
     ]
     couples = zip(pedigree.clutch_dam.tolist(), pedigree.clutch_sire.tolist(), strict=True)
     clutches = [
@@ -111,14 +110,13 @@ def population(rows: Records, *, undecided: float | None = None) -> Population:
 def _animals(rows: Records, loci: list[str], traits: list[str]) -> tuple[Animal, ...]:
     made = []
     for name, sex, clutch, papers, looks in rows.animals:
-        shows = NOTHING if looks is None else _shows(traits, looks)
         if clutch is not None:
-            made.append(Animal(name, sex, clutch=clutch, shows=shows))
+            made.append(Animal(name, sex, clutch=clutch, shows=_shows(traits, looks)))
             continue
         stated = {
             locus: _STATED[p] for locus, p in zip(loci, papers, strict=True) if p != BACKGROUND
         }
-        made.append(Animal(name, sex, founder=stated, shows=shows))
+        made.append(Animal(name, sex, founder=stated))
     return tuple(made)
 
 

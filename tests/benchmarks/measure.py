@@ -117,7 +117,7 @@ def _child(request: dict[str, Any]) -> Outcome:
         if repeats > 1:
             work()
         seconds = median(timed(work) for _ in range(repeats))
-    except Exception as error:  # noqa: BLE001 - the library raises a bare Exception here
+    except Exception as error:  # the library raises a bare one
         if isinstance(error, MemoryError) or "bad_alloc" in str(error):
             return Outcome(failure=f"out of memory ({MEMORY_CAP >> 30} GiB)")
         raise

@@ -32,7 +32,7 @@ FEWEST_FEMALES, MOST_FEMALES = 2, 6
 #: Share of hatchlings that stay to breed, and of couples that are close relatives on purpose.
 KEPT_SHARE, CLOSE_SHARE = 0.12, 0.10
 #: Share of clutches whose other hatchlings are counted only.
-TALLIED_SHARE = 0.2
+TALLIED_SHARE = 0.15
 #: Founders at the start, of the final size; founders bought, of the animals bred in the year.
 FIRST_FOUNDERS, LATER_FOUNDERS = 0.03, 0.055
 FOUNDER_FEMALES = 0.65
@@ -47,9 +47,8 @@ class Pedigree:
     """One generated book: a row an animal (parents before young), a row a clutch, a row a tally.
 
     ``dam``, ``sire`` and ``clutch`` are -1 for founders. ``papers`` and ``looks`` have a column a
-    locus; the looks count as seen for the animals that are ``scored``. Tally row i says that
-    ``tally_count[i]`` unrecorded hatchlings of clutch ``tally_clutch[i]`` each showed exactly
-    ``tally_looks[i]``.
+    locus; the looks of founders were not scored. Tally row i says that ``tally_count[i]``
+    unrecorded hatchlings of clutch ``tally_clutch[i]`` each showed exactly ``tally_looks[i]``.
     """
 
     dam: Ints
@@ -80,14 +79,6 @@ class Pedigree:
     def founders(self) -> Bools:
         """Mask of the animals without parents."""
         return self.dam < 0
-
-    @property
-    def scored(self) -> Bools:
-        """Mask of the animals whose looks are recorded.
-
-        The papers of founders leave nothing to see, unless they come from an uncertain background.
-        """
-        return ~self.founders | (self.background > 0)
 
 
 @dataclass(slots=True)
@@ -134,7 +125,7 @@ def generate(
     uncertain:
         ``"carriers"``: of the founders 6 % are stated visual, 14 % het, 20 % possible het 2/3;
         the others come from a background without the allele. ``"all"``: every founder comes from a
-        background with allele frequency 0.2 and is scored for each look, nothing else.
+        background with allele frequency 0.2 and nothing else is known of it.
     trade:
         Chance that a hatchling moves to another collection, chosen evenly, in its first year,
         and breeds there if it is one to be bred. At 0.05 a collection of 500 sells about 23
@@ -398,18 +389,17 @@ def to_case(pedigree: Pedigree) -> dict[str, Any]:
 def _animal_records(pedigree: Pedigree) -> list[dict[str, Any]]:
     traits = [trait_id(j) for j in range(pedigree.loci)]
     records: list[dict[str, Any]] = []
-    columns = (pedigree.clutch, pedigree.sex, pedigree.papers, pedigree.looks, pedigree.scored)
+    columns = (pedigree.clutch, pedigree.sex, pedigree.papers, pedigree.looks)
     rows = zip(*(column.tolist() for column in columns), strict=True)
-    for row, (clutch, sex, papers, looks, scored) in enumerate(rows):
+    for row, (clutch, sex, papers, looks) in enumerate(rows):
         record: dict[str, Any] = {"id": animal_id(row), "sex": "male" if sex else "female"}
         if clutch >= 0:
             record["clutch"] = clutch_id(clutch)
+            record["shows"] = dict(zip(traits, looks, strict=True))
         else:
             stated = {locus_id(j): STATEMENTS[p] for j, p in enumerate(papers) if p != BACKGROUND}
             if stated:
                 record["founder"] = stated
-        if scored:
-            record["shows"] = dict(zip(traits, looks, strict=True))
         records.append(record)
     return records
 

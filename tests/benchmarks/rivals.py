@@ -130,8 +130,6 @@ class PlainNetwork:
             self.net.cpt(node).fillWith(prior)
             if prior.max() == 1:
                 self._evidence[node] = int(prior.argmax())
-            elif pedigree.background:
-                self._evidence[node] = 2 if looks[node] else self._unseen
 
     def posteriors(self) -> Floats:
         """P(mutant copies | everything) of each recorded animal, (animals, 3)."""

@@ -13,7 +13,7 @@ from genetics.couple import couple_query, offspring
 from genetics.crosses import Gamete, couple_chances, cross, gametes
 from genetics.crosses import at_least_one as at_least_one_egg
 from genetics.errors import MalformedCase
-from genetics.keys import genotype_keys
+from genetics.keys import SEXES, genotype_keys
 from genetics.population import (
     Animal,
     Goal,
@@ -237,8 +237,8 @@ def test_cross_of_oats_with_a_masking_colour_is_twelve_three_one() -> None:
 
 def test_gametes_of_a_known_phase_recombine_by_the_sex_of_the_parent() -> None:
     coupling = {"sg": "s|+", "qw": "q|+"}
-    for sex, r in (("female", F(1, 10)), ("male", F(1, 4))):
-        found = gametes(linked(F(1, 10), F(1, 4)), sex, coupling)  # type: ignore[arg-type]
+    for sex, r in zip(SEXES, (F(1, 10), F(1, 4)), strict=True):
+        found = gametes(linked(F(1, 10), F(1, 4)), sex, coupling)
         assert found == {
             Gamete(("+", "+")): (1 - r) / 2,
             Gamete(("s", "q")): (1 - r) / 2,
@@ -314,7 +314,7 @@ def test_cross_of_linked_double_carriers_is_likeliest_at_the_published_fraction(
 
     def log_likelihood(r: float) -> float:
         chances = cross(linked(r, r), phased, phased).phenotypes()
-        return sum(n * math.log(chances[look]) for look, n in counts.items())
+        return math.fsum(n * math.log(chances[look]) for look, n in counts.items())
 
     best = numbers["MLE_r"][name]
     step = 10.0 ** -len(str(best).partition(".")[2])
@@ -476,10 +476,10 @@ WORLD = Population(
 @pytest.mark.parametrize("position", range(0, 324, 27))
 def test_cross_agrees_with_the_engine_for_certain_parents(position: int) -> None:
     parents = []
-    for sex, number in (("female", position), ("male", 323 - position * 7 % 324)):
+    for sex, number in zip(SEXES, (position, 323 - position * 7 % 324), strict=True):
         keys: dict[str, str] = {}
         for locus in WORLD.loci:
-            listed = genotype_keys(locus, "XY", sex)  # type: ignore[arg-type]
+            listed = genotype_keys(locus, "XY", sex)
             number, digit = divmod(number, len(listed))
             keys[locus.id] = listed[digit]
         parents.append(keys)
@@ -488,8 +488,8 @@ def test_cross_agrees_with_the_engine_for_certain_parents(position: int) -> None
     book = Population(
         WORLD.loci,
         tuple(
-            Animal(name, sex, founder={locus: {key: 1} for locus, key in keys.items()})  # type: ignore[arg-type]
-            for name, sex, keys in zip(("dam", "sire"), ("female", "male"), parents, strict=True)
+            Animal(name, sex, founder={locus: {key: 1} for locus, key in keys.items()})
+            for name, sex, keys in zip(("dam", "sire"), SEXES, parents, strict=True)
         ),
         traits=WORLD.traits,
         linkage=WORLD.linkage,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import replace
 from random import Random
 
@@ -47,7 +48,7 @@ CARRIER = {"sg": {"+/har": 1}}
 CARRIES = ("+/har", "har/har")
 
 several = settings(
-    max_examples=80,
+    max_examples=int(os.environ.get("KEPTLINES_EXAMPLES") or 12),
     deadline=None,
     derandomize=True,
     database=None,
@@ -71,7 +72,7 @@ def clutch(*lines: TallyLine) -> Clutch:
     return Clutch("C1", (Couple("F1", "M1"),), tally=lines)
 
 
-def tested_pair(clean: int) -> Population:
+def pair_of_carriers(clean: int) -> Population:
     """A 2/3 carrier with clean offspring of a sure carrier."""
     return book(
         Animal("F1", "female", founder={"sg": {"+/+": 1 / 3, "+/har": 2 / 3}}),
@@ -91,7 +92,7 @@ def figure(solved: Solved, animal: str, locus: str, keys: frozenset[str]) -> flo
 
 @pytest.mark.parametrize("clean", [1, 7, 40])
 def test_contributions_of_a_clutch_tally_equal_the_closed_form(clean: int) -> None:
-    found = by_record(contributions(tested_pair(clean), "F1", "sg", CARRIES))
+    found = by_record(contributions(pair_of_carriers(clean), "F1", "sg", CARRIES))
 
     tally = found["C1.tally[0]"]
     odds = 2 * 0.75**clean
@@ -104,7 +105,7 @@ def test_contributions_of_a_clutch_tally_equal_the_closed_form(clean: int) -> No
 
 def test_contributions_without_a_founders_statement_fall_back_to_the_background() -> None:
     clean = 7
-    found = by_record(contributions(tested_pair(clean), "F1", "sg", CARRIES))
+    found = by_record(contributions(pair_of_carriers(clean), "F1", "sg", CARRIES))
 
     # From the background F1 has 0, 1, 2 copies by Hardy and Weinberg; the mate is a carrier.
     none, one, two = 0.81, 0.18 * 0.75**clean, 0.01 * 0.5**clean
@@ -192,14 +193,14 @@ def test_contributions_mark_a_record_without_which_the_rest_cannot_be() -> None:
 
 
 def test_contributions_come_in_the_order_of_what_they_move() -> None:
-    found = contributions(tested_pair(7), "F1", "sg", CARRIES)
+    found = contributions(pair_of_carriers(7), "F1", "sg", CARRIES)
 
     moved = [one.moved for one in found]
     assert moved == sorted(moved, reverse=True)
 
 
 def test_contributions_leave_out_records_that_cannot_matter() -> None:
-    pair = tested_pair(3)
+    pair = pair_of_carriers(3)
     population = replace(
         pair,
         animals=(
@@ -220,7 +221,7 @@ def test_contributions_report_progress() -> None:
     calls: list[tuple[int, int]] = []
 
     contributions(
-        tested_pair(3), "F1", "sg", CARRIES, progress=lambda done, of: calls.append((done, of))
+        pair_of_carriers(3), "F1", "sg", CARRIES, progress=lambda done, of: calls.append((done, of))
     )
 
     assert calls == [(1, 4), (2, 4), (3, 4), (4, 4)]
@@ -247,7 +248,7 @@ def test_contributions_name_what_is_unknown(
     animal: str, locus: str, key: str, message: str
 ) -> None:
     with pytest.raises(MalformedCase) as caught:
-        contributions(tested_pair(3), animal, locus, (key,))
+        contributions(pair_of_carriers(3), animal, locus, (key,))
     assert str(caught.value).replace('"', "'") == message
 
 
@@ -312,7 +313,12 @@ def test_history_reports_progress() -> None:
     calls: list[tuple[int, int]] = []
 
     history(
-        tested_pair(3), "F1", "sg", CARRIES, [], progress=lambda done, of: calls.append((done, of))
+        pair_of_carriers(3),
+        "F1",
+        "sg",
+        CARRIES,
+        [],
+        progress=lambda done, of: calls.append((done, of)),
     )
 
     assert calls == [(1, 3), (2, 3), (3, 3)]
@@ -320,10 +326,10 @@ def test_history_reports_progress() -> None:
 
 def test_history_refuses_an_unknown_record_and_a_second_date() -> None:
     with pytest.raises(MalformedCase) as unknown:
-        history(tested_pair(3), "F1", "sg", CARRIES, [("C1.tally[4]", 1)])
+        history(pair_of_carriers(3), "F1", "sg", CARRIES, [("C1.tally[4]", 1)])
     assert unknown.value.place == "dated[0]"
     with pytest.raises(MalformedCase) as twice:
-        history(tested_pair(3), "F1", "sg", CARRIES, [("C1.tally[0]", 1), ("C1.tally[0]", 2)])
+        history(pair_of_carriers(3), "F1", "sg", CARRIES, [("C1.tally[0]", 1), ("C1.tally[0]", 2)])
     assert str(twice.value).replace('"', "'") == (
         "dated[1]: 'C1.tally[0]' has a date already; expected one date each"
     )

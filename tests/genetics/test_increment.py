@@ -20,7 +20,9 @@ def book(animals: int = 400, seed: int = 5, loci: int = 2) -> Solved:
     return solve(read_case(to_case(pedigree)).population)
 
 
-def new_clutch(population: Population, number: int, draw: random.Random) -> tuple[Clutch, list[Animal]]:
+def new_clutch(
+    population: Population, number: int, draw: random.Random
+) -> tuple[Clutch, list[Animal]]:
     clutches = population.clutches
     dam = draw.choice(clutches).candidates[0].dam
     sire = draw.choice(clutches).candidates[0].sire

@@ -453,8 +453,8 @@ def test_matings_at_a_sex_chromosome_count_the_sons_that_show() -> None:
     population = Population(
         (Locus("xl", ("+", "x"), "X"),),
         (
-            Animal("suspect", "female", founder={"xl": {"+/+": F(1, 2), "+/x": F(1, 2)}}),
             Animal("plain", "male", founder={"xl": {"+/Y": 1}}),
+            Animal("suspect", "female", founder={"xl": {"+/+": F(1, 2), "+/x": F(1, 2)}}),
             Animal("shows", "male", founder={"xl": {"x/Y": 1}}),
         ),
         sex_determination="XY",

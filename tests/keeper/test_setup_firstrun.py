@@ -46,7 +46,7 @@ def test_first_run_says_when_nothing_can_be_fetched(clone: Path) -> None:
     result = run(clone, PIP_NO_INDEX="1", PIP_FIND_LINKS=str(clone))
     assert (result.returncode, result.stdout) == (
         1,
-        "First start: fetching the locked packages into .venv, a minute or two.\n",
+        "First start: fetching the locked packages into .venv, a few minutes.\n",
     )
     assert result.stderr.startswith(
         "Keptlines: the packages could not be fetched; check the connection to the internet and "

@@ -1,0 +1,1 @@
+"""Typed page data, so that templates only print."""

@@ -1,0 +1,63 @@
+"""What every page's frame shows: name, navigation, theme, help for phones."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+
+from keeper import NAME
+
+THEMES = ("system", "light", "dark")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry of the navigation: a label, the page it opens, and the area it stands for.
+
+    A page belongs to the area that its URL's name starts with: `animals`, `animals-edit` and
+    `animals-new` all mark the entry `animals` as the current one.
+    """
+
+    label: str
+    area: str
+    icon: str
+
+    def is_current(self, view_name: str) -> bool:
+        """Whether the page of this name belongs to the entry's area."""
+        return view_name == self.area or view_name.startswith(f"{self.area}-")
+
+
+# In the order shown. On a phone they are the bar at the bottom: five at most fit a thumb.
+NAVIGATION = (Entry("Today", "home", "day"),)
+
+
+@dataclass(frozen=True)
+class Link:
+    """A navigation entry as the page prints it."""
+
+    label: str
+    icon: str
+    url: str
+    is_current: bool
+
+
+def navigation(view_name: str) -> list[Link]:
+    """Return the links of the navigation with the current one marked."""
+    return [
+        Link(entry.label, entry.icon, reverse(entry.area), entry.is_current(view_name))
+        for entry in NAVIGATION
+    ]
+
+
+def shell(request: HttpRequest) -> dict[str, Any]:
+    """Return what `base.html` needs on every page (a context processor)."""
+    match = request.resolver_match
+    theme = request.COOKIES.get("theme", "system")
+    return {
+        "book_name": NAME,
+        "navigation": navigation(match.view_name if match else ""),
+        "theme": theme if theme in THEMES else "system",
+        "served_on_network": settings.SERVE == "lan",
+    }

@@ -1,0 +1,1 @@
+"""Writes, one file per activity; reads live in `domain/queries/`."""

@@ -1,0 +1,1 @@
+"""Input: what a form accepts and how it says no."""

@@ -1,0 +1,104 @@
+"""Logging in, and making the owner's account."""
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.password_validation import validate_password
+
+from keeper.domain import accounts
+from keeper.models import Account, login_name
+
+
+class LogInForm(AuthenticationForm):
+    """Name and password; which of the two was wrong is not said."""
+
+    error_messages = {
+        "invalid_login": "That name and password do not belong together. Check both.",
+        "inactive": "This account is switched off. Ask the owner of the book.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Your name in this book"
+        self.fields["username"].widget.attrs.update(autocapitalize="none", spellcheck="false")
+
+    def clean_username(self) -> str:
+        """Return the name in the one spelling that limits on guessing count by."""
+        return login_name(str(self.cleaned_data["username"]))
+
+
+class SetUpForm(forms.ModelForm[Account]):
+    """The one-time code, and the owner's name and password."""
+
+    code = forms.CharField(
+        label="One-time code",
+        max_length=20,
+        help_text="Eight letters and figures, printed where you started the book.",
+        widget=forms.TextInput(
+            attrs={
+                "autocomplete": "one-time-code",
+                "autocapitalize": "characters",
+                "spellcheck": "false",
+                "autofocus": True,
+            }
+        ),
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        help_text="At least ten characters; a few words in a row are good.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        label="The password once more",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    class Meta:
+        model = Account
+        fields = ["name"]
+        labels = {"name": "Your name in this book"}
+        help_texts = {"name": "It stands beside what you enter."}
+        widgets = {
+            "name": forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"})
+        }
+
+    field_order = ["code", "name", "password", "again"]
+
+    def clean_code(self) -> str:
+        """Refuse a code that is not the one printed in the terminal."""
+        typed = str(self.cleaned_data["code"])
+        try:
+            if accounts.code_matches(typed):
+                return typed
+        except accounts.CodeSpent as error:
+            raise forms.ValidationError(
+                "Too many wrong codes. Stop the book and start it again for a new code."
+            ) from error
+        raise forms.ValidationError(
+            "That is not the code printed at the last start. Look in the window "
+            "where you started the book."
+        )
+
+    def clean_password(self) -> str:
+        """Refuse passwords that are short, common or made from the name."""
+        password = str(self.cleaned_data["password"])
+        validate_password(password, Account(name=self.cleaned_data.get("name", "")))
+        return password
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse two passwords that differ."""
+        cleaned = super().clean() or {}
+        if {"password", "again"} <= cleaned.keys() and cleaned["password"] != cleaned["again"]:
+            self.add_error("again", "The two passwords differ. Type them again.")
+        return cleaned
+
+
+class BeginForm(forms.Form):
+    """How a new book begins."""
+
+    begin = forms.ChoiceField(
+        choices=[("empty", "Start empty"), ("example", "Load the Ostrel Yard example")]
+    )

@@ -1,0 +1,154 @@
+"""`manage.py start`: bring the book up to date, serve it, say where it is."""
+
+import datetime as dt
+import io
+import os
+import secrets
+import signal
+import sys
+import threading
+import webbrowser
+from argparse import ArgumentParser
+from typing import Any, NoReturn
+
+import segno
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand
+from django.core.wsgi import get_wsgi_application
+from django.db import DatabaseError
+
+from keeper import NAME
+from keeper.domain import accounts, starting
+from keeper.serving import server, tls
+
+PORT = 8000
+
+_TRUST = """\
+Once on each phone, so that it trusts this address:
+  1. Scan the code, and go on past the phone's warning this one time.
+  2. Open "Trust this address on a phone" on the log-in page and fetch the certificate.
+     The steps for your phone stand there.
+  3. Before you switch it on, compare its SHA-256 fingerprint with this one:
+     {fingerprint}"""
+
+
+class Command(BaseCommand):
+    """Serve the book from this machine."""
+
+    help = f"Start {NAME} on this machine, or with --lan on its network."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Declare the options."""
+        parser.add_argument("--lan", action="store_true", help="serve phones on the network too")
+        parser.add_argument("--port", type=int, default=PORT, help=f"default {PORT}")
+        parser.add_argument("--no-browser", action="store_true", help="open no browser")
+        parser.add_argument(
+            "--example", action="store_true", help="try-out: make an owner, load the example"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Serve until Ctrl+C."""
+        lan = bool(options["lan"])
+        if options["example"] and not starting.example_is_shipped():
+            _refuse("this copy brings no example collection; start without --example.")
+        web = _hold_port(options["port"], lan=lan)
+        # Its threads run already: whatever happens now, they must end with this process.
+        with server.running(web):
+            signal.signal(signal.SIGTERM, _stop)
+            self._open(_address(web.bind_addr[1], lan=lan), options)
+            web.serve()
+
+    def _open(self, address: str, options: dict[str, Any]) -> None:
+        """Bring the book up to date and say where it is."""
+        _bring_up_to_date()
+        self.stdout.write(f"{NAME} is at {address}")
+        if options["lan"]:
+            self._show_way_for_phones(address)
+        self._welcome(example=options["example"])
+        self.stdout.write("Stop it with Ctrl+C.")
+        self.stdout.flush()
+        if not options["no_browser"]:
+            _open_browser(address)
+
+    def _welcome(self, *, example: bool) -> None:
+        """Say how to get into a book that nobody has set up yet."""
+        if not accounts.needs_owner():
+            if example:
+                self.stdout.write("The book has an owner already; the example was not loaded.")
+        elif example:
+            password = secrets.token_urlsafe(9)
+            owner = accounts.create_owner(name="owner", password=password)
+            self.stdout.write("Loading the example collection.")
+            starting.load_example(by=owner)
+            self.stdout.write(f"Log in as {owner} with the password {password}")
+        else:
+            code = accounts.new_code()
+            self.stdout.write(f"First visit: make the owner's account with the code {code}")
+
+    def _show_way_for_phones(self, address: str) -> None:
+        self.stdout.write(_qr_code(address, colours=sys.stdout.isatty()))
+        for other in settings.LAN_ADDRESSES[1:]:
+            self.stdout.write(f"This machine is on another network too, as {other}")
+        self.stdout.write(_TRUST.format(fingerprint=tls.fingerprint(_certificates().public)))
+
+
+def _hold_port(port: int, *, lan: bool) -> Any:
+    """Return the server with its port taken, before anything else is done."""
+    if lan and not settings.LAN_ADDRESSES:
+        _refuse(
+            "this machine is on no network where a phone could reach it; connect it to the "
+            "wireless network and start again."
+        )
+    host = "0.0.0.0" if lan else "127.0.0.1"
+    files = _certificates() if lan else None
+    try:
+        return server.prepare(get_wsgi_application(), host=host, port=port, tls=files)
+    except server.PortTaken:
+        free = server.free_port("127.0.0.1", after=max(port, PORT - 1))
+        _refuse(
+            f"port {port} is taken, perhaps by {NAME} itself: stop what uses it, or start with "
+            f"`--port {free}`."
+        )
+
+
+def _certificates() -> tls.Files:
+    return tls.prepare(
+        settings.DATA / "certificates",
+        hosts=[*settings.LAN_ADDRESSES, *settings.LAN_NAMES],
+        now=dt.datetime.now(dt.UTC),
+    )
+
+
+def _bring_up_to_date() -> None:
+    try:
+        call_command("migrate", verbosity=0, interactive=False)
+    except DatabaseError as error:
+        _refuse(f"the database cannot be used: {str(error).splitlines()[0]}.")
+
+
+def _address(port: int, *, lan: bool) -> str:
+    return f"https://{settings.LAN_ADDRESSES[0]}:{port}/" if lan else f"http://127.0.0.1:{port}/"
+
+
+def _qr_code(address: str, *, colours: bool) -> str:
+    """Return the code in half blocks, dark on light whatever the terminal's colours are."""
+    drawn = io.StringIO()
+    segno.make(address, micro=False).terminal(drawn, compact=True)
+    before, after = ("\x1b[97;40m", "\x1b[0m") if colours else ("", "")
+    return "\n".join(f"{before}{line}{after}" for line in drawn.getvalue().splitlines())
+
+
+def _open_browser(address: str) -> None:
+    # Without a screen Python would open a browser inside this very terminal.
+    if sys.platform in {"win32", "darwin"} or {"DISPLAY", "WAYLAND_DISPLAY"} & os.environ.keys():
+        threading.Thread(target=webbrowser.open, args=[address], daemon=True).start()
+
+
+def _stop(*_: object) -> NoReturn:
+    raise KeyboardInterrupt
+
+
+def _refuse(sentence: str) -> NoReturn:
+    sys.exit(f"{NAME}: {sentence}")

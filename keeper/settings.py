@@ -1,0 +1,226 @@
+"""Settings, all from the environment, safe when nothing is set.
+
+| variable | meaning | unset |
+|---|---|---|
+| `KEPTLINES_DATA` | folder of the database, photos, secret key, certificates | `./data` |
+| `DATABASE_URL` | another database, for example PostgreSQL | SQLite in the data folder |
+| `KEPTLINES_SERVE` | `host` (behind HTTPS), `loopback` or `lan`; `start` sets it | `host` |
+| `KEPTLINES_HOSTS` | names the book is reached by, with commas | this machine only |
+| `KEPTLINES_PROXY` | `1` if a proxy that ends TLS sets `X-Forwarded-Proto` | no |
+| `KEPTLINES_HSTS_SECONDS` | how long browsers insist on HTTPS (`host` only) | one year |
+| `KEPTLINES_SECRET_KEY` | signs sessions | made and kept in the data folder |
+| `KEPTLINES_TIME_ZONE` | whose today it is | this machine's |
+| `KEPTLINES_DEBUG` | `1` shows errors to everyone: developers only | off |
+"""
+
+import os
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+import django_stubs_ext
+import tzlocal
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+from keeper.serving import addresses, secrets
+
+# Lets forms and views name the model they are for, `ModelForm[Account]`, also at run time.
+django_stubs_ext.monkeypatch()
+
+ROOT = Path(__file__).resolve().parent.parent
+DATA = Path(os.environ.get("KEPTLINES_DATA") or ROOT / "data").resolve()
+DEBUG = os.environ.get("KEPTLINES_DEBUG") == "1"
+
+SERVE = os.environ.get("KEPTLINES_SERVE") or "host"
+if SERVE not in {"host", "loopback", "lan"}:
+    raise ImproperlyConfigured(f"KEPTLINES_SERVE is {SERVE!r}; it must be host, loopback or lan.")
+
+try:
+    secrets.private_folder(DATA)
+    SECRET_KEY = os.environ.get("KEPTLINES_SECRET_KEY") or secrets.secret_key(DATA)
+except OSError as error:
+    raise ImproperlyConfigured(
+        f"the data folder {DATA} cannot be used: {error.strerror}."
+    ) from error
+
+# --- who is answered -------------------------------------------------------------------------
+
+ALLOWED_HOSTS = [*addresses.LOOPBACK]
+ALLOWED_HOSTS += [name for name in os.environ.get("KEPTLINES_HOSTS", "").split(",") if name]
+if SERVE == "lan":
+    LAN_ADDRESSES = addresses.network_addresses()
+    LAN_NAMES = addresses.network_names()
+    ALLOWED_HOSTS += [*LAN_ADDRESSES, *LAN_NAMES]
+
+# Plain HTTP is for this machine's own browser alone. On the local network `start --lan` speaks
+# TLS itself; a plain request never reaches Django there, so there is nothing to redirect.
+OVER_TLS = SERVE != "loopback"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = OVER_TLS
+SECURE_SSL_REDIRECT = SERVE == "host"
+# With the certificate of our own making a browser must not be told to insist for a year.
+SECURE_HSTS_SECONDS = (
+    int(os.environ.get("KEPTLINES_HSTS_SECONDS") or 31_536_000) if SERVE == "host" else 0
+)
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = SERVE == "host"
+if os.environ.get("KEPTLINES_PROXY") == "1":
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+SESSION_COOKIE_NAME = "keptlines_session"
+SESSION_COOKIE_AGE = 30 * 24 * 3600
+CSRF_COOKIE_NAME = "keptlines_form"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_FAILURE_VIEW = "keeper.views.errors.form_expired"
+X_FRAME_OPTIONS = "DENY"
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "object-src": [NONE],
+    }
+}
+
+# --- the application -------------------------------------------------------------------------
+
+ROOT_URLCONF = "keeper.urls"
+WSGI_APPLICATION = "keeper.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+INSTALLED_APPS = [
+    "keeper",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "axes",
+    "csp",
+    "django_htmx",
+    "simple_history",
+    "template_partials",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "keeper.access.AccessMiddleware",
+    "simple_history.middleware.HistoryRequestMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [ROOT / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "keeper.contexts.shell.shell",
+            ]
+        },
+    }
+]
+FORM_RENDERER = "keeper.forms.rendering.PageRenderer"
+
+# --- accounts --------------------------------------------------------------------------------
+
+AUTH_USER_MODEL = "keeper.Account"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+_VALIDATION = "django.contrib.auth.password_validation"
+AUTH_PASSWORD_VALIDATORS: list[dict[str, Any]] = [
+    {
+        "NAME": f"{_VALIDATION}.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ["name"]},
+    },
+    {"NAME": f"{_VALIDATION}.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": f"{_VALIDATION}.CommonPasswordValidator"},
+    {"NAME": f"{_VALIDATION}.NumericPasswordValidator"},
+]
+LOGIN_URL = "log-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "log-in"
+
+# Limited per name and address together: a stranger's guessing cannot lock the owner out.
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_USERNAME_FORM_FIELD = "username"
+AXES_LOCKOUT_CALLABLE = "keeper.views.accounts.too_many_tries"
+AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_DISABLE_ACCESS_LOG = True
+AXES_ENABLE_ADMIN = False
+AXES_VERBOSE = False
+
+# --- the database ----------------------------------------------------------------------------
+
+# Writers queue for up to 20 s instead of failing, and a commit that was acknowledged survives
+# a power cut. Foreign keys are Django's default; stated because the book depends on them.
+SQLITE_TUNING: dict[str, Any] = {
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+_SQLITE = {"ENGINE": "django.db.backends.sqlite3", "NAME": str(DATA / "book.sqlite3")}
+DATABASES: dict[str, Any] = {"default": _SQLITE}
+if "DATABASE_URL" in os.environ:
+    DATABASES["default"] = dict(dj_database_url.parse(os.environ["DATABASE_URL"]))
+DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
+if DATABASES["default"]["ENGINE"] == _SQLITE["ENGINE"]:
+    DATABASES["default"]["OPTIONS"] = SQLITE_TUNING
+
+# --- files, language, time -------------------------------------------------------------------
+
+MEDIA_ROOT = DATA / "media"
+STATIC_URL = "static/"
+STATICFILES_DIRS = [ROOT / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "keeper.serving.static.FingerprintedStorage"},
+}
+FILE_UPLOAD_PERMISSIONS = 0o600
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_MAX_AGE = 0 if DEBUG else 31_536_000
+WHITENOISE_ALLOW_ALL_ORIGINS = False
+if SERVE == "lan":
+    # The public certificate a phone has to trust, offered like a static file.
+    WHITENOISE_ROOT = DATA / "certificates" / "public"
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = os.environ.get("KEPTLINES_TIME_ZONE") or tzlocal.get_localzone_name() or "UTC"
+USE_TZ = True
+
+LOGGING: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["terminal"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": ["terminal"], "level": "WARNING", "propagate": False},
+        # Requests for names that are not ours are refused; one line each would only be noise.
+        "django.security.DisallowedHost": {"handlers": [], "level": "CRITICAL"},
+    },
+}

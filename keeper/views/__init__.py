@@ -1,0 +1,1 @@
+"""Pages: fetch with right, form, one domain call, render."""
