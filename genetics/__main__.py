@@ -23,7 +23,9 @@ exit status:
   2  a case is malformed, or its file cannot be read
   3  the evidence of a case is impossible
 The worst of the cases decides: impossible evidence (3) is worse than a malformed
-case (2).  1 means that the program itself failed or could not write.
+case (2).  1 means that the program itself failed, could not write, or that a case is
+too large to answer.  A case that is answered by sampling says so on standard error
+before it starts, and its answer carries "exact": false and the error bars.
 """
 
 
@@ -35,9 +37,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for path in options.files:
         answer = _answer(path, work)
         error = answer.get("error")
-        # The answer of an approximation has its error bars there: no text, and no failure.
-        if isinstance(error, str):
-            failed = failed or error == "internal"
+        if error is not None:
+            failed = failed or error in ("internal", "beyond")
             status = max(status, STATUS.get(error, ANSWERED))
         print(json.dumps(answer, allow_nan=False), flush=True)
     return FAILED if failed else status
@@ -104,7 +105,7 @@ def _read(path: str) -> bytes:
 def _solve(raw: bytes) -> dict[str, Any]:
     from genetics.casefile import answer_text
 
-    return answer_text(raw)
+    return answer_text(raw, notice=lambda text: print(text, file=sys.stderr))
 
 
 def _check(raw: bytes) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from genetics.conflict import smallest_conflict
@@ -11,17 +12,24 @@ from genetics.population import Case, Population, Questions
 from genetics.solve import CELLS, Solved, solve
 
 
-def answer(case: Case, *, limit: float = CELLS) -> dict[str, Any]:
+def answer(
+    case: Case, *, limit: float = CELLS, notice: Callable[[str], None] = lambda text: None
+) -> dict[str, Any]:
     """Everything the contract promises for a case.
 
+    Where exact inference would need more than `limit` table cells, `notice` is told before the
+    case is answered by sampling: then `exact` is false, `errors` holds the half widths of 95 %
+    intervals by animal and locus, and `log_evidence` is null.
+
     Raises:
+        BeyondExact: undecided lines cannot be weighed by sampling.
         ImpossibleEvidence: the evidence cannot all be true; `conflict` names a smallest set.
     """
     population, ask = case.population, case.ask
     queries = [tuple((q.animal, locus) for locus in q.genotypes) for q in ask.joint]
     queries += [couple_query(population, q) for q in ask.offspring]
     try:
-        solved = solve(population, limit=limit, queries=queries)
+        solved = solve(population, limit=limit, queries=queries, notice=notice)
     except ImpossibleEvidence as fault:
         conflict = smallest_conflict(population)
         raise ImpossibleEvidence(

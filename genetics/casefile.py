@@ -7,13 +7,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from genetics.case_faults import case_schema
 from genetics.case_reader import read_case
 from genetics.case_text import parse_text
 from genetics.case_writer import write_case
-from genetics.errors import ImpossibleEvidence, MalformedCase
+from genetics.errors import BeyondExact, ImpossibleEvidence, MalformedCase
 
 __all__ = [
     "answer_case",
@@ -27,18 +28,27 @@ __all__ = [
 ]
 
 
-def answer_case(data: object, *, limit: float | None = None) -> dict[str, Any]:
+def answer_case(
+    data: object,
+    *,
+    limit: float | None = None,
+    notice: Callable[[str], None] = lambda text: None,
+) -> dict[str, Any]:
     """All answers that the contract promises for the JSON of a case, in plain Python types.
 
     `limit` is the number of table cells up to which inference stays exact.  A malformed case
     gives `{"error": "malformed", "message", "place"}`, impossible evidence
-    `{"error": "impossible", "message", "conflict"}`.
+    `{"error": "impossible", "message", "conflict"}`, a case that is too large to answer at all
+    `{"error": "beyond", "message"}`.  `notice` is told before a case is answered by sampling.
     """
     try:
         case = read_case(data)
         from genetics.answers import answer
+        from genetics.solve import CELLS
 
-        return answer(case) if limit is None else answer(case, limit=limit)
+        return answer(case, limit=CELLS if limit is None else limit, notice=notice)
+    except BeyondExact as fault:
+        return {"error": "beyond", "message": str(fault)}
     except MalformedCase as fault:
         return _malformed(fault)
     except ImpossibleEvidence as fault:
@@ -49,13 +59,18 @@ def answer_case(data: object, *, limit: float | None = None) -> dict[str, Any]:
         }
 
 
-def answer_text(raw: bytes, *, limit: float | None = None) -> dict[str, Any]:
+def answer_text(
+    raw: bytes,
+    *,
+    limit: float | None = None,
+    notice: Callable[[str], None] = lambda text: None,
+) -> dict[str, Any]:
     """As `answer_case`, for the bytes of a case file."""
     try:
         data = parse_text(raw)
     except MalformedCase as fault:
         return _malformed(fault)
-    return answer_case(data, limit=limit)
+    return answer_case(data, limit=limit, notice=notice)
 
 
 def check_case(data: object) -> dict[str, Any]:

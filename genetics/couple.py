@@ -71,7 +71,7 @@ def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
     looks: dict[tuple[str, ...], float] = defaultdict(float)
     chances: dict[float, float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, success in _kinds(solved, world, question):
+        for weight, by_look, success in kinds(solved, world, question):
             for look, p in by_look.items():
                 looks[look] += share * weight * p
             chances[success] += share * weight
@@ -91,14 +91,14 @@ def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
     return Offspring(tuple(listed), float(goal), {n: float(p) for n, p in at_least.items()})
 
 
-def _kinds(
+def kinds(
     solved: Solved, world: World, question: OffspringQuestion
 ) -> list[tuple[float, dict[tuple[str, ...], float], float]]:
     """Kinds of couples in one hypothesis: weight, chances of looks, chance of the goal.
 
     Couples that give the same distribution in every group of spaces are one kind.
     """
-    groups = _group_kinds(solved, world, question)
+    groups = _groupkinds(solved, world, question)
     combined: list[tuple[float, dict[Any, float]]] = [
         (1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})
     ]
@@ -134,7 +134,7 @@ def _joined(first: dict[Any, float], second: dict[Any, float]) -> dict[Any, floa
     return result
 
 
-def _group_kinds(
+def _groupkinds(
     solved: Solved, world: World, question: OffspringQuestion
 ) -> list[list[tuple[float, dict[Any, float]]]]:
     """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""

@@ -244,7 +244,16 @@ class Questions:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A population and the questions asked of it."""
+    """A population and the questions asked of it.
+
+    Raises:
+        MalformedCase: a question names what the population does not have.
+    """
 
     population: Population
     ask: Questions = field(default_factory=Questions)
+
+    def __post_init__(self) -> None:
+        from genetics.validation import validate_questions
+
+        validate_questions(self.population, self.ask)

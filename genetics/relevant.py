@@ -127,8 +127,14 @@ def _line_at(line: TallyLine, sighted: set[str], viability: bool) -> TallyLine:
 
 
 def _connected(population: Population, animal: str) -> Population:
-    """The animals with a path to one animal along which evidence can travel."""
+    """The animals with a path to one animal along which evidence can travel.
+
+    Whether two lines are one locus is one question for the whole book, so that where it is open
+    every animal with evidence has such a path.
+    """
     told = _ancestral(population, animal)
+    if population.same_locus:
+        return _kept(population, told)
     ties: dict[Place, list[Place]] = {place: [] for place in told}
     for place in told:
         for other in _above(population, place):
@@ -141,11 +147,15 @@ def _connected(population: Population, animal: str) -> Population:
             if place not in reached:
                 reached.add(place)
                 ahead.append(place)
+    return _kept(population, reached)
+
+
+def _kept(population: Population, places: set[Place]) -> Population:
     animals = zip(population.animals, population.sexes, strict=True)
     return replace(
         population,
-        animals=tuple(replace(a, sex=s) for a, s in animals if ("animal", a.id) in reached),
-        clutches=tuple(c for c in population.clutches if ("clutch", c.id) in reached),
+        animals=tuple(replace(a, sex=s) for a, s in animals if ("animal", a.id) in places),
+        clutches=tuple(c for c in population.clutches if ("clutch", c.id) in places),
     )
 
 
@@ -153,7 +163,8 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     """The animal, all that carry evidence, and everything above these."""
     living = bool(population.viability)  # that a hatchling lived then tells of its parents
     ahead: list[Place] = [("animal", animal)]
-    ahead += [("animal", a.id) for a in population.animals if _tells(a, living)]
+    lines = bool(population.same_locus)  # that two statements fit one locus tells of the lines
+    ahead += [("animal", a.id) for a in population.animals if _tells(a, living, lines)]
     ahead += [("clutch", c.id) for c in population.clutches if _clutch_tells(c, living)]
     found = set(ahead)
     while ahead:
@@ -164,9 +175,10 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     return found
 
 
-def _tells(animal: Animal, living: bool) -> bool:
+def _tells(animal: Animal, living: bool, lines: bool) -> bool:
     born = animal.clutch is not None or animal.dam is not None or animal.sire is not None
-    return bool(animal.shows or animal.likelihood) or (living and born)
+    stated = lines and bool(animal.founder or animal.founder_joint)
+    return bool(animal.shows or animal.likelihood) or stated or (living and born)
 
 
 def _clutch_tells(clutch: Clutch, living: bool) -> bool:

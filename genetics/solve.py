@@ -31,6 +31,7 @@ class Effort:
     limit: float
     sampled: bool
     narrow: float | None
+    notice: Callable[[str], None]
 
 
 @dataclass
@@ -258,6 +259,7 @@ def solve(
     spaces: dict[Any, Space] | None = None,
     exact_only: bool = False,
     narrow: float | None = None,
+    notice: Callable[[str], None] = lambda text: None,
 ) -> Solved:
     """Solve a population: exactly, or where that is too large by sampling with error bars.
 
@@ -269,6 +271,7 @@ def solve(
         exact_only: refuse to sample.
         narrow: sample every group even if exact inference fits, with cliques of at most so many
             cells (to compare the two).
+        notice: told, before it starts, that a group will be answered by sampling.
 
     Raises:
         BeyondExact: a component needs more cells and sampling is refused, or hypotheses about
@@ -281,7 +284,7 @@ def solve(
     done: dict[Any, GroupResult] = {}
     worlds = []
     readings = hypotheses(population)
-    effort = Effort(limit, len(readings) == 1 and not exact_only, narrow)
+    effort = Effort(limit, len(readings) == 1 and not exact_only, narrow, notice)
     for prior, classes in readings:
         try:
             worlds.append(_world(people, prior, classes, shared, done, queries, effort))
@@ -334,9 +337,10 @@ def _solve_group(net: Network, effort: Effort) -> GroupResult:
     if effort.narrow is None:
         try:
             return solve_network(net, effort.limit)
-        except BeyondExact:
+        except BeyondExact as beyond:
             if not effort.sampled:
                 raise
+            effort.notice(f"{beyond}; answering by sampling, with error bars")
     from genetics.sampling import NARROW, sample_network
 
     return sample_network(net, narrow=effort.narrow or NARROW)

@@ -119,7 +119,10 @@ class Space:
                 state = self.child(one, other)
                 found[state] = found.get(state, 0) + p * q * self.survival[state]
         total = sum(found.values())
-        return {state: p / total for state, p in found.items() if p} if total else {}
+        if not total:
+            return {}
+        whole = Fraction(total) if isinstance(total, int) else total
+        return {state: p / whole for state, p in found.items() if p}
 
     @cached_property
     def table(self) -> NDArray[np.float64]:

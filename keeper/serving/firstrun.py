@@ -54,8 +54,9 @@ def install(kind: Kind) -> None:
     if _is_current(kind):
         return
     _check_modules()
-    say = "First start" if not ENVIRONMENT.exists() else "Something changed since the last start"
-    print(f"{say}: fetching the locked packages into .venv, a few minutes.", flush=True)
+    say = "First start" if not ENVIRONMENT.exists() else "Something is new"
+    what = "what the tests need" if kind == "test" else "the locked packages"
+    print(f"{say}: fetching {what} into .venv, a few minutes.", flush=True)
     if not _same_python() and not _inside():
         _make_environment()
     for stamp in ENVIRONMENT.glob("installed-*"):

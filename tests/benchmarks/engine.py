@@ -190,3 +190,8 @@ def reduced_variables(net: Network) -> tuple[NDArray[np.int64], list[NDArray[np.
     animals = np.flatnonzero(number >= 0)
     animals = animals[np.argsort(number[animals])]
     return animals, [np.asarray(net.model.states(0, int(animal))) for animal in animals]
+
+
+def sampled(book: Population, *, narrow: float) -> tuple[Solved, list[Floats]]:
+    """Answer by sampling with cut sets that leave cliques of so few cells."""
+    raise NotImplementedError

@@ -28,13 +28,14 @@ from genetics.population import (
     FounderRow,
     Locus,
     Population,
+    SameLocus,
     Sighting,
     TallyLine,
     Trait,
 )
 from genetics.relevant import coupled_loci, relevant
 from genetics.solve import Solved, solve
-from tests.genetics.cases import mixed_cases
+from tests.genetics.cases import STRATEGIES
 from tests.genetics.twin_genome import Case
 
 NEAR = 1e-12
@@ -54,6 +55,13 @@ several = settings(
     database=None,
     suppress_health_check=list(HealthCheck),
 )
+
+
+def cases() -> st.SearchStrategy[Case]:
+    """Cases of any one feature, or of several."""
+    return st.one_of(list(STRATEGIES.values()))
+
+
 random_choices = st.integers(0, 2**16).map(Random)
 
 
@@ -344,6 +352,32 @@ def test_coupled_loci_follow_traits_that_were_looked_for() -> None:
     assert coupled_loci(unseen, "sg") == {"sg"}
 
 
+def test_contributions_of_another_family_count_where_lines_may_be_one_locus() -> None:
+    """A crossing elsewhere that shows the look makes two lines one, here as well."""
+    look = Trait("Pale", recessive_at=("sg", "qw"))
+    here = Animal("F1", founder={"sg": {"+/har": 1}}, shows={"Pale": Sighting(True)})
+    cross = (
+        Animal("A", "female", founder={"sg": {"har/har": 1}, "qw": {"+/+": 1}}),
+        Animal("B", "male", founder={"sg": {"+/+": 1}, "qw": {"pel/pel": 1}}),
+        Animal("K1", dam="A", sire="B", shows={"Pale": Sighting(True)}),
+    )
+    population = Population(
+        loci=(SG, QW),
+        traits=(look,),
+        animals=(here, *cross),
+        background={"qw": {"pel": 0.2}},
+        same_locus=(SameLocus(("sg", "qw"), 0.5),),
+    )
+
+    found = by_record(contributions(population, "F1", "qw", ("+/pel",)))
+
+    # Seen at K1 the lines are one, so that F1 has one copy of each; else F1 shows by qw alone.
+    assert found["K1.shows.Pale"].chance == pytest.approx(1, abs=NEAR)
+    without = found["K1.shows.Pale"].without
+    assert without is not None
+    assert 0 < without < 1
+
+
 def solvable(case: Case) -> tuple[Population, Solved]:
     population = read_case(case).population
     try:
@@ -362,7 +396,7 @@ def figure_of(population: Population, choices: Random) -> tuple[str, str, frozen
 
 
 @several
-@given(mixed_cases())
+@given(cases())
 def test_relevant_part_gives_the_posterior_of_the_whole(case: Case) -> None:
     population, solved = solvable(case)
     for animal in population.animals:
@@ -374,7 +408,7 @@ def test_relevant_part_gives_the_posterior_of_the_whole(case: Case) -> None:
 
 
 @several
-@given(mixed_cases(), random_choices)
+@given(cases(), random_choices)
 def test_contributions_equal_the_whole_book_without_the_record(case: Case, choices: Random) -> None:
     population, solved = solvable(case)
     animal, locus, keys = figure_of(population, choices)
@@ -396,7 +430,7 @@ def test_contributions_equal_the_whole_book_without_the_record(case: Case, choic
 
 
 @several
-@given(mixed_cases(), random_choices)
+@given(cases(), random_choices)
 def test_history_ends_at_the_solved_posterior(case: Case, choices: Random) -> None:
     population, solved = solvable(case)
     animal, locus, keys = figure_of(population, choices)
@@ -414,7 +448,7 @@ def test_history_ends_at_the_solved_posterior(case: Case, choices: Random) -> No
 
 
 @several
-@given(mixed_cases())
+@given(cases())
 def test_known_only_with_every_record_is_the_same_book(case: Case) -> None:
     population, solved = solvable(case)
     again = solve(known_only(population, set(records(population))))

@@ -1,0 +1,261 @@
+"""The rows of the table, each a function that measures and tells what was required."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+
+import numpy as np
+
+from tests.benchmarks import engine
+from tests.benchmarks.measure import Outcome, Spec, alone, apart, paired, timed
+from tests.benchmarks.pedigrees import Pedigree, generate, to_case
+from tests.benchmarks.rivals import MarkovField, PlainNetwork
+
+CELLS = 2.0**26
+AGREE = 1e-9
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table; times in seconds, memory in MiB."""
+
+    what: str
+    ours: float | None = None
+    rival: float | None = None
+    required: str = ""
+    met: bool | None = None
+    our_peak: float | None = None
+    rival_peak: float | None = None
+    note: str = ""
+    rival_failure: str | None = None
+
+
+def _against_rival(what: str, spec: Spec, times: int, repeats: int, memory: float | None) -> Row:
+    pedigree = spec.pedigree()
+    rows = engine.records(pedigree)
+    book = engine.population(rows)
+    _, tables = engine.answers(book)
+    apart_by = float(np.abs(tables[0] - PlainNetwork(pedigree).posteriors()).max())
+    if apart_by > AGREE:
+        raise AssertionError(f"{what}: posteriors differ by {apart_by:.2g}")
+    ours, rival = paired(
+        lambda: engine.answers(engine.population(rows)),
+        lambda: PlainNetwork(pedigree).posteriors(),
+        repeats,
+    )
+    checked = alone(lambda: engine.population(rows), repeats)
+    our_peak, rival_peak = apart("engine", spec).peak, apart("rival", spec).peak
+    met = ours * times <= rival
+    required = f"1/{times} of the rival"
+    if memory is not None:
+        required += f", 1/{memory:.0f} of its memory"
+        met = met and our_peak is not None and rival_peak is not None
+        met = met and (our_peak or 0) * memory <= (rival_peak or 0)
+    note = f"of ours {checked * 1e3:.1f} ms make and check the records; agree to {apart_by:.1g}"
+    return Row(what, ours, rival, required, met, our_peak, rival_peak, note)
+
+
+def closed_1000() -> Iterator[Row]:
+    """One closed collection of 1,000, one locus."""
+    yield _against_rival("1 collection, 1,000 animals", Spec(1_000), 50, 9, None)
+
+
+def trading_10000() -> Iterator[Row]:
+    """20 collections of 500 that trade, one locus."""
+    spec = Spec(10_000, 20)
+    yield _against_rival("20 collections that trade, 10,000 animals", spec, 300, 3, 5.0)
+
+
+def many_loci() -> Iterator[Row]:
+    """The same with 24 loci in one call, against the engine's own time for one."""
+    one, many = (engine.records(Spec(10_000, 20, loci).pedigree()) for loci in (1, 24))
+    single = alone(lambda: engine.answers(engine.population(one)), 5)
+    ours = alone(lambda: engine.answers(engine.population(many)), 3)
+    note = f"{ours / single:.1f} times the {single * 1e3:.0f} ms for one locus"
+    peak = apart("engine", Spec(10_000, 20, 24)).peak
+    required = "24 times one locus"
+    yield Row("the same, 24 loci", ours, None, required, ours <= 24 * single, peak, note=note)
+
+
+def large_100000() -> Iterator[Row]:
+    """200 collections, 100,000 animals, on one core."""
+    found = apart("engine", Spec(100_000, 200), repeats=3)
+    seconds, peak = found.seconds or np.inf, found.peak or np.inf
+    met = seconds < 3 and peak < 1024
+    what = "200 collections, 100,000 animals"
+    yield Row(what, seconds, None, "3 s on one core, 1 GiB", met, peak, note=found.failure or "")
+
+
+def _closed(animals: int, seed: int, rival: Outcome | None) -> Row:
+    spec = Spec(animals, seed=seed, uncertain="all")
+    rows = engine.records(spec.pedigree())
+    ours = timed(lambda: engine.answers(engine.population(rows)))
+    solved, _ = engine.answers(engine.population(rows))
+    allowed = 3 if solved.exact else 30
+    required = "3 s, exact" if solved.exact else "30 s, error bars"
+    bars = engine.bars(solved)
+    note = "exact" if solved.exact else f"bars: mean {bars.mean():.2g}, widest {bars.max():.2g}"
+    met = ours < allowed and bool(np.isfinite(bars).all()) and bool(solved.exact or bars.max() > 0)
+    what = f"1 collection, {animals:,} animals, all uncertain, seed {seed}"
+    failure = rival.failure if rival else None
+    return Row(
+        what, ours, rival.seconds if rival else None, required, met,
+        apart("engine", spec).peak, rival.peak if rival else None, note, failure,
+    )  # fmt: skip
+
+
+def closed_3000() -> Iterator[Row]:
+    """Closed collections of 3,000, every founder uncertain: exact where the plan fits."""
+    for seed in range(1, 7):
+        spec = Spec(3_000, seed=seed, uncertain="all")
+        yield _closed(3_000, seed, apart("rival", spec) if seed == 1 else None)
+
+
+def closed_5000() -> Iterator[Row]:
+    """Closed collections of 5,000, every founder uncertain, then the cover of the bars."""
+    for seed in (1, 2):
+        yield _closed(5_000, seed, None)
+    yield coverage()
+
+
+def coverage() -> Row:
+    """How often the bars hold the exact posterior, where that is known, cut sets forced."""
+    held: list[float] = []
+    held_far: list[float] = []
+    for seed in range(1, 7):
+        book = engine.population(engine.records(generate(1_000, seed=seed, uncertain="all")))
+        exact = engine.answers(book)[1][0]
+        solved, (table,) = engine.sampled(book, narrow=2.0**4)
+        off = np.abs(table - exact).max(axis=1)
+        bars = engine.bars(solved)
+        open_ = bars > 0
+        held.extend((off <= bars)[open_])
+        held_far.extend((off <= bars)[open_ & (off > 1e-3)])
+    share, far = float(np.mean(held)), float(np.mean(held_far)) if held_far else 1.0
+    note = f"95 % bars hold {share:.1%} of {len(held)}; of the {len(held_far)} off by > 0.001 {far:.1%}"
+    return Row(
+        "cover of the bars, 6 of 1,000 animals", None, None, "95 %", share >= 0.95, note=note
+    )
+
+
+def one_clutch() -> Iterator[Row]:
+    """A clutch of seven that showed nothing, logged at 10,000 animals."""
+    pedigree = Spec(10_000, 20).pedigree()
+    solved, (table,) = engine.answers(engine.population(engine.records(pedigree)))
+    times, moved = [], []
+    for number, clutch in enumerate(_open_couples(pedigree, table)[:40]):
+        dam, sire = int(pedigree.clutch_dam[clutch]), int(pedigree.clutch_sire[clutch])
+        after: list[engine.Solved] = []
+        name = f"new{number}"
+        times.append(
+            timed(lambda d=dam, s=sire, n=name: after.append(_logged(solved, d, s, n)))  # type: ignore[misc]
+        )
+        new = after[0].posterior_table("g0")[2][: len(table)]
+        moved.append(int((np.abs(new - table).max(axis=1) > 1e-12).sum()))
+    ours, worst = median(times[1:]), max(times[1:])
+    note = (
+        f"{len(times) - 1} clutches: worst {worst * 1e3:.1f} ms, moved up to {max(moved)} animals"
+    )
+    yield Row("one clutch logged at 10,000 animals", ours, None, "10 ms", worst < 0.010, note=note)
+
+
+def _logged(solved: engine.Solved, dam: int, sire: int, name: str) -> engine.Solved:
+    after = engine.clutch_logged(solved, dam, sire, 7, name)
+    after.posterior_table("g0")
+    return after
+
+
+def _open_couples(pedigree: Pedigree, table: engine.Floats) -> list[int]:
+    """Clutches of couples of which both parents are uncertain, in random order."""
+    open_ = table.max(axis=1) < 1 - 1e-9
+    both = np.flatnonzero(open_[pedigree.clutch_dam] & open_[pedigree.clutch_sire])
+    return [int(clutch) for clutch in np.random.default_rng(0).permutation(both)]
+
+
+def family_60() -> Iterator[Row]:
+    """A family of 60 with one look and three lines that may be one locus or several."""
+    rows = engine.records(generate(60, loci=3, seed=1))
+    solved, _ = engine.answers(engine.population(rows, undecided=0.3))
+    ours = alone(lambda: engine.answers(engine.population(rows, undecided=0.3)), 15)
+    note = f"{len(solved.worlds)} hypotheses possible"
+    yield Row("family of 60, three undecided lines", ours, None, "50 ms", ours < 0.05, note=note)
+
+
+def second_rival() -> Iterator[Row]:
+    """The library's Markov random field on the engine's own reduced network."""
+    specs = (
+        Spec(1_000),
+        Spec(10_000, 20),
+        Spec(1_000, uncertain="all"),
+        Spec(2_000, uncertain="all"),
+        Spec(10_000, 20, uncertain="all"),
+    )
+    for spec in specs:
+        net = engine.reduced(engine.population(engine.records(spec.pedigree())))
+        cards, factors = engine.as_factors(net)
+        mine = engine.solve_reduced(net, CELLS)
+        animals, states = engine.reduced_variables(net)
+        field = MarkovField(cards, factors).posteriors()
+        apart_by = max(
+            float(np.abs(mine[animal][kept] - other).max())
+            for animal, kept, other in zip(animals, states, field, strict=True)
+        )
+        if apart_by > AGREE:
+            raise AssertionError(f"reduced graph: posteriors differ by {apart_by:.2g}")
+        ours, rival = paired(
+            lambda n=net: engine.solve_reduced(n, CELLS),  # type: ignore[misc]
+            lambda c=cards, f=factors: MarkovField(c, f).posteriors(),  # type: ignore[misc]
+            5,
+        )
+        what = f"second rival: reduced graph of {spec.animals:,} in {spec.collections}, "
+        note = f"{len(cards)} variables, {len(factors)} factors, agree to {apart_by:.1g}"
+        yield Row(what + spec.uncertain, ours, rival, "report", None, note=note)
+
+
+def growth() -> Iterator[Row]:
+    """Time by size, collections of 500 each, from 10,000 to 100,000 animals."""
+    sizes = (10_000, 20_000, 50_000, 100_000)
+    times, notes = [], []
+    for size in sizes:
+        rows = engine.records(Spec(size, size // 500).pedigree())
+        times.append(alone(lambda r=rows: engine.answers(engine.population(r)), 3))  # type: ignore[misc]
+        notes.append(f"{times[-1] / size * 1e6:.1f}")
+    factor = times[-1] / times[0]
+    note = f"microseconds an animal at {', '.join(f'{s:,}' for s in sizes)}: {', '.join(notes)}"
+    required = "10 times the animals, at most 13 times the time"
+    yield Row("growth from 10,000 to 100,000", factor * times[0], None, required, factor <= 13,
+              note=f"{factor:.1f} times; {note}")  # fmt: skip
+
+
+def command_line() -> Iterator[Row]:
+    """Start-up of the command line with a family of 20."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "case.json"
+        path.write_text(json.dumps(to_case(generate(20, seed=1))))
+        command = [sys.executable, "-m", "genetics", "solve", str(path)]
+        ours = alone(lambda: subprocess.run(command, capture_output=True, check=True), 9)
+    bare = alone(lambda: subprocess.run([sys.executable, "-c", "import numpy"], check=True), 9)
+    note = f"of it {bare * 1e3:.0f} ms start the interpreter and import NumPy"
+    yield Row("command line, family of 20", ours, None, "0.5 s", ours < 0.5, note=note)
+
+
+ROWS: dict[str, Callable[[], Iterator[Row]]] = {
+    "1000": closed_1000,
+    "10000": trading_10000,
+    "loci": many_loci,
+    "100000": large_100000,
+    "3000": closed_3000,
+    "5000": closed_5000,
+    "clutch": one_clutch,
+    "lines": family_60,
+    "rival2": second_rival,
+    "growth": growth,
+    "cli": command_line,
+}
