@@ -98,14 +98,14 @@ def kinds(
 
     Couples that give the same distribution in every group of spaces are one kind.
     """
-    groups = _groupkinds(solved, world, question)
+    groups = _group_kinds(solved, world, question)
     combined: list[tuple[float, dict[Any, float]]] = [
         (1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})
     ]
-    for kinds in groups:
-        if len(combined) * len(kinds) > MOST_CLASSES:
-            raise BeyondExact(float(len(combined) * len(kinds)), float(MOST_CLASSES))
-        combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in kinds]
+    for group in groups:
+        if len(combined) * len(group) > MOST_CLASSES:
+            raise BeyondExact(float(len(combined) * len(group)), float(MOST_CLASSES))
+        combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in group]
     found = []
     for weight, facts in combined:
         by_look: dict[tuple[str, ...], float] = defaultdict(float)
@@ -134,7 +134,7 @@ def _joined(first: dict[Any, float], second: dict[Any, float]) -> dict[Any, floa
     return result
 
 
-def _groupkinds(
+def _group_kinds(
     solved: Solved, world: World, question: OffspringQuestion
 ) -> list[list[tuple[float, dict[Any, float]]]]:
     """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""

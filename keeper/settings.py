@@ -24,6 +24,7 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 from keeper.serving import addresses, secrets
+from keeper.serving.headers import keep_only_fingerprinted
 
 # Lets forms and views name the model they are for, `ModelForm[Account]`, also at run time.
 django_stubs_ext.monkeypatch()
@@ -207,6 +208,8 @@ WHITENOISE_ALLOW_ALL_ORIGINS = False
 if SERVE == "lan":
     # The public certificate a phone has to trust, offered like a static file.
     WHITENOISE_ROOT = DATA / "certificates" / "public"
+WHITENOISE_MIMETYPES = {".crt": "application/x-x509-ca-cert"}
+WHITENOISE_ADD_HEADERS_FUNCTION = keep_only_fingerprinted
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = os.environ.get("KEPTLINES_TIME_ZONE") or tzlocal.get_localzone_name() or "UTC"

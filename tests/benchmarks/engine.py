@@ -141,9 +141,14 @@ def warm_up() -> None:
     compile_always()
 
 
-def answers(book: Population, *, limit: float | None = None) -> tuple[Solved, list[Floats]]:
+def solve_rows(rows: Records, *, undecided: float | None = None) -> tuple[Solved, list[Floats]]:
+    """Build the records, solve them, read all posteriors: what is timed."""
+    return answers(population(rows, undecided=undecided))
+
+
+def answers(book: Population) -> tuple[Solved, list[Floats]]:
     """Solve a book and read all posteriors, one array (animals, genotypes) a locus."""
-    solved = solve(book) if limit is None else solve(book, limit=limit)
+    solved = solve(book)
     return solved, [solved.posterior_table(locus.id)[2] for locus in book.loci]
 
 
@@ -194,4 +199,5 @@ def reduced_variables(net: Network) -> tuple[NDArray[np.int64], list[NDArray[np.
 
 def sampled(book: Population, *, narrow: float) -> tuple[Solved, list[Floats]]:
     """Answer by sampling with cut sets that leave cliques of so few cells."""
-    raise NotImplementedError
+    solved = solve(book, narrow=narrow)
+    return solved, [solved.posterior_table(locus.id)[2] for locus in book.loci]

@@ -136,7 +136,7 @@ def test_file_that_cannot_be_read_prints_its_line(
 def test_error_bars_are_no_failure(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    answer = {"posterior": {}, "exact": False, "error": {"K1": {"sg": 0.01}}}
+    answer = {"posterior": {}, "exact": False, "errors": {"K1": {"sg": 0.01}}}
     monkeypatch.setattr(command, "_solve", lambda raw: answer)
     assert called(capsys, "solve", GOOD) == (0, [answer])
 

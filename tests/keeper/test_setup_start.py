@@ -121,8 +121,14 @@ def test_start_on_the_network_speaks_tls_with_a_certificate_for_its_address(
             HTTPSConnection(
                 first, book.port, timeout=20, context=ssl.create_default_context()
             ).request("GET", "/")
-        status, _, public = get_over_tls(book, tmp_path, first, "/keptlines.crt")
-        assert (status, public.startswith("-----BEGIN CERTIFICATE-----")) == (200, True)
+        public = urllib.request.urlopen(
+            f"https://127.0.0.1:{book.port}/keptlines.crt", context=trusting(tmp_path), timeout=20
+        )
+        assert public.read().startswith(b"-----BEGIN CERTIFICATE-----")
+        assert (public.headers["Content-Type"], public.headers["Cache-Control"]) == (
+            "application/x-x509-ca-cert",
+            "no-cache",
+        )
     folder = tmp_path / "certificates"
     modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in folder.glob("*.key")}
     assert modes == {"authority.key": 0o600, "server.key": 0o600}
