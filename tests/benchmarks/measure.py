@@ -12,11 +12,12 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from statistics import median
 from time import perf_counter
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from tests.benchmarks.pedigrees import Pedigree, Uncertain, generate
 
 Side = Literal["engine", "rival"]
+T = TypeVar("T")
 MEMORY_CAP = 12 << 30
 """Bytes of address space a measured process may take, so that it cannot starve the machine."""
 TIME_CAP = 180.0
@@ -52,18 +53,18 @@ class Outcome:
     failure: str | None = None
 
 
-def timed(work: Callable[[], object]) -> float:
-    """Seconds of one call."""
+def timed(work: Callable[[], T]) -> tuple[float, T]:
+    """Seconds and result of one call."""
     gc.collect()
     begun = perf_counter()
-    work()
-    return perf_counter() - begun
+    result = work()
+    return perf_counter() - begun, result
 
 
 def alone(work: Callable[[], object], repeats: int = 5) -> float:
     """Median seconds after one call to warm up."""
     work()
-    return median(timed(work) for _ in range(repeats))
+    return median(timed(work)[0] for _ in range(repeats))
 
 
 def paired(
@@ -72,7 +73,7 @@ def paired(
     """Median seconds of both, called in turn after one call each to warm up."""
     ours()
     rival()
-    times = [(timed(ours), timed(rival)) for _ in range(repeats)]
+    times = [(timed(ours)[0], timed(rival)[0]) for _ in range(repeats)]
     return median(a for a, _ in times), median(b for _, b in times)
 
 
@@ -95,7 +96,7 @@ def _work_of(side: Side, pedigree: Pedigree) -> Callable[[], object]:
 
         engine.warm_up()
         rows = engine.records(pedigree)
-        return lambda: engine.answers(engine.population(rows))
+        return lambda: engine.solve_rows(rows)
     from tests.benchmarks import rivals
 
     return lambda: rivals.PlainNetwork(pedigree).posteriors()
@@ -116,7 +117,7 @@ def _child(request: dict[str, Any]) -> Outcome:
     try:
         if repeats > 1:
             work()
-        seconds = median(timed(work) for _ in range(repeats))
+        seconds = median(timed(work)[0] for _ in range(repeats))
     except Exception as error:  # the library raises a bare one
         if isinstance(error, MemoryError) or "bad_alloc" in str(error):
             return Outcome(failure=f"out of memory ({MEMORY_CAP >> 30} GiB)")
