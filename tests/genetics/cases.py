@@ -142,7 +142,7 @@ def _traits(draw: Draw, recipe: Recipe, case: Case) -> None:
         mutants = genome.alleles[locus][1:]
         keys = all_keys(genome, locus)
         form = draw(st.integers(0, 4))
-        if recipe.lines and form < 3 or form == 3:
+        if (recipe.lines and form < 3) or form == 3:
             trait["recessive_at"] = pick_some(draw, loci, 3)
         if form == 0 and not recipe.lines:
             trait["shown_by"] = [{locus: [k for k in keys if genome.alleles[locus][0] not in k]}]

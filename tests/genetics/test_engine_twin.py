@@ -7,6 +7,7 @@ it a fixed set is used, the same in every run.
 from __future__ import annotations
 
 import copy
+import itertools
 import math
 import os
 from random import Random
@@ -133,7 +134,7 @@ def check_order(case: Case, answer: Answer) -> None:
     for question in answer["offspring"]:
         rows = question["phenotypes"]
         chances = [row["p"] for row in rows]
-        assert all(a >= b - TOLERANCE for a, b in zip(chances, chances[1:], strict=False))
+        assert all(a >= b - TOLERANCE for a, b in itertools.pairwise(chances))
         assert all(row["shows"] == sorted(row["shows"], key=order.index) for row in rows)
         assert all(p > 0 for p in chances)
 

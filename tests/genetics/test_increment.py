@@ -10,7 +10,7 @@ import pytest
 
 from genetics.casefile import read_case
 from genetics.errors import ImpossibleEvidence, MalformedCase
-from genetics.population import Animal, Clutch, Couple, Population, Sighting, TallyLine
+from genetics.population import Animal, Clutch, Couple, Population, Sex, Sighting, TallyLine
 from genetics.solve import Solved, solve
 from tests.benchmarks.pedigrees import generate, to_case
 
@@ -29,7 +29,7 @@ def new_clutch(
     plain = {trait.id: Sighting(False) for trait in population.traits}
     name = f"N{number}"
     clutch = Clutch(name, (Couple(dam, sire),), tally=(TallyLine(draw.randint(1, 6), shows=plain),))
-    sexes = ("female", "male", "unknown")
+    sexes: tuple[Sex, ...] = ("female", "male", "unknown")
     kids = [
         Animal(f"{name}-{i}", sex=draw.choice(sexes), clutch=name, shows=plain)
         for i in range(draw.randint(1, 3))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 import warnings
 from itertools import combinations_with_replacement, product
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,7 +22,9 @@ from tests.benchmarks.pedigrees import generate, to_case
 with warnings.catch_warnings():
     # The library's compiled part warns while it loads, and cannot bear that to be an error.
     warnings.simplefilter("ignore")
-    import pyagrum as gum
+    import pyagrum
+
+gum: Any = pyagrum
 
 Parents = list[tuple[int, int] | None]
 
@@ -60,7 +63,7 @@ def spelled(genotype: tuple[str, ...]) -> str:
 def child_table(
     alleles: tuple[str, ...], dam: list[tuple[str, ...]], sire: list[tuple[str, ...]],
     child: list[tuple[str, ...]], x_linked: bool,
-) -> np.ndarray:  # fmt: skip
+) -> Any:  # fmt: skip
     """P(child | dam, sire): one allele of each parent; a son's X comes from his dam alone."""
     table = np.zeros((len(dam), len(sire), len(child)))
     son = x_linked and len(child[0]) == 1
