@@ -82,6 +82,8 @@ class _Rows:
         self.draws: list[Draw] = []
         self.record: dict[int, str] = {}
         self.sightings: dict[SightingKey, list[int]] = defaultdict(list)
+        # Animals often share one sighting; the population holds it, so its id stays its own.
+        self.seen: dict[tuple[str, int], list[int]] = {}
 
     def add(self, sex: int, dam: int = -1, sire: int = -1, count: int = 1) -> int:
         self.dam.append(dam)
@@ -92,13 +94,16 @@ class _Rows:
 
     def see(self, individual: int, shows: Mapping[str, Sighting]) -> None:
         for trait, sighting in shows.items():
-            key = (
-                trait,
-                sighting.seen,
-                float(sighting.false_negative),
-                float(sighting.false_positive),
-            )
-            self.sightings[key].append(individual)
+            seen = self.seen.get((trait, id(sighting)))
+            if seen is None:
+                key = (
+                    trait,
+                    sighting.seen,
+                    float(sighting.false_negative),
+                    float(sighting.false_positive),
+                )
+                seen = self.seen[trait, id(sighting)] = self.sightings[key]
+            seen.append(individual)
 
     def resolve(self, couples: tuple[Couple, ...]) -> tuple[list[int], list[int]]:
         """Positions of candidate dams and sires; one unrecorded parent per role if any."""

@@ -152,6 +152,7 @@ def _lay_statements(model: Model) -> None:
     """Priors of founders from what is stated of them, then the likelihoods of tests."""
     people, population = model.people, model.people.population
     survival = survivals(population)
+    priors: dict[Any, Array] = {}
     for i, animal in people.stated:
         joint = {locus for row in animal.founder_joint for locus in row.genotypes}
         bound = []
@@ -160,9 +161,13 @@ def _lay_statements(model: Model) -> None:
             if names & joint:
                 bound.append(k)
             elif names & animal.founder.keys():
-                model.weights[k][i] = space.founder(
-                    animal.founder, population.background, survival, int(people.sex[i])
-                )
+                sex = int(people.sex[i])
+                key = (k, sex, *(id(animal.founder.get(one.id)) for one in space.loci))
+                if key not in priors:
+                    priors[key] = space.founder(
+                        animal.founder, population.background, survival, sex
+                    )
+                model.weights[k][i] = priors[key]
         if bound:
             _lay_rows(model, i, animal, bound)
     for i, animal in people.tested:

@@ -93,6 +93,7 @@ class _Evidence:
         self.pedigree = pedigree
         self.loci = {locus.id: locus for locus in population.loci}
         self.traits = dict.fromkeys(trait.id for trait in population.traits)
+        self.sound: set[tuple[int, str, Sex]] = set()
 
     def check_shows(self, shows: Mapping[str, Sighting], place: str) -> None:
         for trait, sighting in shows.items():
@@ -130,6 +131,10 @@ class _Evidence:
         self, locus_id: str, chances: Mapping[str, object], sex: Sex, place: str
     ) -> None:
         locus = self._locus(locus_id, place)
+        # Founders often share one statement; the population holds it, so its id stays its own.
+        known = (id(chances), locus_id, sex)
+        if known in self.sound:
+            return
         for key, chance in chances.items():
             check_key(key, locus, self.population.sex_determination, sex, f"{place}.{key}")
             check_between(chance, f"{place}.{key}")
@@ -138,6 +143,7 @@ class _Evidence:
             accepted = accepted_keys(locus, self.population.sex_determination, each)
             if not any(chance for key, chance in chances.items() if key in accepted):
                 _refuse_sex(each, place)
+        self.sound.add(known)
 
     def _check_rows(self, animal: Animal, sex: Sex, place: str) -> None:
         for index, row in enumerate(animal.founder_joint):

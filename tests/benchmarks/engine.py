@@ -31,6 +31,7 @@ from tests.benchmarks.pedigrees import (
     Pedigree,
     animal_id,
     clutch_id,
+    generate,
     locus_id,
     trait_id,
 )
@@ -137,8 +138,11 @@ def _shows(traits: list[str], looks: list[bool]) -> dict[str, Sighting]:
 
 
 def warm_up() -> None:
-    """Compile the loops ahead, as a server does when it starts."""
+    """Compile the loops ahead, as a server does when it starts, and run each of them once."""
     compile_always()
+    book = population(records(generate(200, seed=1, uncertain="all")))
+    answers(book)
+    sampled(book, narrow=4.0)
 
 
 def solve_rows(rows: Records, *, undecided: float | None = None) -> tuple[Solved, list[Floats]]:

@@ -224,8 +224,8 @@ def growth() -> Iterator[Row]:
     factor = times[-1] / times[0]
     note = f"microseconds an animal at {', '.join(f'{s:,}' for s in sizes)}: {', '.join(notes)}"
     required = "10 times the animals, at most 13 times the time"
-    yield Row("growth from 10,000 to 100,000", factor * times[0], None, required, factor <= 13,
-              note=f"{factor:.1f} times; {note}")  # fmt: skip
+    note = f"{factor:.1f} times; {note}"
+    yield Row("growth, 10,000 to 100,000", times[-1], None, required, factor <= 13, note=note)
 
 
 def command_line() -> Iterator[Row]:
