@@ -66,3 +66,19 @@ def test_answer_beyond_exact_is_marked() -> None:
 def test_exact_answer_is_not_marked() -> None:
     answer = answer_case(to_case(generate(60, collections=1, loci=1, seed=3)))
     assert "exact" not in answer
+
+
+def test_notice_comes_before_sampling() -> None:
+    population = uncertain_population(7, animals=150)
+    told: list[str] = []
+    solve(population, limit=10.0, notice=told.append)
+    assert len(told) == 1
+    assert told[0].endswith("more than the limit of 10; answering by sampling, with error bars")
+
+
+def test_undecided_lines_beyond_exact_are_refused_in_words() -> None:
+    case = to_case(generate(150, collections=1, loci=2, seed=3, uncertain="all"))
+    case["same_locus"] = [{"loci": ["g0", "g1"], "prior": 0.5}]
+    answer = answer_case(case, limit=10.0)
+    assert answer["error"] == "beyond"
+    assert "more than the limit of 10" in answer["message"]
