@@ -4,6 +4,7 @@ import errno
 import logging
 import socket
 import ssl
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -11,10 +12,12 @@ from typing import Any
 from cheroot import wsgi
 from cheroot.server import HTTPConnection
 from cheroot.ssl.builtin import BuiltinSSLAdapter
+from cheroot.workers.threadpool import _SHUTDOWNREQUEST
 
 from keeper.serving.tls import Files
 
 THREADS = 8
+SHUTDOWN = 5  # seconds that requests under way may take when the book is stopped
 LARGEST_BODY = 64 * 1024 * 1024  # a handful of photos from a phone
 _HANDSHAKE = 0x16  # the first byte of every TLS connection
 
@@ -29,7 +32,7 @@ class PortTaken(Exception):
 def prepare(application: Application, *, host: str, port: int, tls: Files | None) -> wsgi.Server:
     """Return a server that holds its port already; raise PortTaken if it cannot."""
     server = wsgi.Server(
-        (host, port), application, numthreads=THREADS, max=THREADS, shutdown_timeout=5
+        (host, port), application, numthreads=THREADS, max=THREADS, shutdown_timeout=SHUTDOWN
     )
     server.max_request_body_size = LARGEST_BODY
     server.error_log = _log  # type: ignore[method-assign, assignment]
@@ -52,7 +55,17 @@ def running(server: wsgi.Server) -> Iterator[None]:
     except KeyboardInterrupt:
         pass
     finally:
-        server.stop()
+        _end(server)
+
+
+def _end(server: wsgi.Server) -> None:
+    """Stop the server; a worker that missed the call to end is called again."""
+    stopping = threading.Thread(target=server.stop)
+    stopping.start()
+    stopping.join(timeout=SHUTDOWN + 1)
+    while stopping.is_alive():
+        server.requests.put(_SHUTDOWNREQUEST)
+        stopping.join(timeout=1)
 
 
 def free_port(host: str, *, after: int) -> int:

@@ -7,6 +7,7 @@ tables filled from cached arrays in one copy, only the recorded animals as targe
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from functools import cache
 from importlib import import_module
@@ -17,8 +18,21 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.pedigrees import BACKGROUND, HET, POSSIBLE_HET, VISUAL, Pedigree
 
-#: Untyped: the library carries annotations that a strict checker rejects.
-gum: Any = import_module("pyagrum")
+
+def _library() -> Any:
+    """The library, untyped: its annotations would not pass a strict checker.
+
+    Its extension modules warn while they load and crash the interpreter if that is an error; the
+    second one loads with the first Markov random field.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        library: Any = import_module("pyagrum")
+        library.ShaferShenoyMRFInference(library.MarkovRandomField())
+    return library
+
+
+gum = _library()
 
 Floats = NDArray[np.float64]
 #: A factor: the numbers of its variables, and its table with one axis each in that order.
