@@ -12,7 +12,7 @@ from typing import Any
 from cheroot import wsgi
 from cheroot.server import HTTPConnection
 from cheroot.ssl.builtin import BuiltinSSLAdapter
-from cheroot.workers.threadpool import _SHUTDOWNREQUEST
+from cheroot.workers.threadpool import _SHUTDOWNREQUEST  # type: ignore[attr-defined]
 
 from keeper.serving.tls import Files
 
