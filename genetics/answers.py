@@ -32,9 +32,10 @@ def answer(
         solved = solve(population, limit=limit, queries=queries, notice=notice)
     except ImpossibleEvidence as fault:
         conflict = smallest_conflict(population)
-        raise ImpossibleEvidence(
-            "these records cannot all be true: " + ", ".join(conflict), conflict
-        ) from fault
+        message = "these records cannot all be true: " + ", ".join(conflict)
+        if not conflict:
+            message = "the background leaves no genotype possible, whatever is recorded"
+        raise ImpossibleEvidence(message, conflict) from fault
     found = _standing_answers(solved)
     found |= _asked_answers(solved, ask)
     return found

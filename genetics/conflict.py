@@ -102,9 +102,13 @@ def possible(population: Population, kept: set[str]) -> bool:
 
 
 def smallest_conflict(population: Population) -> tuple[str, ...]:
-    """A set of records, smallest by inclusion, that cannot all be true; empty if none clash."""
+    """A set of records, smallest by inclusion, that cannot all be true.
+
+    Empty if none clash, and where even no record leaves nothing possible (a background that
+    contradicts what is certain of the lines).
+    """
     names = records(population)
-    if possible(population, set(names)):
+    if possible(population, set(names)) or not possible(population, set()):
         return ()
     found = _divide(lambda kept: possible(population, set(kept)), (), False, names)
     return tuple(name for name in names if name in set(found))

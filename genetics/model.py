@@ -124,7 +124,9 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
         model.constant = float(np.log(0.5) * people.count[told].sum())
     for k in range(len(spaces)):
         model.weights.append(_first_weights(model, k))
-        model.present.append(~people.tally)
+        # Where survival differs a couple may have no living young: then every tally counts.
+        harmed = any(survival != 1 for survival in spaces[k].survival)
+        model.present.append(~people.tally | harmed)
     _lay_statements(model)
     sights = _lay_sightings(model)
     sights += _lay_sexes(model, sexed, carries, child)
@@ -191,6 +193,12 @@ def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
         ]  # fmt: skip
         tables.append(np.array(rows))
     p = np.array([float(row.p) for row in animal.founder_joint])
+    sexed = [j for j, k in enumerate(bound) if model.spaces[k].sex_linked]
+    if sexed and model.people.sex[i] == EITHER:
+        # Either sex is as likely whatever is stated: rows share out what is possible in each.
+        p = _rows_by_sex(p, [tables[j] for j in sexed], [model.spaces[bound[j]] for j in sexed])
+        tables[sexed[0]] = tables[sexed[0]] * p[:, model.spaces[bound[sexed[0]]].sex]
+        p = np.ones(len(p))
     if len(bound) == 1:
         model.weights[bound[0]][i] = p @ tables[0]
         return
@@ -200,6 +208,16 @@ def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
     for k, table in zip(bound, tables, strict=True):
         model.weights[k][i] = (table > 0).any(axis=0)
         model.factors.append(Factor((node, ("g", k, i)), table))
+
+
+def _rows_by_sex(p: Array, tables: Sequence[Array], spaces: Sequence[Space]) -> Array:
+    """Chance of each row in each sex (rows x 2): what fits the sex, renormalised within it."""
+    shares = np.repeat(p[:, None], 2, axis=1)
+    for table, space in zip(tables, spaces, strict=True):
+        for code in (0, 1):
+            shares[:, code] *= table[:, space.sex == code].sum(axis=1) > 0
+    divided: Array = shares / shares.sum(axis=0)
+    return divided
 
 
 def _lay_sightings(model: Model) -> list[Sight]:

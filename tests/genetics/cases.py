@@ -65,7 +65,8 @@ class Recipe:
 def _inheritance(draw: Draw, recipe: Recipe) -> Case:
     system = pick(draw, recipe.systems)
     case: Case = {"case": 1, "sex_determination": system, "loci": []}
-    names = LOCI[: draw(st.integers(2 if recipe.linked or recipe.lines else 1, recipe.most_loci))]
+    fewest = 2 if recipe.linked or recipe.lines else 1
+    names = LOCI[: pick(draw, [fewest, *range(fewest, recipe.most_loci + 1), recipe.most_loci])]
     wild = "w" if sometimes(draw, 5) else "+"
     for i, name in enumerate(names):
         kind = pick(draw, recipe.kinds) if system != "none" else "autosome"
@@ -92,10 +93,10 @@ def _autosomes(case: Case) -> list[str]:
 def _lines_and_linkage(draw: Draw, recipe: Recipe, case: Case) -> None:
     free = _autosomes(case)
     if recipe.lines:
-        lines = free[: draw(st.integers(2, 3))] if len(free) > 2 else free
+        lines = free[: pick(draw, (2, 3, 3))]
         pairs = [[a, b] for i, a in enumerate(lines) for b in lines[i + 1 :]]
         entries: list[dict[str, Any]] = []
-        for pair in pairs[: draw(st.integers(1, len(pairs)))]:
+        for pair in pairs[: pick(draw, (1, 2, 3, 3))]:
             sure = () if entries else (1, 0)
             entries.append({"loci": pair, "prior": pick(draw, (0.3, "1/2", 0.9, *sure))})
         case["same_locus"] = entries
@@ -172,7 +173,7 @@ def _animals(draw: Draw, recipe: Recipe, case: Case) -> None:
     sizes = [n for n in range(founders, recipe.most_animals + 1) for _ in range((n - 1) ** 2)]
     for i in range(pick(draw, sizes)):
         animal: dict[str, Any] = {"id": f"A{i}", "sex": pick(draw, sexes)}
-        if i < 2 and not sometimes(draw, 4):
+        if i < 2 and not sometimes(draw, 2 if recipe.unknown_sexes else 4):
             animal["sex"] = SEXES[i]
         action = draw(st.integers(0, 6)) if i >= founders or sometimes(draw, 6) else 0
         if action > 3 and recipe.clutches:
@@ -236,7 +237,7 @@ def _founders(draw: Draw, recipe: Recipe, case: Case) -> None:
             continue
         known = (sexes[animal["id"]],) if sexes[animal["id"]] in SEXES else SEXES
         jointly: list[str] = []
-        if recipe.joint_founders and sometimes(draw):
+        if recipe.joint_founders and (len(known) > 1 or sometimes(draw)):
             jointly = pick_some(draw, list(genome.alleles), 3)
             animal["founder_joint"] = _joint_rows(draw, genome, jointly, known)
         said = [lc for lc in genome.alleles if lc not in jointly and not sometimes(draw, 5)]
@@ -259,13 +260,13 @@ def _joint_rows(
     draw: Draw, genome: Genome, loci: Sequence[str], known: Sequence[str]
 ) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
-    for p in shares(draw, draw(st.integers(1, 3))):
+    for p in shares(draw, draw(st.integers(len(known), 3))):
         sex = pick(draw, known)
         genotypes: dict[str, str] = {}
         for locus in loci:
             # The first row must be possible in either sex, if the sex is not known.
             linked = len(known) > 1 and genome.kinds[locus] != "autosome"
-            if not (linked and not rows) and not sometimes(draw, 4):
+            if not (linked and not rows) and (linked or not sometimes(draw, 4)):
                 genotypes[locus] = pick(draw, possible_keys(genome, locus, sex)[::-1])
         rows.append({"p": p, "genotypes": genotypes})
     return rows
@@ -357,7 +358,8 @@ def founder_cases() -> st.SearchStrategy[Case]:
     """Founders with joint statements, backgrounds and laboratory tests, unrecorded parents."""
     return cases_of(
         Recipe(
-            kinds=("autosome", "sex", "one copy"),
+            systems=("XY", "ZW"),
+            kinds=("one copy", "sex", "autosome", "one copy"),
             joint_founders=True,
             background=True,
             likelihoods=True,

@@ -41,7 +41,7 @@ PARTS = (
 )
 
 _asked_for = os.environ.get("KEPTLINES_EXAMPLES")
-EXAMPLES = int(_asked_for or 120)
+EXAMPLES = int(_asked_for or 100)
 several = settings(
     max_examples=EXAMPLES,
     deadline=None,

@@ -8,41 +8,20 @@ from typing import Any
 
 import pytest
 
+from tests.genetics.small_cases import (
+    HET,
+    LINES,
+    NORMAL,
+    POSSIBLE_HET,
+    RECOMBINING,
+    VISUAL,
+    case,
+    dam,
+    sire,
+    young,
+)
 from tests.genetics.twin import is_possible, records, twin
 from tests.genetics.twin_genome import Case
-
-RECESSIVE = {"id": "Saltgrass", "recessive_at": ["sg"]}
-HET = {"sg": {"+/m": 1}}
-VISUAL = {"sg": {"m/m": 1}}
-NORMAL = {"sg": {"+/+": 1}}
-POSSIBLE_HET = {"sg": {"+/+": "1/3", "+/m": "2/3"}}
-
-
-def case(*animals: dict[str, Any], **parts: Any) -> Case:
-    """A case with one autosomal recessive, unless other parts are named."""
-    return {
-        "case": 1,
-        "sex_determination": "XY",
-        "loci": [{"id": "sg", "alleles": ["+", "m"]}],
-        "traits": [RECESSIVE],
-        "animals": list(animals),
-        **parts,
-    }
-
-
-def dam(founder: dict[str, Any] | None = None, **more: Any) -> dict[str, Any]:
-    """A founding female, D."""
-    return {"id": "D", "sex": "female", "founder": founder or {}, **more}
-
-
-def sire(founder: dict[str, Any] | None = None, **more: Any) -> dict[str, Any]:
-    """A founding male, S."""
-    return {"id": "S", "sex": "male", "founder": founder or {}, **more}
-
-
-def young(name: str = "K", **more: Any) -> dict[str, Any]:
-    """An animal out of D by S."""
-    return {"id": name, "dam": "D", "sire": "S", **more}
 
 
 def exactly(value: str | float | Fraction) -> Any:
@@ -198,13 +177,6 @@ def test_compound_of_two_lines_passes_on_one_of_them() -> None:
             "at_least_one": None,
         }
     ]
-
-
-LINES: dict[str, Any] = {
-    "loci": [{"id": "pa", "alleles": ["+", "p"]}, {"id": "pb", "alleles": ["+", "q"]}],
-    "traits": [{"id": "Pale", "recessive_at": ["pa", "pb"]}],
-    "same_locus": [{"loci": ["pa", "pb"], "prior": 0.3}],
-}
 
 
 def test_lines_bred_together_tell_whether_they_are_one() -> None:
@@ -371,12 +343,6 @@ def test_barring_in_zw_both_generations() -> None:
     assert chances == [0, exactly("1/2"), exactly("1/2"), 0] + [exactly("1/4")] * 4
 
 
-RECOMBINING: dict[str, Any] = {
-    "loci": [{"id": "sg", "alleles": ["+", "m"], "chromosome": "sex", "recombination": 0.05}],
-    "traits": [{"id": "Saltgrass", "shown_by": [{"sg": ["+/m", "m/m"]}]}],
-}
-
-
 def test_gene_on_the_sires_y_goes_to_sons_but_for_recombination() -> None:
     answer = twin(
         case(
@@ -440,6 +406,22 @@ def test_statement_on_a_founder_of_unknown_sex_is_conditioned_on_the_sex() -> No
         "+|m": exactly("1/4"),
         "m|+": exactly("1/8"),
         "m|m": 0,
+    }
+
+
+def test_joint_rows_of_a_founder_of_unknown_sex_are_conditioned_on_the_sex() -> None:
+    # Half of the statement fits a female alone; of a male only the other half is said.
+    locus = {"id": "sg", "alleles": ["+", "m"], "chromosome": "X"}
+    rows = [{"p": 0.5, "genotypes": {}}, {"p": 0.5, "genotypes": {"sg": "m/m"}}]
+    answer = twin(case({"id": "U", "founder_joint": rows}, loci=[locus], traits=[]))
+    assert answer["log_evidence"] == exactly(0)
+    assert answer["sex"] == {"U": exactly("1/2")}
+    assert answer["posterior"]["U"]["sg"] == {
+        "+/+": exactly("1/4"),
+        "+/m": 0,
+        "m/m": exactly("1/4"),
+        "+/Y": exactly("1/2"),
+        "m/Y": 0,
     }
 
 
