@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from genetics.errors import BeyondExact
 from genetics.network import GroupResult
 from genetics.population import Animal, Clutch, Population
 from genetics.solve import Solved, World, solve
@@ -28,9 +29,10 @@ class Kin:
 
     Attributes:
         parents: positions of all (candidate) parents of an animal.
-        bred: for each animal its own records of breeding: child positions and clutch positions.
+        children, clutches: positions of an animal's children, and of the clutches it may have bred.
         members: children by clutch position.
         couples: positions of the candidate parents of a clutch.
+        shared: clutches with an unrecorded parent, which ties their young to one another.
         book: the solved book that it describes; an older one must build its own anew.
     """
 
@@ -39,6 +41,7 @@ class Kin:
     clutches: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
     members: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
     couples: list[tuple[int, ...]] = field(default_factory=list)
+    shared: set[int] = field(default_factory=set)
     book: Any = None
 
     def add(self, population: Population, animals: Iterable[int], clutches: Iterable[int]) -> None:
@@ -48,6 +51,8 @@ class Kin:
             couples = population.clutches[position].candidates
             names = [name for c in couples for name in (c.dam, c.sire) if name is not None]
             self.couples.append(tuple(index[name] for name in names))
+            if len(names) < 2 * len(couples):
+                self.shared.add(position)
             for parent in self.couples[-1]:
                 self.clutches[parent].append(position)
         for i in animals:
@@ -67,7 +72,7 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
     """The solved book with new records, or `None` where it must be solved in full.
 
     In full: records that replace others, undecided lines, drawn parents, loci bound by rows of
-    founders or by an unknown sex, and answers that were sampled.
+    founders or by an unknown sex, and answers that are sampled or would have to be.
 
     Raises:
         ImpossibleEvidence: the new records contradict the touched part of the book.
@@ -84,7 +89,10 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
     kin: Kin = solved.kin
     touched = _touched(solved, _seeds(solved, animals, clutches))
     after = _part(solved, kin, touched, animals, clutches)
-    fresh = solve(after, limit=solved.limit, spaces=solved.spaces)
+    try:
+        fresh = solve(after, limit=solved.limit, spaces=solved.spaces, exact_only=True)
+    except BeyondExact:
+        return None
 
     def log_evidence() -> float:
         if not touched:
@@ -147,8 +155,12 @@ def _seeds(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch]
 
 
 def _touched(solved: Solved, seeds: set[int]) -> set[int]:
-    """Uncertain animals reached from the seeds over parents, children and mates."""
+    """Uncertain animals reached from the seeds over parents, children, mates and sibs.
+
+    Sibs matter only where they share an unrecorded parent: a recorded one leads to them itself.
+    """
     kin: Kin = solved.kin
+    population = solved.population
     touched = set(seeds)
     stack = list(seeds)
     while stack:
@@ -159,6 +171,9 @@ def _touched(solved: Solved, seeds: set[int]) -> set[int]:
             near.update(kin.parents[child])
         for clutch in kin.clutches[animal]:
             near.update(kin.couples[clutch])
+        own = population.animals[animal].clutch
+        if own is not None and population.clutch_index[own] in kin.shared:
+            near.update(kin.members[population.clutch_index[own]])
         for one in near:
             if one not in touched and not solved.certain[one]:
                 touched.add(one)
@@ -194,17 +209,21 @@ def _part(
     for i in sorted(inside | border):
         animal = replace(old.animals[i], sex=old.sexes[i])
         if i not in touched:
-            animal = replace(animal, shows={}, likelihood=_fixed(solved, i))
-            if i not in inside:
-                animal = replace(animal, dam=None, sire=None, clutch=None)
-            if i not in inside or not kin.parents[i]:
-                animal = replace(animal, founder=_fixed(solved, i), founder_joint=(), likelihood={})
+            animal = _held(animal, _fixed(solved, i), keep_parents=i in inside)
         rows.append(animal)
     return replace(
         old,
         animals=(*rows, *animals),
         clutches=(*(old.clutches[c] for c in sorted(litters)), *clutches),
     )
+
+
+def _held(animal: Animal, genotypes: dict[str, dict[str, float]], keep_parents: bool) -> Animal:
+    """A certain animal held at its genotypes: by a likelihood as a child, by a statement else."""
+    left = replace(animal, shows={}, likelihood={}, founder={}, founder_joint=())
+    if keep_parents and (animal.clutch or animal.dam or animal.sire):
+        return replace(left, likelihood=genotypes)
+    return replace(left, dam=None, sire=None, clutch=None, founder=genotypes)
 
 
 def _fixed(solved: Solved, i: int) -> dict[str, dict[str, float]]:
@@ -224,15 +243,13 @@ def _spliced(
     where = fresh.population.animal_index
     sexes = tuple(fresh.population.sexes[where[a.id]] for a in animals)
     population = _trusted(old, animals, clutches, sexes)
-    rows = np.fromiter(touched, dtype=np.int64, count=len(touched))
-    source = [where[old.animals[i].id] for i in touched]
-    source += [where[a.id] for a in animals]
-    target = np.concatenate((rows, len(old.animals) + np.arange(len(animals))))
+    target = np.array([*touched, *range(len(old.animals), len(population.animals))], dtype=int)
+    source = [where[population.animals[i].id] for i in target]
     group_of = {}
     for k in range(len(world.model.spaces)):
         before = world.group_of[k].posterior[k]
         table = np.concatenate((before, np.zeros((len(animals), before.shape[1]))))
-        table[target.astype(np.int64)] = part.group_of[k].posterior[k][source]
+        table[target] = part.group_of[k].posterior[k][source]
         group_of[k] = GroupResult(posterior={k: table})
     made = World(1.0, (), world.model, group_of, {}, float("nan"))
     result = Solved(
@@ -247,7 +264,7 @@ def _spliced(
         range(first[1], first[1] + len(clutches)),
     )
     result.certain = np.concatenate((solved.certain, np.zeros(len(animals), dtype=bool)))
-    result.certain[target.astype(np.int64)] = _certain(fresh)[source]
+    result.certain[target] = _certain(fresh)[source]
     return result
 
 

@@ -319,17 +319,31 @@ def _world(
             part = tuple(node for node in query if node[1] in members)
             if part and part not in wanted:
                 wanted.append(part)
-        key = (frozenset(id(spaces[k]) for k in members), tuple(members), bool(factors))
-        result = done.get(key)
-        if result is None or any(query not in result.joint for query in wanted):
-            result = _solve_group(build_network(model, members, factors, wanted), effort)
-            done[key] = result
+        key = (tuple(wanted), _content(model, members, factors))
+        if key not in done:
+            done[key] = _solve_group(build_network(model, members, factors, wanted), effort)
+        result = done[key]
         for k in members:
             world.group_of[k] = result
         for node in result.marginal:
             world.aux_group[node] = result
         world.log_evidence += result.log_evidence
     return world
+
+
+def _content(model: Model, members: list[int], factors: list[Factor]) -> tuple[Any, ...]:
+    """All that decides a group's answer: equal content in another hypothesis, equal answer.
+
+    The same spaces alone do not: what hides a look under one reading of the lines may not be
+    there under another.
+    """
+    return (
+        tuple(members),
+        tuple(id(model.spaces[k]) for k in members),
+        tuple(model.weights[k].tobytes() for k in members),
+        tuple(model.present[k].tobytes() for k in members),
+        tuple((factor.scope, factor.table.tobytes()) for factor in factors),
+    )
 
 
 def _solve_group(net: Network, effort: Effort) -> GroupResult:

@@ -147,6 +147,28 @@ CORNERS: dict[str, Case] = {
     "background that leaves nothing of the only hypothesis": case(
         dam(), **ONE, background={"pa": {"p": 1}, "pb": {"q": 1}}
     ),
+    "look hidden under one reading of three lines only": {
+        **case(
+            {
+                "id": "A",
+                "founder": {"pa": {"+/p": 1}, "pb": {"+/q": 1}, "sg": {"+/+": 0.5, "m/m": 0.5}},
+                "shows": {"Saltgrass": False},
+            }
+        ),
+        "loci": [
+            {"id": "pa", "alleles": ["+", "p"]},
+            {"id": "pb", "alleles": ["+", "q"]},
+            {"id": "pc", "alleles": ["+", "r"]},
+            {"id": "sg", "alleles": ["+", "m"]},
+        ],
+        "same_locus": [
+            {"loci": pair, "prior": 0.5} for pair in (["pa", "pb"], ["pa", "pc"], ["pb", "pc"])
+        ],
+        "traits": [
+            {"id": "Tide", "recessive_at": ["pa", "pb", "pc"], "hides": ["Saltgrass"]},
+            {"id": "Saltgrass", "shown_by": [{"sg": ["m/m"]}]},
+        ],
+    },
     "undecided pair named twice": case(
         dam({"pa": {"+/p": 1}}), **{**LINES, "same_locus": LINES["same_locus"] * 2}
     ),

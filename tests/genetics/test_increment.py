@@ -10,7 +10,17 @@ import pytest
 
 from genetics.casefile import read_case
 from genetics.errors import ImpossibleEvidence, MalformedCase
-from genetics.population import Animal, Clutch, Couple, Population, Sex, Sighting, TallyLine
+from genetics.population import (
+    Animal,
+    Clutch,
+    Couple,
+    Locus,
+    Population,
+    Sex,
+    Sighting,
+    TallyLine,
+    Trait,
+)
 from genetics.solve import Solved, solve
 from tests.benchmarks.pedigrees import generate, to_case
 
@@ -117,3 +127,49 @@ def test_record_taken_away_is_forgotten() -> None:
 def test_malformed_addition_names_its_place() -> None:
     with pytest.raises(MalformedCase, match="nobody"):
         book(animals=60).changed(animals=[Animal("K", dam="nobody")])
+
+
+HIDDEN = Trait("Saltgrass", shown_by=({"l": ("m/m",)},))
+
+
+def litter(*founders: Animal, dam: str | None) -> Population:
+    """A clutch of X and Y whose sire nobody recorded, in a population where carriers are about."""
+    return Population(
+        loci=(Locus("l", ("+", "m")),),
+        traits=(HIDDEN,),
+        background={"l": {"m": 0.3}},
+        animals=(
+            *founders,
+            Animal("X", sex="female", clutch="C"),
+            Animal("Y", sex="male", clutch="C"),
+            Animal("Z", sex="male", clutch="C", likelihood={"l": {"+/m": 1}}),
+            Animal("M", sex="male", founder={"l": {"m/m": 1}}),
+        ),
+        clutches=(Clutch("C", (Couple(dam, None),)),),
+    )
+
+
+@pytest.mark.parametrize(
+    "population",
+    [litter(Animal("D", sex="female", founder={"l": {"+/m": 1}}), dam="D"), litter(dam=None)],
+    ids=["one parent unrecorded", "both unrecorded"],
+)
+def test_sibs_learn_of_their_unrecorded_parent(population: Population) -> None:
+    """A visual young of X tells of the sire that Y has too, though their dam is certain."""
+    young = Animal("K", dam="X", sire="M", shows={"Saltgrass": Sighting(True)})
+    solved = solve(population)
+    changed = solved.changed(animals=[young])
+    same(changed, solve(replace(population, animals=(*population.animals, young))))
+    assert changed.posterior("Y", "l") != pytest.approx(solved.posterior("Y", "l"), abs=1e-3)
+
+
+def test_addition_beyond_exact_is_marked() -> None:
+    pedigree = generate(300, collections=1, loci=1, seed=1, uncertain="all")
+    solved = solve(read_case(to_case(pedigree)).population)
+    couples = [clutch.candidates[0] for clutch in solved.population.clutches]
+    unsure = next(c for c in couples if 0.1 < solved.posterior(str(c.dam), "g0")["+/a"] < 0.9)
+    plain = {solved.population.traits[0].id: Sighting(False)}
+    clutch = Clutch("N", (unsure,), tally=(TallyLine(2, shows=plain),))
+    assert solved.changed(clutches=[clutch]).exact
+    solved.limit = 1.0
+    assert not solved.changed(clutches=[clutch]).exact
