@@ -358,8 +358,7 @@ def _hatched(
         offspring = space.offspring(dam, sire)
         living = living + (v * w if offspring else 0)
         for state, p in offspring.items():
-            # A lone certain genotype comes as the float 1.0 from whole numbers.
-            found[state] = found.get(state, Fraction(0)) + v * w * (1 if p == 1 else p)
+            found[state] = found.get(state, Fraction(0)) + v * w * p
     return {state: p / living for state, p in found.items()}
 
 

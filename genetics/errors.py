@@ -26,9 +26,10 @@ class ImpossibleEvidence(GeneticsError, ValueError):
 class BeyondExact(GeneticsError):
     """Exact inference would need more table cells than allowed; says so before starting."""
 
-    def __init__(self, cells: float, limit: float) -> None:
+    def __init__(self, cells: float, limit: float, message: str = "") -> None:
         super().__init__(
-            f"exact inference needs about {cells:.3g} table cells, "
+            message
+            or f"exact inference needs about {cells:.3g} table cells, "
             f"more than the limit of {limit:.3g}"
         )
         self.cells = cells

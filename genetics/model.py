@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from genetics.compiled import loops
 from genetics.individuals import Individuals
 from genetics.kernels import family
 from genetics.looks import Looks, looks
-from genetics.population import Animal, Population
+from genetics.population import Animal, Number, Population
 from genetics.spaces import (
     EITHER,
     Space,
@@ -64,13 +64,23 @@ class Model:
     aux: dict[Node, int] = field(default_factory=dict)
     constant: float = 0.0
 
+    @cached_property
+    def survival(self) -> dict[str, dict[str, Number]]:
+        """Survival by locus and genotype key."""
+        return survivals(self.people.population)
+
+    @cached_property
+    def places(self) -> dict[str, int]:
+        """The space of each locus."""
+        return {one.id: k for k, space in enumerate(self.spaces) for one in space.loci}
+
     def states(self, space: int, individual: int) -> NDArray[np.intp]:
         """The states still possible of an individual."""
         return np.flatnonzero(self.weights[space][individual] > 0)
 
     def place(self, locus: str) -> int:
         """The space that holds a locus."""
-        return next(k for k, s in enumerate(self.spaces) if any(one.id == locus for one in s.loci))
+        return self.places[locus]
 
 
 def make_spaces(
@@ -141,7 +151,7 @@ def _first_weights(model: Model, k: int) -> Array:
     """States by sex, and the background prior of every founder."""
     people, space = model.people, model.spaces[k]
     background = people.population.background
-    survival = survivals(people.population)
+    survival = model.survival
     by_sex = np.array([space.allowed(code) for code in (0, 1, 2)], dtype=float)
     prior = np.array([space.founder({}, background, survival, code) for code in (0, 1, 2)])
     weight: Array = by_sex[people.sex]
@@ -153,7 +163,7 @@ def _first_weights(model: Model, k: int) -> Array:
 def _lay_statements(model: Model) -> None:
     """Priors of founders from what is stated of them, then the likelihoods of tests."""
     people, population = model.people, model.people.population
-    survival = survivals(population)
+    survival = model.survival
     priors: dict[Any, Array] = {}
     for i, animal in people.stated:
         joint = {locus for row in animal.founder_joint for locus in row.genotypes}
@@ -181,7 +191,7 @@ def _lay_statements(model: Model) -> None:
 def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
     """A joint statement: one space takes the mixture, several hang on the row that holds."""
     population = model.people.population
-    survival = survivals(population)
+    survival = model.survival
     tables = []
     for k in bound:
         rows = [

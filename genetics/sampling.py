@@ -41,6 +41,7 @@ WARM_UP = 40
 CUT_SETS = 6
 NARROW = 2.0**12
 """Table cells that one clique of a cut network may have."""
+STUCK = "too large for exact inference, and sampling found no genotypes that fit all records"
 SOFTEST, SOFT = 1e-1, 1e-8
 """Stand-ins for zero while a chain looks for a possible state, from first to last."""
 UNSEEN = 3.688879454113936 / (CHAINS * BATCHES * SWEEPS)
@@ -81,7 +82,7 @@ def sample_network(net: Network, seed: int = 0, narrow: float = NARROW) -> Group
             for sweep in range(sweeps):
                 cut = cuts[(sweep + batch) % len(cuts)]
                 if not _sweep(net, wanted, cut, net.data, value, out, rng):
-                    raise BeyondExact(np.inf, NARROW)
+                    raise BeyondExact(np.inf, NARROW, STUCK)
             if batch:
                 means.append(out / sweeps)
     result = GroupResult(float("nan"), exact=False)
@@ -192,7 +193,7 @@ def _start(net: Network, wanted: Outputs, cuts: list[Cut], rng: np.random.Genera
         _sweep(net, wanted, cuts[attempt % len(cuts)], soft, value, idle, rng)
         if _possible(net, value):
             return value
-    raise BeyondExact(np.inf, NARROW)
+    raise BeyondExact(np.inf, NARROW, STUCK)
 
 
 def _possible(net: Network, value: Ints) -> bool:

@@ -6,8 +6,11 @@ from typing import Any
 
 FILE = Path(__file__).parents[2] / "fixtures" / "checks" / "published.json"
 
+CHECKS: dict[str, dict[str, Any]] = {
+    check["id"]: check for check in json.loads(FILE.read_text(encoding="utf-8"))["checks"]
+}
+
 
 def published(name: str) -> Any:
     """The numbers of one check."""
-    checks = json.loads(FILE.read_text(encoding="utf-8"))["checks"]
-    return next(check["numbers"] for check in checks if check["id"] == name)
+    return CHECKS[name]["numbers"]

@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 from genetics.casefile import answer_case
 
 Json = dict[str, Any]
-
-FIXTURE = Path(__file__).parents[2] / "fixtures" / "checks" / "published.json"
-
-CHECKS: dict[str, Json] = {
-    check["id"]: check for check in json.loads(FIXTURE.read_text(encoding="utf-8"))["checks"]
-}
 
 NO_NUMBERS = "says how a look is inherited, without figures"
 HUSBANDRY = "eggs, sizes or behaviour; the engine reads none of them"
@@ -36,12 +28,6 @@ OUTSIDE = {
     "C9.deaf": "marriages of a whole population with unnamed genes",
 }
 """Checks that no case file can express, and why."""
-
-
-def published(name: str) -> Json:
-    """The numbers of one check."""
-    numbers: Json = CHECKS[name]["numbers"]
-    return numbers
 
 
 def to_digits(digits: int) -> float:

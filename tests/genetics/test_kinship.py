@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import itertools
-import json
 import sys
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,18 +26,7 @@ from genetics.kinship import (
     kinship_x,
     planned_inbreeding,
 )
-
-PUBLISHED = {
-    check["id"]: check
-    for check in json.loads(
-        (Path(__file__).parents[2] / "fixtures" / "checks" / "published.json").read_text("utf-8")
-    )["checks"]
-}
-
-
-def published(name: str) -> dict[str, Any]:
-    numbers: dict[str, Any] = PUBLISHED[name]["numbers"]
-    return numbers
+from tests.genetics.published import CHECKS, published
 
 
 def all_pairs(n: int) -> list[tuple[int, int]]:
@@ -311,7 +298,7 @@ def test_planned_inbreeding_equals_inbreeding_once_bred(
 
 
 def test_published_kinship_entries_are_all_checked() -> None:
-    ids = {name for name in PUBLISHED if name.startswith("K6.")}
+    ids = {name for name in CHECKS if name.startswith("K6.")}
     assert ids == {"K6.mrode", "K6.roan", "K6.sinnwell", "K6.regular", "K6.relatives"}
 
 

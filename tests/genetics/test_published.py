@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 from scipy import stats
 
+from tests.genetics.published import CHECKS, published
 from tests.genetics.published_cases import (
-    CHECKS,
     HET,
     HOM,
     OUTSIDE,
@@ -34,7 +34,6 @@ from tests.genetics.published_cases import (
     locus,
     looks,
     mating,
-    published,
     recessive,
     to_digits,
 )

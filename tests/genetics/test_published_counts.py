@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.genetics.published import published
 from tests.genetics.published_cases import (
     HET,
     HOM,
@@ -27,7 +28,6 @@ from tests.genetics.published_cases import (
     line,
     locus,
     mating,
-    published,
     recessive,
     to_digits,
 )

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from scipy import stats
 
+from tests.genetics.published import published
 from tests.genetics.published_cases import (
     Json,
     answered,
@@ -24,7 +25,6 @@ from tests.genetics.published_cases import (
     line,
     locus,
     looks,
-    published,
     recessive,
     to_digits,
 )

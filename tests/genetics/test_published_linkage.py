@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from scipy import optimize, stats
 
+from tests.genetics.published import published
 from tests.genetics.published_cases import (
     Json,
     answered,
@@ -23,7 +24,6 @@ from tests.genetics.published_cases import (
     locus,
     lod,
     looks,
-    published,
     recessive,
     to_digits,
 )

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.genetics.published import published
 from tests.genetics.published_cases import (
     SALTGRASS,
     Json,
@@ -22,7 +23,6 @@ from tests.genetics.published_cases import (
     goal,
     line,
     locus,
-    published,
 )
 
 NORMAL = {"Saltgrass": False}

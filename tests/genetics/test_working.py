@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import subprocess
 import sys
@@ -42,6 +41,7 @@ from genetics.working import (
     parents_cross,
     single_copy_offspring,
 )
+from tests.genetics.published import published
 
 NEAR = 1e-12
 HALF = Fraction(1, 2)
@@ -54,14 +54,6 @@ PARENTS = [
     (Parent(0), Parent(Fraction(3, 7))),
     (Parent(0, 1), Parent(Fraction(1, 5))),
 ]
-
-
-def published(name: str) -> dict[str, Any]:
-    """The numbers of a published check."""
-    text = (ROOT / "fixtures" / "checks" / "published.json").read_text(encoding="utf-8")
-    (found,) = (check for check in json.loads(text)["checks"] if check["id"] == name)
-    numbers: dict[str, Any] = found["numbers"]
-    return numbers
 
 
 def founder(name: str, sex: Sex, known: Parent, **more: Any) -> Animal:
