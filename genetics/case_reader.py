@@ -6,11 +6,11 @@ left to the schema, which is far too slow to run over every case.
 
 from __future__ import annotations
 
-import dataclasses
+import inspect
 import re
 from collections.abc import Callable
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from genetics.case_faults import shape_fault
 from genetics.checks import MOST_HATCHLINGS
@@ -37,9 +37,6 @@ from genetics.population import (
 )
 from genetics.validation import validate_questions
 
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
-
 T = TypeVar("T")
 
 _FRACTION = re.compile(r"[0-9]+(/0*[1-9][0-9]*)?")
@@ -47,8 +44,8 @@ _LONGEST_FRACTION = 100
 _SEEN = {True: Sighting(True), False: Sighting(False)}
 
 
-def _names_of(record: type[DataclassInstance]) -> frozenset[str]:
-    return frozenset(field.name for field in dataclasses.fields(record))
+def _names_of(record: type[Any]) -> frozenset[str]:
+    return frozenset(inspect.get_annotations(record))
 
 
 _CASE = _names_of(Population) | {"case", "ask"}

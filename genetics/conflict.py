@@ -40,11 +40,11 @@ def keep(population: Population, kept: set[str]) -> Population:
     animals, clutches = [], []
     for clutch in population.clutches:
         lines = [
-            line if f"{clutch.id}.tally[{i}]" in kept else replace(line, count=0)
+            line if f"{clutch.id}.tally[{i}]" in kept else line._replace(count=0)
             for i, line in enumerate(clutch.tally)
         ]
         if f"{clutch.id}.parents" in kept:
-            clutches.append(replace(clutch, tally=tuple(lines)))
+            clutches.append(clutch._replace(tally=tuple(lines)))
             continue
         for i, line in enumerate(lines):
             if line.count:
@@ -65,10 +65,10 @@ def _keep_animal(
         for locus, w in animal.likelihood.items()
         if f"{animal.id}.likelihood.{locus}" in kept
     }
-    left = replace(animal, sex=sex, shows=shows, likelihood=likelihood)
+    left = animal._replace(sex=sex, shows=shows, likelihood=likelihood)
     own = animal.dam is not None or animal.sire is not None
     if animal.clutch in loose or (own and f"{animal.id}.parents" not in kept):
-        return _free(population, replace(left, dam=None, sire=None, clutch=None), sex)
+        return _free(population, left._replace(dam=None, sire=None, clutch=None), sex)
     founder = dict(animal.founder)
     for locus in animal.founder:
         if f"{animal.id}.founder.{locus}" not in kept:
@@ -76,14 +76,14 @@ def _keep_animal(
     if animal.founder_joint and f"{animal.id}.founder_joint" not in kept:
         for locus in {one for row in animal.founder_joint for one in row.genotypes}:
             founder[locus] = _anything(population, locus, sex)
-        left = replace(left, founder_joint=())
-    return replace(left, founder=founder)
+        left = left._replace(founder_joint=())
+    return left._replace(founder=founder)
 
 
 def _free(population: Population, animal: Animal, sex: Sex) -> Animal:
     """The animal as a founder of which every genotype is possible."""
     founder = {locus.id: _anything(population, locus.id, sex) for locus in population.loci}
-    return replace(animal, founder=founder)
+    return animal._replace(founder=founder)
 
 
 def _anything(population: Population, locus: str, sex: Sex) -> dict[str, float]:

@@ -207,7 +207,7 @@ def _part(
             border.add(index[name])
     rows = []
     for i in sorted(inside | border):
-        animal = replace(old.animals[i], sex=old.sexes[i])
+        animal = old.animals[i]._replace(sex=old.sexes[i])
         if i not in touched:
             animal = _held(animal, _fixed(solved, i), keep_parents=i in inside)
         rows.append(animal)
@@ -220,10 +220,10 @@ def _part(
 
 def _held(animal: Animal, genotypes: dict[str, dict[str, float]], keep_parents: bool) -> Animal:
     """A certain animal held at its genotypes: by a likelihood as a child, by a statement else."""
-    left = replace(animal, shows={}, likelihood={}, founder={}, founder_joint=())
+    left = animal._replace(shows={}, likelihood={}, founder={}, founder_joint=())
     if keep_parents and (animal.clutch or animal.dam or animal.sire):
-        return replace(left, likelihood=genotypes)
-    return replace(left, dam=None, sire=None, clutch=None, founder=genotypes)
+        return left._replace(likelihood=genotypes)
+    return left._replace(dam=None, sire=None, clutch=None, founder=genotypes)
 
 
 def _fixed(solved: Solved, i: int) -> dict[str, dict[str, float]]:

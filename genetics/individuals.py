@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from genetics.columns import FEMALE, MALE, SEX_CODE, Ints
 from genetics.population import Animal, Clutch, Couple, Population, Sighting
 
-SEX_CODE = {"female": 0, "male": 1, "unknown": 2}
 SightingKey = tuple[str, bool, float, float]
 
 
@@ -56,7 +57,7 @@ class Individuals:
     tally: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
     draws: list[Draw] = field(default_factory=list)
     record: dict[int, str] = field(default_factory=dict)
-    sightings: dict[SightingKey, list[int]] = field(default_factory=lambda: defaultdict(list))
+    sightings: dict[SightingKey, Ints] = field(default_factory=dict)
     stated: list[tuple[int, Animal]] = field(default_factory=list)
     tested: list[tuple[int, Animal]] = field(default_factory=list)
 
@@ -67,32 +68,28 @@ class Individuals:
 
 
 class _Rows:
-    """Growing columns while the pedigree is laid out."""
+    """The pedigree while it is laid out: columns of the animals, then lists of what follows."""
 
     def __init__(self, population: Population) -> None:
         self.population = population
-        self.index = population.animal_index
-        n = len(population.animals)
-        self.dam = [-1] * n
-        self.sire = [-1] * n
-        self.sex = [SEX_CODE[sex] for sex in population.sexes]
-        self.count = [1] * n
+        self.columns = population.columns
+        self.recorded = len(population.animals)
+        self.dam = self.columns.dam.copy()
+        self.sire = self.columns.sire.copy()
+        self.more: list[tuple[int, int, int, int]] = []
         self.drawn: list[int] = []
         self.tally: list[int] = []
         self.draws: list[Draw] = []
         self.record: dict[int, str] = {}
         self.sightings: dict[SightingKey, list[int]] = defaultdict(list)
-        # Animals often share one sighting; the population holds it, so its id stays its own.
+        # Records often share one sighting; the population holds it, so its id stays its own.
         self.seen: dict[tuple[str, int], list[int]] = {}
 
     def add(self, sex: int, dam: int = -1, sire: int = -1, count: int = 1) -> int:
-        self.dam.append(dam)
-        self.sire.append(sire)
-        self.sex.append(sex)
-        self.count.append(count)
-        return len(self.dam) - 1
+        self.more.append((sex, dam, sire, count))
+        return self.recorded + len(self.more) - 1
 
-    def see(self, individual: int, shows: Mapping[str, Sighting]) -> None:
+    def see(self, individuals: list[int], shows: Mapping[str, Sighting]) -> None:
         for trait, sighting in shows.items():
             seen = self.seen.get((trait, id(sighting)))
             if seen is None:
@@ -103,27 +100,30 @@ class _Rows:
                     float(sighting.false_positive),
                 )
                 seen = self.seen[trait, id(sighting)] = self.sightings[key]
-            seen.append(individual)
+            seen += individuals
 
-    def resolve(self, couples: tuple[Couple, ...]) -> tuple[list[int], list[int]]:
-        """Positions of candidate dams and sires; one unrecorded parent per role if any."""
-        dams = [-1 if c.dam is None else self.index[c.dam] for c in couples]
-        sires = [-1 if c.sire is None else self.index[c.sire] for c in couples]
-        for parents, code in ((dams, 0), (sires, 1)):
-            if -1 in parents:
-                unrecorded = self.add(code)
-                parents[:] = [unrecorded if p == -1 else p for p in parents]
-        return dams, sires
+    def add_missing_parents(self) -> None:
+        """The unrecorded parent of each animal of which one parent is recorded."""
+        for i in np.flatnonzero((self.dam < 0) != (self.sire < 0)).tolist():
+            parent, code = (self.dam, FEMALE) if self.dam[i] < 0 else (self.sire, MALE)
+            parent[i] = self.add(code)
+
+    def resolve(self, parents: list[int], code: int) -> list[int]:
+        """Positions of candidate parents of one sex; one unrecorded parent if any."""
+        if -1 not in parents:
+            return parents
+        unrecorded = self.add(code)
+        return [unrecorded if parent < 0 else parent for parent in parents]
 
     def draw(
-        self, clutch: int, animal: int, couples: tuple[Couple, ...], dams: list[int],
-        sires: list[int],
+        self, clutch: int, couples: tuple[Couple, ...], dams: list[int], sires: list[int],
+        animal: int,
     ) -> tuple[int, int]:  # fmt: skip
         """The individuals that stand for the parents of one draw."""
         if len(couples) == 1:
             return dams[0], sires[0]
         stand_in = []
-        for parents, code in ((dams, 0), (sires, 1)):
+        for parents, code in ((dams, FEMALE), (sires, MALE)):
             if len(set(parents)) == 1:
                 stand_in.append(parents[0])
             else:
@@ -134,60 +134,72 @@ class _Rows:
         self.draws.append(made)
         return made.dam, made.sire
 
-    def lay_clutch(self, position: int, clutch: Clutch, members: list[int]) -> None:
+    def lay_clutches(self) -> None:
+        """Parents of all that hatched in a clutch, and the tally lines."""
+        columns, hatched = self.columns, self.columns.clutch >= 0
+        n = len(columns.candidates)
+        parents = np.stack((columns.couple_dam, columns.couple_sire), axis=1)
+        parents = parents[columns.first_couple[:n]]
+        unusual = np.fromiter(map(len, columns.candidates), np.int64, n) > 1
+        unusual |= np.fromiter(map(bool, columns.tally), np.bool_, n)
+        unusual |= (parents < 0).any(axis=1)
+        own: dict[int, tuple[int, int]] = {}
+        for position in np.flatnonzero(unusual).tolist():
+            parents[position] = self.lay_clutch(position, own)
+        self.dam[hatched], self.sire[hatched] = parents[columns.clutch[hatched]].T
+        for member, (dam, sire) in own.items():
+            self.dam[member], self.sire[member] = dam, sire
+
+    def lay_clutch(self, position: int, own: dict[int, tuple[int, int]]) -> tuple[int, int]:
+        """Parents that the clutch shares; members with a draw of their own are put into `own`."""
+        clutch, first = self.population.clutches[position], self.columns.first_couple[position]
         couples = clutch.candidates
-        dams, sires = self.resolve(couples)
+        dams = self.columns.couple_dam[first : first + len(couples)].tolist()
+        sires = self.columns.couple_sire[first : first + len(couples)].tolist()
+        draw = partial(
+            self.draw, position, couples, self.resolve(dams, FEMALE), self.resolve(sires, MALE)
+        )
         each = clutch.paternity == "each" and len(couples) > 1
-        shared = None if each else self.draw(position, -1, couples, dams, sires)
-        for member in members:
-            parents = shared or self.draw(position, member, couples, dams, sires)
-            self.dam[member], self.sire[member] = parents
+        shared = (-1, -1) if each else draw(-1)
+        if each:
+            for member in np.flatnonzero(self.columns.clutch == position).tolist():
+                own[member] = draw(member)
         for number, line in enumerate(clutch.tally):
             for _ in range(line.count if each else min(line.count, 1)):
-                parents = shared or self.draw(position, -1, couples, dams, sires)
+                parents = draw(-1) if each else shared
                 count = 1 if each else line.count
                 individual = self.add(SEX_CODE[line.sex], *parents, count)
                 self.tally.append(individual)
                 self.record[individual] = f"{clutch.id}.tally[{number}]"
-                self.see(individual, line.shows)
+                self.see([individual], line.shows)
+        return shared
 
 
 def lay_out(population: Population) -> Individuals:
     """Arrays of a population: one row an animal, then the parents and tallies implied."""
-    rows = _Rows(population)
-    members: dict[str, list[int]] = {clutch.id: [] for clutch in population.clutches}
-    stated, tested = [], []
-    for i, animal in enumerate(population.animals):
-        if animal.shows:
-            rows.see(i, animal.shows)
-        if animal.founder or animal.founder_joint:
-            stated.append((i, animal))
-        if animal.likelihood:
-            tested.append((i, animal))
-        if animal.clutch is not None:
-            members[animal.clutch].append(i)
-        elif animal.dam is not None or animal.sire is not None:
-            rows.dam[i] = rows.add(0) if animal.dam is None else rows.index[animal.dam]
-            rows.sire[i] = rows.add(1) if animal.sire is None else rows.index[animal.sire]
-    for position, clutch in enumerate(population.clutches):
-        rows.lay_clutch(position, clutch, members[clutch.id])
-    n = len(rows.dam)
+    rows, columns = _Rows(population), population.columns
+    for members in columns.alike:
+        rows.see(members, columns.shows[members[0]])
+    rows.add_missing_parents()
+    rows.lay_clutches()
+    sex, dam, sire, count = np.array(rows.more, dtype=np.int64).reshape(-1, 4).T
+    n = rows.recorded + len(rows.more)
     drawn = np.zeros(n, dtype=np.bool_)
     drawn[rows.drawn] = True
     tally = np.zeros(n, dtype=np.bool_)
     tally[rows.tally] = True
     return Individuals(
         population,
-        len(population.animals),
-        np.array(rows.dam, dtype=np.int64),
-        np.array(rows.sire, dtype=np.int64),
-        np.array(rows.sex, dtype=np.int8),
-        np.array(rows.count, dtype=np.int64),
+        rows.recorded,
+        np.concatenate((rows.dam, dam)),
+        np.concatenate((rows.sire, sire)),
+        np.concatenate((columns.sex, sex)).astype(np.int8),
+        np.concatenate((np.ones(rows.recorded, dtype=np.int64), count)),
         drawn,
         tally,
         rows.draws,
         rows.record,
-        rows.sightings,
-        stated,
-        tested,
+        {key: np.array(seen, dtype=np.int64) for key, seen in rows.sightings.items()},
+        [(i, population.animals[i]) for i in columns.stated],
+        [(i, population.animals[i]) for i in columns.tested],
     )

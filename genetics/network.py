@@ -344,6 +344,8 @@ def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later:
     )
     weight = np.concatenate(([0.0], np.cumsum(np.log(net.card[members]))))
     sizes = np.rint(np.exp(weight[start[1:]] - weight[start[:-1]]))
+    if sizes.max(initial=0.0) >= elimination.LARGE:
+        sequence = run.settle_down(parent, start, members, separator, sizes, position)
     messages = np.rint(np.exp(weight[start[:-1] + separator] - weight[start[:-1]]))
     return Plan(
         position, node_of_step, parent, start, members, separator, sequence,
@@ -387,12 +389,54 @@ def outputs(net: Network) -> Outputs:
 
 
 def homes(plan: Plan, starts: Ints, scope: Ints) -> Ints:
-    """The clique of each scope: where its first variable is eliminated; -1 if all are held."""
+    """A clique that has each scope, the smallest that is easily found; -1 if all are held."""
     if len(starts) < 2:
         return np.zeros(0, dtype=np.int64)
     first = np.minimum.reduceat(plan.position[scope], starts[:-1])
     found: Ints = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
+    sizes = np.diff(plan.table_start)
+    if sizes.max(initial=0) >= elimination.LARGE:
+        loops(elimination, plan.cells + len(scope) * 20).move_down(
+            found, starts, scope, plan.parent, plan.start, plan.members, plan.separator,
+            sizes, plan.position,
+        )  # fmt: skip
     return found
+
+
+class Run:
+    """A plan with the tables of a network and the marginals wanted of it laid on its cliques."""
+
+    def __init__(self, net: Network, made: Plan, wanted: Outputs) -> None:
+        self.net, self.plan = net, made
+        self.tree = (
+            made.start, made.members, made.separator, made.parent, made.sequence,
+            made.table_start, made.message_start,
+        )  # fmt: skip
+        self.factors = (net.factor_start, net.scope, net.data_start)
+        self.factor_node = homes(made, net.factor_start, net.scope)
+        self.factor_order = np.argsort(self.factor_node, kind="stable")
+        self.wanted = (wanted.start, wanted.scope, wanted.data)
+        self.out_node = homes(made, wanted.start, wanted.scope)
+        self.out_order = np.argsort(self.out_node, kind="stable")
+
+    def propagate(
+        self, data: Array, out: Array, value: Ints, uniform: Array | None = None
+    ) -> tuple[Array, Ints]:
+        """Add the marginals to `out`; the mass and the flaw of each clique.
+
+        Variables with a `value` of 0 or more are held there, the others drawn if random numbers
+        (one a clique) are given.
+        """
+        made = self.plan
+        scales = np.ones(len(made.parent))
+        flaw = np.zeros(len(made.parent), dtype=np.int64)
+        loops(tree, data.size * 4 + self.net.size * 20).propagate(
+            self.net.card, self.tree, self.factors, data, self.factor_node, self.factor_order,
+            self.wanted, out, self.out_node, self.out_order, value,
+            np.zeros(0) if uniform is None else uniform,
+            np.empty(made.table_start[-1]), np.empty(made.message_start[-1]), scales, flaw,
+        )  # fmt: skip
+        return scales, flaw
 
 
 def solve_network(net: Network, limit: float) -> GroupResult:
@@ -405,18 +449,10 @@ def solve_network(net: Network, limit: float) -> GroupResult:
     made = plan(net, limit)
     wanted = outputs(net)
     out = np.zeros(wanted.data[-1])
-    out_node = homes(made, wanted.start, wanted.scope)
-    logs = np.zeros(len(made.parent))
-    bad = loops(tree, net.data.size * 4 + net.size * 20).propagate(
-        net.card, made.start, made.members, made.separator, made.parent, made.sequence,
-        made.table_start, made.message_start,
-        np.empty(made.table_start[-1]), np.empty(made.message_start[-1]),
-        net.factor_start, net.scope, net.data_start, net.data,
-        homes(made, net.factor_start, net.scope),
-        wanted.start, wanted.scope, wanted.data, out, out_node,
-        np.argsort(out_node, kind="stable"), logs, np.full(net.size, -1, dtype=np.int64),
-    )  # fmt: skip
-    if bad >= 0:
+    run = Run(net, made, wanted)
+    scales, flaw = run.propagate(net.data, out, np.full(net.size, -1, dtype=np.int64))
+    logs = np.log(scales)
+    if (flaw == tree.VANISHED).any():
         raise Vanished
     result = GroupResult(net.constant + float(logs.sum()), cells=made.cells)
     read(net, result, out, wanted.data)

@@ -15,7 +15,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+if TYPE_CHECKING:
+    from genetics.columns import Columns
 
 Number = Fraction | float | int
 Sex = Literal["female", "male", "unknown"]
@@ -97,8 +100,7 @@ class FounderRow:
     genotypes: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Animal:
+class Animal(NamedTuple):
     """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence."""
 
     id: str
@@ -106,14 +108,13 @@ class Animal:
     dam: str | None = None
     sire: str | None = None
     clutch: str | None = None
-    founder: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+    founder: Mapping[str, Mapping[str, Number]] = NOTHING
     founder_joint: tuple[FounderRow, ...] = ()
-    shows: Mapping[str, Sighting] = field(default_factory=_nothing)
-    likelihood: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+    shows: Mapping[str, Sighting] = NOTHING
+    likelihood: Mapping[str, Mapping[str, Number]] = NOTHING
 
 
-@dataclass(frozen=True, slots=True)
-class Couple:
+class Couple(NamedTuple):
     """A possible pair of parents with its prior probability; `None` is an unrecorded parent."""
 
     dam: str | None
@@ -121,17 +122,15 @@ class Couple:
     p: Number = 1
 
 
-@dataclass(frozen=True, slots=True)
-class TallyLine:
+class TallyLine(NamedTuple):
     """`count` hatchlings without records of their own that looked the same."""
 
     count: int
     sex: Sex = "unknown"
-    shows: Mapping[str, Sighting] = field(default_factory=_nothing)
+    shows: Mapping[str, Sighting] = NOTHING
 
 
-@dataclass(frozen=True, slots=True)
-class Clutch:
+class Clutch(NamedTuple):
     """A clutch; `stated_candidates` tells a list of candidates from a plain dam and sire."""
 
     id: str
@@ -173,14 +172,21 @@ class Population:
         validate(self)
 
     @cached_property
+    def columns(self) -> Columns:
+        """All records field by field; treat as read-only."""
+        from genetics.columns import Columns
+
+        return Columns(self)
+
+    @cached_property
     def animal_index(self) -> dict[str, int]:
-        """Position of each animal by its id."""
-        return {animal.id: index for index, animal in enumerate(self.animals)}
+        """Position of each animal by its id, in order."""
+        return self.columns.index
 
     @cached_property
     def clutch_index(self) -> dict[str, int]:
-        """Position of each clutch by its id."""
-        return {clutch.id: index for index, clutch in enumerate(self.clutches)}
+        """Position of each clutch by its id, in order."""
+        return self.columns.clutch_index
 
     @cached_property
     def locus_index(self) -> dict[str, int]:
@@ -190,19 +196,9 @@ class Population:
     @cached_property
     def sexes(self) -> tuple[Sex, ...]:
         """Sex of each animal, as recorded or as its use for a dam or sire tells."""
-        told: dict[str, Sex] = {}
-        for animal in self.animals:
-            if animal.dam is not None:
-                told[animal.dam] = "female"
-            if animal.sire is not None:
-                told[animal.sire] = "male"
-        for clutch in self.clutches:
-            for couple in clutch.candidates:
-                if couple.dam is not None:
-                    told[couple.dam] = "female"
-                if couple.sire is not None:
-                    told[couple.sire] = "male"
-        return tuple(told.get(animal.id, animal.sex) for animal in self.animals)
+        from genetics.columns import SEX_NAMES
+
+        return tuple(map(SEX_NAMES.__getitem__, self.columns.sex.tolist()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,3 +253,9 @@ class Case:
         from genetics.validation import validate_questions
 
         validate_questions(self.population, self.ask)
+
+
+for _record in (Animal, Couple, TallyLine, Clutch):  # INTERIM: until explain.py uses _replace
+    _record.__dataclass_fields__ = __import__("dataclasses").make_dataclass(  # type: ignore
+        "_", _record._fields
+    ).__dataclass_fields__

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from genetics.individuals import SEX_CODE
+from genetics.columns import SEX_CODE
 from genetics.kinship import Couple, Pedigree
 from genetics.population import Population
 

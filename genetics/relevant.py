@@ -102,9 +102,8 @@ def _at_loci(population: Population, loci: frozenset[str]) -> Population:
         same_locus=tuple(one for one in population.same_locus if loci.issuperset(one.loci)),
         animals=tuple(_animal_at(animal, loci, sighted) for animal in population.animals),
         clutches=tuple(
-            replace(
-                clutch,
-                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally),
+            clutch._replace(
+                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally)
             )
             for clutch in population.clutches
         ),
@@ -112,8 +111,7 @@ def _at_loci(population: Population, loci: frozenset[str]) -> Population:
 
 
 def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Animal:
-    return replace(
-        animal,
+    return animal._replace(
         founder=_only(animal.founder, loci),
         founder_joint=animal.founder_joint if _joint_loci(animal) & loci else (),
         shows=_only(animal.shows, sighted),
@@ -123,7 +121,7 @@ def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Anima
 
 def _line_at(line: TallyLine, sighted: set[str], viability: bool) -> TallyLine:
     shows = _only(line.shows, sighted)
-    return replace(line, shows=shows, count=line.count if shows or viability else 0)
+    return line._replace(shows=shows, count=line.count if shows or viability else 0)
 
 
 def _connected(population: Population, animal: str) -> Population:
@@ -154,7 +152,7 @@ def _kept(population: Population, places: set[Place]) -> Population:
     animals = zip(population.animals, population.sexes, strict=True)
     return replace(
         population,
-        animals=tuple(replace(a, sex=s) for a, s in animals if ("animal", a.id) in places),
+        animals=tuple(a._replace(sex=s) for a, s in animals if ("animal", a.id) in places),
         clutches=tuple(c for c in population.clutches if ("clutch", c.id) in places),
     )
 

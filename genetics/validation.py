@@ -15,6 +15,7 @@ from genetics.checks import (
     refuse_unknown,
     shown,
 )
+from genetics.columns import SEX_NAMES
 from genetics.keys import SEXES, KnownSex, accepted_keys
 from genetics.population import (
     Animal,
@@ -32,7 +33,7 @@ from genetics.validation_inheritance import (
     check_inheritance,
     sexes_without_background,
 )
-from genetics.validation_pedigree import Pedigree, check_pedigree
+from genetics.validation_pedigree import check_pedigree
 
 
 def validate(population: Population) -> None:
@@ -43,22 +44,26 @@ def validate(population: Population) -> None:
             the value, and what would be accepted.
     """
     check_inheritance(population)
-    pedigree = check_pedigree(population)
-    evidence = _Evidence(population, pedigree)
-    for position, animal in enumerate(population.animals):
+    check_pedigree(population)
+    evidence = _Evidence(population)
+    columns = population.columns
+    first_shown = (members[0] for members in columns.alike)
+    for position in sorted({*first_shown, *columns.stated, *columns.tested}):
+        animal = population.animals[position]
+        place = f"animals[{position}]"
         if animal.shows:
-            evidence.check_shows(animal.shows, f"animals[{position}].shows")
+            evidence.check_shows(animal.shows, f"{place}.shows")
         if animal.founder or animal.founder_joint:
-            evidence.check_founder(animal, f"animals[{position}]")
+            evidence.check_founder(animal, _sex_of(population, position), place)
         if animal.likelihood:
-            evidence.check_likelihood(animal, f"animals[{position}].likelihood")
+            evidence.check_likelihood(animal, f"{place}.likelihood")
     for position, clutch in enumerate(population.clutches):
         for index, line in enumerate(clutch.tally):
             place = f"clutches[{position}].tally[{index}]"
             check_count(line.count, f"{place}.count")
             check_one(line.sex, ("female", "male", "unknown"), f"{place}.sex")
             evidence.check_shows(line.shows, f"{place}.shows")
-    _check_background_founders(population, pedigree)
+    _check_background_founders(population)
 
 
 def validate_questions(population: Population, ask: Questions) -> None:
@@ -88,9 +93,8 @@ def validate_questions(population: Population, ask: Questions) -> None:
 class _Evidence:
     """Checks of statements and observations, with the tables they look things up in."""
 
-    def __init__(self, population: Population, pedigree: Pedigree) -> None:
+    def __init__(self, population: Population) -> None:
         self.population = population
-        self.pedigree = pedigree
         self.loci = {locus.id: locus for locus in population.loci}
         self.traits = dict.fromkeys(trait.id for trait in population.traits)
         self.sound: set[tuple[int, str, Sex]] = set()
@@ -113,7 +117,7 @@ class _Evidence:
                 check_key(key, locus, self.population.sex_determination, "unknown", within)
                 check_weight(weight, within)
 
-    def check_founder(self, animal: Animal, place: str) -> None:
+    def check_founder(self, animal: Animal, sex: Sex, place: str) -> None:
         if animal.dam is not None or animal.sire is not None or animal.clutch is not None:
             field = "founder" if animal.founder else "founder_joint"
             refuse(
@@ -121,7 +125,6 @@ class _Evidence:
                 f"{shown(animal.id)} has parents recorded; expected a statement only for a "
                 "founder, an animal without dam, sire and clutch",
             )
-        sex = self.pedigree.sex(animal)
         for locus_id, chances in animal.founder.items():
             self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
         if animal.founder_joint:
@@ -176,6 +179,10 @@ class _Evidence:
         return self.loci[locus_id]
 
 
+def _sex_of(population: Population, position: int) -> Sex:
+    return SEX_NAMES[population.columns.sex[position]]
+
+
 def _possible_sexes(sex: Sex) -> tuple[KnownSex, ...]:
     return SEXES if sex == "unknown" else (sex,)
 
@@ -188,19 +195,19 @@ def _refuse_sex(sex: KnownSex, place: str) -> None:
     )
 
 
-def _check_background_founders(population: Population, pedigree: Pedigree) -> None:
+def _check_background_founders(population: Population) -> None:
     """Refuse founders drawn from a background of which nothing survives."""
     none_left = sexes_without_background(population)
     if not none_left:
         return
-    for place, sexes, stated in _founders(population, pedigree):
+    for place, sexes, stated in _founders(population):
         for (locus_id, sex), reason in none_left.items():
             if sex in sexes and not stated(locus_id):
                 refuse(place, f"{reason}; expected a background that leaves some possible")
 
 
 def _founders(
-    population: Population, pedigree: Pedigree
+    population: Population,
 ) -> Iterator[tuple[str, tuple[KnownSex, ...], Callable[[str], bool]]]:
     """Place, possible sexes and stated loci of each founder, recorded or not."""
     for position, animal in enumerate(population.animals):
@@ -208,7 +215,7 @@ def _founders(
             continue
         place = f"animals[{position}]"
         if animal.dam is None and animal.sire is None:
-            yield place, _possible_sexes(pedigree.sex(animal)), _states(animal)
+            yield place, _possible_sexes(_sex_of(population, position)), _states(animal)
         elif animal.dam is None:
             yield f"{place}.dam", ("female",), _states_nothing
         elif animal.sire is None:

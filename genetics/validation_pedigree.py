@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 
 from genetics.checks import (
     check_between,
@@ -14,52 +13,34 @@ from genetics.checks import (
     refuse_unknown,
     shown,
 )
-from genetics.population import Animal, Clutch, Population, Sex
+from genetics.columns import FEMALE, MALE, SEX_CODE, SEX_NAMES, Columns
+from genetics.population import Animal, Clutch, Couple, Population
 
-_SEXES = ("female", "male", "unknown")
-_RECORDED = frozenset(_SEXES)
+_PATERNITIES = ("one", "each")
 _MOST_NAMED = 20
 
 
-@dataclass(frozen=True, slots=True)
-class Pedigree:
-    """Positions of animals and clutches by id, and the animals named as dams and as sires."""
-
-    animals: dict[str, int]
-    clutches: dict[str, int]
-    dams: set[str]
-    sires: set[str]
-
-    def sex(self, animal: Animal) -> Sex:
-        """Sex of an animal, as recorded or as its use tells."""
-        if animal.id in self.dams:
-            return "female"
-        return "male" if animal.id in self.sires else animal.sex
-
-
-def check_pedigree(population: Population) -> Pedigree:
+def check_pedigree(population: Population) -> None:
     """Check ids, parents, couples, sexes and descent.
 
     Raises:
         MalformedCase: one of them contradicts the contract.
     """
-    animals = _index([animal.id for animal in population.animals], "animals", "animal")
-    clutches = _index([clutch.id for clutch in population.clutches], "clutches", "clutch")
-    pedigree = Pedigree(animals, clutches, set(), set())
-    _check_clutches(population, pedigree)
-    in_order = _check_parents(population, pedigree)
-    _check_sexes(population, pedigree)
-    if not in_order:
-        _check_descent(population, pedigree)
-    return pedigree
+    columns = population.columns
+    _check_ids(columns.ids, columns.index, "animals", "animal")
+    _check_ids(columns.clutch_ids, columns.clutch_index, "clutches", "clutch")
+    _check_clutches(population, columns)
+    _check_parents(population, columns)
+    _check_sexes(population, columns)
+    if not columns.in_order:
+        _check_descent(population, columns)
 
 
-def _index(ids: list[str], section: str, what: str) -> dict[str, int]:
-    positions = dict(zip(ids, range(len(ids)), strict=True))
-    if "" in positions:
-        refuse(f"{section}[{positions['']}].id", 'an id is empty; expected a name such as "a"')
-    if len(positions) == len(ids):
-        return positions
+def _check_ids(ids: Sequence[str], index: Mapping[str, int], section: str, what: str) -> None:
+    if "" in index:
+        refuse(f"{section}[{index['']}].id", 'an id is empty; expected a name such as "a"')
+    if len(index) == len(ids):
+        return
     first: dict[str, int] = {}
     for position, name in enumerate(ids):
         earlier = first.setdefault(name, position)
@@ -69,13 +50,15 @@ def _index(ids: list[str], section: str, what: str) -> dict[str, int]:
                 f"{shown(name)} is already the id of {section}[{earlier}]; "
                 f"expected a different id for each {what}",
             )
-    return positions
 
 
-def _check_clutches(population: Population, pedigree: Pedigree) -> None:
+def _check_clutches(population: Population, columns: Columns) -> None:
+    known = columns.couples_known and set(columns.paternity) <= set(_PATERNITIES)
     for position, clutch in enumerate(population.clutches):
+        if known and _one_certain(clutch.candidates):
+            continue
         place = f"clutches[{position}]"
-        check_one(clutch.paternity, ("one", "each"), f"{place}.paternity")
+        check_one(clutch.paternity, _PATERNITIES, f"{place}.paternity")
         if not clutch.candidates:
             refuse(f"{place}.candidates", "no couple is listed; expected one or more")
         if len(clutch.candidates) > 1 and not clutch.stated_candidates:
@@ -86,69 +69,40 @@ def _check_clutches(population: Population, pedigree: Pedigree) -> None:
             )
         for index, couple in enumerate(clutch.candidates):
             within = _couple_place(clutch, place, index)
-            _check_parent(couple.dam, f"{within}.dam", pedigree, pedigree.dams)
-            _check_parent(couple.sire, f"{within}.sire", pedigree, pedigree.sires)
+            _check_animal(couple.dam, f"{within}.dam", columns)
+            _check_animal(couple.sire, f"{within}.sire", columns)
             check_between(couple.p, f"{within}.p")
         check_distribution((couple.p for couple in clutch.candidates), f"{place}.candidates")
+
+
+def _one_certain(candidates: Sequence[Couple]) -> bool:
+    """Whether there is one couple with the whole number 1, as in most clutches."""
+    return len(candidates) == 1 and type(candidates[0].p) is int and candidates[0].p == 1
 
 
 def _couple_place(clutch: Clutch, place: str, index: int) -> str:
     return f"{place}.candidates[{index}]" if clutch.stated_candidates else place
 
 
-def _check_parent(name: str | None, place: str, pedigree: Pedigree, role: set[str]) -> None:
-    if name is None:
+def _check_animal(name: str | None, place: str, columns: Columns) -> None:
+    if name is not None and name not in columns.index:
+        refuse_unknown(place, "animal", name, columns.index)
+
+
+def _check_parents(population: Population, columns: Columns) -> None:
+    twice = (columns.clutch >= 0) & ((columns.dam >= 0) | (columns.sire >= 0))
+    if columns.parents_known and not twice.any():
         return
-    if name not in pedigree.animals:
-        refuse_unknown(place, "animal", name, pedigree.animals)
-    role.add(name)
-
-
-def _check_parents(population: Population, pedigree: Pedigree) -> bool:
-    """Check each animal's parents; whether every parent is listed before its children, as in
-    most books: then none descends from itself."""
-    position_of, clutches = pedigree.animals.get, pedigree.clutches
-    dams, sires = pedigree.dams, pedigree.sires
-    latest = _latest_parents(population, pedigree)
-    in_order = True
     for position, animal in enumerate(population.animals):
-        dam, sire = animal.dam, animal.sire
+        place = f"animals[{position}]"
         if animal.clutch is not None:
-            _check_birth(animal, clutches, f"animals[{position}]")
-            in_order = in_order and latest[animal.clutch] < position
-            continue
-        if dam is not None:
-            above = position_of(dam)
-            if above is None:
-                refuse_unknown(f"animals[{position}].dam", "animal", dam, pedigree.animals)
-            in_order = in_order and above < position
-            dams.add(dam)
-        if sire is not None:
-            above = position_of(sire)
-            if above is None:
-                refuse_unknown(f"animals[{position}].sire", "animal", sire, pedigree.animals)
-            in_order = in_order and above < position
-            sires.add(sire)
-    return in_order
+            _check_birth(animal, columns.clutch_index, place)
+        else:
+            _check_animal(animal.dam, f"{place}.dam", columns)
+            _check_animal(animal.sire, f"{place}.sire", columns)
 
 
-def _latest_parents(population: Population, pedigree: Pedigree) -> dict[str, int]:
-    """Position of the last listed parent of each clutch; -1 where none is recorded."""
-    return {
-        clutch.id: max(
-            (
-                pedigree.animals[parent]
-                for couple in clutch.candidates
-                for parent in (couple.dam, couple.sire)
-                if parent is not None
-            ),
-            default=-1,
-        )
-        for clutch in population.clutches
-    }
-
-
-def _check_birth(animal: Animal, clutches: dict[str, int], place: str) -> None:
+def _check_birth(animal: Animal, clutches: Mapping[str, int], place: str) -> None:
     if animal.clutch is not None and animal.clutch not in clutches:
         refuse_unknown(f"{place}.clutch", "clutch", animal.clutch, clutches)
     for role, parent in (("dam", animal.dam), ("sire", animal.sire)):
@@ -160,25 +114,26 @@ def _check_birth(animal: Animal, clutches: dict[str, int], place: str) -> None:
             )
 
 
-def _check_sexes(population: Population, pedigree: Pedigree) -> None:
-    dams, sires = pedigree.dams, pedigree.sires
-    both = dams & sires
-    if both:
-        name = min(both, key=lambda each: pedigree.animals[each])
+def _check_sexes(population: Population, columns: Columns) -> None:
+    dams, sires = columns.dams, columns.sires
+    both = (dams & sires).nonzero()[0]
+    if len(both):
+        name = columns.ids[both[0]]
         dam_of, sire_of = _use(population, "dam", name), _use(population, "sire", name)
         refuse(sire_of, f"{shown(name)} is named as a dam at {dam_of}; expected a male")
+    if set(columns.sexes) <= SEX_CODE.keys():
+        told = columns.recorded_sex
+        wrong = (dams & (told == MALE)) | (sires & (told == FEMALE))
+        if not wrong.any():
+            return
     for position, animal in enumerate(population.animals):
-        sex = animal.sex
-        if sex == "unknown":
-            continue
-        if sex not in _RECORDED:
-            check_one(sex, _SEXES, f"animals[{position}].sex")
-        if animal.id in (sires if sex == "female" else dams):
-            role, used = ("sire", "male") if sex == "female" else ("dam", "female")
+        check_one(animal.sex, SEX_NAMES, f"animals[{position}].sex")
+        if animal.sex != "unknown" and (sires if animal.sex == "female" else dams)[position]:
+            role, used = ("sire", "male") if animal.sex == "female" else ("dam", "female")
             refuse(
                 f"animals[{position}].sex",
-                f"{shown(sex)} is not accepted, as {shown(animal.id)} is named as a {role} at "
-                f'{_use(population, role, animal.id)}; expected {shown(used)} or "unknown"',
+                f"{shown(animal.sex)} is not accepted, as {shown(animal.id)} is named as a {role} "
+                f'at {_use(population, role, animal.id)}; expected {shown(used)} or "unknown"',
             )
 
 
@@ -194,7 +149,7 @@ def _use(population: Population, role: str, name: str) -> str:
     raise LookupError(name)
 
 
-def _check_descent(population: Population, pedigree: Pedigree) -> None:
+def _check_descent(population: Population, columns: Columns) -> None:
     """Walk up from every animal and refuse the first that meets itself.
 
     Clutches are nodes of their own (numbered after the animals), so that many candidates times
@@ -206,7 +161,7 @@ def _check_descent(population: Population, pedigree: Pedigree) -> None:
             continue
         path = [start]
         on_path = {start: 0}
-        waiting = [_above(start, population, pedigree)]
+        waiting = [_above(start, population, columns)]
         while path:
             parent = next(waiting[-1], None)
             if parent is None:
@@ -218,24 +173,24 @@ def _check_descent(population: Population, pedigree: Pedigree) -> None:
             elif not done[parent]:
                 on_path[parent] = len(path)
                 path.append(parent)
-                waiting.append(_above(parent, population, pedigree))
+                waiting.append(_above(parent, population, columns))
 
 
-def _above(node: int, population: Population, pedigree: Pedigree) -> Iterator[int]:
+def _above(node: int, population: Population, columns: Columns) -> Iterator[int]:
     size = len(population.animals)
     if node >= size:
         for couple in population.clutches[node - size].candidates:
             for parent in (couple.dam, couple.sire):
                 if parent is not None:
-                    yield pedigree.animals[parent]
+                    yield columns.index[parent]
         return
     animal = population.animals[node]
     if animal.clutch is not None:
-        yield size + pedigree.clutches[animal.clutch]
+        yield size + columns.clutch_index[animal.clutch]
         return
     for parent in (animal.dam, animal.sire):
         if parent is not None:
-            yield pedigree.animals[parent]
+            yield columns.index[parent]
 
 
 def _refuse_cycle(cycle: list[int], population: Population) -> None:

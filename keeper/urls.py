@@ -3,6 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
+from keeper.routes import animals, clutches, collection, projects, register, sheets, today
 from keeper.views import accounts, shell
 
 urlpatterns = [
@@ -12,4 +13,11 @@ urlpatterns = [
     path("set-up/", accounts.set_up, name="set-up"),
     path("begin/", accounts.begin, name="begin"),
     path("theme/", shell.theme, name="theme"),
+    *today.urlpatterns,
+    *collection.urlpatterns,
+    *animals.urlpatterns,
+    *clutches.urlpatterns,
+    *projects.urlpatterns,
+    *sheets.urlpatterns,
+    *register.urlpatterns,
 ]

@@ -6,6 +6,9 @@ from typing import Any
 
 import numpy as np
 
+LARGE = 2**10
+"""Cells of a table from which on it pays to look for a smaller one that serves as well."""
+
 
 def label(starts: Any, neighbours: Any) -> Any:
     """Connected component of each vertex of a graph in compressed rows."""
@@ -307,7 +310,115 @@ def cliques(position: Any, order: Any, rows: Any, later: Any) -> Any:
     return node_of_step, parent, start, members, separator, np.argsort(last[:nodes])
 
 
+def hang(parent: Any) -> Any:
+    """First child and next sibling of each clique."""
+    nodes = parent.shape[0]
+    child = np.full(nodes, -1, dtype=np.int64)
+    sibling = np.full(nodes, -1, dtype=np.int64)
+    for q in range(nodes):
+        if parent[q] >= 0:
+            sibling[q] = child[parent[q]]
+            child[parent[q]] = q
+    return child, sibling
+
+
+def within(scope: Any, low: int, high: int, position: Any, members: Any, end: int, own: int) -> bool:
+    """Whether the open variables of a scope are among `own` members that end before `end`."""
+    for i in range(low, high):
+        if position[scope[i]] >= position.shape[0]:
+            continue
+        found = False
+        for j in range(end - own, end):
+            if members[j] == scope[i]:
+                found = True
+                break
+        if not found:
+            return False
+    return True
+
+
+def settle_down(
+    parent: Any, start: Any, members: Any, separator: Any, sizes: Any, position: Any
+) -> Any:
+    """Hang cliques on the smallest relative that has their separator, not on a larger parent.
+
+    Where the separator of a clique lies within a sibling's, the sibling serves as its parent and
+    has fewer cells.  Changes `parent`; the cliques anew in an order with children before parents.
+    """
+    nodes = parent.shape[0]
+    child, sibling = hang(parent)
+    stack = np.empty(nodes, dtype=np.int64)
+    sequence = np.empty(nodes, dtype=np.int64)
+    depth = 0
+    for q in range(nodes):
+        if parent[q] < 0:
+            stack[depth] = q
+            depth += 1
+    left = nodes
+    while depth > 0:
+        depth -= 1
+        q = stack[depth]
+        left -= 1
+        sequence[left] = q
+        if sizes[q] >= LARGE:
+            rehang(q, parent, child, sibling, start, members, separator, sizes, position)
+        c = child[q]
+        while c >= 0:
+            stack[depth] = c
+            depth += 1
+            c = sibling[c]
+    return sequence
+
+
+def rehang(
+    q: int, parent: Any, child: Any, sibling: Any, start: Any, members: Any, separator: Any,
+    sizes: Any, position: Any,
+) -> None:  # fmt: skip
+    """Move children of a clique below smaller ones of them that have their separator."""
+    c = child[q]
+    while c >= 0:
+        low, own = start[c], separator[c]
+        t = child[q]
+        while t >= 0:
+            wider = separator[t] > own or (separator[t] == own and t > c)
+            if wider and sizes[t] < sizes[parent[c]]:
+                end = start[t] + separator[t]
+                if within(members, low, low + own, position, members, end, separator[t]):
+                    parent[c] = t
+            t = sibling[t]
+        c = sibling[c]
+    c = child[q]
+    child[q] = -1
+    while c >= 0:
+        following = sibling[c]
+        sibling[c] = child[parent[c]]
+        child[parent[c]] = c
+        c = following
+
+
+def move_down(
+    home: Any, scope_start: Any, scope: Any, parent: Any, start: Any, members: Any,
+    separator: Any, sizes: Any, position: Any,
+) -> None:  # fmt: skip
+    """Move tables from large cliques to the smallest one below that has their variables."""
+    child, sibling = hang(parent)
+    for t in range(home.shape[0]):
+        best = home[t]
+        above = -1
+        while best != above and best >= 0 and sizes[best] >= LARGE:
+            above = best
+            c = child[above]
+            while c >= 0:
+                end = start[c] + separator[c]
+                if sizes[c] < sizes[best] and within(
+                    scope, scope_start[t], scope_start[t + 1], position, members, end, separator[c]
+                ):
+                    best = c
+                c = sibling[c]
+        home[t] = best
+
+
 KERNELS = (
     label, missing_edges, push, pop, spread, lengthen, leave, link, connect, requeue, eliminate,
-    heirs, cliques,
+    heirs, cliques, hang, within, settle_down, rehang, move_down,
 )  # fmt: skip

@@ -1,4 +1,11 @@
-"""Loops of the clique tree: tables multiplied in, two passes of messages, drawing."""
+"""Loops of the clique tree: tables multiplied in, two passes of messages, drawing.
+
+A clique's variables lie slowest first in its table, those of its separator leading, so that what
+it tells its parent is a sum over contiguous cells.  A table is made axis by axis: each step
+repeats it along the next axis and multiplies in what reaches no further, so that only few inputs
+touch all of its cells.  The way down sums the axes out in the reverse order.  Both go by blocks
+that stay in the processor's cache.
+"""
 
 from __future__ import annotations
 
@@ -7,90 +14,14 @@ from typing import Any
 
 import numpy as np
 
-
-def multiply(
-    cells: Any,
-    base: int,
-    dims: int,
-    sizes: Any,
-    strides: Any,
-    digits: Any,
-    other: Any,
-    other_base: int,
-) -> None:
-    """Multiply a table in place by another with the steps `strides` along its axes."""  # fmt: skip
-    for i in range(dims):
-        digits[i] = 0
-    total = 1
-    for i in range(dims):
-        total *= sizes[i]
-    at = other_base
-    for cell in range(total):
-        cells[base + cell] *= other[at]
-        i = dims - 1
-        while i >= 0:
-            digits[i] += 1
-            at += strides[i]
-            if digits[i] < sizes[i]:
-                break
-            at -= strides[i] * sizes[i]
-            digits[i] = 0
-            i -= 1
-
-
-def gather(
-    cells: Any,
-    base: int,
-    dims: int,
-    sizes: Any,
-    strides: Any,
-    digits: Any,
-    other: Any,
-    other_base: int,
-) -> None:
-    """Add each cell of a table to the cell of a smaller one that it belongs to."""  # fmt: skip
-    for i in range(dims):
-        digits[i] = 0
-    total = 1
-    for i in range(dims):
-        total *= sizes[i]
-    at = other_base
-    for cell in range(total):
-        other[at] += cells[base + cell]
-        i = dims - 1
-        while i >= 0:
-            digits[i] += 1
-            at += strides[i]
-            if digits[i] < sizes[i]:
-                break
-            at -= strides[i] * sizes[i]
-            digits[i] = 0
-            i -= 1
-
-
-def set_strides(
-    variables: Any,
-    first: int,
-    end: int,
-    scope: Any,
-    low: int,
-    high: int,
-    card: Any,
-    sizes: Any,
-    strides: Any,
-) -> None:
-    """Sizes of a clique's dimensions and the steps of a scope's table along each."""  # fmt: skip
-    for i in range(first, end):
-        sizes[i - first] = card[variables[i]]
-        step = 1
-        strides[i - first] = 0
-        j = high - 1
-        while j >= low:
-            if scope[j] == variables[i]:
-                strides[i - first] = step
-                break
-            step *= card[scope[j]]
-            j -= 1
+BLOCK = 1024
+"""Cells worked on at a time."""
+ABREAST = 8
+"""Tables that a block meets in one go."""
+FAINT = 1e-290
+"""A product of positive cells below this has lost digits, or will."""
+SOUND, LOST, VANISHED = 0, 1, 2
+"""What became of a clique: all well, positive cells too small for a float, all cells zero."""
 
 
 def held_offset(scope: Any, low: int, high: int, card: Any, value: Any) -> int:
@@ -106,204 +37,414 @@ def held_offset(scope: Any, low: int, high: int, card: Any, value: Any) -> int:
     return at
 
 
-def fill_cliques(
-    card: Any,
-    start: Any,
-    members: Any,
-    table_start: Any,
-    cells: Any,
-    factor_start: Any,
-    scope: Any,
-    data_start: Any,
-    data: Any,
-    factor_node: Any,
-    value: Any,
+def set_strides(
+    scope: Any, low: int, high: int, card: Any, value: Any, place: Any, strides: Any
+) -> int:
+    """Steps of a scope's table along each axis of a clique; the last axis that it has.
+
+    `place` gives the axis of each variable of the clique.
+    """
+    strides[:] = 0
+    deepest = 0
+    step = 1
+    j = high - 1
+    while j >= low:
+        if value[scope[j]] < 0:
+            axis = place[scope[j]]
+            strides[axis] = step
+            deepest = max(deepest, axis)
+        step *= card[scope[j]]
+        j -= 1
+    return deepest
+
+
+def set_offsets(sizes: Any, strides: Any, first: int, end: int, offsets: Any) -> None:
+    """Where each cell of a block over axes `first` to `end` lies in a smaller table."""
+    offsets[0] = 0
+    filled = 1
+    for axis in range(end - 1, first - 1, -1):
+        for digit in range(1, sizes[axis]):
+            for i in range(filled):
+                offsets[digit * filled + i] = offsets[i] + digit * strides[axis]
+        filled *= sizes[axis]
+
+
+def inner_axes(sizes: Any, end: int) -> Any:
+    """First axis of the blocks of a table over the axes up to `end`, and their cells."""
+    block = 1
+    first = end
+    while first > 0 and (block * sizes[first - 1] <= BLOCK or first == end):
+        first -= 1
+        block *= sizes[first]
+    return first, block
+
+
+def widen(cells: Any, source: int, target: int, block: int, size: int) -> None:
+    """Repeat each cell along a new last axis, last first so that both may overlap."""
+    c = block // size - 1
+    while c >= 0:
+        kept = cells[source + c]
+        for j in range(size):
+            cells[target + c * size + j] = kept
+        c -= 1
+
+
+def narrow(cells: Any, source: int, target: int, block: int, size: int) -> None:
+    """Sum out the last axis, first cell first so that both may overlap."""
+    for c in range(block // size):
+        total = 0.0
+        for j in range(size):
+            total += cells[source + c * size + j]
+        cells[target + c] = total
+
+
+def scale(cells: Any, base: int, block: int, other: Any, at: int, offsets: Any) -> bool:
+    """Multiply a block by another table; whether a positive product became too small."""
+    lost = False
+    for i in range(block):
+        before = cells[base + i]
+        by = other[at + offsets[i]]
+        cells[base + i] = before * by
+        if before * by < FAINT and before > 0.0 and by > 0.0:
+            lost = True
+    return lost
+
+
+def tally(cells: Any, base: int, block: int, other: Any, at: int, offsets: Any) -> None:
+    """Add each cell of a block to the cell of another table that it belongs to."""
+    for i in range(block):
+        other[at + offsets[i]] += cells[base + i]
+
+
+def raise_axis(
+    cells: Any, base: int, axis: int, sizes: Any, chosen: Any, strides: Any, starts: Any,
+    split: int, data: Any, messages: Any, room: Any,
+) -> bool:  # fmt: skip
+    """Repeat a table along one more axis and multiply in the chosen inputs, in place.
+
+    Inputs from number `split` on are messages.  Whether a positive product became too small.
+    """
+    digits, offsets = room
+    first, block = inner_axes(sizes, axis + 1)
+    outer = 1
+    for i in range(first):
+        outer *= sizes[i]
+    lost = False
+    done = 0
+    while done == 0 or done < chosen.shape[0]:
+        group = chosen[done : done + ABREAST]
+        for g in range(group.shape[0]):
+            set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
+        for i in range(first):
+            digits[i] = sizes[i] - 1
+        o = outer - 1
+        while o >= 0:
+            at = base + o * block
+            if done == 0:
+                widen(cells, base + o * (block // sizes[axis]), at, block, sizes[axis])
+            for g in range(group.shape[0]):
+                m = group[g]
+                there = starts[m]
+                for i in range(first):
+                    there += digits[i] * strides[m, i]
+                other = data if m < split else messages
+                if scale(cells, at, block, other, there, offsets[g]):
+                    lost = True
+            step_back(digits, sizes, first)
+            o -= 1
+        done += ABREAST
+    return lost
+
+
+def step_back(digits: Any, sizes: Any, count: int) -> None:
+    """The digits of the block before."""
+    i = count - 1
+    while i >= 0:
+        digits[i] -= 1
+        if digits[i] >= 0:
+            return
+        digits[i] = sizes[i] - 1
+        i -= 1
+
+
+def lower_axis(
+    cells: Any, base: int, axis: int, sizes: Any, chosen: Any, strides: Any, starts: Any,
+    split: int, out: Any, fresh: Any, room: Any,
+) -> None:  # fmt: skip
+    """Add a table to the chosen outputs and sum out its last axis, in place.
+
+    Outputs from number `split` on are messages.
+    """
+    digits, offsets = room
+    first, block = inner_axes(sizes, axis + 1)
+    outer = 1
+    for i in range(first):
+        outer *= sizes[i]
+    done = 0
+    while done == 0 or done < chosen.shape[0]:
+        group = chosen[done : done + ABREAST]
+        for g in range(group.shape[0]):
+            set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
+        digits[:first] = 0
+        for o in range(outer):
+            at = base + o * block
+            for g in range(group.shape[0]):
+                m = group[g]
+                there = starts[m]
+                for i in range(first):
+                    there += digits[i] * strides[m, i]
+                other = out if m < split else fresh
+                tally(cells, at, block, other, there, offsets[g])
+            if done + ABREAST >= chosen.shape[0]:
+                narrow(cells, at, base + o * (block // sizes[axis]), block, sizes[axis])
+            i = first - 1
+            while i >= 0:
+                digits[i] += 1
+                if digits[i] < sizes[i]:
+                    break
+                digits[i] = 0
+                i -= 1
+        done += ABREAST
+
+
+def rows_of(owner: Any, order: Any, nodes: int) -> Any:
+    """Where each clique's entries begin in `order`, which lists entries by `owner` (-1 first)."""
+    first = np.zeros(nodes + 1, dtype=np.int64)
+    for i in range(order.shape[0]):
+        first[owner[order[i]] + 1] += 1
+    for q in range(nodes):
+        first[q + 1] += first[q]
+    return first
+
+
+def families(parent: Any) -> Any:
+    """First child and next sibling of each clique, and its number of children."""
+    nodes = parent.shape[0]
+    child = np.full(nodes, -1, dtype=np.int64)
+    sibling = np.full(nodes, -1, dtype=np.int64)
+    children = np.zeros(nodes, dtype=np.int64)
+    for q in range(nodes):
+        p = parent[q]
+        if p >= 0:
+            sibling[q] = child[p]
+            child[p] = q
+            children[p] += 1
+    return child, sibling, children
+
+
+def make_room(most: int, widest: int, largest: int, variables: int) -> Any:
+    """Scratch arrays: strides, starts, depths, ranking, its bounds, sizes, places, a block's."""
+    return (
+        np.zeros((most, widest), dtype=np.int64),
+        np.zeros(most, dtype=np.int64),
+        np.zeros(most, dtype=np.int64),
+        np.zeros(most, dtype=np.int64),
+        np.zeros(widest + 1, dtype=np.int64),
+        np.zeros(widest, dtype=np.int64),
+        np.zeros(variables, dtype=np.int64),
+        (
+            np.zeros(widest, dtype=np.int64),
+            np.zeros((ABREAST, max(BLOCK, largest)), dtype=np.int32),
+        ),
+    )
+
+
+def enter(tree: Any, q: int, card: Any, room: Any) -> int:
+    """Note the sizes and places of a clique's variables; their number."""
+    start, members = tree[0], tree[1]
+    sizes, place = room[5], room[6]
+    dims = int(start[q + 1] - start[q])
+    for i in range(dims):
+        sizes[i] = card[members[start[q] + i]]
+        place[members[start[q] + i]] = i
+    return dims
+
+
+def line_up(
+    tree: Any, q: int, dims: int, tables: Any, listed: Any, kin: Any, card: Any, value: Any,
     room: Any,
-) -> None:
-    """Multiply every factor into its clique, at the values of the variables held."""  # fmt: skip
-    cells[:] = 1.0
-    sizes, strides, digits = room[0], room[1], room[2]
-    for f in range(factor_node.shape[0]):
-        q = factor_node[f]
-        if q < 0:
-            continue
-        low, high = factor_start[f], factor_start[f + 1]
-        set_strides(members, start[q], start[q + 1], scope, low, high, card, sizes, strides)
-        at = data_start[f] + held_offset(scope, low, high, card, value)
-        dims = start[q + 1] - start[q]
-        multiply(cells, table_start[q], dims, sizes, strides, digits, data, at)
+) -> int:  # fmt: skip
+    """Strides of the listed tables of a clique, then of its children's messages, by last axis.
+
+    The number of the listed; ranking and bounds are left in `room`.
+    """
+    start, members, separator, message_start = tree[0], tree[1], tree[2], tree[6]
+    scope_start, scope, data_start = tables
+    strides, starts, depth, ranked, bounds = room[0], room[1], room[2], room[3], room[4]
+    place = room[6]
+    m = 0
+    for i in range(listed.shape[0]):
+        t = listed[i]
+        low, high = scope_start[t], scope_start[t + 1]
+        depth[m] = set_strides(scope, low, high, card, value, place, strides[m])
+        starts[m] = data_start[t] + held_offset(scope, low, high, card, value)
+        m += 1
+    c = kin[0][q]
+    while c >= 0:
+        low = start[c]
+        depth[m] = set_strides(members, low, low + separator[c], card, value, place, strides[m])
+        starts[m] = message_start[c]
+        m += 1
+        c = kin[1][c]
+    bounds[: dims + 1] = 0
+    for i in range(m):
+        bounds[depth[i]] += 1
+    for axis in range(1, dims + 1):
+        bounds[axis] += bounds[axis - 1]
+    for i in range(m - 1, -1, -1):
+        bounds[depth[i]] -= 1
+        ranked[bounds[depth[i]]] = i
+    return listed.shape[0]
 
 
-def normalise(table: Any) -> float:
-    """Divide a table by its largest cell, in place; the largest cell."""
+def report(tree: Any, q: int, cells: Any, messages: Any, scales: Any) -> bool:
+    """Sum a clique's table into its message, whose largest cell goes to `scales`.
+
+    Whether anything is left.
+    """
+    table_start, message_start = tree[5], tree[6]
+    low, high = message_start[q], message_start[q + 1]
+    inner = (table_start[q + 1] - table_start[q]) // (high - low)
     most = 0.0
-    for cell in range(table.shape[0]):
-        most = max(most, table[cell])
-    if most > 0.0:
-        for cell in range(table.shape[0]):
-            table[cell] /= most
-    return most
+    for i in range(high - low):
+        base = table_start[q] + i * inner
+        one, two, three, four = 0.0, 0.0, 0.0, 0.0
+        for j in range(0, inner - 3, 4):
+            one += cells[base + j]
+            two += cells[base + j + 1]
+            three += cells[base + j + 2]
+            four += cells[base + j + 3]
+        for j in range(inner - inner % 4, inner):
+            one += cells[base + j]
+        messages[low + i] = (one + two) + (three + four)
+        most = max(most, messages[low + i])
+    scales[q] = most
+    if most <= 0.0:
+        return False
+    for i in range(low, high):
+        messages[i] /= most
+    return True
 
 
 def collect(
-    card: Any,
-    start: Any,
-    members: Any,
-    separator: Any,
-    parent: Any,
-    sequence: Any,
-    table_start: Any,
-    message_start: Any,
-    cells: Any,
-    messages: Any,
-    logs: Any,
-    room: Any,
-) -> int:
-    """Messages from the leaves to the roots; the clique where all vanished, or -1."""  # fmt: skip
-    sizes, strides, digits = room[0], room[1], room[2]
+    card: Any, tree: Any, kin: Any, factors: Any, data: Any, first: Any, order: Any, value: Any,
+    cells: Any, messages: Any, scales: Any, flaw: Any, room: Any,
+) -> None:  # fmt: skip
+    """Tables and messages from the leaves to the roots; `flaw` tells what became of each clique.
+
+    Past a flaw it goes on as if the clique had told its parent nothing.
+    """
+    strides, starts, ranked, bounds, sizes = room[0], room[1], room[3], room[4], room[5]
+    sequence, table_start, message_start = tree[4], tree[5], tree[6]
     for k in range(sequence.shape[0]):
         q = sequence[k]
-        table = cells[table_start[q] : table_start[q + 1]]
-        most = normalise(table)
-        if most <= 0.0:
-            return int(q)
-        logs[q] = log(most)
-        message = messages[message_start[q] : message_start[q + 1]]
-        inner = table.shape[0] // message.shape[0]
-        for i in range(message.shape[0]):
-            total = 0.0
-            for j in range(inner):
-                total += table[i * inner + j]
-            message[i] = total
-        p = parent[q]
-        if p < 0:
-            logs[q] += log(message[0])
-            table /= message[0]
-            continue
-        set_strides(
-            members, start[p], start[p + 1], members, start[q], start[q] + separator[q],
-            card, sizes, strides,
-        )  # fmt: skip
-        dims = start[p + 1] - start[p]
-        multiply(
-            cells, table_start[p], dims, sizes, strides, digits, messages, message_start[q]
-        )  # fmt: skip
-    return -1
+        dims = enter(tree, q, card, room)
+        listed = order[first[q] : first[q + 1]]
+        split = line_up(tree, q, dims, factors, listed, kin, card, value, room)
+        base = table_start[q]
+        cells[base] = 1.0
+        lost = False
+        for axis in range(dims):
+            chosen = ranked[bounds[axis] : bounds[axis + 1]]
+            if raise_axis(
+                cells, base, axis, sizes, chosen, strides, starts, split, data, messages, room[7]
+            ):
+                lost = True
+        flaw[q] = LOST if lost else SOUND
+        if not report(tree, q, cells, messages, scales):
+            flaw[q] = LOST if lost else VANISHED
+            scales[q] = 1.0
+            messages[message_start[q] : message_start[q + 1]] = 1.0
+
+
+def believe(tree: Any, q: int, cells: Any, messages: Any, scales: Any, fresh: Any) -> None:
+    """Multiply a clique's table by what its parent says beyond what it told the parent."""
+    table_start, message_start = tree[5], tree[6]
+    low, high = message_start[q], message_start[q + 1]
+    inner = (table_start[q + 1] - table_start[q]) // (high - low)
+    for i in range(high - low):
+        share = fresh[low + i] / messages[low + i] if messages[low + i] > 0.0 else 0.0
+        share /= scales[q]
+        base = table_start[q] + i * inner
+        for j in range(inner):
+            cells[base + j] *= share
 
 
 def distribute(
-    card: Any,
-    start: Any,
-    members: Any,
-    separator: Any,
-    parent: Any,
-    sequence: Any,
-    table_start: Any,
-    message_start: Any,
-    cells: Any,
-    messages: Any,
-    room: Any,
-) -> None:
-    """Messages from the roots to the leaves: tables become beliefs."""  # fmt: skip
-    sizes, strides, digits = room[0], room[1], room[2]
+    card: Any, tree: Any, kin: Any, wanted: Any, out: Any, first: Any, order: Any, value: Any,
+    cells: Any, messages: Any, scales: Any, room: Any,
+) -> None:  # fmt: skip
+    """Messages from the roots to the leaves; adds up the marginals wanted, uses up the tables."""
+    strides, starts, ranked, bounds, sizes = room[0], room[1], room[3], room[4], room[5]
+    parent, sequence, table_start, message_start = tree[3], tree[4], tree[5], tree[6]
+    fresh = np.zeros(messages.shape[0])
     for k in range(sequence.shape[0] - 1, -1, -1):
         q = sequence[k]
-        p = parent[q]
-        if p < 0:
-            continue
-        message = messages[message_start[q] : message_start[q + 1]]
-        table = cells[table_start[q] : table_start[q + 1]]
-        fresh = np.zeros(message.shape[0])
-        set_strides(
-            members, start[p], start[p + 1], members, start[q], start[q] + separator[q],
-            card, sizes, strides,
-        )  # fmt: skip
-        dims = start[p + 1] - start[p]
-        gather(cells, table_start[p], dims, sizes, strides, digits, fresh, 0)
-        inner = table.shape[0] // message.shape[0]
-        for i in range(message.shape[0]):
-            share = fresh[i] / message[i] if message[i] > 0.0 else 0.0
-            for j in range(inner):
-                table[i * inner + j] *= share
+        if parent[q] < 0:
+            fresh[message_start[q]] = 1.0
+        believe(tree, q, cells, messages, scales, fresh)
+        dims = enter(tree, q, card, room)
+        listed = order[first[q] : first[q + 1]]
+        split = line_up(tree, q, dims, wanted, listed, kin, card, value, room)
+        for axis in range(dims - 1, -1, -1):
+            chosen = ranked[bounds[axis] : bounds[axis + 1]]
+            lower_axis(
+                cells, table_start[q], axis, sizes, chosen, strides, starts, split, out, fresh,
+                room[7],
+            )  # fmt: skip
+            if bounds[axis] == 0:
+                break
+    for i in range(first[0]):
+        o = order[i]
+        out[wanted[2][o] + held_offset(wanted[1], wanted[0][o], wanted[0][o + 1], card, value)] += (
+            1.0
+        )
 
 
 def propagate(
-    card: Any,
-    start: Any,
-    members: Any,
-    separator: Any,
-    parent: Any,
-    sequence: Any,
-    table_start: Any,
-    message_start: Any,
-    cells: Any,
-    messages: Any,
-    factor_start: Any,
-    scope: Any,
-    data_start: Any,
-    data: Any,
-    factor_node: Any,
-    out_start: Any,
-    out_scope: Any,
-    out_data: Any,
-    out: Any,
-    out_node: Any,
-    out_order: Any,
-    logs: Any,
-    value: Any,
-) -> int:
+    card: Any, tree: Any, factors: Any, data: Any, factor_node: Any, factor_order: Any,
+    wanted: Any, out: Any, out_node: Any, out_order: Any, value: Any, uniform: Any,
+    cells: Any, messages: Any, scales: Any, flaw: Any,
+) -> None:  # fmt: skip
     """Multiply factors into cliques, pass messages up and down, add up the marginals wanted.
 
-    Variables with `value` 0 or more are held there: no clique has them, and tables are read and
-    marginals written at that value.  `logs[q]` gets the log of the mass that clique q normalised
-    away (their sum is the log evidence).  Returns the clique where all vanished, or -1.
-    """  # fmt: skip
-    widest = 1
-    for q in range(parent.shape[0]):
+    `tree` is (start, members, separator, parent, sequence, table_start, message_start); `factors`
+    and `wanted` are (scope_start, scope, data_start) with the clique of each (-1: all held) and an
+    order by clique.  Variables with `value` 0 or more are held there: no clique has them, and
+    tables are read and marginals written at that value.  Where `uniform` has a number for each
+    clique, the others are drawn jointly and `value` gets them.  `scales[q]` is the mass that clique
+    q normalised away (the sum of the logs is the log evidence), `flaw[q]` what became of it.
+    """
+    start, parent = tree[0], tree[3]
+    nodes = parent.shape[0]
+    kin = families(parent)
+    first = rows_of(factor_node, factor_order, nodes)
+    out_first = rows_of(out_node, out_order, nodes)
+    most, widest, largest = 1, 1, 1
+    for q in range(nodes):
         widest = max(widest, start[q + 1] - start[q])
-    room = np.empty((3, widest), dtype=np.int64)
-    fill_cliques(
-        card, start, members, table_start, cells, factor_start, scope, data_start, data,
-        factor_node, value, room,
+        own = max(first[q + 1] - first[q], out_first[q + 1] - out_first[q])
+        most = max(most, own + kin[2][q])
+    for v in range(card.shape[0]):
+        largest = max(largest, card[v])
+    room = make_room(most, widest, largest, card.shape[0])
+    collect(
+        card, tree, kin, factors, data, first, factor_order, value, cells, messages, scales, flaw,
+        room,
     )  # fmt: skip
-    bad = collect(
-        card, start, members, separator, parent, sequence, table_start, message_start, cells,
-        messages, logs, room,
-    )  # fmt: skip
-    if bad >= 0:
-        return bad
+    drawn = value.copy()
+    if uniform.shape[0] > 0:
+        draw(card, tree, cells, uniform, drawn)
     distribute(
-        card, start, members, separator, parent, sequence, table_start, message_start, cells,
-        messages, room,
+        card, tree, kin, wanted, out, out_first, out_order, value, cells, messages, scales, room
     )  # fmt: skip
-    sizes, strides, digits = room[0], room[1], room[2]
-    for k in range(out_order.shape[0]):
-        o = out_order[k]
-        q = out_node[o]
-        low, high = out_start[o], out_start[o + 1]
-        at = out_data[o] + held_offset(out_scope, low, high, card, value)
-        if q < 0:
-            out[at] += 1.0
-            continue
-        set_strides(members, start[q], start[q + 1], out_scope, low, high, card, sizes, strides)
-        dims = start[q + 1] - start[q]
-        gather(cells, table_start[q], dims, sizes, strides, digits, out, at)
-    return -1
+    value[:] = drawn
 
 
-def draw(
-    card: Any,
-    start: Any,
-    members: Any,
-    separator: Any,
-    sequence: Any,
-    table_start: Any,
-    message_start: Any,
-    cells: Any,
-    uniform: Any,
-    value: Any,
-) -> None:
-    """Draw all variables jointly from the beliefs left in the cliques."""  # fmt: skip
+def draw(card: Any, tree: Any, cells: Any, uniform: Any, value: Any) -> None:
+    """Draw all variables jointly, from the tables as they are before the way down."""
+    start, members, separator, sequence = tree[0], tree[1], tree[2], tree[4]
+    table_start, message_start = tree[5], tree[6]
     for k in range(sequence.shape[0] - 1, -1, -1):
         q = sequence[k]
         inner = (table_start[q + 1] - table_start[q]) // (message_start[q + 1] - message_start[q])
@@ -339,6 +480,7 @@ def agrees(
 
 
 KERNELS = (
-    held_offset, agrees, draw, multiply, gather, set_strides, fill_cliques, normalise, collect,
-    distribute, propagate,
+    held_offset, set_strides, set_offsets, inner_axes, widen, narrow, scale, tally, step_back,
+    raise_axis, lower_axis, rows_of, families, make_room, enter, line_up, report, collect,
+    believe, distribute, draw, propagate, agrees,
 )  # fmt: skip

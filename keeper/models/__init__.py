@@ -1,5 +1,78 @@
 """The book's rows, one file per aggregate."""
 
 from keeper.models.accounts import Account, Role, login_name
+from keeper.models.animals import Animal, Observation, Photo, Seen, Sex, SexTold, Status
+from keeper.models.chance import ChanceField, read_chance
+from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
+from keeper.models.daybook import DaybookEntry, Touch
+from keeper.models.genes import (
+    Chromosome,
+    Condition,
+    Dose,
+    Interval,
+    Line,
+    Locus,
+    OpenPair,
+    Showing,
+    Shown,
+    Survival,
+    Trait,
+)
+from keeper.models.projects import GoalPart, Member, Need, Project
+from keeper.models.record import Record, Records
+from keeper.models.saved_views import SavedView
+from keeper.models.sheets import Sheet
+from keeper.models.sources import Claim, Contact, Paper, Statement
+from keeper.models.species import SexDetermination, Species
+from keeper.models.standings import Dispute, Standing, StandingChange, Word
 
-__all__ = ["Account", "Role", "login_name"]
+__all__ = [
+    "Account",
+    "Animal",
+    "CandidateSire",
+    "ChanceField",
+    "Chromosome",
+    "Claim",
+    "Clutch",
+    "Condition",
+    "Contact",
+    "DaybookEntry",
+    "Dispute",
+    "Dose",
+    "GoalPart",
+    "HatchRow",
+    "Interval",
+    "Line",
+    "Locus",
+    "Member",
+    "Need",
+    "Observation",
+    "OpenPair",
+    "Paper",
+    "Paternity",
+    "Photo",
+    "Project",
+    "Record",
+    "Records",
+    "Role",
+    "RowSighting",
+    "SavedView",
+    "Seen",
+    "Sex",
+    "SexDetermination",
+    "SexTold",
+    "Sheet",
+    "Showing",
+    "Shown",
+    "Species",
+    "Standing",
+    "StandingChange",
+    "Statement",
+    "Status",
+    "Survival",
+    "Touch",
+    "Trait",
+    "Word",
+    "login_name",
+    "read_chance",
+]

@@ -211,7 +211,7 @@ def test_contributions_leave_out_records_that_cannot_matter() -> None:
     population = replace(
         pair,
         animals=(
-            *(replace(a, shows={"Quillwort": Sighting(False)}) for a in pair.animals),
+            *(a._replace(shows={"Quillwort": Sighting(False)}) for a in pair.animals),
             Animal("K1", clutch="C1"),
             Animal("Elsewhere", founder=CARRIER, shows=CLEAN),
         ),

@@ -110,7 +110,7 @@ def test_older_book_is_unchanged_and_can_branch() -> None:
 def test_changed_record_replaces_the_old_one() -> None:
     base = book(animals=120)
     animal = next(a for a in base.population.animals if a.shows)
-    blind = replace(animal, shows={})
+    blind = animal._replace(shows={})
     changed = base.changed(animals=[blind])
     animals = tuple(blind if a.id == animal.id else a for a in base.population.animals)
     same(changed, solve(replace(base.population, animals=animals)))

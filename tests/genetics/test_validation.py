@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -67,7 +66,7 @@ def population(**changes: Any) -> Population:
 
 def family(position: int, **changes: Any) -> tuple[Animal, ...]:
     """The family with one animal changed."""
-    changed = replace(FAMILY[position], **changes)
+    changed = FAMILY[position]._replace(**changes)
     return (*FAMILY[:position], changed, *FAMILY[position + 1 :])
 
 

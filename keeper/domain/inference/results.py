@@ -1,0 +1,145 @@
+"""What inference answers, as plain data: ids of rows and probabilities."""
+
+from dataclasses import dataclass
+
+from keeper.models import Record
+
+
+@dataclass(frozen=True)
+class Copies:
+    """Probabilities of two, one and no copies of a trait's lines, or of one line (not None)."""
+
+    trait: int
+    line: int | None
+    two: float
+    one: float
+    none: float
+
+
+@dataclass(frozen=True)
+class Look:
+    """A look that a pairing can give: ids of the traits that are visible together.
+
+    Attributes:
+        traits: in the order of their names; empty for a normal look.
+        chance: for one hatchling.
+        at_least_one: number of hatchlings → chance that one of them at least looks so, averaged
+            over what the parents may be.
+    """
+
+    traits: tuple[int, ...]
+    chance: float
+    at_least_one: dict[int, float]
+
+
+@dataclass(frozen=True)
+class Mixing:
+    """Two lines of one look, one from each parent, that do not share a locus for certain.
+
+    Attributes:
+        trait: the look they share.
+        dam_line, sire_line: line ids.
+        open: whether they may be one gene (an open pair); otherwise they are two.
+        chance: chance that one hatchling carries both.
+    """
+
+    trait: int
+    dam_line: int
+    sire_line: int
+    open: bool
+    chance: float
+
+
+@dataclass(frozen=True)
+class Pairing:
+    """What a pair gives.
+
+    Attributes:
+        looks: most likely first.
+        scored: ids of all traits that some look has: what a keeper looks for on hatch day.
+        young: what one hatchling carries, for every trait and line with any chance.
+        mixing: lines that would mix.
+        lost: expected share of eggs that die of their genotype, 0 if no survival is recorded.
+        harmful: trait id → chance that a hatchling shows a trait with a recorded harm.
+        masking: trait id → ids of the pairing's other looks that cannot be seen on it.
+        kinship: Wright's coefficient of the parents, which is the F of their young.
+        exact: whether every figure is exact; `error` is the half width of its interval if not.
+    """
+
+    looks: tuple[Look, ...]
+    scored: tuple[int, ...]
+    young: tuple[Copies, ...]
+    mixing: tuple[Mixing, ...]
+    lost: float
+    harmful: dict[int, float]
+    masking: dict[int, tuple[int, ...]]
+    kinship: float
+    exact: bool = True
+    error: float = 0.0
+
+
+@dataclass(frozen=True)
+class GoalChance:
+    """How likely a pair's hatchling meets a project's goal.
+
+    Attributes:
+        each: for one hatchling (its sex counted where the goal names one).
+        at_least_one: number of hatchlings → chance of at least one.
+        for_95: hatchlings needed for 95 %, or None if no number is enough.
+    """
+
+    each: float
+    at_least_one: dict[int, float]
+    for_95: int | None
+
+
+@dataclass(frozen=True)
+class Ground:
+    """One piece of evidence and what it does to one number.
+
+    Attributes:
+        record: the row it comes from.
+        text: what it says, in words.
+        without: the chance of carrying without this record alone; None if that cannot be.
+        now: the chance as it stands.
+    """
+
+    record: Record
+    text: str
+    without: float | None
+    now: float
+
+
+@dataclass(frozen=True)
+class WorkingStep:
+    """One step of a working: what is derived, in plain figures and as MathML."""
+
+    text: str
+    plain: str
+    mathml: str
+
+
+@dataclass(frozen=True)
+class Grounds:
+    """Why a standing is what it is.
+
+    Attributes:
+        grounds: the weightiest first.
+        working: the exact working where the situation is simple enough, else empty.
+        exact: whether the figures are exact.
+    """
+
+    grounds: tuple[Ground, ...]
+    working: tuple[WorkingStep, ...]
+    exact: bool = True
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A stored standing that is not what the book says when computed anew."""
+
+    animal: str
+    trait: str
+    line: str | None
+    stored: str
+    computed: str

@@ -1,0 +1,130 @@
+"""Which animals' numbers a record can move; `inference` finds how far the movement goes."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import singledispatch
+
+from keeper import models as m
+
+
+@dataclass
+class Touched:
+    """Where inference must begin.
+
+    Attributes:
+        animals: ids of animals, each with the trait it is about, or None for all.
+        species: ids of species whose inheritance changed: all of their animals.
+    """
+
+    animals: set[tuple[int, int | None]] = field(default_factory=set)
+    species: set[int] = field(default_factory=set)
+
+    def __bool__(self) -> bool:
+        return bool(self.animals or self.species)
+
+    def add(self, other: "Touched") -> None:
+        """Take in another's."""
+        self.animals |= other.animals
+        self.species |= other.species
+
+
+def _of(animals: Iterable[int | None], trait: int | None = None) -> Touched:
+    return Touched(animals={(animal, trait) for animal in animals if animal is not None})
+
+
+@singledispatch
+def touched_by(record: m.Record) -> Touched:
+    """Return what a record bears on, as it now stands in memory; most bear on nothing."""
+    return Touched()
+
+
+@touched_by.register
+def _animal(record: m.Animal) -> Touched:
+    touched = _of([record.pk, record.dam_id, record.sire_id])
+    if record.clutch is not None:
+        touched.add(touched_by(record.clutch))
+    return touched
+
+
+@touched_by.register
+def _observation(record: m.Observation) -> Touched:
+    return _of([record.animal_id], record.trait_id)
+
+
+@touched_by.register
+def _statement(record: m.Statement) -> Touched:
+    return _of([record.animal_id], record.trait_id)
+
+
+@touched_by.register
+def _clutch(record: m.Clutch) -> Touched:
+    touched = _of([record.dam_id])
+    if record.pk:
+        touched.add(_of(record.candidates.live().values_list("sire_id", flat=True)))
+        # With parents unrecorded the young alone tie the clutch to the book.
+        touched.add(_of(record.young.live().values_list("pk", flat=True)))
+    return touched
+
+
+@touched_by.register
+def _candidate(record: m.CandidateSire) -> Touched:
+    touched = touched_by(record.clutch)
+    touched.add(_of([record.sire_id]))
+    return touched
+
+
+@touched_by.register
+def _hatch_row(record: m.HatchRow) -> Touched:
+    return touched_by(record.clutch)
+
+
+@touched_by.register
+def _row_sighting(record: m.RowSighting) -> Touched:
+    return touched_by(record.row.clutch)
+
+
+@touched_by.register
+def _contact(record: m.Contact) -> Touched:
+    said = record.statements.live().values_list("animal_id", "trait_id")
+    return Touched(animals=set(said))
+
+
+@touched_by.register(m.Locus)
+@touched_by.register(m.Trait)
+def _inheritance(record: m.Locus | m.Trait) -> Touched:
+    return Touched(species={record.species_id})
+
+
+@touched_by.register
+def _species(record: m.Species) -> Touched:
+    return Touched(species={record.pk})
+
+
+@touched_by.register
+def _line(record: m.Line) -> Touched:
+    return Touched(species={record.locus.species_id})
+
+
+@touched_by.register
+def _interval(record: m.Interval) -> Touched:
+    return Touched(species={record.left.species_id})
+
+
+@touched_by.register
+def _showing(record: m.Showing) -> Touched:
+    return Touched(species={record.trait.species_id})
+
+
+@touched_by.register
+def _condition(record: m.Condition) -> Touched:
+    return Touched(species={record.showing.trait.species_id})
+
+
+@touched_by.register
+def _survival(record: m.Survival) -> Touched:
+    return Touched(species={record.locus.species_id})
+
+
+@touched_by.register
+def _open_pair(record: m.OpenPair) -> Touched:
+    return Touched(species={record.one.locus.species_id})

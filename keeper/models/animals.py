@@ -1,0 +1,205 @@
+"""Animals, their photos, and what was seen on them."""
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models.functions import Lower
+
+from keeper.models.clutches import Clutch, HatchRow
+from keeper.models.genes import Trait
+from keeper.models.record import Record, live_unique
+from keeper.models.sources import Contact
+from keeper.models.species import Species
+
+record_code = RegexValidator(
+    r"^[^\W_][\w.-]*$", "A code has letters, figures, and - . _ between them; no spaces."
+)
+
+
+class Sex(models.TextChoices):
+    """The sex of an animal."""
+
+    FEMALE = "female", "female"
+    MALE = "male", "male"
+    UNKNOWN = "unknown", "not known"
+
+
+class SexTold(models.TextChoices):
+    """How an animal's sex was told."""
+
+    PROBED = "probed", "probed"
+    POPPED = "popped", "popped"
+    BRED = "bred", "it laid or sired"
+    LOOK = "look", "by its look or size"
+    STATED = "stated", "its source's word"
+
+
+class Status(models.TextChoices):
+    """Where an animal is in its life here."""
+
+    KEPT = "kept", "kept"
+    OFFERED = "offered", "for sale"
+    SOLD = "sold", "sold"
+    LENT = "lent", "on loan"
+    DIED = "died", "died"
+
+
+class Animal(Record):
+    """An animal with a record of its own.
+
+    Its parents are those of its clutch; or, for an animal from elsewhere whose parents are in
+    the book, stated. With neither it is a founder.
+    """
+
+    species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="animals")
+    code = models.CharField(max_length=24, validators=[record_code])
+    name = models.CharField(max_length=60, blank=True)
+    sex = models.CharField(max_length=7, choices=Sex.choices, default=Sex.UNKNOWN)
+    sex_told = models.CharField(max_length=7, choices=SexTold.choices, blank=True)
+    hatched_on = models.DateField(null=True, blank=True)
+    hatched_year = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1900), MaxValueValidator(2200)],
+        help_text="Where the day is not known.",
+    )
+    acquired_on = models.DateField(null=True, blank=True)
+    source = models.ForeignKey(
+        Contact, on_delete=models.PROTECT, null=True, blank=True, related_name="animals"
+    )
+    dam = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="stated_young_as_dam"
+    )
+    sire = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="stated_young_as_sire"
+    )
+    clutch = models.ForeignKey(
+        Clutch, on_delete=models.PROTECT, null=True, blank=True, related_name="young"
+    )
+    # The line of the hatch in which this hatchling is counted.
+    hatch_row = models.ForeignKey(
+        HatchRow, on_delete=models.PROTECT, null=True, blank=True, related_name="recorded"
+    )
+    status = models.CharField(max_length=8, choices=Status.choices, default=Status.KEPT)
+    status_since = models.DateField(null=True, blank=True)
+    place = models.CharField(max_length=40, blank=True, help_text="Rack, tub, room.")
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            live_unique(
+                Lower("code"), name="animal_code_once", message="This code is in use already."
+            ),
+            models.CheckConstraint(
+                condition=models.Q(clutch=None) | models.Q(dam=None, sire=None),
+                name="animal_one_kind_of_parents",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(hatch_row=None) | ~models.Q(clutch=None),
+                name="animal_hatch_row_with_clutch",
+            ),
+            models.CheckConstraint(condition=models.Q(sex__in=Sex.values), name="animal_sex_known"),
+            models.CheckConstraint(
+                condition=models.Q(status__in=Status.values), name="animal_status_known"
+            ),
+        ]
+        indexes = [
+            # The collection is filtered by these before anything else.
+            models.Index(fields=["species", "status"], name="animal_by_status"),
+            models.Index(fields=["hatched_year"], name="animal_by_year"),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    def save(self, *args: object, **kwargs: object) -> None:
+        """Save with the year that follows from the day."""
+        if self.hatched_on:
+            self.hatched_year = self.hatched_on.year
+        super().save(*args, **kwargs)  # type: ignore[arg-type]
+
+    @property
+    def is_founder(self) -> bool:
+        """Whether no parents are recorded."""
+        return not (self.clutch_id or self.dam_id or self.sire_id)
+
+    def clean(self) -> None:
+        """Refuse parents of the wrong sex, species or generation, and a row of another clutch."""
+        self._clean_parents()
+        if self.hatch_row is not None and self.hatch_row.clutch_id != self.clutch_id:
+            raise ValidationError({"hatch_row": "That hatchling is counted in another clutch."})
+        if self.hatched_on and self.acquired_on and self.acquired_on < self.hatched_on:
+            raise ValidationError({"acquired_on": "It was acquired before it hatched."})
+
+    def _clean_parents(self) -> None:
+        if self.clutch_id and (self.dam_id or self.sire_id):
+            raise ValidationError({"clutch": "Its clutch names its parents; leave these empty."})
+        for field, parent, right in (
+            ("dam", self.dam, Sex.FEMALE),
+            ("sire", self.sire, Sex.MALE),
+        ):
+            if parent is None:
+                continue
+            if parent.sex != right:
+                raise ValidationError({field: f"{parent} is not recorded as {right}."})
+            if parent.species_id != self.species_id:
+                raise ValidationError({field: f"{parent} is a {parent.species}."})
+            early, late = parent.hatched_on, self.hatched_on
+            if parent.pk == self.pk or (early and late and early >= late):
+                raise ValidationError({field: f"{parent} did not hatch before {self}."})
+
+
+class Photo(Record):
+    """A photo of an animal, re-encoded without the place it was taken at."""
+
+    animal = models.ForeignKey(Animal, on_delete=models.PROTECT, related_name="photos")
+    image = models.ImageField(
+        upload_to="photos/%Y", width_field="width", height_field="height", max_length=200
+    )
+    width = models.PositiveIntegerField(editable=False)
+    height = models.PositiveIntegerField(editable=False)
+    taken_on = models.DateField(null=True, blank=True)
+    caption = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["-taken_on", "-pk"]
+
+    def __str__(self) -> str:
+        return self.caption or f"photo of {self.animal}"
+
+
+class Seen(models.TextChoices):
+    """What a look at an animal told about a trait."""
+
+    YES = "yes", "seen"
+    NO = "no", "not seen"
+    UNSURE = "unsure", "cannot tell"
+
+
+class Observation(Record):
+    """A look at an animal for one trait. The latest that is sure counts."""
+
+    animal = models.ForeignKey(Animal, on_delete=models.PROTECT, related_name="observations")
+    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="observations")
+    seen = models.CharField(max_length=6, choices=Seen.choices)
+    on = models.DateField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-on", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(seen__in=Seen.values), name="observation_seen_known"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.trait} {self.get_seen_display()} on {self.animal}"
+
+    def clean(self) -> None:
+        """Refuse a trait of another species."""
+        if self.trait_id and self.animal_id and self.trait.species_id != self.animal.species_id:
+            raise ValidationError({"trait": f"{self.trait} is no trait of {self.animal.species}."})

@@ -1,0 +1,56 @@
+"""A probability as the keeper wrote it: kept as an exact fraction, never as a float."""
+
+from fractions import Fraction
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+
+def read_chance(text: str) -> Fraction:
+    """Return the fraction that "2/3", "0.66" or "66 %" says; raise ValidationError otherwise."""
+    plain = text.strip().replace(",", ".")
+    percent = plain.endswith("%")
+    try:
+        value = Fraction(plain.rstrip("%").strip().replace(" ", ""))
+    except (ValueError, ZeroDivisionError) as error:
+        raise ValidationError(
+            "“%(text)s” is no chance. Write it like 66 %%, 0.66 or 2/3.",
+            code="chance",
+            params={"text": text},
+        ) from error
+    value = value / 100 if percent else value
+    if not 0 <= value <= 1:
+        raise ValidationError(
+            "“%(text)s” is not between 0 and 100 %%.", code="chance", params={"text": text}
+        )
+    return value
+
+
+class ChanceField(models.CharField):  # type: ignore[type-arg]  # the stubs want a type per use
+    """A `Fraction` from 0 to 1, stored as text such as `2/3`."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 40)
+        super().__init__(*args, **kwargs)
+
+    def from_db_value(self, value: str | None, *_: Any) -> Fraction | None:
+        """Read a column."""
+        return None if value is None else Fraction(value)
+
+    def to_python(self, value: Any) -> Fraction | None:
+        """Read what a form or a fixture gives."""
+        if value is None or value == "":
+            return None
+        if isinstance(value, Fraction):
+            return value
+        return read_chance(str(value))
+
+    def get_prep_value(self, value: Any) -> str | None:
+        """Write a column."""
+        read = self.to_python(value)
+        return None if read is None else str(read)
+
+    def value_to_string(self, obj: models.Model) -> str:
+        """Write a fixture."""
+        return self.get_prep_value(self.value_from_object(obj)) or ""

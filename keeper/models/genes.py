@@ -1,0 +1,292 @@
+"""Traits, loci and lines. A line is an allele; compatible lines share a locus."""
+
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+from django.db import models
+from django.db.models.functions import Lower
+
+from keeper.models.chance import ChanceField
+from keeper.models.record import Record, live_unique
+from keeper.models.species import SexDetermination, Species
+
+
+class Chromosome(models.TextChoices):
+    """Where a locus sits."""
+
+    AUTOSOME = "autosome", "on an ordinary chromosome"
+    ONE = "one", "on the X (or Z) alone"
+    BOTH = "both", "on both sex chromosomes, with crossovers"
+
+
+class Locus(Record):
+    """A place on a chromosome. The lines that sit there are its alleles beside the wild type."""
+
+    species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="loci")
+    name = models.CharField(max_length=60)
+    chromosome = models.CharField(
+        max_length=8, choices=Chromosome.choices, default=Chromosome.AUTOSOME
+    )
+    recombination = ChanceField(
+        default="0",
+        help_text="On both sex chromosomes: how often the gene changes over, 0 to 50 %.",
+    )
+
+    class Meta:
+        verbose_name_plural = "loci"
+        constraints = [
+            live_unique(
+                "species",
+                Lower("name"),
+                name="locus_name_once",
+                message="This name is in use already.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(chromosome__in=Chromosome.values), name="locus_chromosome_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        """Refuse what the species' sex chromosomes do not allow."""
+        if self.recombination is not None and self.recombination * 2 > 1:
+            raise ValidationError({"recombination": "Crossovers happen in at most 50 %."})
+        none = self.species_id and self.species.sex_determination == SexDetermination.NONE
+        if none and self.chromosome != Chromosome.AUTOSOME:
+            raise ValidationError(
+                {"chromosome": f"{self.species} has no sex chromosomes in this book."}
+            )
+
+
+class Interval(Record):
+    """Two neighbouring loci of one chromosome and how often they come apart, by parent."""
+
+    left = models.OneToOneField(Locus, on_delete=models.PROTECT, related_name="to_the_right")
+    right = models.OneToOneField(Locus, on_delete=models.PROTECT, related_name="to_the_left")
+    female = ChanceField(help_text="Recombination in the mother, 0 to 50 %.")
+    male = ChanceField(help_text="Recombination in the father, 0 to 50 %.")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(left=models.F("right")), name="interval_two_loci"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.left} – {self.right}"
+
+    def clean(self) -> None:
+        """Refuse loci that cannot be neighbours."""
+        if self.left_id and self.right_id:
+            if self.left.species_id != self.right.species_id:
+                raise ValidationError("Linked loci belong to one species.")
+            if {self.left.chromosome, self.right.chromosome} != {Chromosome.AUTOSOME}:
+                raise ValidationError("Only loci on ordinary chromosomes can be linked here.")
+        for field in ("female", "male"):
+            value = getattr(self, field)
+            if value is not None and value * 2 > 1:
+                raise ValidationError({field: "Recombination is at most 50 %."})
+
+
+class Shown(models.TextChoices):
+    """How many copies of its lines show a trait."""
+
+    RECESSIVE = "recessive", "recessive: two copies at one locus show it"
+    DOMINANT = "dominant", "dominant: one copy or two show it"
+    SINGLE = "single", "incomplete dominant: one copy shows it, two make the double form"
+    EVERY = "every", "the double form of an incomplete dominant: two copies"
+    RULES = "rules", "by combinations that you list (allelic complexes, several loci)"
+
+
+class Trait(Record):
+    """Something that can be seen, and which of its lines' copies show it."""
+
+    species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="traits")
+    name = models.CharField(max_length=60)
+    shown = models.CharField(max_length=10, choices=Shown.choices, default=Shown.RECESSIVE)
+    # A double form has no lines of its own: two copies of its base trait's lines show it.
+    base = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="double_forms",
+        help_text="For a double form: the trait of which two copies make it.",
+    )
+    hides = models.ManyToManyField(
+        "self",
+        symmetrical=False,
+        blank=True,
+        related_name="hidden_by",
+        help_text="Traits that cannot be seen on an animal that shows this one.",
+    )
+    hides_all = models.BooleanField(default=False, help_text="No other trait can be seen on it.")
+    penetrance = ChanceField(
+        default="1", help_text="Share of the animals with the genes for it that do show it."
+    )
+    mistaken = ChanceField(default="0", help_text="How often one without it is taken for one.")
+    harm = models.TextField(blank=True, help_text="What is known to be wrong with such animals.")
+    harm_source = models.CharField(max_length=200, blank=True, help_text="Who says so.")
+    notes = models.TextField(blank=True)
+
+    _history_m2m_fields = ["hides"]
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            live_unique(
+                "species",
+                Lower("name"),
+                name="trait_name_once",
+                message="This name is in use already.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(shown__in=Shown.values), name="trait_shown_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        """Refuse a double form without its base and a base where there is no double form."""
+        if self.shown == Shown.EVERY and not self.base_id:
+            raise ValidationError({"base": "Say of which trait this is the double form."})
+        if self.shown != Shown.EVERY and self.base_id:
+            raise ValidationError({"base": "Only a double form has a base."})
+        if self.base_id and self.base is not None and self.base.species_id != self.species_id:
+            raise ValidationError({"base": f"{self.base} belongs to another species."})
+        if self.harm and not self.harm_source:
+            raise ValidationError({"harm_source": "Name who says so: buyers will ask."})
+
+
+class Line(Record):
+    """One line of a trait: an allele, with its origin."""
+
+    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="lines")
+    locus = models.ForeignKey(Locus, on_delete=models.PROTECT, related_name="lines")
+    code = models.CharField(
+        max_length=3,
+        validators=[RegexValidator(r"^[A-Z]{2,3}$", "Two or three capital letters.")],
+        help_text="Two or three capital letters, shown after the trait.",
+    )
+    name = models.CharField(max_length=60)
+    origin = models.CharField(max_length=200, blank=True)
+    background = ChanceField(
+        default="0",
+        help_text="How common the allele is in animals of which nothing was recorded.",
+    )
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["trait__name", "code"]
+        constraints = [
+            live_unique("trait", "code", name="line_code_once_in_trait"),
+            live_unique("locus", "code", name="line_code_once_at_locus"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.trait} {self.code}"
+
+    def clean(self) -> None:
+        """Refuse a locus of another species and lines for a double form."""
+        if self.trait_id and self.trait.shown in {Shown.EVERY, Shown.RULES} and self.trait.base_id:
+            raise ValidationError({"trait": "A double form takes the lines of its base."})
+        if self.trait_id and self.locus_id and self.trait.species_id != self.locus.species_id:
+            raise ValidationError({"locus": f"{self.locus} belongs to another species."})
+
+
+class Dose(models.TextChoices):
+    """How many of an animal's copies at a locus are of the lines named."""
+
+    SINGLE = "single", "exactly one copy"
+    EVERY = "every", "both copies (the only one where there is one)"
+    ANY = "any", "one copy or two"
+    ABSENT = "absent", "no copy"
+
+
+class Showing(Record):
+    """One of the combinations that show a trait of the kind `rules`."""
+
+    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="showings")
+
+    def __str__(self) -> str:
+        return " and ".join(str(condition) for condition in self.conditions.all())
+
+
+class Condition(Record):
+    """One part of a combination: so many copies of these lines. All of its parts must hold."""
+
+    showing = models.ForeignKey(Showing, on_delete=models.PROTECT, related_name="conditions")
+    lines = models.ManyToManyField(Line, related_name="+")
+    dose = models.CharField(max_length=6, choices=Dose.choices)
+
+    _history_m2m_fields = ["lines"]
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(dose__in=Dose.values), name="condition_dose_known"
+            )
+        ]
+
+    def __str__(self) -> str:
+        lines = " or ".join(str(line) for line in self.lines.all())
+        return f"{self.get_dose_display()} of {lines}"
+
+
+class Survival(Record):
+    """How many eggs of a genotype come to hatch, relative to the others. None is the wild type."""
+
+    locus = models.ForeignKey(Locus, on_delete=models.PROTECT, related_name="survivals")
+    one = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+")
+    other = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+", null=True)
+    survival = ChanceField(help_text="0: none hatch. 1: as many as of any other.")
+    source = models.CharField(max_length=200, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.one} / {self.other or 'normal'}"
+
+    def clean(self) -> None:
+        """Refuse lines of another locus."""
+        for line in (self.one, self.other):
+            if line is not None and line.locus_id != self.locus_id:
+                raise ValidationError(f"{line} does not sit at {self.locus}.")
+
+
+class OpenPair(Record):
+    """Two lines of one look of which nobody is sure whether they are one gene."""
+
+    one = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+")
+    other = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+")
+    prior = ChanceField(default="1/2", help_text="How likely you hold one gene before any cross.")
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [
+            live_unique("one", "other", name="open_pair_once"),
+            models.CheckConstraint(
+                condition=models.Q(one__lt=models.F("other")), name="open_pair_in_order"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.one} and {self.other}"
+
+    def clean(self) -> None:
+        """Refuse pairs that cannot be left open: same locus, sex-linked, linked, lethal."""
+        if not (self.one_id and self.other_id):
+            return
+        if self.one.locus_id == self.other.locus_id:
+            raise ValidationError("These two lines share a locus already.")
+        for line in (self.one, self.other):
+            if line.locus.chromosome != Chromosome.AUTOSOME:
+                raise ValidationError(f"{line} is on a sex chromosome; decide such a pair.")
+            if line.locus.lines.live().exclude(pk=line.pk).exists():
+                raise ValidationError(
+                    f"{line} shares its locus with other lines; decide such a pair."
+                )
+            if line.locus.survivals.live().exists():
+                raise ValidationError(f"{line} bears on survival; decide such a pair.")

@@ -1,0 +1,105 @@
+"""Projects: what is to be bred, who is in it, and why each is held back."""
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models.functions import Lower
+
+from keeper.models.animals import Animal
+from keeper.models.genes import Line, Trait
+from keeper.models.record import Record, live_unique
+from keeper.models.species import Species
+
+
+class Project(Record):
+    """A goal of several seasons."""
+
+    species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="projects")
+    name = models.CharField(max_length=80)
+    wanted = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1)], help_text="How many such animals."
+    )
+    sex = models.CharField(
+        max_length=7,
+        choices=[("female", "female"), ("male", "male"), ("unknown", "either sex")],
+        default="unknown",
+    )
+    notes = models.TextField(blank=True)
+    closed_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            live_unique(
+                Lower("name"), name="project_name_once", message="This name is in use already."
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Need(models.TextChoices):
+    """What an animal must be in one trait to reach the goal."""
+
+    SHOWS = "shows", "shows it"
+    CARRIES = "carries", "carries at least one copy"
+    TWO = "two", "has two copies"
+
+
+class GoalPart(Record):
+    """One part of a project's goal; all parts must be met in one animal."""
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="goal_parts")
+    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="+")
+    line = models.ForeignKey(
+        Line, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    need = models.CharField(max_length=7, choices=Need.choices, default=Need.SHOWS)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_need_display()}: {self.line or self.trait}"
+
+    def clean(self) -> None:
+        """Refuse a trait of another species and a line of another trait."""
+        if self.trait_id and self.trait.species_id != self.project.species_id:
+            raise ValidationError({"trait": f"{self.trait} is no trait of this species."})
+        if self.line is not None and self.line.trait_id != self.trait_id:
+            raise ValidationError({"line": f"{self.line} is no line of {self.trait}."})
+
+
+class Member(Record):
+    """An animal in a project: bred from, or a hatchling held back for it."""
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="members")
+    animal = models.ForeignKey(Animal, on_delete=models.PROTECT, related_name="memberships")
+    holdback = models.BooleanField(default=True)
+    reason = models.CharField(max_length=200, help_text="Why this one.")
+    since = models.DateField()
+    review_on = models.DateField(null=True, blank=True)
+    released_on = models.DateField(null=True, blank=True, editable=False)
+    release_reason = models.CharField(max_length=200, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["animal__code"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["project", "animal"],
+                condition=models.Q(withdrawn_at=None, released_on=None),
+                name="member_once",
+                violation_error_message="It is in this project already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.animal} in {self.project}"
+
+    def clean(self) -> None:
+        """Refuse another species, and a holdback that nobody is going to look at again."""
+        if self.animal_id and self.animal.species_id != self.project.species_id:
+            raise ValidationError({"animal": f"{self.animal} is a {self.animal.species}."})
+        if self.holdback and self.review_on is None:
+            raise ValidationError({"review_on": "Say when to look at this holdback again."})

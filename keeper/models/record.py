@@ -1,0 +1,53 @@
+"""What every record of the book has: a history, and a way to be withdrawn and restored."""
+
+from typing import Any, ClassVar, Self
+
+from django.db import models
+from simple_history.models import HistoricalRecords
+
+
+def live_unique(*expressions: Any, name: str, message: str = "") -> models.UniqueConstraint:
+    """Let a value be used once among the records that count; a withdrawn one frees it."""
+    return models.UniqueConstraint(
+        *(models.F(one) if isinstance(one, str) else one for one in expressions),
+        condition=models.Q(withdrawn_at=None),
+        name=name,
+        violation_error_message=message or "There is one like this already.",
+    )
+
+
+class Records(models.QuerySet[Any]):
+    """Records, those that are withdrawn among them."""
+
+    def live(self) -> Self:
+        """Leave out what was withdrawn."""
+        return self.filter(withdrawn_at=None)
+
+    def withdrawn(self) -> Self:
+        """Keep only what was withdrawn."""
+        return self.exclude(withdrawn_at=None)
+
+
+class Record(models.Model):
+    """A row that people enter.
+
+    Nothing is deleted: a record that was wrong is withdrawn with a reason and can be restored.
+    Rows are written through `keeper.domain.writing` alone, which keeps who did it and why.
+    """
+
+    withdrawn_at = models.DateTimeField(null=True, blank=True, editable=False)
+    withdrawn_reason = models.CharField(max_length=200, blank=True, editable=False)
+
+    objects = Records.as_manager()
+    history = HistoricalRecords(inherit=True, m2m_fields_model_field_name="_history_m2m_fields")
+
+    # Names of many-to-many fields whose history is kept as well.
+    _history_m2m_fields: ClassVar[list[str]] = []
+
+    class Meta:
+        abstract = True
+
+    @property
+    def is_withdrawn(self) -> bool:
+        """Whether the record no longer counts."""
+        return self.withdrawn_at is not None

@@ -1,0 +1,108 @@
+"""Where animals came from, and what was said of them on whose word."""
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from keeper.models.chance import ChanceField
+from keeper.models.genes import Line, Trait
+from keeper.models.record import Record, live_unique
+
+
+class Contact(Record):
+    """Somebody from whom animals came or to whom they went."""
+
+    name = models.CharField(max_length=80)
+    reach = models.CharField(max_length=200, blank=True, help_text="How to reach them.")
+    reliability = ChanceField(
+        default="1", help_text="How far you take their word, 0 to 100 %. Your own judgement."
+    )
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Paper(Record):
+    """A document or a message in which a source says what an animal is."""
+
+    animal = models.ForeignKey("keeper.Animal", on_delete=models.PROTECT, related_name="papers")
+    source = models.ForeignKey(Contact, on_delete=models.PROTECT, related_name="papers")
+    dated = models.DateField(null=True, blank=True)
+    says = models.TextField(blank=True, help_text="In the source's own words.")
+    scan = models.FileField(upload_to="papers/%Y", blank=True, max_length=200)
+
+    class Meta:
+        ordering = ["-dated", "-pk"]
+
+    def __str__(self) -> str:
+        return f"paper of {self.source} on {self.animal}"
+
+
+class Claim(models.TextChoices):
+    """What a source says an animal is."""
+
+    VISUAL = "visual", "visual"
+    DOUBLE = "double", "two copies"
+    CARRIES = "carries", "100 % het (one copy)"
+    POSSIBLE = "possible", "possible het"
+    CLEAR = "clear", "does not carry it"
+
+
+class Statement(Record):
+    """What is said of one trait on one animal, on whose word; no line named: line not known."""
+
+    animal = models.ForeignKey("keeper.Animal", on_delete=models.PROTECT, related_name="statements")
+    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="statements")
+    line = models.ForeignKey(
+        Line, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
+    )
+    claim = models.CharField(max_length=8, choices=Claim.choices)
+    chance = ChanceField(
+        null=True, blank=True, help_text="For a possible het: 66 %, 50 %, or what was said."
+    )
+    source = models.ForeignKey(
+        Contact, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
+    )
+    paper = models.ForeignKey(
+        Paper, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
+    )
+    on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["trait__name", "pk"]
+        constraints = [
+            # Of one source one word on each trait: a second would contradict or repeat it.
+            live_unique(
+                "animal",
+                "trait",
+                name="statement_one_per_trait",
+                message="There is a statement on this trait already: change that one.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(claim__in=Claim.values), name="statement_claim_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(claim="possible", chance__isnull=False)
+                | (~models.Q(claim="possible") & models.Q(chance=None)),
+                name="statement_chance_if_possible",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        figure = "" if self.chance is None else f" {float(self.chance):.0%}"
+        line = self.line.code if self.line else "line not known"
+        return f"{self.animal}: {self.get_claim_display()}{figure} {self.trait} {line}"
+
+    def clean(self) -> None:
+        """Refuse a line of another trait, and a figure where none belongs or one is missing."""
+        if self.line is not None and self.line.trait_id != self.trait_id:
+            raise ValidationError({"line": f"{self.line} is no line of {self.trait}."})
+        if self.claim == Claim.POSSIBLE and self.chance is None:
+            raise ValidationError({"chance": "Say how likely: 66 %, 50 %, 33 % …"})
+        if self.claim != Claim.POSSIBLE and self.chance is not None:
+            raise ValidationError({"chance": "Only a possible het has a figure."})
+        if self.trait_id and not self.trait.lines.live().exists():
+            raise ValidationError({"trait": f"{self.trait} has no lines to carry."})

@@ -1,0 +1,52 @@
+"""Species: how sex is determined, when animals mature, what a clutch is like, what to beware."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models.functions import Lower
+
+from keeper.models.chance import ChanceField
+from keeper.models.record import Record, live_unique
+
+
+class SexDetermination(models.TextChoices):
+    """Which sex has two different sex chromosomes, if any."""
+
+    XY = "XY", "XY: males have two different sex chromosomes"
+    ZW = "ZW", "ZW: females have two different sex chromosomes"
+    NONE = "none", "no sex chromosomes (temperature decides, or not known)"
+
+
+class Species(Record):
+    """A species kept in the book. Durations are in days, ages in months."""
+
+    name = models.CharField(max_length=60)
+    scientific_name = models.CharField(max_length=80, blank=True)
+    sex_determination = models.CharField(max_length=4, choices=SexDetermination.choices)
+    female_mature_months = models.PositiveSmallIntegerField(default=36)
+    male_mature_months = models.PositiveSmallIntegerField(default=18)
+    eggs_usual = models.PositiveSmallIntegerField(
+        default=6, validators=[MinValueValidator(1), MaxValueValidator(200)]
+    )
+    hatch_rate = ChanceField(default="4/5", help_text="Share of eggs that hatch.")
+    incubation_days = models.PositiveSmallIntegerField(default=60)
+    incubation_note = models.CharField(
+        max_length=120, blank=True, help_text="Temperature and what you keep to."
+    )
+    cautions = models.TextField(
+        blank=True, help_text="Printed on sale sheets: health, permits, care. Name the source."
+    )
+
+    class Meta:
+        verbose_name_plural = "species"
+        constraints = [
+            live_unique(
+                Lower("name"), name="species_name_once", message="This name is in use already."
+            ),
+            models.CheckConstraint(
+                condition=models.Q(sex_determination__in=SexDetermination.values),
+                name="species_sex_determination_known",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
