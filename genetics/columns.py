@@ -6,8 +6,7 @@ column shows that something is unusual about them.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from itertools import chain, compress, repeat
 from typing import Any
@@ -15,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from genetics.population import Animal, Clutch, Couple, Population, Sex
+from genetics.population import NOTHING, Animal, Clutch, Couple, Population, Sex
 
 Ints = NDArray[np.int64]
 FEMALE, MALE, UNKNOWN = 0, 1, 2
@@ -26,22 +25,20 @@ SEX_CODE: dict[str, int] = {name: code for code, name in enumerate(SEX_NAMES)}
 class Columns:
     """Fields of all animals, clutches and couples; a position is -1 where nothing is named.
 
-    `dam`, `sire` and `clutch` are by animal, `couple_dam` and `couple_sire` by couple; the couples
-    of clutch c start at `first_couple[c]`.  An unknown id has no position either: `parents_known`
+    `dam`, `sire` and `clutch` are by animal, `couple_dam` and `couple_sire` by couple; the
+    `couples[c]` couples of clutch c start at `first_couple[c]`.  An unknown id has no position either: `parents_known`
     and `couples_known` tell whether there is none.
     """
 
     def __init__(self, population: Population) -> None:
-        animals: list[Any] = _turned(population.animals, len(Animal._fields))
+        animals = _turned(population.animals, len(Animal._fields))
         self.ids, self.sexes, dams, sires, clutches = animals[:5]
         self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:]
-        listed: list[Any] = _turned(population.clutches, len(Clutch._fields))
+        listed = _turned(population.clutches, len(Clutch._fields))
         self.clutch_ids, self.candidates, self.paternity, self.tally, _ = listed
         self.index = dict(zip(self.ids, range(len(self.ids)), strict=True))
         self.clutch_index = dict(zip(self.clutch_ids, range(len(self.clutch_ids)), strict=True))
-        couples: list[Any] = _turned(
-            tuple(chain.from_iterable(self.candidates)), len(Couple._fields)
-        )
+        couples = _turned(chain.from_iterable(self.candidates), len(Couple._fields))
         self.dam, dams_known = _positions(dams, self.index)
         self.sire, sires_known = _positions(sires, self.index)
         self.clutch, clutches_known = _positions(clutches, self.clutch_index)
@@ -49,8 +46,8 @@ class Columns:
         self.couple_dam, dams_known = _positions(couples[0], self.index)
         self.couple_sire, sires_known = _positions(couples[1], self.index)
         self.couples_known = dams_known and sires_known
-        ends = np.cumsum(np.fromiter(map(len, self.candidates), np.int64, len(self.candidates)))
-        self.first_couple: Ints = np.concatenate((np.zeros(1, dtype=np.int64), ends[:-1]))
+        self.couples = np.fromiter(map(len, self.candidates), np.int64, len(self.candidates))
+        self.first_couple: Ints = np.cumsum(self.couples) - self.couples
 
     @cached_property
     def dams(self) -> NDArray[np.bool_]:
@@ -95,14 +92,21 @@ class Columns:
 
     @cached_property
     def alike(self) -> list[list[int]]:
-        """Positions of the animals that share one mapping of what was seen, where it holds any.
+        """Positions of the animals of which the same was seen, where anything was.
 
-        Records often share their evidence; the population holds it, so its id stays its own.
+        Records often share a mapping or its sightings; the population holds them, so that the id
+        of each stays its own.
         """
-        groups: dict[int, list[int]] = defaultdict(list)
-        for position, shows in enumerate(map(id, self.shows)):
-            groups[shows].append(position)
-        return [members for members in groups.values() if self.shows[members[0]]]
+        groups: dict[tuple[Any, ...], list[int]] = {}
+        known: dict[int, list[int]] = {id(NOTHING): []}
+        for position, shows in enumerate(self.shows):
+            group = known.get(id(shows))
+            if group is None:
+                content = (*shows, *map(id, shows.values()))
+                group = known[id(shows)] = groups.setdefault(content, [])
+            group.append(position)
+        groups.pop((), None)
+        return list(groups.values())
 
     @cached_property
     def stated(self) -> list[int]:
@@ -117,8 +121,10 @@ class Columns:
         return list(compress(range(len(self.ids)), self.likelihood))
 
 
-def _turned(records: Sequence[tuple[Any, ...]], fields: int) -> list[tuple[Any, ...]]:
-    return list(zip(*records, strict=True)) if records else [()] * fields
+def _turned(records: Iterable[tuple[Any, ...]], fields: int) -> list[list[Any]]:
+    """The fields of equally long records, each as one list."""
+    flat = list(chain.from_iterable(records))
+    return [flat[field::fields] for field in range(fields)]
 
 
 def _positions(names: Sequence[str | None], index: Mapping[str, int]) -> tuple[Ints, bool]:

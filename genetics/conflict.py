@@ -40,7 +40,7 @@ def keep(population: Population, kept: set[str]) -> Population:
     animals, clutches = [], []
     for clutch in population.clutches:
         lines = [
-            line if f"{clutch.id}.tally[{i}]" in kept else line._replace(count=0)
+            line if f"{clutch.id}.tally[{i}]" in kept else replace(line, count=0)
             for i, line in enumerate(clutch.tally)
         ]
         if f"{clutch.id}.parents" in kept:

@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
 
 from genetics.columns import FEMALE, MALE, SEX_CODE, Ints
-from genetics.population import Animal, Clutch, Couple, Population, Sighting
+from genetics.population import Animal, Couple, Population, Sighting
 
 SightingKey = tuple[str, bool, float, float]
 
@@ -108,12 +109,10 @@ class _Rows:
             parent, code = (self.dam, FEMALE) if self.dam[i] < 0 else (self.sire, MALE)
             parent[i] = self.add(code)
 
-    def resolve(self, parents: list[int], code: int) -> list[int]:
+    def resolve(self, parents: list[str | None], code: int) -> list[int]:
         """Positions of candidate parents of one sex; one unrecorded parent if any."""
-        if -1 not in parents:
-            return parents
-        unrecorded = self.add(code)
-        return [unrecorded if parent < 0 else parent for parent in parents]
+        unrecorded = self.add(code) if None in parents else -1
+        return [unrecorded if name is None else self.columns.index[name] for name in parents]
 
     def draw(
         self, clutch: int, couples: tuple[Couple, ...], dams: list[int], sires: list[int],
@@ -137,12 +136,10 @@ class _Rows:
     def lay_clutches(self) -> None:
         """Parents of all that hatched in a clutch, and the tally lines."""
         columns, hatched = self.columns, self.columns.clutch >= 0
-        n = len(columns.candidates)
         parents = np.stack((columns.couple_dam, columns.couple_sire), axis=1)
-        parents = parents[columns.first_couple[:n]]
-        unusual = np.fromiter(map(len, columns.candidates), np.int64, n) > 1
-        unusual |= np.fromiter(map(bool, columns.tally), np.bool_, n)
-        unusual |= (parents < 0).any(axis=1)
+        parents = parents[columns.first_couple]
+        unusual = (columns.couples > 1) | (parents < 0).any(axis=1)
+        unusual[list(compress(range(len(unusual)), columns.tally))] = True
         own: dict[int, tuple[int, int]] = {}
         for position in np.flatnonzero(unusual).tolist():
             parents[position] = self.lay_clutch(position, own)
@@ -152,13 +149,11 @@ class _Rows:
 
     def lay_clutch(self, position: int, own: dict[int, tuple[int, int]]) -> tuple[int, int]:
         """Parents that the clutch shares; members with a draw of their own are put into `own`."""
-        clutch, first = self.population.clutches[position], self.columns.first_couple[position]
+        clutch = self.population.clutches[position]
         couples = clutch.candidates
-        dams = self.columns.couple_dam[first : first + len(couples)].tolist()
-        sires = self.columns.couple_sire[first : first + len(couples)].tolist()
-        draw = partial(
-            self.draw, position, couples, self.resolve(dams, FEMALE), self.resolve(sires, MALE)
-        )
+        dams = self.resolve([couple.dam for couple in couples], FEMALE)
+        sires = self.resolve([couple.sire for couple in couples], MALE)
+        draw = partial(self.draw, position, couples, dams, sires)
         each = clutch.paternity == "each" and len(couples) > 1
         shared = (-1, -1) if each else draw(-1)
         if each:

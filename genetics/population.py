@@ -122,12 +122,13 @@ class Couple(NamedTuple):
     p: Number = 1
 
 
-class TallyLine(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class TallyLine:
     """`count` hatchlings without records of their own that looked the same."""
 
     count: int
     sex: Sex = "unknown"
-    shows: Mapping[str, Sighting] = NOTHING
+    shows: Mapping[str, Sighting] = field(default_factory=_nothing)
 
 
 class Clutch(NamedTuple):
@@ -255,7 +256,7 @@ class Case:
         validate_questions(self.population, self.ask)
 
 
-for _record in (Animal, Couple, TallyLine, Clutch):  # INTERIM: until explain.py uses _replace
+for _record in (Animal, Couple, Clutch):  # INTERIM: until explain.py uses _replace
     _record.__dataclass_fields__ = __import__("dataclasses").make_dataclass(  # type: ignore
         "_", _record._fields
     ).__dataclass_fields__

@@ -121,7 +121,7 @@ def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Anima
 
 def _line_at(line: TallyLine, sighted: set[str], viability: bool) -> TallyLine:
     shows = _only(line.shows, sighted)
-    return line._replace(shows=shows, count=line.count if shows or viability else 0)
+    return replace(line, shows=shows, count=line.count if shows or viability else 0)
 
 
 def _connected(population: Population, animal: str) -> Population:

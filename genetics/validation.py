@@ -126,7 +126,11 @@ class _Evidence:
                 "founder, an animal without dam, sire and clutch",
             )
         for locus_id, chances in animal.founder.items():
-            self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
+            # Founders often share one statement; the population holds it, so its id stays its own.
+            known = (id(chances), locus_id, sex)
+            if known not in self.sound:
+                self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
+                self.sound.add(known)
         if animal.founder_joint:
             self._check_rows(animal, sex, f"{place}.founder_joint")
 
@@ -134,10 +138,6 @@ class _Evidence:
         self, locus_id: str, chances: Mapping[str, object], sex: Sex, place: str
     ) -> None:
         locus = self._locus(locus_id, place)
-        # Founders often share one statement; the population holds it, so its id stays its own.
-        known = (id(chances), locus_id, sex)
-        if known in self.sound:
-            return
         for key, chance in chances.items():
             check_key(key, locus, self.population.sex_determination, sex, f"{place}.{key}")
             check_between(chance, f"{place}.{key}")
@@ -146,7 +146,6 @@ class _Evidence:
             accepted = accepted_keys(locus, self.population.sex_determination, each)
             if not any(chance for key, chance in chances.items() if key in accepted):
                 _refuse_sex(each, place)
-        self.sound.add(known)
 
     def _check_rows(self, animal: Animal, sex: Sex, place: str) -> None:
         for index, row in enumerate(animal.founder_joint):
@@ -180,7 +179,7 @@ class _Evidence:
 
 
 def _sex_of(population: Population, position: int) -> Sex:
-    return SEX_NAMES[population.columns.sex[position]]
+    return SEX_NAMES[int(population.columns.sex[position])]
 
 
 def _possible_sexes(sex: Sex) -> tuple[KnownSex, ...]:

@@ -58,25 +58,35 @@ def set_strides(
     return deepest
 
 
-def set_offsets(sizes: Any, strides: Any, first: int, end: int, offsets: Any) -> None:
-    """Where each cell of a block over axes `first` to `end` lies in a smaller table."""
+def set_offsets(sizes: Any, strides: Any, first: int, end: int, offsets: Any) -> bool:
+    """Where each cell of a block over axes `first` to `end` lies in a smaller table.
+
+    Whether they lie in a row as in the block.
+    """
     offsets[0] = 0
     filled = 1
+    row = True
     for axis in range(end - 1, first - 1, -1):
+        if strides[axis] != filled:
+            row = False
         for digit in range(1, sizes[axis]):
             for i in range(filled):
                 offsets[digit * filled + i] = offsets[i] + digit * strides[axis]
         filled *= sizes[axis]
+    return row
 
 
-def inner_axes(sizes: Any, end: int) -> Any:
-    """First axis of the blocks of a table over the axes up to `end`, and their cells."""
+def blocks(sizes: Any, end: int) -> Any:
+    """How a table over the axes up to `end` is cut: first axis of a block, its cells, blocks."""
     block = 1
     first = end
     while first > 0 and (block * sizes[first - 1] <= BLOCK or first == end):
         first -= 1
         block *= sizes[first]
-    return first, block
+    outer = 1
+    for i in range(first):
+        outer *= sizes[i]
+    return first, block, outer
 
 
 def widen(cells: Any, source: int, target: int, block: int, size: int) -> None:
@@ -98,22 +108,35 @@ def narrow(cells: Any, source: int, target: int, block: int, size: int) -> None:
         cells[target + c] = total
 
 
-def scale(cells: Any, base: int, block: int, other: Any, at: int, offsets: Any) -> bool:
-    """Multiply a block by another table; whether a positive product became too small."""
-    lost = False
+def scale(cells: Any, base: int, block: int, other: Any, at: int) -> bool:
+    """Multiply a block by another; whether a positive product became too small."""
+    mine, its = cells[base : base + block], other[at : at + block]
+    lost = 0
     for i in range(block):
-        before = cells[base + i]
-        by = other[at + offsets[i]]
-        cells[base + i] = before * by
-        if before * by < FAINT and before > 0.0 and by > 0.0:
-            lost = True
-    return lost
+        before, by = mine[i], its[i]
+        mine[i] = before * by
+        lost += (before * by < FAINT) & (before > 0.0) & (by > 0.0)
+    return lost > 0
 
 
-def tally(cells: Any, base: int, block: int, other: Any, at: int, offsets: Any) -> None:
-    """Add each cell of a block to the cell of another table that it belongs to."""
+def add(cells: Any, base: int, block: int, other: Any, at: int) -> None:
+    """Add a block to another."""
+    mine, its = cells[base : base + block], other[at : at + block]
     for i in range(block):
-        other[at + offsets[i]] += cells[base + i]
+        its[i] += mine[i]
+
+
+def fetch(other: Any, at: int, offsets: Any, block: int, buffer: Any) -> None:
+    """Lay the cells that a block meets in a row."""
+    for i in range(block):
+        buffer[i] = other[at + offsets[i]]
+
+
+def release(other: Any, at: int, offsets: Any, block: int, buffer: Any) -> None:
+    """Add a row to the cells that a block belongs to, and clear it."""
+    for i in range(block):
+        other[at + offsets[i]] += buffer[i]
+        buffer[i] = 0.0
 
 
 def raise_axis(
@@ -124,17 +147,15 @@ def raise_axis(
 
     Inputs from number `split` on are messages.  Whether a positive product became too small.
     """
-    digits, offsets = room
-    first, block = inner_axes(sizes, axis + 1)
-    outer = 1
-    for i in range(first):
-        outer *= sizes[i]
+    digits, offsets, buffers, fetched, rows = room
+    first, block, outer = blocks(sizes, axis + 1)
     lost = False
     done = 0
     while done == 0 or done < chosen.shape[0]:
         group = chosen[done : done + ABREAST]
         for g in range(group.shape[0]):
-            set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
+            rows[g] = set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
+            fetched[g] = -1
         for i in range(first):
             digits[i] = sizes[i] - 1
         o = outer - 1
@@ -144,16 +165,29 @@ def raise_axis(
                 widen(cells, base + o * (block // sizes[axis]), at, block, sizes[axis])
             for g in range(group.shape[0]):
                 m = group[g]
-                there = starts[m]
-                for i in range(first):
-                    there += digits[i] * strides[m, i]
                 other = data if m < split else messages
-                if scale(cells, at, block, other, there, offsets[g]):
+                there = starts[m] + reach(digits, strides[m], first)
+                if rows[g]:
+                    weak = scale(cells, at, block, other, there)
+                else:
+                    if there != fetched[g]:
+                        fetch(other, there, offsets[g], block, buffers[g])
+                        fetched[g] = there
+                    weak = scale(cells, at, block, buffers[g], 0)
+                if weak:
                     lost = True
             step_back(digits, sizes, first)
             o -= 1
         done += ABREAST
     return lost
+
+
+def reach(digits: Any, strides: Any, count: int) -> int:
+    """How far into a table the digits lead."""
+    there = 0
+    for i in range(count):
+        there += digits[i] * strides[i]
+    return there
 
 
 def step_back(digits: Any, sizes: Any, count: int) -> None:
@@ -167,6 +201,17 @@ def step_back(digits: Any, sizes: Any, count: int) -> None:
         i -= 1
 
 
+def step_on(digits: Any, sizes: Any, count: int) -> None:
+    """The digits of the next block."""
+    i = count - 1
+    while i >= 0:
+        digits[i] += 1
+        if digits[i] < sizes[i]:
+            return
+        digits[i] = 0
+        i -= 1
+
+
 def lower_axis(
     cells: Any, base: int, axis: int, sizes: Any, chosen: Any, strides: Any, starts: Any,
     split: int, out: Any, fresh: Any, room: Any,
@@ -175,35 +220,37 @@ def lower_axis(
 
     Outputs from number `split` on are messages.
     """
-    digits, offsets = room
-    first, block = inner_axes(sizes, axis + 1)
-    outer = 1
-    for i in range(first):
-        outer *= sizes[i]
+    digits, offsets, buffers, fetched, rows = room
+    first, block, outer = blocks(sizes, axis + 1)
     done = 0
     while done == 0 or done < chosen.shape[0]:
         group = chosen[done : done + ABREAST]
         for g in range(group.shape[0]):
-            set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
+            rows[g] = set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
+            buffers[g, :block] = 0.0
+            fetched[g] = -1
         digits[:first] = 0
         for o in range(outer):
             at = base + o * block
             for g in range(group.shape[0]):
                 m = group[g]
-                there = starts[m]
-                for i in range(first):
-                    there += digits[i] * strides[m, i]
                 other = out if m < split else fresh
-                tally(cells, at, block, other, there, offsets[g])
+                there = starts[m] + reach(digits, strides[m], first)
+                if rows[g]:
+                    add(cells, at, block, other, there)
+                    continue
+                if there != fetched[g]:
+                    if fetched[g] >= 0:
+                        release(other, fetched[g], offsets[g], block, buffers[g])
+                    fetched[g] = there
+                add(cells, at, block, buffers[g], 0)
             if done + ABREAST >= chosen.shape[0]:
                 narrow(cells, at, base + o * (block // sizes[axis]), block, sizes[axis])
-            i = first - 1
-            while i >= 0:
-                digits[i] += 1
-                if digits[i] < sizes[i]:
-                    break
-                digits[i] = 0
-                i -= 1
+            step_on(digits, sizes, first)
+        for g in range(group.shape[0]):
+            if fetched[g] >= 0:
+                other = out if group[g] < split else fresh
+                release(other, fetched[g], offsets[g], block, buffers[g])
         done += ABREAST
 
 
@@ -245,6 +292,9 @@ def make_room(most: int, widest: int, largest: int, variables: int) -> Any:
         (
             np.zeros(widest, dtype=np.int64),
             np.zeros((ABREAST, max(BLOCK, largest)), dtype=np.int32),
+            np.zeros((ABREAST, max(BLOCK, largest))),
+            np.zeros(ABREAST, dtype=np.int64),
+            np.zeros(ABREAST, dtype=np.bool_),
         ),
     )
 
@@ -480,7 +530,7 @@ def agrees(
 
 
 KERNELS = (
-    held_offset, set_strides, set_offsets, inner_axes, widen, narrow, scale, tally, step_back,
-    raise_axis, lower_axis, rows_of, families, make_room, enter, line_up, report, collect,
+    held_offset, set_strides, set_offsets, blocks, widen, narrow, scale, add, fetch, release, reach,
+    step_back, step_on, raise_axis, lower_axis, rows_of, families, make_room, enter, line_up, report, collect,
     believe, distribute, draw, propagate, agrees,
 )  # fmt: skip

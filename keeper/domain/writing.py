@@ -9,6 +9,7 @@ been computed anew: whoever reads the book next never sees an old number.
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from typing import Any, TypeVar
 
 from django.contrib.contenttypes.models import ContentType
@@ -72,7 +73,7 @@ class Writing:
         self, record: Record, *, created: bool, many: dict[str, Iterable[Any]] | None = None
     ) -> None:
         record._history_user = self.by  # type: ignore[attr-defined]  # read by simple-history
-        record._change_reason = self.entry.reason or None  # type: ignore[attr-defined]
+        record._change_reason = self.entry.reason or None
         record.save()
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
@@ -95,14 +96,18 @@ def writing(
     reason: str = "",
     subject: Record | None = None,
     undoes: DaybookEntry | None = None,
+    at: datetime | None = None,
 ) -> Iterator[Writing]:
     """Open an entry, and bring the standings up to date when it closes.
 
     `subject` is the record whose page the entry belongs to; a new record becomes the subject by
-    `about`. Nothing is kept if the block raises.
+    `about`. `at` is for what is written down later than it happened; now if not given. Nothing
+    is kept if the block raises.
     """
     with transaction.atomic():
-        entry = DaybookEntry.objects.create(by=by, what=what[:200], reason=reason, undoes=undoes)
+        entry = DaybookEntry.objects.create(
+            at=at or timezone.now(), by=by, what=what[:200], reason=reason, undoes=undoes
+        )
         if subject is not None:
             about(entry, subject)
         book = Writing(entry, by)

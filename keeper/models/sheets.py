@@ -2,6 +2,7 @@
 
 from django.conf import settings
 from django.db import models
+from django.utils import timezone
 
 from keeper.models.animals import Animal
 from keeper.models.record import Record
@@ -18,7 +19,7 @@ class Sheet(Record):
     buyer = models.ForeignKey(
         Contact, on_delete=models.PROTECT, null=True, blank=True, related_name="sheets"
     )
-    issued_at = models.DateTimeField(auto_now_add=True)
+    issued_at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     content = models.JSONField()
 

@@ -13,6 +13,7 @@ from genetics.individuals import lay_out
 from genetics.model import build, make_spaces
 from genetics.network import Network, build_network, solve_network
 from genetics.population import (
+    NOTHING,
     Animal,
     Clutch,
     Couple,
@@ -38,9 +39,9 @@ from tests.benchmarks.pedigrees import (
 from tests.benchmarks.rivals import Factor
 
 Floats = NDArray[np.float64]
-AnimalRow = tuple[str, Sex, str | None, list[int], list[bool]]
+AnimalRow = tuple[str, Sex, str | None, list[int], tuple[bool, ...]]
 CoupleRow = tuple[str, str, str]
-TallyRow = tuple[int, int, list[bool]]
+TallyRow = tuple[int, int, tuple[bool, ...]]
 
 #: Founder statements by kind of papers, with exact numbers.
 _STATED = {
@@ -71,7 +72,7 @@ def records(pedigree: Pedigree) -> Records:
             "male" if sex else "female",
             clutch_id(clutch) if clutch >= 0 else None,
             papers,
-            looks,
+            tuple(looks),
         )
         for row, (sex, clutch, papers, looks) in enumerate(rows)
     ]
@@ -80,7 +81,10 @@ def records(pedigree: Pedigree) -> Records:
         (clutch_id(row), animal_id(dam), animal_id(sire)) for row, (dam, sire) in enumerate(couples)
     ]
     lines = (pedigree.tally_clutch, pedigree.tally_count, pedigree.tally_looks)
-    tallies = list(zip(*(column.tolist() for column in lines), strict=True))
+    tallies = [
+        (clutch, count, tuple(looks))
+        for clutch, count, looks in zip(*(column.tolist() for column in lines), strict=True)
+    ]
     return Records(animals, clutches, tallies, pedigree.loci, pedigree.background)
 
 
@@ -110,9 +114,10 @@ def population(rows: Records, *, undecided: float | None = None) -> Population:
 
 def _animals(rows: Records, loci: list[str], traits: list[str]) -> tuple[Animal, ...]:
     made = []
+    shows = _Shows(traits)
     for name, sex, clutch, papers, looks in rows.animals:
         if clutch is not None:
-            made.append(Animal(name, sex, clutch=clutch, shows=_shows(traits, looks)))
+            made.append(Animal(name, sex, None, None, clutch, NOTHING, (), shows[looks]))
             continue
         stated = {
             locus: _STATED[p] for locus, p in zip(loci, papers, strict=True) if p != BACKGROUND
@@ -123,18 +128,26 @@ def _animals(rows: Records, loci: list[str], traits: list[str]) -> tuple[Animal,
 
 def _clutches(rows: Records, traits: list[str]) -> tuple[Clutch, ...]:
     lines: dict[int, list[TallyLine]] = {}
+    shows = _Shows(traits)
     for row, count, looks in rows.tallies:
-        lines.setdefault(row, []).append(TallyLine(count, shows=_shows(traits, looks)))
+        lines.setdefault(row, []).append(TallyLine(count, shows=shows[looks]))
     return tuple(
-        Clutch(name, (Couple(dam, sire),), tally=tuple(lines.get(row, ())))
+        Clutch(name, (Couple(dam, sire),), "one", tuple(lines.get(row, ())))
         for row, (name, dam, sire) in enumerate(rows.clutches)
     )
 
 
-def _shows(traits: list[str], looks: list[bool]) -> dict[str, Sighting]:
-    if len(traits) < len(looks):
-        return {traits[0]: _SIGHTED[any(looks)]}
-    return {trait: _SIGHTED[look] for trait, look in zip(traits, looks, strict=True)}
+class _Shows(dict[tuple[bool, ...], dict[str, Sighting]]):
+    """What was seen by looks: animals that look the same share one mapping."""
+
+    def __init__(self, traits: list[str]) -> None:
+        self.traits = traits
+
+    def __missing__(self, looks: tuple[bool, ...]) -> dict[str, Sighting]:
+        seen = (any(looks),) if len(self.traits) < len(looks) else looks
+        made = {trait: _SIGHTED[look] for trait, look in zip(self.traits, seen, strict=True)}
+        self[looks] = made
+        return made
 
 
 def warm_up() -> None:
