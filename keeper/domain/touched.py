@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import singledispatch
 
+from django.db.models import Q
+
 from keeper import models as m
 
 
@@ -38,11 +40,37 @@ def touched_by(record: m.Record) -> Touched:
     return Touched()
 
 
+# Of these only the columns named bear on inheritance; of other records all do.
+_BEARING = {
+    m.Animal: {"species_id", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id"},
+    m.Clutch: {"species_id", "dam_id", "paternity"},
+    m.Contact: {"reliability"},
+    m.Species: {"sex_determination"},
+}
+
+
+def bears(before: m.Record, after: m.Record) -> bool:
+    """Return whether what changed between two versions of a record can move a number."""
+    columns = _BEARING.get(type(after))
+    if columns is None:
+        return True
+    return any(getattr(before, one) != getattr(after, one) for one in columns | {"withdrawn_at"})
+
+
 @touched_by.register
 def _animal(record: m.Animal) -> Touched:
     touched = _of([record.pk, record.dam_id, record.sire_id])
     if record.clutch is not None:
         touched.add(touched_by(record.clutch))
+    if record.pk:
+        # If it goes, its young and its mates have one relative less.
+        for young in (record.stated_young_as_dam, record.stated_young_as_sire):
+            for row in young.live().values_list("pk", "dam_id", "sire_id"):
+                touched.add(_of(row))
+        for clutch in m.Clutch.objects.live().filter(
+            Q(dam=record.pk) | Q(candidates__sire=record.pk)
+        ):
+            touched.add(touched_by(clutch))
     return touched
 
 

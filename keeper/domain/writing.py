@@ -17,7 +17,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from keeper.domain import inference
-from keeper.domain.touched import Touched, touched_by
+from keeper.domain.touched import Touched, bears, touched_by
 from keeper.models import Account, DaybookEntry, Record, Touch
 
 Kept = TypeVar("Kept", bound=Record)
@@ -43,12 +43,16 @@ class Writing:
         """
         created = record.pk is None
         before = None if created else type(record)._base_manager.get(pk=record.pk)
-        if before is not None:
-            self.touched.add(touched_by(before))
-            if not many and _values(before) == _values(record):
-                return record
+        if before is not None and not many and _values(before) == _values(record):
+            return record
         record.full_clean()
-        self._save(record, created=created, many=many)
+        if before is None or many or bears(before, record):
+            if before is not None:
+                self.touched.add(touched_by(before))
+            self._save(record, created=created, many=many)
+            self.touched.add(touched_by(record))
+        else:
+            self._save(record, created=created)
         return record
 
     def withdraw(self, record: Record, *, reason: str) -> None:
@@ -57,6 +61,7 @@ class Writing:
         record.withdrawn_at = timezone.now()
         record.withdrawn_reason = reason
         self._save(record, created=False)
+        self.touched.add(touched_by(record))
 
     def restore(self, record: Record) -> None:
         """Let a withdrawn record count again.
@@ -68,17 +73,17 @@ class Writing:
         record.withdrawn_reason = ""
         record.full_clean()
         self._save(record, created=False)
+        self.touched.add(touched_by(record))
 
     def _save(
         self, record: Record, *, created: bool, many: dict[str, Iterable[Any]] | None = None
     ) -> None:
-        record._history_user = self.by  # type: ignore[attr-defined]  # read by simple-history
-        record._change_reason = self.entry.reason or None
+        record._history_user = self.by  # type: ignore[attr-defined]  # for simple-history
+        record._change_reason = self.entry.reason or None  # type: ignore[attr-defined]
         record.save()
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
-        self.touched.add(touched_by(record))
-        history = type(record).history.filter(id=record.pk)  # type: ignore[attr-defined]
+        history = type(record).history.filter(id=record.pk)
         Touch.objects.create(
             entry=self.entry,
             record_type=ContentType.objects.get_for_model(record),

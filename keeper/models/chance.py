@@ -34,6 +34,11 @@ class ChanceField(models.CharField):  # type: ignore[type-arg]  # the stubs want
         kwargs.setdefault("max_length", 40)
         super().__init__(*args, **kwargs)
 
+    @property
+    def validators(self) -> list[Any]:
+        """None: `to_python` refuses what is no chance, and a fraction has no length."""
+        return []
+
     def from_db_value(self, value: str | None, *_: Any) -> Fraction | None:
         """Read a column."""
         return None if value is None else Fraction(value)

@@ -28,6 +28,9 @@ class Records(models.QuerySet[Any]):
         return self.exclude(withdrawn_at=None)
 
 
+RecordManager = models.Manager.from_queryset(Records)
+
+
 class Record(models.Model):
     """A row that people enter.
 
@@ -38,7 +41,7 @@ class Record(models.Model):
     withdrawn_at = models.DateTimeField(null=True, blank=True, editable=False)
     withdrawn_reason = models.CharField(max_length=200, blank=True, editable=False)
 
-    objects = Records.as_manager()
+    objects = RecordManager()
     history = HistoricalRecords(inherit=True, m2m_fields_model_field_name="_history_m2m_fields")
 
     # Names of many-to-many fields whose history is kept as well.

@@ -2,11 +2,23 @@
 
 Writes call `refresh` (through `keeper.domain.writing`); pages ask `pairing`, `grounds`,
 `goal_chances`, `pair_goal`, `kinships`; commands ask `recompute`, `differences`, `case_file`.
+
+| file | holds |
+|---|---|
+| `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| `carriers` | who can carry what, family by family: what a record can move |
+| `founders`, `engine_book` | a part of the book in the words of `genetics` |
+| `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
+| `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
+| `computing`, `storing` | all of this for a part of the book; what differs is written |
+| `asking`, `pairs`, `survival`, `goals`, `weighing`, `family` | questions that pages ask |
 """
 
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from keeper.domain.inference import family, goals, pairs, weighing
+from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.results import (
     Copies,
     Difference,
@@ -18,62 +30,82 @@ from keeper.domain.inference.results import (
     Pairing,
     WorkingStep,
 )
+from keeper.domain.inference.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.touched import Touched
-from keeper.models import Animal, Clutch, DaybookEntry, Line, Project, Trait
+from keeper.models import Animal, Clutch, DaybookEntry, Line, Project, Species, Trait
+
+EGGS = (1, 4, 8, 16)
 
 
 def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
-    """Bring the standings up to date."""
-
-
-def pairing(dam: Animal, sire: Animal | None, *, eggs: Sequence[int] = (1, 4, 8, 16)) -> Pairing:
-    """What can be seen on the young of two animals, and what they may carry.
-
-    Raises:
-        Unanswerable: the records about these two cannot all be true.
-    """
-    raise NotImplementedError
-
-
-def clutch_looks(clutch: Clutch) -> Pairing:
-    """The same for a clutch, over all of its candidate sires; for its hatch day."""
-    raise NotImplementedError
-
-
-def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float]:
-    """Chance by animal id that it meets all parts of the goal itself (sex apart)."""
-    raise NotImplementedError
-
-
-def pair_goal(
-    project: Project, dam: Animal, sire: Animal, *, eggs: Sequence[int] = (4, 8, 16)
-) -> GoalChance:
-    """How likely a hatchling of the two meets the goal, its sex included if the goal names one."""
-    raise NotImplementedError
-
-
-def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
-    """The evidence behind one standing, each piece weighed by leaving it out."""
-    raise NotImplementedError
-
-
-def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
-    """Wright's coefficient of kinship of each pair."""
-    raise NotImplementedError
+    """Bring the standings up to date that a change can move; part of the entry's transaction."""
+    pks = set(touched.species) | set(
+        Animal.objects.filter(pk__in={pk for pk, _ in touched.animals})
+        .values_list("species_id", flat=True)
+        .distinct()
+    )
+    for species in Species.objects.filter(pk__in=pks):
+        book = SpeciesBook(species)
+        store(book.compute(touched), species, entry, book.rows.in_use)
+        if species.pk in touched.species:
+            clear_orphans(book.inheritance, entry)
 
 
 def recompute(*, entry: DaybookEntry) -> None:
     """Compute every standing of the book anew."""
+    refresh(Touched(species=set(Species.objects.values_list("pk", flat=True))), entry=entry)
 
 
 def differences() -> list[Difference]:
     """Every stored standing that a whole recompute would not give; the book is left as it is."""
-    raise NotImplementedError
+    return [
+        difference
+        for species in Species.objects.all()
+        for difference in stored_otherwise(
+            SpeciesBook(species).compute(Touched(species={species.pk})), species
+        )
+    ]
+
+
+def pairing(dam: Animal, sire: Animal | None, *, eggs: Sequence[int] = EGGS) -> Pairing:
+    """What can be seen on the young of two animals, and what they may carry."""
+    return pairs.pairing(dam, sire, eggs)
+
+
+def clutch_looks(clutch: Clutch, *, eggs: Sequence[int] = EGGS) -> Pairing:
+    """The same for a clutch, over all of its candidate sires; for its hatch day.
+
+    Raises:
+        ValueError: its dam is not recorded.
+    """
+    return pairs.clutch_looks(clutch, eggs)
+
+
+def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float]:
+    """Chance by animal id that it carries at least one copy for every part of the goal."""
+    return goals.goal_chances(project, animals)
+
+
+def pair_goal(
+    project: Project, dam: Animal, sire: Animal, *, eggs: Sequence[int] = EGGS[1:]
+) -> GoalChance:
+    """How likely a hatchling of the two meets the goal, its sex included if the goal names one."""
+    return goals.pair_goal(project, dam, sire, eggs)
+
+
+def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
+    """The evidence behind one standing, each piece weighed by leaving it out."""
+    return weighing.grounds(animal, trait, line)
+
+
+def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
+    """Wright's coefficient of kinship of each pair, from the pedigree alone."""
+    return family.kinships(pairs)
 
 
 def case_file(animal: Animal) -> dict[str, Any]:
     """The animal's family as a case file of the engine's contract, by the keeper's own codes."""
-    raise NotImplementedError
+    return weighing.case_file(animal)
 
 
 class Unanswerable(Exception):

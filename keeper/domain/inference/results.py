@@ -64,6 +64,8 @@ class Pairing:
         masking: trait id → ids of the pairing's other looks that cannot be seen on it.
         kinship: Wright's coefficient of the parents, which is the F of their young.
         exact: whether every figure is exact; `error` is the half width of its interval if not.
+        conflict: what the figures leave out, in words: the newest of records behind the pair that
+            cannot all be true. Empty as a rule.
     """
 
     looks: tuple[Look, ...]
@@ -76,6 +78,7 @@ class Pairing:
     kinship: float
     exact: bool = True
     error: float = 0.0
+    conflict: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

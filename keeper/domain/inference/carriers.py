@@ -1,0 +1,174 @@
+"""Which part of the book bears on which numbers: possible carriers, family by family.
+
+Without a background frequency an allele enters the book only by a founder of whom something is
+said or seen. So for each group of loci only those animals matter, and their descendants; their
+other mates are normal for certain and cut the pedigree. What is left falls into families, and a
+record can move the numbers of its own family alone.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from keeper.domain.inference.inheritance import Group, Inheritance
+from keeper.domain.inference.rows import Rows
+from keeper.domain.touched import Touched
+
+
+@dataclass
+class Families:
+    """The possible carriers of one group of loci, as families.
+
+    Attributes:
+        group: the loci.
+        root: possible carrier → a member that names its family.
+        clutch_root: clutch that bears on them → the same.
+    """
+
+    group: Group
+    root: dict[int, int]
+    clutch_root: dict[int, int]
+
+    def family(self, root: int) -> tuple[set[int], set[int]]:
+        """Animals and clutches of one family."""
+        return (
+            {pk for pk, top in self.root.items() if top == root},
+            {pk for pk, top in self.clutch_root.items() if top == root},
+        )
+
+
+@dataclass
+class Cell:
+    """A part of the book to be solved together: groups of loci and, for each, who matters there."""
+
+    animals: dict[Group, set[int]]
+    clutches: dict[Group, set[int]]
+
+
+def families(inheritance: Inheritance, rows: Rows, group: Group) -> Families:
+    """Find the possible carriers of a group and their families."""
+    carriers = _carriers(inheritance, rows, group)
+    clutches = {
+        clutch.pk for clutch in rows.clutches.values() if clutch.parents & carriers
+    } | _surprising(rows, group)
+    clutches |= {own for pk in carriers if (own := rows.animals[pk].clutch) is not None}
+    root: dict[tuple[str, int], tuple[str, int]] = {}
+
+    def top(node: tuple[str, int]) -> tuple[str, int]:
+        path = []
+        while root.setdefault(node, node) != node:
+            path.append(node)
+            node = root[node]
+        for one in path:
+            root[one] = node
+        return node
+
+    for clutch in sorted(clutches):
+        for parent in rows.clutches[clutch].parents & carriers:
+            root[top(("animal", parent))] = top(("clutch", clutch))
+    for pk in sorted(carriers):
+        one = rows.animals[pk]
+        if one.clutch is not None:
+            root[top(("animal", pk))] = top(("clutch", one.clutch))
+        for stated in rows.parents(one) & carriers:
+            root[top(("animal", pk))] = top(("animal", stated))
+    if group.open:
+        # Whether two lines are one gene is learnt from all families, and told to all.
+        nodes = [("animal", pk) for pk in carriers] + [("clutch", pk) for pk in clutches]
+        for node in nodes[1:]:
+            root[top(node)] = top(nodes[0])
+    # A number for a family: positive for one named by an animal, negative by a clutch.
+    name = {node: node[1] if node[0] == "animal" else -node[1] for node in list(root)}
+    return Families(
+        group,
+        {pk: name[top(("animal", pk))] if ("animal", pk) in root else pk for pk in carriers},
+        {pk: name[top(("clutch", pk))] if ("clutch", pk) in root else -pk for pk in clutches},
+    )
+
+
+def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
+    if any(inheritance.lines[pk].background for pk in group.lines):
+        return set(rows.animals)
+    found = {
+        pk for pk, said in rows.statements.items() if any(one.trait in group.traits for one in said)
+    }
+    for pk, seen in rows.observations.items():
+        if pk in rows.animals and any(seen[t].seen for t in seen.keys() & group.traits):
+            found.add(pk)
+    waiting = list(found)
+    while waiting:
+        for child in rows.children.get(waiting.pop(), ()):
+            if child not in found:
+                found.add(child)
+                waiting.append(child)
+    return found
+
+
+def _surprising(rows: Rows, group: Group) -> set[int]:
+    """Clutches in which something of the group was seen, whoever the parents are."""
+    return {
+        clutch
+        for clutch, listed in rows.tallies.items()
+        if any(row.seen & group.traits for row in listed)
+    }
+
+
+def touched_cells(
+    inheritance: Inheritance, rows: Rows, found: Iterable[Families], touched: Touched
+) -> list[Cell]:
+    """The cells that a change can move.
+
+    Families of different groups are one cell where a clutch with several candidates ties them:
+    what is seen at one locus tells of the sire, and he of the other locus.
+    """
+    every = list(found)
+    whole = inheritance.species.pk in touched.species
+    chosen: set[tuple[int, int]] = set()
+    for place, one in enumerate(every):
+        if whole:
+            chosen |= {(place, top) for top in _roots(one)}
+            continue
+        for animal, trait in touched.animals:
+            if trait is not None and trait not in one.group.traits:
+                continue
+            if animal in one.root:
+                chosen.add((place, one.root[animal]))
+            for clutch in rows.bred.get(animal, ()):
+                if clutch in one.clutch_root:
+                    chosen.add((place, one.clutch_root[clutch]))
+    return _joined(rows, every, chosen)
+
+
+def _roots(one: Families) -> set[int]:
+    return set(one.root.values()) | set(one.clutch_root.values())
+
+
+def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> list[Cell]:
+    ties: dict[tuple[int, int], set[int]] = defaultdict(set)
+    at: dict[int, set[tuple[int, int]]] = defaultdict(set)
+    for clutch in rows.clutches.values():
+        if len(clutch.sires) < 2:
+            continue
+        for place, one in enumerate(every):
+            if clutch.pk in one.clutch_root:
+                node = (place, one.clutch_root[clutch.pk])
+                ties[node].add(clutch.pk)
+                at[clutch.pk].add(node)
+    cells, done = [], set[tuple[int, int]]()
+    for start in sorted(chosen):
+        if start in done:
+            continue
+        together, waiting = {start}, [start]
+        while waiting:
+            for clutch_pk in ties[waiting.pop()]:
+                for node in at[clutch_pk] - together:
+                    together.add(node)
+                    waiting.append(node)
+        done |= together
+        cell = Cell(defaultdict(set), defaultdict(set))
+        for place, top in together:
+            animals, clutches = every[place].family(top)
+            cell.animals[every[place].group] |= animals
+            cell.clutches[every[place].group] |= clutches
+        cells.append(cell)
+    return cells

@@ -1,0 +1,111 @@
+"""From the rows of a species to its standings, cell by cell; nothing is written here."""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from keeper.domain.inference.carriers import Cell, Families, families, touched_cells
+from keeper.domain.inference.copies import Figure, Whose, figures, solve
+from keeper.domain.inference.customary import customary
+from keeper.domain.inference.disputes import Conflict, settle
+from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.facts import Facts, gather, word_of
+from keeper.domain.inference.inheritance import Group, Inheritance
+from keeper.domain.inference.rows import Rows
+from keeper.domain.touched import Touched
+from keeper.models import Species, Standing, Word
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """A standing as computed: `Standing` without its row."""
+
+    figure: Figure
+    customary: float | None
+    word: Word
+    clean_young: int
+    conflict: Conflict | None = None
+
+
+@dataclass
+class Part:
+    """The computed standings of some cells.
+
+    Attributes:
+        scope: group → animals whose standings were computed: those without one carry nothing.
+        carriers: group → all its possible carriers; nobody else may have a standing.
+        standings: what was computed.
+        conflicts: sets of records that cannot all be true.
+        sources: the rows that the computed cells rest on.
+    """
+
+    scope: dict[Group, set[int]] = field(default_factory=dict)
+    carriers: dict[Group, set[int]] = field(default_factory=dict)
+    standings: dict[Whose, Computed] = field(default_factory=dict)
+    conflicts: list[Conflict] = field(default_factory=list)
+    sources: set[Source] = field(default_factory=set)
+
+
+class SpeciesBook:
+    """Everything about one species that inference reads, read once."""
+
+    def __init__(self, species: Species) -> None:
+        self.species = species
+        self.inheritance = Inheritance.load(species)
+        self.rows = Rows(species.pk)
+
+    @cached_property
+    def facts(self) -> Facts:
+        """What the rows show without inference."""
+        return gather(self.inheritance, self.rows)
+
+    @cached_property
+    def families(self) -> list[Families]:
+        """Possible carriers of every group of loci."""
+        return [families(self.inheritance, self.rows, one) for one in self.inheritance.groups]
+
+    def cells(self, touched: Touched) -> list[Cell]:
+        """The parts of the book that a change can move."""
+        return touched_cells(self.inheritance, self.rows, self.families, touched)
+
+    def book(self, cell: Cell) -> EngineBook:
+        """A cell in the engine's words."""
+        return engine_book(self.inheritance, self.rows, cell)
+
+    def compute(self, touched: Touched) -> Part:
+        """Compute the standings that a change can move."""
+        part = Part()
+        had = set(
+            Standing.objects.filter(animal__in={pk for pk, _ in touched.animals})
+            .values_list("trait_id", flat=True)
+            .distinct()
+        )
+        for one in self.families:
+            part.carriers[one.group] = set(one.root)
+            if had & one.group.traits:
+                # Whoever is no longer a possible carrier there has to lose its standing.
+                part.scope[one.group] = set()
+        for cell in self.cells(touched):
+            for group, animals in cell.animals.items():
+                part.scope.setdefault(group, set()).update(animals)
+            self._compute_cell(part, cell)
+        return part
+
+    def _compute_cell(self, part: Part, cell: Cell) -> None:
+        book = self.book(cell)
+        part.sources |= {source for rests in book.sources.values() for source in rests}
+        settled = settle(book, lambda one: self._figures(one))
+        found, solved = settled.figures, settled.solved
+        wanted = {pk for pk, _, _ in found}
+        usual = customary(self.inheritance, self.rows, settled.book, solved, wanted)
+        for whose, figure in found.items():
+            word, clean = word_of(
+                self.inheritance, self.rows, self.facts, whose, found, usual.get(whose)
+            )
+            part.standings[whose] = Computed(
+                figure, usual.get(whose), word, clean, settled.disputed.get(whose)
+            )
+        part.conflicts += settled.conflicts
+
+    def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], object]:
+        solved = solve(book)
+        return figures(self.inheritance, self.rows, book, solved), solved

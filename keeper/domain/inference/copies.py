@@ -1,0 +1,181 @@
+"""From a solved cell to figures: two, one or no copies of each trait and each of its lines."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import combinations, product
+from typing import Any
+
+from keeper.domain.inference.engine_book import EngineBook
+from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.rows import Rows
+
+# Whose figure: animal, trait, line (None: all lines of the trait).
+Whose = tuple[int, int, int | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Probabilities of two, one and no copies, and the half width of their 95 % interval."""
+
+    two: float
+    one: float
+    none: float
+    error: float = 0.0
+
+    @property
+    def carries(self) -> float:
+        """The probability of at least one copy."""
+        return self.two + self.one if self.none else 1.0
+
+
+def solve(book: EngineBook) -> Any:
+    """Solve a cell.
+
+    Raises:
+        genetics.ImpossibleEvidence: its records cannot all be true.
+    """
+    from genetics.solve import solve as solved
+
+    return solved(book.population)
+
+
+def figures(
+    inheritance: Inheritance, rows: Rows, book: EngineBook, solved: Any
+) -> dict[Whose, Figure]:
+    """The figures of everyone that the cell is about; those who carry nothing are left out."""
+    found: dict[Whose, Figure] = {}
+    # (animal, trait) → the trait's figure at each locus where it has one.
+    by_locus: dict[tuple[int, int], list[Figure]] = defaultdict(list)
+    for group, animals in book.groups.items():
+        for locus in sorted(group.loci):
+            for pk, trait, line, one in _at_locus(inheritance, rows, solved, locus, animals):
+                if line is None:
+                    by_locus[pk, trait].append(one)
+                else:
+                    found[pk, trait, line] = one
+    scattered = []
+    for (pk, trait), listed in by_locus.items():
+        if len(listed) == 1:
+            found[pk, trait, None] = listed[0]
+        else:
+            scattered.append((trait, pk))
+    if scattered:
+        found |= _jointly(inheritance, rows, solved, scattered)
+    return found
+
+
+def _at_locus(
+    inheritance: Inheritance, rows: Rows, solved: Any, locus: int, animals: set[int]
+) -> Iterator[tuple[int, int, int | None, Figure]]:
+    """Figures of every line there, and of every trait over its lines there (line None)."""
+    import numpy as np
+
+    name = inheritance.loci[locus].name
+    _, keys, table = solved.posterior_table(name)
+    index = solved.population.animal_index
+    order = sorted(animals)
+    part = table[[index[rows.animals[pk].code] for pk in order]]
+    lines = inheritance.at_locus[locus]
+    whose: list[tuple[int, int | None, frozenset[str]]] = [
+        (line.trait_id, line.pk, frozenset({line.code})) for line in lines
+    ]
+    whose += [
+        (trait, None, _codes(inheritance, trait, locus))
+        for trait in sorted({line.trait_id for line in lines})
+    ]
+    for trait, line, codes in whose:
+        copies = np.array([_copies(key, codes) for key in keys])
+        two, one, none = (part[:, copies == n].sum(axis=1) for n in (2, 1, 0))
+        for row in np.flatnonzero((two > 0) | (one > 0)).tolist():
+            code = rows.animals[order[row]].code
+            error = 0.0 if solved.exact else solved.error(code, name)
+            figure = _tidy(float(two[row]), float(one[row]), float(none[row]), error)
+            yield order[row], trait, line, figure
+
+
+def _copies(key: str, codes: frozenset[str]) -> int:
+    return sum(code in codes for code in key.replace("|", "/").split("/"))
+
+
+def _tidy(two: float, one: float, none: float, error: float = 0.0) -> Figure:
+    """Sums of exact zeros are zeros; a sum of the others may pass 1 by a rounding error."""
+    if none <= 0 and two <= 0:
+        return Figure(0.0, 1.0, 0.0, error)
+    if none <= 0 and one <= 0:
+        return Figure(1.0, 0.0, 0.0, error)
+    return Figure(min(two, 1.0), min(one, 1.0), min(none, 1.0), error)
+
+
+def _jointly(
+    inheritance: Inheritance, rows: Rows, solved: Any, wanted: list[tuple[int, int]]
+) -> dict[Whose, Figure]:
+    """Figures of traits with lines at several loci, from joint tables of each animal."""
+    loci = {
+        trait: sorted({a.locus_id for a in inheritance.lines_of(inheritance.traits[trait])})
+        for trait, _ in wanted
+    }
+    queries = [
+        tuple((rows.animals[pk].code, inheritance.loci[locus].name) for locus in loci[trait])
+        for trait, pk in wanted
+    ]
+    asked = solved.asked(queries)
+    return {
+        (pk, trait, None): _joint_figure(
+            inheritance, asked, trait, loci[trait], rows.animals[pk].code
+        )
+        for trait, pk in wanted
+    }
+
+
+def _joint_figure(
+    inheritance: Inheritance, solved: Any, trait: int, loci: list[int], code: str
+) -> Figure:
+    from genetics.couple import joint
+
+    by_count = {
+        locus: {
+            n: [key for key in _solved_keys(solved, inheritance, locus)
+                if _copies(key, _codes(inheritance, trait, locus)) == n]
+            for n in (0, 1, 2)
+        }
+        for locus in loci
+    }  # fmt: skip
+    names = {locus: inheritance.loci[locus].name for locus in loci}
+    two = none = 0.0
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        alone = replace(solved, worlds=[world], chance=[1.0])
+
+        def chance(counts: dict[int, int], alone: Any = alone) -> float:
+            every = {locus: by_count[locus][n] for locus, n in counts.items()}
+            return float(joint(alone, code, {names[k]: keys for k, keys in every.items()}))
+
+        none += share * chance(dict.fromkeys(loci, 0))
+        two += share * sum(
+            chance(dict(zip(loci, counts, strict=True)))
+            for counts in _doubles(loci, [{*one} for one in world.classes], names)
+        )
+    return _tidy(two, max(0.0, 1 - two - none), none)
+
+
+def _doubles(
+    loci: list[int], classes: list[set[str]], names: dict[int, str]
+) -> Iterator[tuple[int, ...]]:
+    """Counts of copies by locus that are two copies at what is one locus in this reading."""
+    for counts in product((0, 1, 2), repeat=len(loci)):
+        apart = 2 in counts
+        joined = any(
+            counts[i] == counts[j] == 1 and any({names[a], names[b]} <= one for one in classes)
+            for (i, a), (j, b) in combinations(enumerate(loci), 2)
+        )
+        if apart or joined:
+            yield counts
+
+
+def _codes(inheritance: Inheritance, trait: int, locus: int) -> frozenset[str]:
+    return frozenset(a.code for a in inheritance.at_locus[locus] if a.trait_id == trait)
+
+
+def _solved_keys(solved: Any, inheritance: Inheritance, locus: int) -> tuple[str, ...]:
+    keys: tuple[str, ...] = solved.posterior_table(inheritance.loci[locus].name)[1]
+    return keys

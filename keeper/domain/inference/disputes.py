@@ -1,0 +1,117 @@
+"""Records that cannot all be true: which, and whose numbers depend on which of them is wrong.
+
+A cell whose evidence is impossible is solved as often as its conflict has records, each time
+without one of them. What is the same every time does not depend on which is wrong and stands;
+what is not is disputed. The figures shown meanwhile are those without the newest record, so the
+last ones that were consistent.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import genetics
+from keeper.domain.inference.copies import Figure, Whose
+from keeper.domain.inference.engine_book import EngineBook, Source
+
+Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], Any]]
+
+# Figures that differ by less are the same: rounding of sums.
+_SAME = 1e-9
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Records of the engine that cannot all be true, with the rows behind them."""
+
+    names: tuple[str, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass
+class Settled:
+    """A cell solved, conflicts set aside.
+
+    Attributes:
+        figures, solved, book: of the cell without the newest record of each conflict.
+        conflicts: what was found.
+        disputed: whose figures depend on a conflict.
+    """
+
+    figures: dict[Whose, Figure]
+    solved: Any
+    book: EngineBook
+    conflicts: list[Conflict]
+    disputed: dict[Whose, Conflict]
+
+
+def settle(book: EngineBook, solve: Solve) -> Settled:
+    """Solve a cell; where its records cannot all be true, find out what that leaves open."""
+    try:
+        found, solved = solve(book)
+    except genetics.ImpossibleEvidence:
+        return _with_conflicts(book, solve)
+    return Settled(found, solved, book, [], {})
+
+
+def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
+    from genetics.conflict import records, smallest_conflict
+
+    every = frozenset(records(book.population))
+    dropped: list[tuple[Conflict, str]] = []
+    while True:
+        base = _without(book, every, {name for _, name in dropped})
+        try:
+            found, solved = solve(base)
+            break
+        except genetics.ImpossibleEvidence:
+            names = smallest_conflict(base.population)
+            if not names:
+                raise
+            conflict = Conflict(names, _sources(book, names))
+            dropped.append((conflict, max(names, key=lambda name: _age(book, name))))
+    disputed: dict[Whose, Conflict] = {}
+    for conflict, newest in dropped:
+        others = {name for other, name in dropped if other is not conflict}
+        for name in conflict.names:
+            if name == newest:
+                continue
+            try:
+                other, _ = solve(_without(book, every, others | {name}))
+            except genetics.ImpossibleEvidence:
+                continue
+            for whose in _different(found, other):
+                disputed.setdefault(whose, conflict)
+    for whose in disputed:
+        # Without the newest record it carries nothing; yet that is what is in question.
+        found.setdefault(whose, Figure(0.0, 0.0, 1.0))
+    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed)
+
+
+def _without(book: EngineBook, every: frozenset[str], names: set[str]) -> EngineBook:
+    from genetics.conflict import keep
+
+    if not names:
+        return book
+    return replace(book, population=keep(book.population, set(every - names)))
+
+
+def _sources(book: EngineBook, names: Iterable[str]) -> tuple[Source, ...]:
+    return tuple(sorted({source for name in names for source in book.sources.get(name, ())}))
+
+
+def _age(book: EngineBook, name: str) -> tuple[int, int]:
+    """Later evidence before parents and papers, and among it the later row."""
+    sources = book.sources.get(name, ())
+    kinds = {"animal": 0, "clutch": 0, "statement": 1, "observation": 2, "hatchrow": 2}
+    return max(((kinds[kind], pk) for kind, pk in sources), default=(0, 0))
+
+
+def _different(one: dict[Whose, Figure], other: dict[Whose, Figure]) -> set[Whose]:
+    nothing = Figure(0.0, 0.0, 1.0)
+    return {
+        whose
+        for whose in one.keys() | other.keys()
+        if abs(one.get(whose, nothing).two - other.get(whose, nothing).two) > _SAME
+        or abs(one.get(whose, nothing).none - other.get(whose, nothing).none) > _SAME
+    }

@@ -1,0 +1,156 @@
+"""A cell of the book as a population of the engine, and the way back from its records to rows."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import genetics
+from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.founders import said
+from keeper.domain.inference.inheritance import Group, Inheritance
+from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows
+
+# A row that an engine's record rests on: the model's name and the row's id.
+Source = tuple[str, int]
+
+
+@dataclass
+class EngineBook:
+    """A population with the rows behind each of its records.
+
+    Attributes:
+        population: for `genetics`.
+        sources: record name, as in the engine's conflicts, → rows.
+        groups: what was asked about whom.
+    """
+
+    population: Any
+    groups: Mapping[Group, set[int]]
+    sources: dict[str, tuple[Source, ...]] = field(default_factory=dict)
+
+
+def engine_book(
+    inheritance: Inheritance, rows: Rows, cell: Cell, also: Iterable[int] = ()
+) -> EngineBook:
+    """Write a cell in the words of `genetics`; mates from outside it are normal founders.
+
+    `also` names animals that must be there whether they are of the cell or not.
+    """
+    return _Maker(inheritance, rows, cell, set(also)).make()
+
+
+class _Maker:
+    def __init__(self, inheritance: Inheritance, rows: Rows, cell: Cell, also: set[int]) -> None:
+        self.inheritance = inheritance
+        self.also = also
+        self.rows = rows
+        self.cell = cell
+        self.inside = set().union(*cell.animals.values())
+        self.clutches = set().union(*cell.clutches.values())
+        self.sources: dict[str, tuple[Source, ...]] = {}
+
+    def make(self) -> EngineBook:
+        loci = frozenset(pk for group in self.cell.animals for pk in group.loci)
+        traits = {pk for group in self.cell.animals for pk in group.traits}
+        border = {parent for pk in self.clutches for parent in self.rows.clutches[pk].parents} | {
+            parent for pk in self.inside for parent in self.rows.parents(self.rows.animals[pk])
+        }
+        everyone = sorted(self.inside | border | self.also)
+        animals = [self._animal(self.rows.animals[pk]) for pk in everyone]
+        clutches = [self._clutch(self.rows.clutches[pk]) for pk in sorted(self.clutches)]
+        population = genetics.Population(
+            animals=tuple(animals),
+            clutches=tuple(clutches),
+            **self.inheritance.engine_parts(loci, traits),
+        )
+        return EngineBook(population, self.cell.animals, self.sources)
+
+    def _code(self, pk: int | None) -> str | None:
+        return None if pk is None else self.rows.animals[pk].code
+
+    def _animal(self, one: AnimalRow) -> Any:
+        if one.pk not in self.inside:
+            return genetics.Animal(id=one.code, sex=one.sex)
+        shows = self._shows(one)
+        parents = self._parents(one)
+        if parents:
+            return genetics.Animal(id=one.code, sex=one.sex, shows=shows, **parents)
+        loci, stated, seen = self._said(one)
+        told = said(self.inheritance, sex=one.sex, loci=loci, statements=stated, seen=seen)
+        for part, pks in told.rests_on.items():
+            rests = tuple(("statement", pk) for pk in pks) or (("animal", one.pk),)
+            self.sources[f"{one.code}.{part}"] = rests
+        return genetics.Animal(
+            id=one.code, sex=one.sex, shows=shows,
+            founder=told.founder, founder_joint=told.founder_joint,
+        )  # fmt: skip
+
+    def _parents(self, one: AnimalRow) -> dict[str, str | None]:
+        if one.clutch is not None and one.clutch in self.clutches:
+            return {"clutch": self.rows.clutches[one.clutch].code}
+        if one.dam is None and one.sire is None:
+            return {}
+        self.sources[f"{one.code}.parents"] = (("animal", one.pk),)
+        return {"dam": self._code(one.dam), "sire": self._code(one.sire)}
+
+    def _groups(self, pk: int) -> list[Group]:
+        return [group for group, animals in self.cell.animals.items() if pk in animals]
+
+    def _said(self, one: AnimalRow) -> tuple[frozenset[int], list[Any], list[int]]:
+        groups = self._groups(one.pk)
+        traits = {pk for group in groups for pk in group.traits}
+        stated = [row for row in self.rows.statements.get(one.pk, ()) if row.trait in traits]
+        spoken = {row.trait for row in stated}
+        # Of a double form that was seen, a word on its base says as much as one on itself.
+        spoken |= {t for t in traits if self.inheritance.traits[t].base_id in spoken}
+        seen = [
+            trait
+            for trait, row in sorted(self.rows.observations.get(one.pk, {}).items())
+            if row.seen and trait in traits and trait not in spoken
+        ]
+        return frozenset(pk for group in groups for pk in group.loci), stated, seen
+
+    def _shows(self, one: AnimalRow) -> dict[str, Any]:
+        traits = {pk for group in self._groups(one.pk) for pk in group.traits}
+        found = {}
+        for trait, row in self.rows.observations.get(one.pk, {}).items():
+            if trait in traits:
+                name = self.inheritance.traits[trait].name
+                found[name] = self._sighting(trait, row.seen)
+                self.sources[f"{one.code}.shows.{name}"] = (("observation", row.pk),)
+        return found
+
+    def _sighting(self, trait: int, seen: bool) -> Any:
+        one = self.inheritance.traits[trait]
+        return genetics.Sighting(
+            seen=seen, false_negative=1 - one.penetrance, false_positive=one.mistaken
+        )
+
+    def _clutch(self, one: ClutchRow) -> Any:
+        traits = {
+            pk
+            for group, clutches in self.cell.clutches.items()
+            if one.pk in clutches
+            for pk in group.traits
+        }
+        self.sources[f"{one.code}.parents"] = (("clutch", one.pk),)
+        tally: list[Any] = []
+        for row in self.rows.tallies.get(one.pk, ()):
+            if row.tally:
+                self.sources[f"{one.code}.tally[{len(tally)}]"] = (("hatchrow", row.pk),)
+                shows = {
+                    self.inheritance.traits[trait].name: self._sighting(trait, trait in row.seen)
+                    for trait in sorted((row.seen | row.unseen) & traits)
+                }
+                tally.append(genetics.TallyLine(count=row.tally, sex=row.sex, shows=shows))
+        sires = one.sires
+        return genetics.Clutch(
+            id=one.code,
+            candidates=tuple(
+                genetics.Couple(dam=self._code(one.dam), sire=self._code(sire), p=share)
+                for sire, share in sires
+            ),
+            paternity=one.paternity,
+            tally=tuple(tally),
+            stated_candidates=len(sires) > 1,
+        )

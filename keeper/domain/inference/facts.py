@@ -1,0 +1,174 @@
+"""In what sense an animal carries a trait: the word beside the figure (honesty rule 3)."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from keeper.domain.inference.copies import Figure, Whose
+from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, StatedRow
+from keeper.models import Claim, Shown, Word
+
+
+@dataclass
+class Facts:
+    """What the rows show without any inference.
+
+    Attributes:
+        visual: (animal, trait): it was seen to show the trait or its double form.
+        double: (animal, trait): its look or its source's word says two copies.
+        proven: (animal, trait): it certainly parented a hatchling that was seen to show it.
+        stated: (animal, trait) → what its source said.
+        scored: (animal, trait) → (mate or None, young that did not show it).
+    """
+
+    visual: set[tuple[int, int]] = field(default_factory=set)
+    double: set[tuple[int, int]] = field(default_factory=set)
+    proven: set[tuple[int, int]] = field(default_factory=set)
+    stated: dict[tuple[int, int], StatedRow] = field(default_factory=dict)
+    scored: dict[tuple[int, int], list[tuple[int | None, int]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+
+
+def gather(inheritance: Inheritance, rows: Rows) -> Facts:
+    """Read the facts of a species off its rows."""
+    facts = Facts()
+    bases: dict[int, set[int]] = {
+        trait.pk: {trait.pk} | ({trait.base_id} if trait.base_id else set())
+        for trait in inheritance.traits.values()
+    }
+    for pk, listed in rows.observations.items():
+        for trait, row in listed.items():
+            if row.seen and trait in bases:
+                facts.visual |= {(pk, base) for base in bases[trait]}
+                if inheritance.traits[trait].shown in (Shown.RECESSIVE, Shown.EVERY):
+                    facts.double |= {(pk, base) for base in bases[trait]}
+    for pk, said in rows.statements.items():
+        for one in said:
+            facts.stated[pk, one.trait] = one
+    for clutch in rows.clutches.values():
+        _young(facts, rows, clutch, bases)
+    for animal in rows.animals.values():
+        if animal.clutch is None:
+            _own_young(facts, rows, animal, bases)
+    return facts
+
+
+def _young(facts: Facts, rows: Rows, clutch: ClutchRow, bases: dict[int, set[int]]) -> None:
+    """Add what a clutch's hatchlings say of its parents; of a sire only if he is the only one."""
+    sires = [sire for sire, _ in clutch.sires]
+    sire = sires[0] if len(sires) == 1 else None
+    for row in rows.tallies.get(clutch.pk, ()):
+        seen = {base for trait in row.seen for base in bases.get(trait, ())}
+        if row.tally:
+            _tell(facts, (clutch.dam, sire), seen, row.unseen - seen, row.tally)
+    for pk in rows.hatched.get(clutch.pk, ()):
+        _one_young(facts, rows, pk, (clutch.dam, sire), bases)
+
+
+def _own_young(facts: Facts, rows: Rows, animal: AnimalRow, bases: dict[int, set[int]]) -> None:
+    if animal.dam is not None or animal.sire is not None:
+        _one_young(facts, rows, animal.pk, (animal.dam, animal.sire), bases)
+
+
+def _one_young(
+    facts: Facts,
+    rows: Rows,
+    pk: int,
+    parents: tuple[int | None, int | None],
+    bases: dict[int, set[int]],
+) -> None:
+    looked = rows.observations.get(pk, {})
+    seen = {base for trait, row in looked.items() if row.seen for base in bases.get(trait, ())}
+    unseen = {trait for trait, row in looked.items() if not row.seen} - seen
+    _tell(facts, parents, seen, unseen, 1)
+
+
+def _tell(
+    facts: Facts,
+    parents: tuple[int | None, int | None],
+    seen: set[int] | frozenset[int],
+    unseen: set[int] | frozenset[int],
+    count: int,
+) -> None:
+    for parent, mate in (parents, parents[::-1]):
+        if parent is None:
+            continue
+        facts.proven |= {(parent, trait) for trait in seen}
+        for trait in unseen:
+            facts.scored[parent, trait].append((mate, count))
+
+
+def word_of(
+    inheritance: Inheritance,
+    rows: Rows,
+    facts: Facts,
+    whose: Whose,
+    found: dict[Whose, Figure],
+    customary: float | None,
+) -> tuple[Word, int]:
+    """Return the word, and how many hatchlings could have shown the trait and did not."""
+    pk, trait, line = whose
+    figure = found[whose]
+    clean = clean_young(inheritance, facts, whose, found)
+    if figure.none > 0:
+        said = facts.stated.get((pk, trait))
+        lower = customary is None or figure.carries < customary - 1e-12
+        if clean and lower and (pk, trait) not in facts.visual:
+            return Word.CLEAN, clean
+        if said is not None and (said.line in (None, line) or line is None):
+            return Word.STATED, clean
+        return Word.POSSIBLE, clean
+    if (pk, trait) in facts.visual:
+        return Word.VISUAL, clean
+    if (pk, trait) in facts.proven and inheritance.traits[trait].shown == Shown.RECESSIVE:
+        return Word.PROVEN, clean
+    if any(_has_two(facts, found, parent, trait) for parent in _certain_parents(rows, pk)):
+        return Word.PARENTAGE, clean
+    if _said_for_certain(facts.stated.get((pk, trait))):
+        return Word.STATED, clean
+    return Word.DEDUCED, clean
+
+
+def _has_two(facts: Facts, found: dict[Whose, Figure], parent: int, trait: int) -> bool:
+    """Whether a parent is a visual with two copies: all its young have one."""
+    figure = found.get((parent, trait, None))
+    return (parent, trait) in facts.double or (
+        figure is not None and figure.one == 0 and figure.none == 0
+    )
+
+
+def _certain_parents(rows: Rows, pk: int) -> list[int]:
+    animal = rows.animals[pk]
+    if animal.clutch is None:
+        return [one for one in (animal.dam, animal.sire) if one is not None]
+    clutch = rows.clutches[animal.clutch]
+    sires = [sire for sire, _ in clutch.sires]
+    return [one for one in (clutch.dam, *(sires if len(sires) == 1 else ())) if one is not None]
+
+
+def _said_for_certain(said: StatedRow | None) -> bool:
+    return (
+        said is not None
+        and said.reliability == 1
+        and said.claim in (Claim.VISUAL, Claim.DOUBLE, Claim.CARRIES, Claim.POSSIBLE)
+        and (said.claim != Claim.POSSIBLE or said.chance == Fraction(1))
+    )
+
+
+def clean_young(
+    inheritance: Inheritance, facts: Facts, whose: Whose, found: dict[Whose, Figure]
+) -> int:
+    """Young scored without the trait whose other parent could have helped to show it.
+
+    For a dominant or incomplete dominant trait any mate will do; for a recessive one the mate
+    must itself have a chance of carrying it.
+    """
+    pk, trait, _ = whose
+    alone = inheritance.traits[trait].shown in (Shown.DOMINANT, Shown.SINGLE)
+    return sum(
+        count
+        for mate, count in facts.scored.get((pk, trait), ())
+        if alone or (mate is not None and (mate, trait, None) in found)
+    )

@@ -1,0 +1,72 @@
+"""Kinship from the pedigree alone."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import genetics
+from keeper.domain.inference.rows import Rows
+from keeper.models import Animal
+
+
+def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
+    """Return Wright's coefficient of kinship of each pair; founders are taken as unrelated."""
+    if not pairs:
+        return []
+    from genetics.kinship import kinship_pairs
+    from genetics.relatives import pedigree
+
+    found: dict[int, float] = {}
+    for species in {a.species_id for a, _ in pairs}:
+        rows = Rows(species)
+        here = [i for i, (a, b) in enumerate(pairs) if a.species_id == b.species_id == species]
+        population = _ancestors(rows, {one.pk for i in here for one in pairs[i]})
+        index = population.animal_index
+        places = [tuple(index[rows.animals[one.pk].code] for one in pairs[i]) for i in here]
+        values = kinship_pairs(pedigree(population), [(a, b) for a, b in places])
+        found |= dict(zip(here, map(float, values), strict=True))
+    # Animals of two species are no kin.
+    return [found.get(i, 0.0) for i in range(len(pairs))]
+
+
+def kinship_of(dam: Animal, sire: Animal | None) -> float:
+    """Return the kinship of a pair; a male not recorded is no kin."""
+    return 0.0 if sire is None else kinships([(dam, sire)])[0]
+
+
+def _ancestors(rows: Rows, animals: set[int]) -> Any:
+    """The animals and all their ancestors as a population without genes of interest."""
+    inside, waiting = set(animals), list(animals)
+    while waiting:
+        for parent in rows.parents(rows.animals[waiting.pop()]) - inside:
+            inside.add(parent)
+            waiting.append(parent)
+    clutches = sorted({rows.animals[pk].clutch for pk in inside} - {None}, key=lambda pk: pk or 0)
+
+    def code(pk: int | None) -> str | None:
+        return None if pk is None else rows.animals[pk].code
+
+    animals_made = []
+    for pk in sorted(inside):
+        one = rows.animals[pk]
+        if one.clutch is not None:
+            made = genetics.Animal(id=one.code, sex=one.sex, clutch=rows.clutches[one.clutch].code)
+        else:
+            made = genetics.Animal(id=one.code, sex=one.sex, dam=code(one.dam), sire=code(one.sire))
+        animals_made.append(made)
+    return genetics.Population(
+        loci=(genetics.Locus(id="any", alleles=("+", "a")),),
+        animals=tuple(animals_made),
+        clutches=tuple(
+            genetics.Clutch(
+                id=rows.clutches[pk].code,
+                candidates=tuple(
+                    genetics.Couple(dam=code(rows.clutches[pk].dam), sire=code(sire), p=share)
+                    for sire, share in rows.clutches[pk].sires
+                ),
+                paternity=rows.clutches[pk].paternity,
+                stated_candidates=len(rows.clutches[pk].sires) > 1,
+            )
+            for pk in clutches
+            if pk is not None
+        ),
+    )

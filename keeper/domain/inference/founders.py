@@ -1,0 +1,248 @@
+"""What is said of a founder, as the probabilities that the engine's contract asks for.
+
+A statement names copies of lines. Of the lines of a trait that it leaves open each is equally
+likely. A founder that was seen to show a trait of which nothing was said is weighed as an animal
+of a population in which the trait's alleles have a frequency of 1 in 100 together: for a recessive
+trait the figure cancels out; for a dominant one it says that a single copy is far likelier. Common
+practice, no source.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations_with_replacement, product
+from typing import Any
+
+import genetics
+from keeper import models as m
+from keeper.domain.inference.inheritance import WILD, Inheritance
+from keeper.domain.inference.rows import StatedRow
+
+# The frequency at which a trait seen on a founder is taken to be about, all its lines together.
+ABOUT = Fraction(1, 100)
+
+# Copies of lines at each locus that is spoken of: (locus, (line, …)) pairs; wild copies left out.
+Copies = tuple[tuple[int, tuple[int, ...]], ...]
+Rows = dict[Copies, Fraction]
+
+
+@dataclass(frozen=True)
+class Said:
+    """A founder's part of the engine's record, and which rows each part rests on."""
+
+    founder: Mapping[str, Mapping[str, Fraction]]
+    founder_joint: tuple[Any, ...]
+    rests_on: Mapping[str, tuple[int, ...]]
+
+
+def said(
+    inheritance: Inheritance,
+    *,
+    sex: str,
+    loci: frozenset[int],
+    statements: Iterable[StatedRow],
+    seen: Iterable[int],
+) -> Said:
+    """Put together what is said and seen of a founder at these loci.
+
+    `seen` lists traits seen on it of which nothing was said.
+    """
+    parts: list[tuple[frozenset[int], Rows, tuple[int, ...]]] = []
+    for one in statements:
+        rows = _stated(inheritance, one, males_single=_has_one(inheritance, sex))
+        parts.append((_places(rows), rows, (one.pk,)))
+    for trait in seen:
+        for locus in sorted(inheritance.loci_of(inheritance.traits[trait])):
+            parts.append((frozenset({locus}), _about(inheritance, trait, locus), ()))
+    founder: dict[str, Mapping[str, Fraction]] = {}
+    joint: Rows = {(): Fraction(1)}
+    joint_loci: set[int] = set()
+    rests_on: dict[str, tuple[int, ...]] = {}
+    for places, merged, pks in _gathered(parts):
+        if not places <= loci or not places:
+            continue
+        if len(places) == 1:
+            (locus,) = places
+            name = inheritance.loci[locus].name
+            founder[name] = _keyed(inheritance, sex, locus, merged)
+            rests_on[f"founder.{name}"] = pks
+        else:
+            joint = _product(joint, merged)
+            joint_loci |= places
+            rests_on["founder_joint"] = rests_on.get("founder_joint", ()) + pks
+    listed = _joint_rows(inheritance, sex, joint, frozenset(joint_loci)) if joint_loci else ()
+    return Said(founder, listed, rests_on)
+
+
+def _has_one(inheritance: Inheritance, sex: str) -> bool:
+    """Whether animals of that sex may have a single copy at an X or Z locus."""
+    hetero = {"XY": "male", "ZW": "female"}.get(inheritance.species.sex_determination)
+    return hetero is not None and sex == hetero
+
+
+def _places(rows: Rows) -> frozenset[int]:
+    return frozenset(locus for copies in rows for locus, _ in copies)
+
+
+def _gathered(
+    parts: list[tuple[frozenset[int], Rows, tuple[int, ...]]],
+) -> Iterator[tuple[frozenset[int], Rows, tuple[int, ...]]]:
+    """Multiply the parts that speak of a common locus."""
+    waiting = list(parts)
+    while waiting:
+        places, rows, pks = waiting.pop(0)
+        while True:
+            near = next((one for one in waiting if one[0] & places), None)
+            if near is None:
+                break
+            waiting.remove(near)
+            places, rows, pks = places | near[0], _product(rows, near[1]), pks + near[2]
+        yield places, rows, pks
+
+
+def _product(first: Rows, second: Rows) -> Rows:
+    """Both true at once: at most two copies at a locus; what cannot be is left out."""
+    found: dict[Copies, Fraction] = defaultdict(Fraction)
+    for (one, p), (other, q) in product(first.items(), second.items()):
+        together: dict[int, tuple[int, ...]] = defaultdict(tuple)
+        for locus, lines in (*one, *other):
+            together[locus] = tuple(sorted(together[locus] + lines))
+        if all(len(lines) <= 2 for lines in together.values()):
+            found[tuple(sorted(together.items()))] += p * q
+    whole = sum(found.values(), Fraction(0))
+    if not whole:
+        # More copies than fit: both statements cannot be true. The first is kept; the page of
+        # the animal refuses such a pair, so this is only met in a book changed by hand.
+        return first
+    return {copies: p / whole for copies, p in found.items() if p}
+
+
+def _stated(inheritance: Inheritance, one: StatedRow, *, males_single: bool) -> Rows:
+    trait = inheritance.traits[one.trait]
+    lines = [line for line in inheritance.lines_of(trait) if one.line in (None, line.pk)]
+    single = {
+        line.locus_id
+        for line in lines
+        if males_single and inheritance.single_mark(line.locus_id) is not None
+    }
+    rows = _claimed(one, trait, lines, single)
+    if one.reliability == 1:
+        return rows
+    places = {line.locus_id for line in lines}
+    nothing: Copies = tuple((locus, ()) for locus in sorted(places))
+    mixed: dict[Copies, Fraction] = defaultdict(Fraction)
+    for copies, p in rows.items():
+        mixed[copies] += p * one.reliability
+    mixed[nothing] += 1 - one.reliability
+    return dict(mixed)
+
+
+def _claimed(one: StatedRow, trait: m.Trait, lines: list[m.Line], single: set[int]) -> Rows:
+    share = Fraction(1, len(lines))
+    places = sorted({line.locus_id for line in lines})
+
+    def at(locus: int, copies: tuple[int, ...]) -> Copies:
+        return tuple((place, tuple(sorted(copies)) if place == locus else ()) for place in places)
+
+    carries: dict[Copies, Fraction] = {at(a.locus_id, (a.pk,)): share for a in lines}
+    nothing = {at(-1, ()): Fraction(1)}
+    two: dict[Copies, Fraction] = defaultdict(Fraction)
+    for locus in places:
+        here = [line for line in lines if line.locus_id == locus]
+        for a, b in product(here, repeat=2):
+            pair: tuple[int, ...] = (a.pk,) if locus in single else (a.pk, b.pk)
+            two[at(locus, pair)] += Fraction(1, len(places) * len(here) ** 2)
+    if one.claim == m.Claim.CLEAR:
+        return nothing
+    if one.claim == m.Claim.CARRIES:
+        return carries
+    if one.claim == m.Claim.POSSIBLE:
+        chance = one.chance if one.chance is not None else Fraction(1)
+        found = {copies: p * chance for copies, p in carries.items()}
+        return {k: p for k, p in (found | {at(-1, ()): 1 - chance}).items() if p}
+    if one.claim == m.Claim.VISUAL and trait.shown == m.Shown.SINGLE:
+        return carries
+    if one.claim == m.Claim.VISUAL and trait.shown == m.Shown.DOMINANT:
+        rare = ABOUT / (2 - ABOUT)
+        mixed = {copies: p * (1 - rare) for copies, p in carries.items()}
+        for copies, p in two.items():
+            mixed[copies] = mixed.get(copies, Fraction(0)) + p * rare
+        return mixed
+    return dict(two)
+
+
+def _about(inheritance: Inheritance, trait: int, locus: int) -> Rows:
+    """Two alleles drawn at random where the trait's alleles have the frequency `ABOUT`."""
+    one = inheritance.traits[trait]
+    bearing = {line.pk for line in inheritance.lines_of(one)}
+    for parts in inheritance.conditions.get(trait, []):
+        for dose, lines in parts:
+            bearing |= lines if dose != m.Dose.ABSENT else set()
+    here = [line.pk for line in inheritance.at_locus[locus] if line.pk in bearing]
+    if not here:
+        return {((locus, ()),): Fraction(1)}
+    chance = {pk: ABOUT / len(here) for pk in here}
+    found: dict[Copies, Fraction] = {((locus, ()),): (1 - ABOUT) ** 2}
+    for pk in here:
+        found[((locus, (pk,)),)] = 2 * chance[pk] * (1 - ABOUT)
+    for a, b in combinations_with_replacement(sorted(here), 2):
+        found[((locus, (a, b)),)] = chance[a] * chance[b] * (1 if a == b else 2)
+    return found
+
+
+# --- as the contract writes it ------------------------------------------------------------------
+
+
+def _sexes(inheritance: Inheritance, sex: str, loci: Iterable[int]) -> list[str]:
+    """The sexes for which keys must be written: one if they are the same in both."""
+    if sex != "unknown" or all(inheritance.single_mark(locus) is None for locus in loci):
+        return [sex]
+    return ["female", "male"]
+
+
+def _key(inheritance: Inheritance, sex: str, locus: int, lines: tuple[int, ...]) -> str | None:
+    """The genotype key of some copies, or None if that sex cannot have them."""
+    mark = inheritance.single_mark(locus)
+    codes = [inheritance.lines[pk].code for pk in lines]
+    if mark is not None and _has_one(inheritance, sex):
+        if len(set(codes)) > 1:
+            return None
+        return f"{codes[0] if codes else WILD}/{mark}"
+    order = inheritance.locus(locus).alleles
+    both = sorted([*codes, WILD, WILD][:2], key=order.index)
+    return "/".join(both)
+
+
+def _keyed(inheritance: Inheritance, sex: str, locus: int, rows: Rows) -> dict[str, Fraction]:
+    found: dict[str, Fraction] = defaultdict(Fraction)
+    sexes = _sexes(inheritance, sex, [locus])
+    for one in sexes:
+        kept: dict[str, Fraction] = defaultdict(Fraction)
+        for copies, p in rows.items():
+            key = _key(inheritance, one, locus, dict(copies)[locus])
+            if key is not None:
+                kept[key] += p
+        whole = sum(kept.values(), Fraction(0)) * len(sexes)
+        for key, p in kept.items():
+            found[key] += p / whole
+    return dict(found)
+
+
+def _joint_rows(
+    inheritance: Inheritance, sex: str, rows: Rows, loci: frozenset[int]
+) -> tuple[Any, ...]:
+    found: dict[tuple[tuple[str, str], ...], Fraction] = defaultdict(Fraction)
+    for one in _sexes(inheritance, sex, loci):
+        for copies, p in rows.items():
+            named = dict(copies)
+            keys = [
+                (inheritance.loci[pk].name, _key(inheritance, one, pk, named.get(pk, ())))
+                for pk in sorted(loci)
+            ]
+            if all(key is not None for _, key in keys):
+                found[tuple((name, str(key)) for name, key in keys)] += p
+    whole = sum(found.values(), Fraction(0))
+    return tuple(
+        genetics.FounderRow(p=p / whole, genotypes=dict(keys)) for keys, p in found.items()
+    )

@@ -1,0 +1,310 @@
+"""A species' loci, lines and traits in the words of `genetics`, and which belong together."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from itertools import combinations_with_replacement, product
+from typing import Any
+
+import genetics
+from keeper import models as m
+
+WILD = "+"
+
+
+@dataclass(frozen=True)
+class Group:
+    """Loci of which the numbers depend on one another, with their lines and traits (ids)."""
+
+    loci: frozenset[int]
+    traits: frozenset[int]
+    lines: frozenset[int]
+    open: bool
+
+
+@dataclass
+class Inheritance:
+    """The live inheritance of one species, read once."""
+
+    species: m.Species
+    loci: dict[int, m.Locus]
+    lines: dict[int, m.Line]
+    traits: dict[int, m.Trait]
+    conditions: dict[int, list[list[tuple[str, frozenset[int]]]]]
+    hides: dict[int, frozenset[int]]
+    intervals: list[m.Interval]
+    survivals: list[m.Survival]
+    open_pairs: list[m.OpenPair]
+    _loci: dict[int, Any] = field(default_factory=dict)
+
+    @classmethod
+    def load(cls, species: m.Species) -> "Inheritance":
+        """Read it; what cannot be shown by any line is left out."""
+        loci = {one.pk: one for one in m.Locus.objects.live().filter(species=species)}
+        lines = {
+            one.pk: one
+            for one in m.Line.objects.live().filter(locus__in=loci).order_by("locus_id", "pk")
+            if one.locus_id in loci
+        }
+        traits = {one.pk: one for one in m.Trait.objects.live().filter(species=species)}
+        hides: dict[int, set[int]] = defaultdict(set)
+        through = m.Trait.hides.through
+        pairs = through.objects.filter(from_trait__in=traits, to_trait__in=traits)
+        for hider, hidden in pairs.values_list("from_trait_id", "to_trait_id"):
+            hides[hider].add(hidden)
+        return cls(
+            species,
+            {pk: one for pk, one in loci.items() if any(a.locus_id == pk for a in lines.values())},
+            lines,
+            traits,
+            _conditions(lines),
+            {pk: frozenset(found) for pk, found in hides.items()},
+            list(m.Interval.objects.live().filter(left__in=loci, right__in=loci)),
+            list(m.Survival.objects.live().filter(locus__in=loci)),
+            list(m.OpenPair.objects.live().filter(one__in=lines, other__in=lines)),
+        )
+
+    @cached_property
+    def at_locus(self) -> dict[int, tuple[m.Line, ...]]:
+        """The lines at each locus, in the order of the locus's alleles."""
+        found: dict[int, list[m.Line]] = {pk: [] for pk in self.loci}
+        for line in self.lines.values():
+            found[line.locus_id].append(line)
+        return {pk: tuple(lines) for pk, lines in found.items()}
+
+    def lines_of(self, trait: m.Trait) -> tuple[m.Line, ...]:
+        """The lines of a trait, or of its base if it is a double form."""
+        owner = trait.base_id or trait.pk
+        return tuple(line for line in self.lines.values() if line.trait_id == owner)
+
+    def loci_of(self, trait: m.Trait) -> frozenset[int]:
+        """Every locus that decides whether the trait is expressed."""
+        found = {line.locus_id for line in self.lines_of(trait)}
+        if trait.shown == m.Shown.RULES:
+            for parts in self.conditions.get(trait.pk, []):
+                found |= {self.lines[pk].locus_id for _, lines in parts for pk in lines}
+        return frozenset(found)
+
+    @cached_property
+    def shown_traits(self) -> tuple[m.Trait, ...]:
+        """Traits that something can show."""
+        return tuple(one for one in self.traits.values() if self.loci_of(one))
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """Loci that bear on one another: linked, in one trait, masking, sex-linked, undecided."""
+        root = {pk: pk for pk in self.loci}
+
+        def top(pk: int) -> int:
+            while root[pk] != pk:
+                pk = root[pk]
+            return pk
+
+        for together in self._couplings():
+            for other in together:
+                root[top(other)] = top(min(together))
+        members: dict[int, set[int]] = defaultdict(set)
+        for pk in self.loci:
+            members[top(pk)].add(pk)
+        return tuple(self._group(frozenset(loci)) for loci in members.values())
+
+    def _couplings(self) -> Iterator[set[int]]:
+        for trait in self.shown_traits:
+            loci = set(self.loci_of(trait))
+            yield set(loci)
+            hidden = (
+                self.shown_traits
+                if trait.hides_all
+                else [self.traits[pk] for pk in self.hides.get(trait.pk, ())]
+            )
+            for other in hidden:
+                yield loci | self.loci_of(other)
+        for interval in self.intervals:
+            yield {interval.left_id, interval.right_id} & set(self.loci)
+        for pair in self.open_pairs:
+            yield {self.lines[pair.one_id].locus_id, self.lines[pair.other_id].locus_id}
+        yield {pk for pk, one in self.loci.items() if one.chromosome != m.Chromosome.AUTOSOME}
+
+    def _group(self, loci: frozenset[int]) -> Group:
+        lines = frozenset(pk for pk, line in self.lines.items() if line.locus_id in loci)
+        traits = frozenset(one.pk for one in self.shown_traits if self.loci_of(one) <= loci)
+        return Group(loci, traits, lines, any(p.one_id in lines for p in self.open_pairs))
+
+    # --- in the words of genetics -------------------------------------------------------------
+
+    def locus(self, pk: int) -> Any:
+        """A locus as `genetics` knows it: alleles are line codes after the wild type."""
+        if pk not in self._loci:
+            one = self.loci[pk]
+            chromosome = {
+                m.Chromosome.AUTOSOME: "autosome",
+                m.Chromosome.BOTH: "sex",
+                m.Chromosome.ONE: "X" if self.species.sex_determination == "XY" else "Z",
+            }[m.Chromosome(one.chromosome)]
+            self._loci[pk] = genetics.Locus(
+                id=one.name,
+                alleles=(WILD, *(line.code for line in self.at_locus[pk])),
+                chromosome=chromosome,
+                recombination=one.recombination if chromosome == "sex" else 0,
+            )
+        return self._loci[pk]
+
+    def single_mark(self, pk: int) -> str | None:
+        """How the missing copy of the heterogametic sex is written, if there is one."""
+        if self.loci[pk].chromosome != m.Chromosome.ONE:
+            return None
+        return "Y" if self.species.sex_determination == "XY" else "W"
+
+    def keys(self, pk: int) -> list[tuple[str, tuple[int | None, ...]]]:
+        """Genotype keys at a locus with the lines of their copies; None is the wild type."""
+        alleles: list[tuple[str, int | None]] = [(WILD, None)]
+        alleles += [(line.code, line.pk) for line in self.at_locus[pk]]
+        found: list[tuple[str, tuple[int | None, ...]]] = [
+            (f"{a}/{b}", (x, y)) for (a, x), (b, y) in combinations_with_replacement(alleles, 2)
+        ]
+        mark = self.single_mark(pk)
+        if mark:
+            found += [(f"{a}/{mark}", (x,)) for a, x in alleles]
+        return found
+
+    def engine_parts(self, loci: frozenset[int], traits: Iterable[int]) -> dict[str, Any]:
+        """The arguments of a `Population` that inheritance decides."""
+        names = {pk: self.traits[pk].name for pk in traits}
+        return {
+            "loci": tuple(self.locus(pk) for pk in self.loci if pk in loci),
+            "traits": tuple(self._trait(self.traits[pk], names) for pk in sorted(names)),
+            "sex_determination": self.species.sex_determination,
+            "linkage": tuple(self._linkage(loci)),
+            "viability": tuple(self._viability(loci)),
+            "background": self._background(loci),
+            "same_locus": tuple(
+                genetics.SameLocus(
+                    loci=tuple(
+                        self.loci[self.lines[pk].locus_id].name
+                        for pk in (pair.one_id, pair.other_id)
+                    ),
+                    prior=pair.prior,
+                )
+                for pair in self.open_pairs
+                if self.lines[pair.one_id].locus_id in loci
+            ),
+        }
+
+    def _trait(self, trait: m.Trait, names: dict[int, str]) -> Any:
+        # "All others" are named, so that what is asked as if it were a trait is not hidden.
+        hidden = names.keys() - {trait.pk} if trait.hides_all else self.hides.get(trait.pk, ())
+        hides = tuple(names[pk] for pk in sorted(hidden) if pk in names)
+        if self._follows_loci(trait):
+            loci = sorted(self.loci_of(trait))
+            return genetics.Trait(
+                id=trait.name, recessive_at=tuple(self.loci[pk].name for pk in loci), hides=hides
+            )
+        return genetics.Trait(id=trait.name, shown_by=tuple(self._shown_by(trait)), hides=hides)
+
+    def _follows_loci(self, trait: m.Trait) -> bool:
+        """Whether the trait can be written so that it follows loci that turn out to be one."""
+        return trait.shown == m.Shown.RECESSIVE and all(
+            self.loci[pk].chromosome != m.Chromosome.ONE
+            and all(line.trait_id == trait.pk for line in self.at_locus[pk])
+            for pk in self.loci_of(trait)
+        )
+
+    def _shown_by(self, trait: m.Trait) -> Iterator[dict[str, tuple[str, ...]]]:
+        dose = {
+            m.Shown.RECESSIVE: m.Dose.EVERY,
+            m.Shown.EVERY: m.Dose.EVERY,
+            m.Shown.DOMINANT: m.Dose.ANY,
+            m.Shown.SINGLE: m.Dose.SINGLE,
+        }.get(m.Shown(trait.shown))
+        lines = frozenset(line.pk for line in self.lines_of(trait))
+        rules = self.conditions.get(trait.pk, []) if dose is None else [[(str(dose), lines)]]
+        for parts in rules:
+            for choice in product(*(list(self._places(one, among)) for one, among in parts)):
+                accepted: dict[str, tuple[str, ...]] = {}
+                for place in choice:
+                    for pk, keys in place.items():
+                        name = self.loci[pk].name
+                        accepted[name] = tuple(k for k in accepted.get(name, keys) if k in keys)
+                if all(accepted.values()):
+                    yield accepted
+
+    def _places(self, dose: str, among: frozenset[int]) -> Iterator[dict[int, tuple[str, ...]]]:
+        """The ways in which a dose of some lines can be met: locus → keys."""
+        loci = sorted({self.lines[pk].locus_id for pk in among})
+        met = {
+            pk: tuple(key for key, copies in self.keys(pk) if _meets(dose, copies, among))
+            for pk in loci
+        }
+        if dose == m.Dose.ABSENT:
+            yield met
+        else:
+            yield from ({pk: keys} for pk, keys in met.items())
+
+    def _linkage(self, loci: frozenset[int]) -> Iterator[Any]:
+        right = {one.left_id: one for one in self.intervals if one.left_id in loci}
+        starts = set(right) - {one.right_id for one in right.values()}
+        for pk in sorted(starts):
+            chain, between = [pk], []
+            while chain[-1] in right:
+                between.append(right[chain[-1]])
+                chain.append(between[-1].right_id)
+            yield genetics.Linkage(
+                loci=tuple(self.loci[one].name for one in chain),
+                recombination=tuple(
+                    genetics.Interval(female=one.female, male=one.male) for one in between
+                ),
+            )
+
+    def _viability(self, loci: frozenset[int]) -> Iterator[Any]:
+        for one in self.survivals:
+            if one.locus_id not in loci:
+                continue
+            wanted = sorted([one.one_id, one.other_id or 0])
+            for key, copies in self.keys(one.locus_id):
+                pair = [line or 0 for line in copies]
+                # A single copy of a sex-linked line fares like two.
+                if sorted(pair * 2 if len(pair) == 1 else pair) == wanted:
+                    yield genetics.Viability(
+                        locus=self.loci[one.locus_id].name, genotype=key, survival=one.survival
+                    )
+
+    def _background(self, loci: frozenset[int]) -> dict[str, dict[str, Fraction]]:
+        found: dict[str, dict[str, Fraction]] = {}
+        for line in self.lines.values():
+            if line.locus_id in loci and line.background:
+                found.setdefault(self.loci[line.locus_id].name, {})[line.code] = line.background
+        return found
+
+
+def _meets(dose: str, copies: Sequence[int | None], among: frozenset[int]) -> bool:
+    count = sum(line in among for line in copies)
+    if dose == m.Dose.EVERY:
+        return count == len(copies)
+    if dose == m.Dose.SINGLE:
+        return count == 1 and len(copies) == 2
+    return count > 0 if dose == m.Dose.ANY else count == 0
+
+
+def _conditions(
+    lines: dict[int, m.Line],
+) -> dict[int, list[list[tuple[str, frozenset[int]]]]]:
+    """The combinations of each trait: lists of (dose, line ids)."""
+    among: dict[int, set[int]] = defaultdict(set)
+    through = m.Condition.lines.through
+    for condition, line in through.objects.filter(line__in=lines).values_list(
+        "condition_id", "line_id"
+    ):
+        among[condition].add(line)
+    parts: dict[int, list[tuple[str, frozenset[int]]]] = defaultdict(list)
+    found: dict[int, list[list[tuple[str, frozenset[int]]]]] = defaultdict(list)
+    owner: dict[int, int] = {}
+    for one in m.Condition.objects.live().filter(showing__withdrawn_at=None).order_by("pk"):
+        if among[one.pk]:
+            parts[one.showing_id].append((one.dose, frozenset(among[one.pk])))
+    for showing, trait in m.Showing.objects.filter(pk__in=parts).values_list("pk", "trait_id"):
+        owner[showing] = trait
+    for showing, listed in parts.items():
+        found[owner[showing]].append(listed)
+    return dict(found)

@@ -1,0 +1,235 @@
+"""Writing computed standings: only what differs, and with the change that it is."""
+
+import hashlib
+import json
+from collections.abc import Callable, Iterator
+
+from django.db.models import Q
+
+from keeper import models as m
+from keeper.domain.figures import percent
+from keeper.domain.inference.computing import Computed, Part
+from keeper.domain.inference.copies import Whose
+from keeper.domain.inference.disputes import Conflict
+from keeper.domain.inference.engine_book import Source
+from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.results import Difference
+from keeper.models import DaybookEntry, Dispute, Standing, StandingChange
+
+# Two computations of one number may differ by rounding in the last places; a stored figure is
+# only written anew when it differs by more.
+SAME = 1e-9
+
+_MODELS = {
+    "animal": m.Animal,
+    "clutch": m.Clutch,
+    "statement": m.Statement,
+    "observation": m.Observation,
+    "hatchrow": m.HatchRow,
+}
+
+
+def store(
+    part: Part, species: m.Species, entry: DaybookEntry, in_use: Callable[[], set[Source]]
+) -> None:
+    """Bring the stored standings of a part of the book in line with what was computed.
+
+    `in_use` tells every row that counts as evidence; asked only if disputes are open.
+    """
+    disputes = _disputes(part, species, entry)
+    stored = dict(_stored(part))
+    fresh: list[Standing] = []
+    changed: list[Standing] = []
+    changes: list[StandingChange] = []
+    for whose, computed in part.standings.items():
+        old = stored.pop(whose, None)
+        dispute = disputes[computed.conflict] if computed.conflict else None
+        new = _standing(whose, computed, dispute, entry)
+        if old is None:
+            if computed.figure.none == 1.0 and dispute is None:
+                continue
+            fresh.append(new)
+        elif same(old, new):
+            continue
+        else:
+            new.pk = old.pk
+            changed.append(new)
+        if _moved(old, new):
+            changes.append(_change(old, new))
+    gone = list(stored.values())
+    changes += [_change(old, None, entry) for old in gone]
+    Standing.objects.filter(pk__in=[one.pk for one in gone]).delete()
+    Standing.objects.bulk_create(fresh, batch_size=500)
+    Standing.objects.bulk_update(changed, _COLUMNS, batch_size=200)
+    StandingChange.objects.bulk_create(changes, batch_size=500)
+    _close(part, species, entry, {one.pk for one in disputes.values()}, in_use)
+
+
+_COLUMNS = [
+    "two", "one", "none", "error", "customary", "word", "clean_young", "dispute", "entry",
+]  # fmt: skip
+
+
+def _stored(part: Part) -> Iterator[tuple[Whose, Standing]]:
+    """The standings that a part replaces: of its animals, and of nobody's any more."""
+    for group, animals in part.scope.items():
+        for one in Standing.objects.filter(trait__in=group.traits):
+            if one.animal_id in animals or one.animal_id not in part.carriers[group]:
+                yield (one.animal_id, one.trait_id, one.line_id), one
+
+
+def _standing(
+    whose: Whose, one: Computed, dispute: Dispute | None, entry: DaybookEntry
+) -> Standing:
+    animal, trait, line = whose
+    return Standing(
+        animal_id=animal, trait_id=trait, line_id=line,
+        two=one.figure.two, one=one.figure.one, none=one.figure.none, error=one.figure.error,
+        customary=one.customary, word=one.word, clean_young=one.clean_young,
+        dispute=dispute, entry=entry,
+    )  # fmt: skip
+
+
+def same(old: Standing, new: Standing) -> bool:
+    """Whether two rows say the same, up to rounding; certainty must be the same exactly."""
+    figures = [(old.two, new.two), (old.one, new.one), (old.none, new.none), (old.error, new.error)]
+    figures.append((_or_less(old.customary), _or_less(new.customary)))
+    return all(abs(a - b) <= SAME and (a == 0) == (b == 0) for a, b in figures) and (
+        old.word,
+        old.clean_young,
+        old.dispute_id,
+    ) == (new.word, new.clean_young, new.dispute_id)
+
+
+def _or_less(figure: float | None) -> float:
+    return -1.0 if figure is None else figure
+
+
+def _moved(old: Standing | None, new: Standing) -> bool:
+    """Whether a reader would see the difference."""
+    if old is None:
+        return True
+    return _shown(old) != _shown(new)
+
+
+def _shown(one: Standing) -> tuple[str, str, str, bool]:
+    carries = percent(one.carries, certain=one.none == 0)
+    return one.word, carries, percent(one.two, certain=one.two == 1), one.dispute_id is not None
+
+
+def _change(
+    old: Standing | None, new: Standing | None, entry: DaybookEntry | None = None
+) -> StandingChange:
+    one = new or old
+    assert one is not None
+    return StandingChange(
+        entry=new.entry if new else entry,
+        animal_id=one.animal_id, trait_id=one.trait_id, line_id=one.line_id,
+        word_before=old.word if old else "",
+        two_before=old.two if old else None,
+        none_before=old.none if old else None,
+        disputed_before=bool(old and old.is_disputed),
+        word=new.word if new else m.Word.ABSENT,
+        two=new.two if new else 0.0,
+        none=new.none if new else 1.0,
+        disputed=bool(new and new.is_disputed),
+    )  # fmt: skip
+
+
+def _disputes(
+    part: Part, species: m.Species, entry: DaybookEntry
+) -> dict[Conflict | None, Dispute]:
+    """The open dispute of each conflict, opened if it is new."""
+    found: dict[Conflict | None, Dispute] = {}
+    for conflict in part.conflicts:
+        print_ = _fingerprint(conflict)
+        found[conflict], _ = Dispute.objects.get_or_create(
+            fingerprint=print_,
+            closed=None,
+            defaults={
+                "species": species,
+                "conflict": [_record(source) for source in conflict.sources],
+                "opened": entry,
+            },
+        )
+    return found
+
+
+def _fingerprint(conflict: Conflict) -> str:
+    return hashlib.sha256(json.dumps(conflict.sources).encode()).hexdigest()
+
+
+def _record(source: Source) -> dict[str, object]:
+    kind, pk = source
+    return {"model": kind, "pk": pk, "text": str(_MODELS[kind]._base_manager.get(pk=pk))}
+
+
+def _close(
+    part: Part,
+    species: m.Species,
+    entry: DaybookEntry,
+    still: set[int],
+    in_use: Callable[[], set[Source]],
+) -> None:
+    """Close the disputes that lay within this part and were not found in it again."""
+    others = list(Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still))
+    if not others:
+        return
+    used = in_use()
+    for dispute in others:
+        records = {(record["model"], record["pk"]) for record in dispute.conflict}
+        if records & used <= part.sources:
+            dispute.closed = entry
+            dispute.save(update_fields=["closed"])
+
+
+def clear_orphans(inheritance: Inheritance, entry: DaybookEntry) -> None:
+    """Take away the standings of traits and lines that are no longer in the register."""
+    gone = list(
+        Standing.objects.filter(trait__species=inheritance.species).exclude(
+            Q(line=None) | Q(line__in=list(inheritance.lines)),
+            trait__in=[one.pk for one in inheritance.shown_traits],
+        )
+    )
+    StandingChange.objects.bulk_create([_change(one, None, entry) for one in gone])
+    Standing.objects.filter(pk__in=[one.pk for one in gone]).delete()
+
+
+def stored_otherwise(part: Part, species: m.Species) -> list[Difference]:
+    """Compare what a whole species computes with what is stored."""
+    stored = {
+        (one.animal_id, one.trait_id, one.line_id): one
+        for one in Standing.objects.filter(animal__species=species).select_related("dispute")
+    }
+    found = []
+    for whose, computed in part.standings.items():
+        old = stored.pop(whose, None)
+        if old is None and computed.figure.none == 1.0 and computed.conflict is None:
+            continue
+        if old is None or not _agrees(old, computed):
+            found.append(_difference(whose, old, computed))
+    return found + [_difference(whose, old, None) for whose, old in stored.items()]
+
+
+def _agrees(old: Standing, computed: Computed) -> bool:
+    whose = (old.animal_id, old.trait_id, old.line_id)
+    new = _standing(whose, computed, None, old.entry)
+    print_ = _fingerprint(computed.conflict) if computed.conflict else None
+    kept = old.dispute.fingerprint if old.dispute else None
+    new.dispute_id = old.dispute_id
+    return print_ == kept and same(old, new)
+
+
+def _difference(whose: Whose, old: Standing | None, computed: Computed | None) -> Difference:
+    animal, trait, line = whose
+    names = (
+        str(m.Animal.objects.get(pk=animal)),
+        str(m.Trait.objects.get(pk=trait)),
+        None if line is None else str(m.Line.objects.get(pk=line)),
+    )
+    stored = f"{old.word} {old.two!r} {old.one!r} {old.none!r}" if old else "nothing"
+    now = "nothing"
+    if computed is not None:
+        one = computed.figure
+        now = f"{computed.word} {one.two!r} {one.one!r} {one.none!r}"
+    return Difference(*names, stored, now)

@@ -1,0 +1,162 @@
+"""Standings follow the book: the textbook's figures, read through the app's own path."""
+
+from datetime import date
+
+import pytest
+
+from keeper import models as m
+from keeper.domain import inference
+from keeper.domain.figures import carrier_percent
+from keeper.domain.writing import writing
+from tests.factories import ContactFactory, LineFactory, SpeciesFactory, TraitFactory
+
+pytestmark = pytest.mark.django_db
+
+Said = tuple[str, str]
+
+
+class Book:
+    """A small book: one recessive trait with one line, and short ways to fill it."""
+
+    def __init__(self, by: m.Account) -> None:
+        self.by = by
+        self.species = SpeciesFactory.create()
+        self.trait = TraitFactory.create(species=self.species, name="Saltgrass")
+        self.line = LineFactory.create(trait=self.trait, code="HAR")
+
+    def founder(self, code: str, sex: str, claim: str = "", chance: str | None = None) -> m.Animal:
+        with writing(by=self.by, what=f"Added {code}") as book:
+            animal = book.keep(m.Animal(species=self.species, code=code, sex=sex))
+            if claim:
+                book.keep(
+                    m.Statement(
+                        animal=animal, trait=self.trait, line=self.line, claim=claim, chance=chance
+                    )
+                )
+        return animal
+
+    def clutch(
+        self, code: str, dam: m.Animal | None, *sires: m.Animal | None, **rows: int
+    ) -> m.Clutch:
+        """A clutch with so many visual and normal hatchlings, without records."""
+        with writing(by=self.by, what=f"Hatched {code}") as book:
+            clutch = book.keep(m.Clutch(species=self.species, code=code, dam=dam))
+            for sire in sires:
+                book.keep(m.CandidateSire(clutch=clutch, sire=sire))
+            for look, count in rows.items():
+                row = book.keep(m.HatchRow(clutch=clutch, count=count))
+                book.keep(m.RowSighting(row=row, trait=self.trait, seen=look == "visual"))
+        return clutch
+
+    def young(self, code: str, clutch: m.Clutch, seen: bool | None = False) -> m.Animal:
+        with writing(by=self.by, what=f"Recorded {code}") as book:
+            animal = book.keep(m.Animal(species=self.species, code=code, clutch=clutch))
+            if seen is not None:
+                self.look(book, animal, seen)
+        return animal
+
+    def look(self, book: "object", animal: m.Animal, seen: bool) -> None:
+        said = m.Seen.YES if seen else m.Seen.NO
+        book.keep(  # type: ignore[attr-defined]
+            m.Observation(
+                animal=animal, trait=self.trait, seen=said, on=date(2026, 6, 1), by=self.by
+            )
+        )
+
+    def said(self, animal: m.Animal) -> Said:
+        one = m.Standing.objects.filter(animal=animal, trait=self.trait, line=None).first()
+        return ("absent", "0 %") if one is None else (one.word, carrier_percent(one))
+
+
+@pytest.fixture
+def book(owner: m.Account) -> Book:
+    return Book(owner)
+
+
+def test_normal_young_of_two_hets_are_66_percent_hets(book: Book) -> None:
+    # Two thirds of the normal-looking offspring of two carriers carry: Mendel 1866, §§ 4–5.
+    clutch = book.clutch(
+        "C1", book.founder("F1", "female", "carries"), book.founder("M1", "male", "carries")
+    )
+    one = book.young("K1", clutch)
+    assert book.said(one) == ("possible", "66 %")
+
+
+def test_a_visual_hatchling_proves_its_parents(book: Book) -> None:
+    dam = book.founder("F1", "female", "possible", "66 %")
+    sire = book.founder("M1", "male", "possible", "50 %")
+    assert book.said(dam) == ("stated", "66 %")
+    book.clutch("C1", dam, sire, visual=1, normal=3)
+    assert (book.said(dam), book.said(sire)) == (("proven", "100 %"), ("proven", "100 %"))
+    change = m.StandingChange.objects.filter(animal=dam, line=None).latest("pk")
+    assert (change.word_before, change.word) == ("stated", "proven")
+
+
+def test_young_of_a_visual_are_het_by_parentage(book: Book) -> None:
+    clutch = book.clutch("C1", book.founder("F1", "female", "visual"), book.founder("M1", "male"))
+    assert book.said(book.young("K1", clutch)) == ("parentage", "100 %")
+
+
+def test_clean_young_lower_the_figure(book: Book) -> None:
+    # From a possible het at 1/2 to a visual: after n normal young 1/2ⁿ / (1/2ⁿ + 1).
+    dam = book.founder("F1", "female", "possible", "1/2")
+    book.clutch("C1", dam, book.founder("M1", "male", "visual"), normal=6)
+    standing = m.Standing.objects.get(animal=dam, line=None)
+    assert standing.none == pytest.approx(1 - (1 / 64) / (1 / 64 + 1))
+    assert (standing.word, standing.clean_young, carrier_percent(standing)) == ("clean", 6, "1 %")
+
+
+def test_a_stated_100_percent_het_is_not_called_proven(book: Book) -> None:
+    assert book.said(book.founder("F1", "female", "carries")) == ("stated", "100 %")
+
+
+def test_records_or_tally_tell_the_parents_the_same(book: Book) -> None:
+    sire = book.founder("M1", "male", "visual")
+    tallied = book.founder("F1", "female", "possible", "1/2")
+    recorded = book.founder("F2", "female", "possible", "1/2")
+    book.clutch("C1", tallied, sire, normal=3)
+    second = book.clutch("C2", recorded, sire)
+    for n in range(3):
+        book.young(f"K{n}", second)
+    figures = m.Standing.objects.filter(line=None, animal__in=[tallied, recorded])
+    assert len({round(one.none, 12) for one in figures}) == 1
+
+
+def test_impossible_evidence_is_kept_and_disputed(book: Book) -> None:
+    dam, sire = book.founder("F1", "female", "visual"), book.founder("M1", "male")
+    other = book.founder("F2", "female", "possible", "1/2")
+    clutch = book.clutch("C1", dam, sire)
+    one = book.young("K1", clutch, seen=True)
+    dispute = m.Dispute.objects.get()
+    assert dispute.closed is None
+    texts = sorted(record["text"] for record in dispute.conflict)
+    assert texts == ["C1", "Saltgrass seen on K1"]
+    standing = m.Standing.objects.get(animal=one, line=None)
+    assert standing.is_disputed
+    assert not m.Standing.objects.get(animal=other, line=None).is_disputed
+    with writing(by=book.by, what="Looked again") as entry:
+        entry.withdraw(m.Observation.objects.get(animal=one), reason="misread")
+    dispute.refresh_from_db()
+    assert dispute.closed is not None
+    assert book.said(one) == ("parentage", "100 %")
+
+
+def test_recompute_finds_no_difference(book: Book) -> None:
+    test_impossible_evidence_is_kept_and_disputed(book)
+    assert inference.differences() == []
+
+
+def test_line_not_known_is_spread_over_two_lines_of_one_locus(book: Book) -> None:
+    LineFactory.create(trait=book.trait, locus=book.line.locus, code="PEL")
+    with writing(by=book.by, what="Added") as entry:
+        animal = entry.keep(m.Animal(species=book.species, code="F1", sex="female"))
+        entry.keep(
+            m.Statement(
+                animal=animal, trait=book.trait, claim="carries", source=ContactFactory.create()
+            )
+        )
+    figures = {
+        one.line and one.line.code: (one.two, one.one, one.none)
+        for one in m.Standing.objects.filter(animal=animal)
+    }
+    assert figures == {None: (0, 1, 0), "HAR": (0, 0.5, 0.5), "PEL": (0, 0.5, 0.5)}
