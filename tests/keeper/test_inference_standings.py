@@ -1,71 +1,15 @@
 """Standings follow the book: the textbook's figures, read through the app's own path."""
 
-from datetime import date
-
 import pytest
 
 from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.figures import carrier_percent
 from keeper.domain.writing import writing
-from tests.factories import ContactFactory, LineFactory, SpeciesFactory, TraitFactory
+from tests.factories import ContactFactory, LineFactory
+from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
-
-Said = tuple[str, str]
-
-
-class Book:
-    """A small book: one recessive trait with one line, and short ways to fill it."""
-
-    def __init__(self, by: m.Account) -> None:
-        self.by = by
-        self.species = SpeciesFactory.create()
-        self.trait = TraitFactory.create(species=self.species, name="Saltgrass")
-        self.line = LineFactory.create(trait=self.trait, code="HAR")
-
-    def founder(self, code: str, sex: str, claim: str = "", chance: str | None = None) -> m.Animal:
-        with writing(by=self.by, what=f"Added {code}") as book:
-            animal = book.keep(m.Animal(species=self.species, code=code, sex=sex))
-            if claim:
-                book.keep(
-                    m.Statement(
-                        animal=animal, trait=self.trait, line=self.line, claim=claim, chance=chance
-                    )
-                )
-        return animal
-
-    def clutch(
-        self, code: str, dam: m.Animal | None, *sires: m.Animal | None, **rows: int
-    ) -> m.Clutch:
-        """A clutch with so many visual and normal hatchlings, without records."""
-        with writing(by=self.by, what=f"Hatched {code}") as book:
-            clutch = book.keep(m.Clutch(species=self.species, code=code, dam=dam))
-            for sire in sires:
-                book.keep(m.CandidateSire(clutch=clutch, sire=sire))
-            for look, count in rows.items():
-                row = book.keep(m.HatchRow(clutch=clutch, count=count))
-                book.keep(m.RowSighting(row=row, trait=self.trait, seen=look == "visual"))
-        return clutch
-
-    def young(self, code: str, clutch: m.Clutch, seen: bool | None = False) -> m.Animal:
-        with writing(by=self.by, what=f"Recorded {code}") as book:
-            animal = book.keep(m.Animal(species=self.species, code=code, clutch=clutch))
-            if seen is not None:
-                self.look(book, animal, seen)
-        return animal
-
-    def look(self, book: "object", animal: m.Animal, seen: bool) -> None:
-        said = m.Seen.YES if seen else m.Seen.NO
-        book.keep(  # type: ignore[attr-defined]
-            m.Observation(
-                animal=animal, trait=self.trait, seen=said, on=date(2026, 6, 1), by=self.by
-            )
-        )
-
-    def said(self, animal: m.Animal) -> Said:
-        one = m.Standing.objects.filter(animal=animal, trait=self.trait, line=None).first()
-        return ("absent", "0 %") if one is None else (one.word, carrier_percent(one))
 
 
 @pytest.fixture
