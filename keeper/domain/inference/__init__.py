@@ -51,6 +51,13 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
             clear_orphans(book.inheritance, entry)
 
 
+def warm_up() -> None:
+    """Load the compiled loops ahead of the first save; the first time compiles them."""
+    import genetics
+
+    genetics.warm_up()
+
+
 def recompute(*, entry: DaybookEntry) -> None:
     """Compute every standing of the book anew."""
     refresh(Touched(species=set(Species.objects.values_list("pk", flat=True))), entry=entry)
@@ -137,4 +144,5 @@ __all__ = [
     "pairing",
     "recompute",
     "refresh",
+    "warm_up",
 ]

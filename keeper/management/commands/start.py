@@ -19,7 +19,7 @@ from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError
 
 from keeper import NAME
-from keeper.domain import accounts, starting
+from keeper.domain import accounts, inference, starting
 from keeper.serving import server, tls
 
 PORT = 8000
@@ -63,6 +63,9 @@ class Command(BaseCommand):
     def _open(self, address: str, options: dict[str, Any]) -> None:
         """Bring the book up to date and say where it is."""
         _bring_up_to_date()
+        self.stdout.write("Getting ready to reckon; the first time this takes about a minute.")
+        self.stdout.flush()
+        inference.warm_up()
         self.stdout.write(f"{NAME} is at {address}")
         if options["lan"]:
             self._show_way_for_phones(address)

@@ -1,0 +1,118 @@
+"""Whatever is logged, corrected, withdrawn or undone: the standings are those of a recompute."""
+
+import random
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from keeper import models as m
+from keeper.domain import inference
+from keeper.domain.undoing import undo
+from keeper.domain.writing import Refused, writing
+from tests.factories import LineFactory, LocusFactory, TraitFactory
+from tests.keeper.books import Book
+
+
+class Day:
+    """Random things that a keeper does; each is one entry of the daybook."""
+
+    def __init__(self, by: m.Account, seed: int) -> None:
+        self.draw = random.Random(seed)
+        self.book = Book(by)
+        other = LineFactory.create(trait=self.book.trait, locus=self.book.line.locus, code="PEL")
+        gale = TraitFactory.create(species=self.book.species, name="Gale", shown="dominant")
+        locus = LocusFactory.create(
+            species=self.book.species, chromosome="both", recombination="1/20"
+        )
+        linked = LineFactory.create(trait=gale, locus=locus, code="DUN")
+        self.lines = [self.book.line, other, linked]
+        self.number = 0
+
+    def code(self, letter: str) -> str:
+        self.number += 1
+        return f"{letter}{self.number}"
+
+    def founder(self) -> None:
+        sex = self.draw.choice(["female", "male"])
+        claim = self.draw.choice(["", "", "visual", "carries", "possible", "clear"])
+        chance = "2/3" if claim == "possible" else None
+        self.book.founder(self.code(sex[0]), sex, claim, chance, self.draw.choice(self.lines))
+
+    def clutch(self) -> None:
+        dam, *sires = self.some("female", 1) + self.some("male", self.draw.choice([1, 1, 2]))
+        rows = {look: self.draw.randint(1, 4) for look in self.draw.choice(
+            [["normal"], ["normal", "visual"], []])}  # fmt: skip
+        self.book.clutch(self.code("C"), dam, *sires, **rows)
+
+    def hatchling(self) -> None:
+        clutch = self.one(m.Clutch)
+        seen = self.draw.choice([None, False, False, True])
+        sex = self.draw.choice(["female", "male", "unknown"])
+        self.book.young(self.code("K"), clutch, seen=seen, sex=sex)
+
+    def look(self) -> None:
+        animal = self.one(m.Animal)
+        trait = self.draw.choice([self.lines[0].trait, self.lines[2].trait])
+        seen = self.draw.choice(["yes", "no", "no", "unsure"])
+        with writing(by=self.book.by, what="Looked") as entry:
+            entry.keep(
+                m.Observation(
+                    animal=animal, trait=trait, seen=seen, on=date(2026, 6, 1), by=self.book.by
+                )
+            )
+
+    def withdraw(self) -> None:
+        model = self.draw.choice([m.Observation, m.Statement, m.RowSighting, m.HatchRow])
+        with writing(by=self.book.by, what="Withdrew") as entry:
+            entry.withdraw(self.one(model), reason="wrong")
+
+    def other_parent(self) -> None:
+        clutch = self.one(m.Clutch)
+        clutch.dam = self.some("female", 1)[0]
+        with writing(by=self.book.by, what="Another dam") as entry:
+            entry.keep(clutch)
+
+    def undo(self) -> None:
+        entry = self.draw.choice(list(m.DaybookEntry.objects.order_by("-pk")[:3]))
+        undo(entry=entry, by=self.book.by)
+
+    def one(self, model: type[m.Record]) -> "object":
+        return self.draw.choice(list(model.objects.live().order_by("pk")))
+
+    def some(self, sex: str, count: int) -> list[m.Animal]:
+        found = list(m.Animal.objects.live().filter(sex=sex).order_by("pk"))
+        return self.draw.sample(found, min(count, len(found)))
+
+    def live(self, steps: int) -> None:
+        deeds: list[Callable[[], None]] = [
+            self.founder, self.clutch, self.clutch, self.hatchling, self.hatchling, self.look,
+            self.withdraw, self.other_parent, self.undo,
+        ]  # fmt: skip
+        for _ in range(3):
+            self.founder()
+        for _ in range(steps):
+            try:
+                with transaction.atomic():
+                    self.draw.choice(deeds)()
+            except (ValidationError, Refused, IndexError, ValueError):
+                continue  # a day on which that could not be done
+
+
+@pytest.mark.django_db
+@settings(
+    max_examples=12,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(seed=st.integers(0, 10**6))
+def test_standings_are_always_those_of_a_recompute(owner: m.Account, seed: int) -> None:
+    with transaction.atomic():
+        Day(owner, seed).live(14)
+        assert inference.differences() == []
+        transaction.set_rollback(True)
