@@ -46,7 +46,7 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
     )
     for species in Species.objects.filter(pk__in=pks):
         book = SpeciesBook(species)
-        store(book.compute(touched), species, entry, book.rows.in_use)
+        store(book.compute(touched), species, entry, book.rows.counts)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
 

@@ -67,6 +67,7 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
             whole.clutches[group] |= clutches
     if not whole.animals and of.inheritance.groups:
         whole.animals[of.inheritance.groups[0]] = set()
+    # The cells fixed the attention on their own members; a pair from outside has no evidence.
     book = engine_book(of.inheritance, of.rows, whole, also=pks)
     settled = settle(book, lambda one: ({}, solve(one)))
     words = tuple(name for conflict in settled.conflicts for name in conflict.names)

@@ -92,9 +92,7 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
     found = {
         pk for pk, said in rows.statements.items() if any(one.trait in group.traits for one in said)
     }
-    for pk, seen in rows.observations.items():
-        if pk in rows.animals and any(seen[t].seen for t in seen.keys() & group.traits):
-            found.add(pk)
+    found |= {pk for pk, seen in rows.shown.items() if pk in rows.animals and seen & group.traits}
     waiting = list(found)
     while waiting:
         for child in rows.children.get(waiting.pop(), ()):
@@ -106,11 +104,8 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
 
 def _surprising(rows: Rows, group: Group) -> set[int]:
     """Clutches in which something of the group was seen, whoever the parents are."""
-    return {
-        clutch
-        for clutch, listed in rows.tallies.items()
-        if any(row.seen & group.traits for row in listed)
-    }
+    looks = rows.hatched_looks.items()
+    return {clutch for clutch, seen in looks if clutch in rows.clutches and seen & group.traits}
 
 
 def touched_cells(

@@ -8,9 +8,9 @@ from keeper.domain.inference.copies import Figure, Whose, figures, solve
 from keeper.domain.inference.customary import customary
 from keeper.domain.inference.disputes import Conflict, settle
 from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
-from keeper.domain.inference.facts import Facts, gather, word_of
+from keeper.domain.inference.facts import gather, word_of
 from keeper.domain.inference.inheritance import Group, Inheritance
-from keeper.domain.inference.rows import Rows
+from keeper.domain.inference.rows import Rows, named
 from keeper.domain.touched import Touched
 from keeper.models import Species, Standing, Word
 
@@ -36,6 +36,7 @@ class Part:
         standings: what was computed.
         conflicts: sets of records that cannot all be true.
         sources: the rows that the computed cells rest on.
+        leaving: those who may have been a possible carrier and be none now.
     """
 
     scope: dict[Group, set[int]] = field(default_factory=dict)
@@ -43,6 +44,7 @@ class Part:
     standings: dict[Whose, Computed] = field(default_factory=dict)
     conflicts: list[Conflict] = field(default_factory=list)
     sources: set[Source] = field(default_factory=set)
+    leaving: set[int] = field(default_factory=set)
 
 
 class SpeciesBook:
@@ -54,31 +56,22 @@ class SpeciesBook:
         self.rows = Rows(species.pk)
 
     @cached_property
-    def facts(self) -> Facts:
-        """What the rows show without inference."""
-        return gather(self.inheritance, self.rows)
-
-    @cached_property
     def families(self) -> list[Families]:
         """Possible carriers of every group of loci."""
         return [families(self.inheritance, self.rows, one) for one in self.inheritance.groups]
 
     def cells(self, touched: Touched) -> list[Cell]:
-        """The parts of the book that a change can move."""
-        return touched_cells(self.inheritance, self.rows, self.families, touched)
-
-    def book(self, cell: Cell) -> EngineBook:
-        """A cell in the engine's words."""
-        return engine_book(self.inheritance, self.rows, cell)
+        """The parts of the book that a change can move; the attention is on them then."""
+        found = touched_cells(self.inheritance, self.rows, self.families, touched)
+        animals = {pk for cell in found for some in cell.animals.values() for pk in some}
+        clutches = {pk for cell in found for some in cell.clutches.values() for pk in some}
+        self.rows.attend(animals, clutches)
+        return found
 
     def compute(self, touched: Touched) -> Part:
         """Compute the standings that a change can move."""
-        part = Part()
-        had = set(
-            Standing.objects.filter(animal__in={pk for pk, _ in touched.animals})
-            .values_list("trait_id", flat=True)
-            .distinct()
-        )
+        part = Part(leaving=self._descendants(touched))
+        had = self._had(touched, part.leaving)
         for one in self.families:
             part.carriers[one.group] = set(one.root)
             if had & one.group.traits:
@@ -90,16 +83,43 @@ class SpeciesBook:
             self._compute_cell(part, cell)
         return part
 
+    def _descendants(self, touched: Touched) -> set[int]:
+        """All whose ancestry a change may have altered."""
+        found = {pk for pk, _ in touched.animals}
+        if self.species.pk in touched.species:
+            return found | set(self.rows.animals)
+        waiting = list(found)
+        while waiting:
+            for child in self.rows.children.get(waiting.pop(), ()):
+                if child not in found:
+                    found.add(child)
+                    waiting.append(child)
+        return found
+
+    def _had(self, touched: Touched, animals: set[int]) -> set[int]:
+        """Traits of which some of the animals have a standing now."""
+        stored = Standing.objects.filter(animal__species=self.species)
+        if self.species.pk not in touched.species:
+            stored = named(stored, "animal", animals)
+        return set(stored.order_by().values_list("trait_id", flat=True).distinct())
+
     def _compute_cell(self, part: Part, cell: Cell) -> None:
-        book = self.book(cell)
+        book = engine_book(self.inheritance, self.rows, cell)
         part.sources |= {source for rests in book.sources.values() for source in rests}
         settled = settle(book, lambda one: self._figures(one))
         found, solved = settled.figures, settled.solved
-        wanted = {pk for pk, _, _ in found}
-        usual = customary(self.inheritance, self.rows, settled.book, solved, wanted)
+        usual = customary(
+            self.inheritance, self.rows, settled.book, solved, {pk for pk, _, _ in found}
+        )
+        facts = gather(
+            self.inheritance,
+            self.rows,
+            set().union(*cell.animals.values()),
+            set().union(*cell.clutches.values()),
+        )
         for whose, figure in found.items():
             word, clean = word_of(
-                self.inheritance, self.rows, self.facts, whose, found, usual.get(whose)
+                self.inheritance, self.rows, facts, whose, found, usual.get(whose)
             )
             part.standings[whose] = Computed(
                 figure, usual.get(whose), word, clean, settled.disputed.get(whose)

@@ -1,6 +1,7 @@
 """In what sense an animal carries a trait: the word beside the figure (honesty rule 3)."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -31,27 +32,28 @@ class Facts:
     )
 
 
-def gather(inheritance: Inheritance, rows: Rows) -> Facts:
-    """Read the facts of a species off its rows."""
+def gather(
+    inheritance: Inheritance, rows: Rows, animals: Iterable[int], clutches: Iterable[int]
+) -> Facts:
+    """Read the facts about some animals off the rows: theirs and those of their clutches."""
     facts = Facts()
     bases: dict[int, set[int]] = {
         trait.pk: {trait.pk} | ({trait.base_id} if trait.base_id else set())
         for trait in inheritance.traits.values()
     }
-    for pk, listed in rows.observations.items():
-        for trait, row in listed.items():
+    for pk in animals:
+        for trait, row in rows.observations.get(pk, {}).items():
             if row.seen and trait in bases:
                 facts.visual |= {(pk, base) for base in bases[trait]}
                 if inheritance.traits[trait].shown in (Shown.RECESSIVE, Shown.EVERY):
                     facts.double |= {(pk, base) for base in bases[trait]}
-    for pk, said in rows.statements.items():
-        for one in said:
+        for one in rows.statements.get(pk, ()):
             facts.stated[pk, one.trait] = one
-    for clutch in rows.clutches.values():
-        _young(facts, rows, clutch, bases)
-    for animal in rows.animals.values():
+        animal = rows.animals[pk]
         if animal.clutch is None:
             _own_young(facts, rows, animal, bases)
+    for pk in clutches:
+        _young(facts, rows, rows.clutches[pk], bases)
     return facts
 
 

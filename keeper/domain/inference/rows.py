@@ -1,9 +1,13 @@
 """The rows that bear on what animals carry, read in a few queries and kept as plain values."""
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import TypeVar
+
+from django.db.models import Model, QuerySet
 
 from keeper import models as m
 
@@ -78,11 +82,34 @@ class StatedRow:
     reliability: Fraction
 
 
+Row = TypeVar("Row", bound=Model)
+
+# Above so many ids a query names none and reads the whole species: it is as quick by then, and
+# databases limit what one query may name.
+_MOST_NAMED = 5000
+
+
+def named(rows: QuerySet[Row], column: str, pks: Collection[int]) -> QuerySet[Row]:
+    """Narrow a query to some ids, where they are few enough to name them."""
+    return rows if len(pks) > _MOST_NAMED else rows.filter(**{f"{column}__in": pks})
+
+
 @dataclass
 class Rows:
-    """The live rows of one species."""
+    """The live rows of one species.
+
+    The pedigree and what brings genes into it are read whole. Looks and tallies are read for those
+    alone on whom `attend` has fixed the attention; for everyone where it was not called.
+    """
 
     species: int
+    attention: tuple[frozenset[int], frozenset[int]] | None = None
+
+    def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> None:
+        """Say whose looks and tallies will be asked for; anything read of them is forgotten."""
+        self.attention = frozenset(animals), frozenset(clutches)
+        for name in ("observations", "tallies"):
+            self.__dict__.pop(name, None)
 
     @cached_property
     def animals(self) -> dict[int, AnimalRow]:
@@ -90,17 +117,17 @@ class Rows:
         columns = ("pk", "code", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id")
         live = m.Animal.objects.live().filter(species=self.species).order_by("pk")
         found = {row[0]: AnimalRow(*row) for row in live.values_list(*columns)}
-        gone = {
-            pk: AnimalRow(
-                pk, one.code, one.sex, one.dam if one.dam in found else None,
-                one.sire if one.sire in found else None,
-                one.clutch if one.clutch in self.clutches else None, one.row,
-            )
-            for pk, one in found.items()
-            if not ({one.dam, one.sire} <= {None, *found} if one.clutch is None
-                    else one.clutch in self.clutches)
-        }  # fmt: skip
-        return found | gone
+        known = {None, *found}
+        clutches = {None, *self.clutches}
+        for pk, one in found.items():
+            if one.dam not in known or one.sire not in known or one.clutch not in clutches:
+                found[pk] = replace(
+                    one,
+                    dam=one.dam if one.dam in known else None,
+                    sire=one.sire if one.sire in known else None,
+                    clutch=one.clutch if one.clutch in clutches else None,
+                )
+        return found
 
     @cached_property
     def clutches(self) -> dict[int, ClutchRow]:
@@ -122,6 +149,26 @@ class Rows:
         return found
 
     @cached_property
+    def shown(self) -> dict[int, set[int]]:
+        """Animal → traits that were ever seen on it; such a gene is in the book by it."""
+        found: dict[int, set[int]] = defaultdict(set)
+        seen = m.Observation.objects.live().filter(animal__species=self.species, seen=m.Seen.YES)
+        for animal, trait in seen.values_list("animal_id", "trait_id"):
+            found[animal].add(trait)
+        return dict(found)
+
+    @cached_property
+    def hatched_looks(self) -> dict[int, set[int]]:
+        """Clutch → traits that were seen on its hatchlings without records."""
+        found: dict[int, set[int]] = defaultdict(set)
+        seen = m.RowSighting.objects.live().filter(
+            row__clutch__species=self.species, row__withdrawn_at=None, seen=True
+        )
+        for clutch, trait in seen.values_list("row__clutch_id", "trait_id"):
+            found[clutch].add(trait)
+        return dict(found)
+
+    @cached_property
     def tallies(self) -> dict[int, list[TallyRow]]:
         """Hatch rows by clutch."""
         recorded: dict[int, int] = defaultdict(int)
@@ -130,11 +177,16 @@ class Rows:
                 recorded[one.row] += 1
         seen: dict[int, set[int]] = defaultdict(set)
         unseen: dict[int, set[int]] = defaultdict(set)
-        told = m.RowSighting.objects.live().filter(row__clutch__species=self.species)
+        told: QuerySet[m.RowSighting] = m.RowSighting.objects.live().filter(row__withdrawn_at=None)
+        rows: QuerySet[m.HatchRow] = m.HatchRow.objects.live().order_by("pk")
+        told = told.filter(row__clutch__species=self.species)
+        rows = rows.filter(clutch__species=self.species)
+        if self.attention is not None:
+            told = named(told, "row__clutch", self.attention[1])
+            rows = named(rows, "clutch", self.attention[1])
         for row, trait, is_seen in told.values_list("row_id", "trait_id", "seen"):
             (seen if is_seen else unseen)[row].add(trait)
         found: dict[int, list[TallyRow]] = defaultdict(list)
-        rows = m.HatchRow.objects.live().filter(clutch__species=self.species).order_by("pk")
         for pk, clutch, sex, count in rows.values_list("pk", "clutch_id", "sex", "count"):
             if clutch in self.clutches:
                 left = max(0, count - recorded[pk])
@@ -149,12 +201,11 @@ class Rows:
     def observations(self) -> dict[int, dict[int, SeenRow]]:
         """Animal → trait → the latest observation that is sure."""
         found: dict[int, dict[int, SeenRow]] = defaultdict(dict)
-        sure = (
-            m.Observation.objects.live()
-            .filter(animal__species=self.species)
-            .exclude(seen=m.Seen.UNSURE)
-            .order_by("on", "pk")
-        )
+        sure: QuerySet[m.Observation] = m.Observation.objects.live().order_by("on", "pk")
+        sure = sure.exclude(seen=m.Seen.UNSURE)
+        sure = sure.filter(animal__species=self.species)
+        if self.attention is not None:
+            sure = named(sure, "animal", self.attention[0])
         for pk, animal, trait, seen in sure.values_list("pk", "animal_id", "trait_id", "seen"):
             found[animal][trait] = SeenRow(pk, seen == m.Seen.YES)
         return dict(found)
@@ -206,12 +257,19 @@ class Rows:
                 found[parent].append(clutch.pk)
         return dict(found)
 
-    def in_use(self) -> set[tuple[str, int]]:
-        """Every row that counts as evidence: superseded and withdrawn ones do not."""
-        found = {("animal", pk) for pk in self.animals} | {("clutch", pk) for pk in self.clutches}
-        found |= {("statement", one.pk) for said in self.statements.values() for one in said}
-        for seen in self.observations.values():
-            found |= {("observation", row.pk) for row in seen.values()}
-        for listed in self.tallies.values():
-            found |= {("hatchrow", row.pk) for row in listed if row.tally}
-        return found
+    def counts(self, kind: str, pk: int) -> bool:
+        """Whether a row counts as evidence: withdrawn and superseded ones do not."""
+        if kind == "observation":
+            one = m.Observation.objects.live().filter(pk=pk).first()
+            if one is None:
+                return False
+            sure = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE)
+            latest = sure.filter(animal=one.animal_id, trait=one.trait_id).order_by("on", "pk")
+            last = latest.last()
+            return last is not None and last.pk == pk
+        if kind == "hatchrow":
+            row = m.HatchRow.objects.live().filter(pk=pk).first()
+            return row is not None and row.count > row.recorded.live().count()
+        if kind == "statement":
+            return m.Statement.objects.live().filter(pk=pk).exists()
+        return pk in (self.animals if kind == "animal" else self.clutches)

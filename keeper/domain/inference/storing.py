@@ -14,6 +14,7 @@ from keeper.domain.inference.disputes import Conflict
 from keeper.domain.inference.engine_book import Source
 from keeper.domain.inference.inheritance import Inheritance
 from keeper.domain.inference.results import Difference
+from keeper.domain.inference.rows import named
 from keeper.models import DaybookEntry, Dispute, Standing, StandingChange
 
 # Two computations of one number may differ by rounding in the last places; a stored figure is
@@ -30,11 +31,11 @@ _MODELS = {
 
 
 def store(
-    part: Part, species: m.Species, entry: DaybookEntry, in_use: Callable[[], set[Source]]
+    part: Part, species: m.Species, entry: DaybookEntry, counts: Callable[[str, int], bool]
 ) -> None:
     """Bring the stored standings of a part of the book in line with what was computed.
 
-    `in_use` tells every row that counts as evidence; asked only if disputes are open.
+    `counts` tells whether a row counts as evidence; asked of the records in open disputes.
     """
     disputes = _disputes(part, species, entry)
     stored = dict(_stored(part))
@@ -62,7 +63,7 @@ def store(
     Standing.objects.bulk_create(fresh, batch_size=500)
     Standing.objects.bulk_update(changed, _COLUMNS, batch_size=200)
     StandingChange.objects.bulk_create(changes, batch_size=500)
-    _close(part, species, entry, {one.pk for one in disputes.values()}, in_use)
+    _close(part, species, entry, {one.pk for one in disputes.values()}, counts)
 
 
 _COLUMNS = [
@@ -71,10 +72,11 @@ _COLUMNS = [
 
 
 def _stored(part: Part) -> Iterator[tuple[Whose, Standing]]:
-    """The standings that a part replaces: of its animals, and of nobody's any more."""
+    """The standings that a part replaces: of its animals, and of those who left."""
     for group, animals in part.scope.items():
-        for one in Standing.objects.filter(trait__in=group.traits):
-            if one.animal_id in animals or one.animal_id not in part.carriers[group]:
+        mine = animals | (part.leaving - part.carriers[group])
+        for one in named(Standing.objects.filter(trait__in=group.traits), "animal", mine):
+            if one.animal_id in mine:
                 yield (one.animal_id, one.trait_id, one.line_id), one
 
 
@@ -169,16 +171,13 @@ def _close(
     species: m.Species,
     entry: DaybookEntry,
     still: set[int],
-    in_use: Callable[[], set[Source]],
+    counts: Callable[[str, int], bool],
 ) -> None:
     """Close the disputes that lay within this part and were not found in it again."""
-    others = list(Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still))
-    if not others:
-        return
-    used = in_use()
+    others = Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still)
     for dispute in others:
         records = {(record["model"], record["pk"]) for record in dispute.conflict}
-        if records & used <= part.sources:
+        if {one for one in records if counts(*one)} <= part.sources:
             dispute.closed = entry
             dispute.save(update_fields=["closed"])
 
