@@ -19,7 +19,7 @@ _HOME = {
         "Linkage", "Locus", "OffspringQuestion", "Population", "Questions", "SameLocus",
         "Sighting", "TallyLine", "Trait", "Viability",
     ),
-    "solve": ("Solved", "solve"),
+    "solving": ("Solved", "solve"),
     "answers": ("answer",),
     "casefile": ("answer_case", "read_case", "write_case"),
     "compiled": ("warm_up",),

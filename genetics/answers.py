@@ -9,7 +9,7 @@ from genetics.conflict import smallest_conflict
 from genetics.couple import couple_query, joint, offspring
 from genetics.errors import ImpossibleEvidence
 from genetics.population import Case, Population, Questions
-from genetics.solve import CELLS, Solved, solve
+from genetics.solving import CELLS, Solved, solve
 
 
 def answer(

@@ -44,7 +44,7 @@ def answer_case(
     try:
         case = read_case(data)
         from genetics.answers import answer
-        from genetics.solve import CELLS
+        from genetics.solving import CELLS
 
         return answer(case, limit=CELLS if limit is None else limit, notice=notice)
     except BeyondExact as fault:

@@ -1,22 +1,19 @@
 """The records of a population field by field, with positions for ids.
 
 A large book is checked and laid out a column at a time; single records are looked at only where a
-column shows that something is unusual about them.
+column shows that something is unusual about them.  Plain lists: checking loads no number library.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
-from itertools import chain, compress, repeat
+from itertools import accumulate, chain, compress, count, repeat
+from operator import lt
 from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
 
 from genetics.population import NOTHING, Animal, Clutch, Couple, Population, Sex
 
-Ints = NDArray[np.int64]
 FEMALE, MALE, UNKNOWN = 0, 1, 2
 SEX_NAMES: tuple[Sex, ...] = ("female", "male", "unknown")
 SEX_CODE: dict[str, int] = {name: code for code, name in enumerate(SEX_NAMES)}
@@ -26,13 +23,13 @@ class Columns:
     """Fields of all animals, clutches and couples; a position is -1 where nothing is named.
 
     `dam`, `sire` and `clutch` are by animal, `couple_dam` and `couple_sire` by couple; the
-    `couples[c]` couples of clutch c start at `first_couple[c]`.  An unknown id has no position either: `parents_known`
-    and `couples_known` tell whether there is none.
+    `couples[c]` couples of clutch c start at `first_couple[c]`.  An unknown id has no position
+    either: `parents_known` and `couples_known` tell whether there is none.
     """
 
     def __init__(self, population: Population) -> None:
         animals = _turned(population.animals, len(Animal._fields))
-        self.ids, self.sexes, dams, sires, clutches = animals[:5]
+        self.ids, self.recorded_sex, dams, sires, clutches = animals[:5]
         self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:]
         listed = _turned(population.clutches, len(Clutch._fields))
         self.clutch_ids, self.candidates, self.paternity, self.tally, _ = listed
@@ -46,49 +43,48 @@ class Columns:
         self.couple_dam, dams_known = _positions(couples[0], self.index)
         self.couple_sire, sires_known = _positions(couples[1], self.index)
         self.couples_known = dams_known and sires_known
-        self.couples = np.fromiter(map(len, self.candidates), np.int64, len(self.candidates))
-        self.first_couple: Ints = np.cumsum(self.couples) - self.couples
+        self.couples = list(map(len, self.candidates))
+        self.first_couple = list(accumulate(self.couples, initial=0))[:-1]
 
     @cached_property
-    def dams(self) -> NDArray[np.bool_]:
-        """Mask of the animals named as a dam."""
-        return self._named(self.dam, self.couple_dam)
+    def own(self) -> list[int]:
+        """Positions of the animals that name a dam or a sire themselves."""
+        if self.dam.count(-1) == self.sire.count(-1) == len(self.ids):
+            return []
+        pairs = zip(self.dam, self.sire, strict=True)
+        return [i for i, (dam, sire) in enumerate(pairs) if dam >= 0 or sire >= 0]
 
     @cached_property
-    def sires(self) -> NDArray[np.bool_]:
-        """Mask of the animals named as a sire."""
-        return self._named(self.sire, self.couple_sire)
-
-    def _named(self, own: Ints, of_couples: Ints) -> NDArray[np.bool_]:
-        # The place after the last takes the -1s.
-        mask = np.zeros(len(self.ids) + 1, dtype=np.bool_)
-        mask[own] = True
-        mask[of_couples] = True
-        return mask[:-1]
+    def dams(self) -> set[int]:
+        """Positions of the animals named as a dam."""
+        return {*(self.dam[i] for i in self.own), *self.couple_dam} - {-1}
 
     @cached_property
-    def recorded_sex(self) -> NDArray[np.int8]:
-        """Sex of each animal as recorded; a `KeyError` if it is none of the three words."""
-        return np.frombuffer(bytes(map(SEX_CODE.__getitem__, self.sexes)), dtype=np.int8)
+    def sires(self) -> set[int]:
+        """Positions of the animals named as a sire."""
+        return {*(self.sire[i] for i in self.own), *self.couple_sire} - {-1}
 
     @cached_property
-    def sex(self) -> NDArray[np.int8]:
+    def sex(self) -> tuple[Sex, ...]:
         """Sex of each animal, as recorded or as its use for a dam or sire tells."""
-        told = self.recorded_sex.copy()
-        told[self.dams] = FEMALE
-        told[self.sires] = MALE
-        return told
+        told: list[Sex] = self.recorded_sex.copy()
+        for position in self.dams:
+            told[position] = "female"
+        for position in self.sires:
+            told[position] = "male"
+        return tuple(told)
 
     @property
     def in_order(self) -> bool:
         """Whether every parent is listed before its children: then none descends from itself."""
-        above = np.maximum(self.dam, self.sire)
-        if len(self.candidates):
-            couples = np.maximum(self.couple_dam, self.couple_sire)
-            latest = np.maximum.reduceat(couples, self.first_couple)
-            born = self.clutch >= 0
-            above[born] = latest[self.clutch[born]]
-        return bool((above < np.arange(len(above))).all())
+        later = list(map(max, self.couple_dam, self.couple_sire))
+        latest = [
+            max(later[first : first + couples])
+            for first, couples in zip(self.first_couple, self.couples, strict=True)
+        ]
+        latest.append(-1)  # where the -1 of an animal without clutch leads
+        hatched = all(map(lt, map(latest.__getitem__, self.clutch), count()))
+        return hatched and all(self.dam[i] < i and self.sire[i] < i for i in self.own)
 
     @cached_property
     def alike(self) -> list[list[int]]:
@@ -98,12 +94,16 @@ class Columns:
         of each stays its own.
         """
         groups: dict[tuple[Any, ...], list[int]] = {}
-        known: dict[int, list[int]] = {id(NOTHING): []}
+        known: dict[int, list[int]] = {}
+        group: list[int] = []
+        last: Mapping[str, Any] = NOTHING
         for position, shows in enumerate(self.shows):
-            group = known.get(id(shows))
-            if group is None:
-                content = (*shows, *map(id, shows.values()))
-                group = known[id(shows)] = groups.setdefault(content, [])
+            if shows is not last:
+                last, known_group = shows, known.get(id(shows))
+                if known_group is None:
+                    content = (*shows, *map(id, shows.values()))
+                    known_group = known[id(shows)] = groups.setdefault(content, [])
+                group = known_group
             group.append(position)
         groups.pop((), None)
         return list(groups.values())
@@ -111,14 +111,20 @@ class Columns:
     @cached_property
     def stated(self) -> list[int]:
         """Positions of the animals with a founder's statement."""
-        animals = range(len(self.ids))
-        found = set(compress(animals, self.founder)) | set(compress(animals, self.founder_joint))
-        return sorted(found)
+        found = set(compress(range(len(self.ids)), self.founder_joint))
+        return sorted(found.union(_holding(self.founder)))
 
     @cached_property
     def tested(self) -> list[int]:
         """Positions of the animals with likelihoods."""
-        return list(compress(range(len(self.ids)), self.likelihood))
+        return _holding(self.likelihood)
+
+
+def _holding(column: Sequence[Mapping[str, Any]]) -> list[int]:
+    # Most records hold nothing, and that is quicker to see by identity than by length.
+    if column.count(NOTHING) == len(column):
+        return []
+    return [i for i, held in enumerate(column) if held is not NOTHING and held]
 
 
 def _turned(records: Iterable[tuple[Any, ...]], fields: int) -> list[list[Any]]:
@@ -127,11 +133,11 @@ def _turned(records: Iterable[tuple[Any, ...]], fields: int) -> list[list[Any]]:
     return [flat[field::fields] for field in range(fields)]
 
 
-def _positions(names: Sequence[str | None], index: Mapping[str, int]) -> tuple[Ints, bool]:
+def _positions(names: Sequence[str | None], index: Mapping[str, int]) -> tuple[list[int], bool]:
     """Position of each name, -1 for none and for a name without one; whether there is none such."""
     named = set(names)
     named.discard(None)
     if not named:
-        return np.full(len(names), -1, dtype=np.int64), True
-    found = np.fromiter(map(index.get, names, repeat(-1)), np.int64, len(names))  # type: ignore[arg-type]
+        return [-1] * len(names), True
+    found: list[int] = list(map(index.get, names, repeat(-1)))  # type: ignore[arg-type]
     return found, named <= index.keys()

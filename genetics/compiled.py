@@ -35,7 +35,7 @@ def warm_up() -> None:
     """
     compile_always()
     from genetics.population import Animal, Clutch, Couple, Locus, Population, TallyLine
-    from genetics.solve import solve
+    from genetics.solving import solve
 
     population = Population(
         loci=(Locus("a", ("+", "a")),),

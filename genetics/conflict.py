@@ -14,7 +14,7 @@ from dataclasses import replace
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import reported_keys
 from genetics.population import Animal, Population, Sex
-from genetics.solve import solve
+from genetics.solving import solve
 
 
 def records(population: Population) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from genetics.errors import BeyondExact
 from genetics.model import Node
 from genetics.population import Goal, OffspringQuestion, Population
-from genetics.solve import Solved, World
+from genetics.solving import Solved, World
 
 Array = NDArray[np.float64]
 SEXES = ("female", "male")

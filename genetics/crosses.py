@@ -42,7 +42,7 @@ from genetics.population import Goal, Locus, Number, OffspringQuestion, Populati
 from genetics.spaces import FEMALE, MALE, Space
 
 if TYPE_CHECKING:
-    from genetics.solve import Solved
+    from genetics.solving import Solved
 
 __all__ = [
     "ClutchSize",

@@ -15,19 +15,22 @@ Sexes, background, traits and inheritance stay.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from math import exp, inf, log
 from typing import Any
 
 from genetics.checks import refuse, refuse_unknown, shown
+from genetics.compiled import compile_always
 from genetics.conflict import records
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import SEXES, accepted_keys, covered_keys, key_alleles
 from genetics.population import Animal, Clutch, Couple, Locus, Population, SexDetermination
 from genetics.relevant import relevant
-from genetics.solve import CELLS, solve
+from genetics.solving import CELLS, solve
 from genetics.spaces import Space
 
+MANY = 500
+"""Records times animals from which on compiled loops pay: all is solved once a record."""
 Progress = Callable[[int, int], None]
 """Called with the number of figures worked out and the number to work out."""
 
@@ -174,16 +177,30 @@ def known_only(population: Population, known: Collection[str]) -> Population:
     taken = {clutch.id for clutch in clutches}
     animals = []
     for animal, sex in zip(population.animals, population.sexes, strict=True):
-        left = replace(_known_animal(animal, known), sex=sex)
+        left = _known_animal(animal, known)
+        if left.sex != sex:
+            left = left._replace(sex=sex)
         if _has_parents(animal) and f"{animal.id}.parents" not in known:
             nest = f"{animal.id}.parents"
             while nest in taken:
                 nest += "'"
             taken.add(nest)
             clutches.append(Clutch(nest, (Couple(None, None),)))
-            left = replace(left, dam=None, sire=None, clutch=nest)
+            left = left._replace(dam=None, sire=None, clutch=nest)
         animals.append(left)
-    return replace(population, animals=tuple(animals), clutches=tuple(clutches))
+    return _trusted(population, tuple(animals), tuple(clutches))
+
+
+def _trusted(
+    population: Population, animals: tuple[Animal, ...], clutches: tuple[Clutch, ...]
+) -> Population:
+    """The population with fewer records: what was checked as a whole needs no second check."""
+    made = object.__new__(Population)
+    for one in fields(Population):
+        object.__setattr__(made, one.name, getattr(population, one.name))
+    object.__setattr__(made, "animals", animals)
+    object.__setattr__(made, "clutches", clutches)
+    return made
 
 
 def _has_parents(animal: Animal) -> bool:
@@ -198,15 +215,15 @@ def _parents(population: Population) -> set[str]:
 
 def _known_animal(animal: Animal, known: Collection[str]) -> Animal:
     name = animal.id
-    return replace(
-        animal,
-        founder={x: p for x, p in animal.founder.items() if f"{name}.founder.{x}" in known},
-        founder_joint=animal.founder_joint if f"{name}.founder_joint" in known else (),
-        shows={x: s for x, s in animal.shows.items() if f"{name}.shows.{x}" in known},
-        likelihood={
-            x: w for x, w in animal.likelihood.items() if f"{name}.likelihood.{x}" in known
-        },
-    )
+    founder = {x: p for x, p in animal.founder.items() if f"{name}.founder.{x}" in known}
+    joint = animal.founder_joint if f"{name}.founder_joint" in known else ()
+    shows = {x: s for x, s in animal.shows.items() if f"{name}.shows.{x}" in known}
+    tests = {x: w for x, w in animal.likelihood.items() if f"{name}.likelihood.{x}" in known}
+    kept = (len(founder), len(joint), len(shows), len(tests))
+    had = (animal.founder, animal.founder_joint, animal.shows, animal.likelihood)
+    if kept == tuple(map(len, had)):
+        return animal
+    return animal._replace(founder=founder, founder_joint=joint, shows=shows, likelihood=tests)
 
 
 def _known_clutch(clutch: Clutch, known: Collection[str]) -> Clutch:
@@ -215,9 +232,9 @@ def _known_clutch(clutch: Clutch, known: Collection[str]) -> Clutch:
         for i, line in enumerate(clutch.tally)
     )
     if f"{clutch.id}.parents" in known:
-        return replace(clutch, tally=tally)
+        return clutch._replace(tally=tally)
     nobody = (Couple(None, None),)
-    return replace(clutch, tally=tally, candidates=nobody, stated_candidates=False)
+    return clutch._replace(tally=tally, candidates=nobody, stated_candidates=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +274,10 @@ class _Book:
             refuse_unknown("locus", "locus", locus, population.locus_index)
         wanted = _resolved(population, animal, locus, keys)
         part = relevant(population, animal, locus)
-        return cls(part, records(part), animal, locus, wanted, limit)
+        names = records(part)
+        if len(names) * len(part.animals) > MANY:
+            compile_always()
+        return cls(part, names, animal, locus, wanted, limit)
 
     def odds(self, known: Collection[str]) -> _Odds | None:
         """For and against, knowing some of the records; `None` if they cannot all be true."""

@@ -9,9 +9,8 @@ of the two log evidences is added.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,52 +19,91 @@ from numpy.typing import NDArray
 from genetics.errors import BeyondExact
 from genetics.network import GroupResult
 from genetics.population import Animal, Clutch, Population
-from genetics.solve import Solved, World, solve
+from genetics.solving import Solved, World, solve
+
+Keys = tuple[tuple[str, str], ...]
 
 
-@dataclass
+@dataclass(frozen=True)
 class Kin:
-    """Who bred with whom, by position of the animal; grows with the book.
+    """Who bred with whom in one solved book, by position of animal and clutch.
 
     Attributes:
-        parents: positions of all (candidate) parents of an animal.
-        children, clutches: positions of an animal's children, and of the clutches it may have bred.
-        members: children by clutch position.
-        couples: positions of the candidate parents of a clutch.
+        clutch: the clutch that an animal hatched in, -1 for none.
+        own: the parents of an animal that is recorded without a clutch.
+        young: the animals that are recorded without a clutch as young of an animal.
+        clutches: the clutches that an animal bred.
+        members, couples: the animals recorded of a clutch, and its recorded parents.
         shared: clutches with an unrecorded parent, which ties their young to one another.
-        book: the solved book that it describes; an older one must build its own anew.
     """
 
-    parents: list[tuple[int, ...]] = field(default_factory=list)
-    children: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
-    clutches: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
-    members: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
-    couples: list[tuple[int, ...]] = field(default_factory=list)
-    shared: set[int] = field(default_factory=set)
-    book: Any = None
+    clutch: list[int]
+    own: dict[int, tuple[int, ...]]
+    young: dict[int, tuple[int, ...]]
+    clutches: dict[int, tuple[int, ...]]
+    members: list[tuple[int, ...]]
+    couples: list[tuple[int, ...]]
+    shared: set[int]
 
-    def add(self, population: Population, animals: Iterable[int], clutches: Iterable[int]) -> None:
-        """Take in records by position, clutches first."""
+    @classmethod
+    def of(cls, population: Population) -> Kin:
+        """The kin of a checked book."""
+        columns = population.columns
+        members: list[list[int]] = [[] for _ in population.clutches]
+        kin = cls(columns.clutch.copy(), {}, {}, {}, [], [], set())
+        for first, couples in zip(columns.first_couple, columns.couples, strict=True):
+            last = first + couples
+            kin._breed(columns.couple_dam[first:last] + columns.couple_sire[first:last])
+        for i, (clutch, dam, sire) in enumerate(
+            zip(columns.clutch, columns.dam, columns.sire, strict=True)
+        ):
+            if clutch >= 0:
+                members[clutch].append(i)
+            elif dam >= 0 or sire >= 0:
+                kin._bear(i, (dam, sire))
+        kin.members.extend(map(tuple, members))
+        return kin
+
+    def grown(
+        self, population: Population, animals: Sequence[Animal], clutches: Sequence[Clutch]
+    ) -> Kin:
+        """The kin of the grown book, which ends with these new records."""
+        kin = Kin(
+            self.clutch.copy(), self.own.copy(), self.young.copy(), self.clutches.copy(),
+            self.members.copy(), self.couples.copy(), self.shared.copy(),
+        )  # fmt: skip
         index, number = population.animal_index, population.clutch_index
-        for position in clutches:
-            couples = population.clutches[position].candidates
-            names = [name for c in couples for name in (c.dam, c.sire) if name is not None]
-            self.couples.append(tuple(index[name] for name in names))
-            if len(names) < 2 * len(couples):
-                self.shared.add(position)
-            for parent in self.couples[-1]:
-                self.clutches[parent].append(position)
-        for i in animals:
-            animal = population.animals[i]
+        for clutch in clutches:
+            kin.members.append(())
+            couple = clutch.candidates[0]
+            kin._breed((index.get(couple.dam or "", -1), index.get(couple.sire or "", -1)))
+        for animal in animals:
+            i = len(kin.clutch)
+            kin.clutch.append(-1 if animal.clutch is None else number[animal.clutch])
             if animal.clutch is not None:
-                self.members[number[animal.clutch]].append(i)
-                parents = self.couples[number[animal.clutch]]
-            else:
-                names = [name for name in (animal.dam, animal.sire) if name is not None]
-                parents = tuple(index[name] for name in names)
-            self.parents.append(parents)
-            for parent in parents:
-                self.children[parent].append(i)
+                kin.members[kin.clutch[i]] += (i,)
+            kin._bear(i, (index.get(animal.dam or "", -1), index.get(animal.sire or "", -1)))
+        return kin
+
+    def _breed(self, parents: Sequence[int]) -> None:
+        """Take in the next clutch with its candidate parents."""
+        position = len(self.couples)
+        self.couples.append(tuple(parent for parent in parents if parent >= 0))
+        if -1 in parents:
+            self.shared.add(position)
+        for parent in self.couples[position]:
+            self.clutches[parent] = (*self.clutches.get(parent, ()), position)
+
+    def _bear(self, animal: int, parents: Sequence[int]) -> None:
+        """Take in the parents of an animal that is recorded without a clutch."""
+        self.own[animal] = tuple(parent for parent in parents if parent >= 0)
+        for parent in self.own[animal]:
+            self.young[parent] = (*self.young.get(parent, ()), animal)
+
+    def parents(self, animal: int) -> tuple[int, ...]:
+        """The recorded parents of an animal."""
+        clutch = self.clutch[animal]
+        return self.couples[clutch] if clutch >= 0 else self.own.get(animal, ())
 
 
 def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> Solved | None:
@@ -81,9 +119,8 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
     old = solved.population
     if not _simple(solved, animals, clutches):
         return None
-    if solved.kin is None or solved.kin.book is not solved:
-        solved.kin = Kin(book=solved)
-        solved.kin.add(old, range(len(old.animals)), range(len(old.clutches)))
+    if solved.kin is None:
+        solved.kin = Kin.of(old)
     if solved.certain is None:
         solved.certain = _certain(solved)
     kin: Kin = solved.kin
@@ -160,20 +197,19 @@ def _touched(solved: Solved, seeds: set[int]) -> set[int]:
     Sibs matter only where they share an unrecorded parent: a recorded one leads to them itself.
     """
     kin: Kin = solved.kin
-    population = solved.population
     touched = set(seeds)
     stack = list(seeds)
     while stack:
         animal = stack.pop()
-        near = set(kin.parents[animal])
-        for child in kin.children[animal]:
+        near = set(kin.parents(animal))
+        for child in kin.young.get(animal, ()):
             near.add(child)
-            near.update(kin.parents[child])
-        for clutch in kin.clutches[animal]:
+            near.update(kin.own[child])
+        for clutch in kin.clutches.get(animal, ()):
+            near.update(kin.members[clutch])
             near.update(kin.couples[clutch])
-        own = population.animals[animal].clutch
-        if own is not None and population.clutch_index[own] in kin.shared:
-            near.update(kin.members[population.clutch_index[own]])
+        if kin.clutch[animal] in kin.shared:
+            near.update(kin.members[kin.clutch[animal]])
         for one in near:
             if one not in touched and not solved.certain[one]:
                 touched.add(one)
@@ -188,17 +224,15 @@ def _part(
     """The touched animals with their evidence, the certain ones on the border held fixed."""
     old = solved.population
     index = old.animal_index
-    litters = {clutch for i in touched for clutch in kin.clutches[i]}
-    litters = {clutch for clutch in litters if clutch < len(old.clutches)}
-    litters |= {old.clutch_index[c] for i in touched if (c := old.animals[i].clutch) is not None}
+    litters = {clutch for i in touched for clutch in kin.clutches.get(i, ())}
+    litters |= {kin.clutch[i] for i in touched if kin.clutch[i] >= 0}
     inside = set(touched)
     for i in touched:
-        inside.update(kin.children[i])
+        inside.update(kin.young.get(i, ()))
     for clutch in litters:
         inside.update(kin.members[clutch])
-    n = len(old.animals)  # the kin may have grown since this book was solved
-    inside = {i for i in inside if i < n and (i in touched or solved.certain[i])}
-    border = {p for i in inside for p in kin.parents[i]}
+    inside = {i for i in inside if i in touched or solved.certain[i]}
+    border = {p for i in inside for p in kin.parents(i)}
     border |= {p for clutch in litters for p in kin.couples[clutch]}
     for name in [n for a in animals for n in (a.dam, a.sire)] + [
         n for clutch in clutches for c in clutch.candidates for n in (c.dam, c.sire)
@@ -206,10 +240,15 @@ def _part(
         if name is not None and name in index:
             border.add(index[name])
     rows = []
+    fixed: dict[Keys, dict[str, dict[str, int]]] = {}  # shared, to be checked and laid out once
     for i in sorted(inside | border):
-        animal = old.animals[i]._replace(sex=old.sexes[i])
+        animal = old.animals[i]
+        if animal.sex != old.sexes[i]:
+            animal = animal._replace(sex=old.sexes[i])
         if i not in touched:
-            animal = _held(animal, _fixed(solved, i), keep_parents=i in inside)
+            keys = _keys(solved, i)
+            genotypes = fixed.setdefault(keys, {locus: {key: 1} for locus, key in keys})
+            animal = _held(animal, genotypes, keep_parents=i in inside)
         rows.append(animal)
     return replace(
         old,
@@ -218,7 +257,7 @@ def _part(
     )
 
 
-def _held(animal: Animal, genotypes: dict[str, dict[str, float]], keep_parents: bool) -> Animal:
+def _held(animal: Animal, genotypes: dict[str, dict[str, int]], keep_parents: bool) -> Animal:
     """A certain animal held at its genotypes: by a likelihood as a child, by a statement else."""
     left = animal._replace(shows={}, likelihood={}, founder={}, founder_joint=())
     if keep_parents and (animal.clutch or animal.dam or animal.sire):
@@ -226,12 +265,15 @@ def _held(animal: Animal, genotypes: dict[str, dict[str, float]], keep_parents: 
     return left._replace(dam=None, sire=None, clutch=None, founder=genotypes)
 
 
-def _fixed(solved: Solved, i: int) -> dict[str, dict[str, float]]:
-    name = solved.population.animals[i].id
-    return {
-        locus.id: {key: 1.0 for key, p in solved.posterior(name, locus.id).items() if p > 0.5}
-        for locus in solved.population.loci
-    }
+def _keys(solved: Solved, i: int) -> Keys:
+    """Locus and genotype key of a certain animal, for each locus."""
+    world = solved.worlds[0]
+    found = []
+    for k, space in enumerate(world.model.spaces):
+        state = world.group_of[k].posterior[k][i].argmax()
+        for locus, keys, key_of in zip(space.loci, space.keys, space.key_of, strict=True):
+            found.append((locus.id, keys[key_of[state]]))
+    return tuple(found)
 
 
 def _spliced(
@@ -255,14 +297,7 @@ def _spliced(
     result = Solved(
         population, solved.people, [made], [1.0], log_evidence, solved.limit, solved.spaces
     )
-    result.kin = solved.kin
-    result.kin.book = result
-    first = len(old.animals), len(old.clutches)
-    result.kin.add(
-        population,
-        range(first[0], first[0] + len(animals)),
-        range(first[1], first[1] + len(clutches)),
-    )
+    result.kin = solved.kin.grown(population, animals, clutches)
     result.certain = np.concatenate((solved.certain, np.zeros(len(animals), dtype=bool)))
     result.certain[target] = _certain(fresh)[source]
     return result

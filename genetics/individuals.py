@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import compress
@@ -11,10 +11,13 @@ from itertools import compress
 import numpy as np
 from numpy.typing import NDArray
 
-from genetics.columns import FEMALE, MALE, SEX_CODE, Ints
-from genetics.population import Animal, Couple, Population, Sighting
+from genetics.columns import FEMALE, MALE, SEX_CODE
+from genetics.population import Clutch, Couple, Population, Sighting
 
+Ints = NDArray[np.int64]
 SightingKey = tuple[str, bool, float, float]
+OwnDraw = Callable[[int], tuple[int, int]]
+"""Draws the parents of one animal, given its position (-1 for a hatchling without record)."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,7 @@ class Individuals:
         tally: whether it is a tally line.
         record: name of the tally record for messages, by individual.
         sightings: individuals by what was seen of them.
+        stated, tested: animals with a founder's statement, and those with likelihoods.
     """
 
     population: Population
@@ -59,8 +63,8 @@ class Individuals:
     draws: list[Draw] = field(default_factory=list)
     record: dict[int, str] = field(default_factory=dict)
     sightings: dict[SightingKey, Ints] = field(default_factory=dict)
-    stated: list[tuple[int, Animal]] = field(default_factory=list)
-    tested: list[tuple[int, Animal]] = field(default_factory=list)
+    stated: list[int] = field(default_factory=list)
+    tested: list[int] = field(default_factory=list)
 
     @property
     def size(self) -> int:
@@ -75,9 +79,9 @@ class _Rows:
         self.population = population
         self.columns = population.columns
         self.recorded = len(population.animals)
-        self.dam = self.columns.dam.copy()
-        self.sire = self.columns.sire.copy()
-        self.more: list[tuple[int, int, int, int]] = []
+        self.dam: Ints = np.array(self.columns.dam, dtype=np.int64)
+        self.sire: Ints = np.array(self.columns.sire, dtype=np.int64)
+        self.more: list[int] = []  # sex, dam, sire and count, one individual after the other
         self.drawn: list[int] = []
         self.tally: list[int] = []
         self.draws: list[Draw] = []
@@ -87,8 +91,8 @@ class _Rows:
         self.seen: dict[tuple[str, int], list[int]] = {}
 
     def add(self, sex: int, dam: int = -1, sire: int = -1, count: int = 1) -> int:
-        self.more.append((sex, dam, sire, count))
-        return self.recorded + len(self.more) - 1
+        self.more += (sex, dam, sire, count)
+        return self.recorded + len(self.more) // 4 - 1
 
     def see(self, individuals: list[int], shows: Mapping[str, Sighting]) -> None:
         for trait, sighting in shows.items():
@@ -109,10 +113,39 @@ class _Rows:
             parent, code = (self.dam, FEMALE) if self.dam[i] < 0 else (self.sire, MALE)
             parent[i] = self.add(code)
 
-    def resolve(self, parents: list[str | None], code: int) -> list[int]:
-        """Positions of candidate parents of one sex; one unrecorded parent if any."""
-        unrecorded = self.add(code) if None in parents else -1
-        return [unrecorded if name is None else self.columns.index[name] for name in parents]
+    def lay_clutches(self) -> None:
+        """Parents of all that hatched in a clutch, then the tally lines."""
+        columns, clutches = self.columns, self.population.clutches
+        clutch: Ints = np.array(columns.clutch, dtype=np.int64)
+        pairs = np.array((columns.couple_dam, columns.couple_sire), dtype=np.int64).T
+        pairs = pairs[columns.first_couple]
+        several = np.array(columns.couples, dtype=np.int64) > 1
+        own: dict[int, OwnDraw] = {}
+        for position in np.flatnonzero(several | (pairs < 0).any(axis=1)).tolist():
+            draw = self.candidates(position, clutches[position].candidates)
+            if several[position] and clutches[position].paternity == "each":
+                own[position] = draw
+            else:
+                pairs[position] = draw(-1)
+        hatched = clutch >= 0
+        self.dam[hatched], self.sire[hatched] = pairs[clutch[hatched]].T
+        for position, draw in own.items():
+            for member in np.flatnonzero(clutch == position).tolist():
+                self.dam[member], self.sire[member] = draw(member)
+        shared = pairs.tolist()
+        for position in compress(range(len(shared)), columns.tally):
+            self.lay_tally(clutches[position], shared[position], own.get(position))
+
+    def candidates(self, clutch: int, couples: tuple[Couple, ...]) -> OwnDraw:
+        """The function that draws among couples; one unrecorded parent a role, if any."""
+        dams = self.resolve([couple.dam for couple in couples], FEMALE)
+        sires = self.resolve([couple.sire for couple in couples], MALE)
+        return partial(self.draw, clutch, couples, dams, sires)
+
+    def resolve(self, names: list[str | None], code: int) -> list[int]:
+        """Positions of candidate parents of one sex."""
+        unrecorded = self.add(code) if None in names else -1
+        return [unrecorded if name is None else self.columns.index[name] for name in names]
 
     def draw(
         self, clutch: int, couples: tuple[Couple, ...], dams: list[int], sires: list[int],
@@ -133,41 +166,16 @@ class _Rows:
         self.draws.append(made)
         return made.dam, made.sire
 
-    def lay_clutches(self) -> None:
-        """Parents of all that hatched in a clutch, and the tally lines."""
-        columns, hatched = self.columns, self.columns.clutch >= 0
-        parents = np.stack((columns.couple_dam, columns.couple_sire), axis=1)
-        parents = parents[columns.first_couple]
-        unusual = (columns.couples > 1) | (parents < 0).any(axis=1)
-        unusual[list(compress(range(len(unusual)), columns.tally))] = True
-        own: dict[int, tuple[int, int]] = {}
-        for position in np.flatnonzero(unusual).tolist():
-            parents[position] = self.lay_clutch(position, own)
-        self.dam[hatched], self.sire[hatched] = parents[columns.clutch[hatched]].T
-        for member, (dam, sire) in own.items():
-            self.dam[member], self.sire[member] = dam, sire
-
-    def lay_clutch(self, position: int, own: dict[int, tuple[int, int]]) -> tuple[int, int]:
-        """Parents that the clutch shares; members with a draw of their own are put into `own`."""
-        clutch = self.population.clutches[position]
-        couples = clutch.candidates
-        dams = self.resolve([couple.dam for couple in couples], FEMALE)
-        sires = self.resolve([couple.sire for couple in couples], MALE)
-        draw = partial(self.draw, position, couples, dams, sires)
-        each = clutch.paternity == "each" and len(couples) > 1
-        shared = (-1, -1) if each else draw(-1)
-        if each:
-            for member in np.flatnonzero(self.columns.clutch == position).tolist():
-                own[member] = draw(member)
+    def lay_tally(self, clutch: Clutch, shared: list[int], draw: OwnDraw | None) -> None:
+        """An individual a line, or one a hatchling where each has parents of its own."""
         for number, line in enumerate(clutch.tally):
-            for _ in range(line.count if each else min(line.count, 1)):
-                parents = draw(-1) if each else shared
-                count = 1 if each else line.count
-                individual = self.add(SEX_CODE[line.sex], *parents, count)
+            alone = line.count if draw is None else 1
+            for _ in range(min(line.count, 1) if draw is None else line.count):
+                dam, sire = shared if draw is None else draw(-1)
+                individual = self.add(SEX_CODE[line.sex], dam, sire, alone)
                 self.tally.append(individual)
                 self.record[individual] = f"{clutch.id}.tally[{number}]"
                 self.see([individual], line.shows)
-        return shared
 
 
 def lay_out(population: Population) -> Individuals:
@@ -178,7 +186,8 @@ def lay_out(population: Population) -> Individuals:
     rows.add_missing_parents()
     rows.lay_clutches()
     sex, dam, sire, count = np.array(rows.more, dtype=np.int64).reshape(-1, 4).T
-    n = rows.recorded + len(rows.more)
+    recorded = np.frombuffer(bytes(map(SEX_CODE.__getitem__, columns.sex)), dtype=np.int8)
+    n = rows.recorded + len(sex)
     drawn = np.zeros(n, dtype=np.bool_)
     drawn[rows.drawn] = True
     tally = np.zeros(n, dtype=np.bool_)
@@ -188,13 +197,13 @@ def lay_out(population: Population) -> Individuals:
         rows.recorded,
         np.concatenate((rows.dam, dam)),
         np.concatenate((rows.sire, sire)),
-        np.concatenate((columns.sex, sex)).astype(np.int8),
+        np.concatenate((recorded, sex), dtype=np.int8),
         np.concatenate((np.ones(rows.recorded, dtype=np.int64), count)),
         drawn,
         tally,
         rows.draws,
         rows.record,
         {key: np.array(seen, dtype=np.int64) for key, seen in rows.sightings.items()},
-        [(i, population.animals[i]) for i in columns.stated],
-        [(i, population.animals[i]) for i in columns.tested],
+        columns.stated,
+        columns.tested,
     )

@@ -22,6 +22,7 @@ from genetics.spaces import (
     autosomal_space,
     merged_space,
     sex_space,
+    single_space,
     survivals,
 )
 
@@ -109,7 +110,9 @@ def make_spaces(
     for locus in population.loci:
         if locus.id in taken:
             continue
-        if locus.chromosome == "autosome":
+        if locus.chromosome == "autosome" and locus.id not in survival:
+            makers[(locus.id,)] = partial(single_space, system, locus)
+        elif locus.chromosome == "autosome":
             makers[(locus.id,)] = partial(autosomal_space, system, (locus,), (), survival)
         else:
             makers[(locus.id,)] = partial(sex_space, system, (locus,), survival)
@@ -152,38 +155,42 @@ def _first_weights(model: Model, k: int) -> Array:
     people, space = model.people, model.spaces[k]
     background = people.population.background
     survival = model.survival
+    founder = np.flatnonzero((people.dam < 0) & ~people.drawn)
+    if not space.sex_linked:
+        weight: Array = np.ones((people.size, space.size))
+        weight[founder] = space.founder({}, background, survival, EITHER)
+        return weight
     by_sex = np.array([space.allowed(code) for code in (0, 1, 2)], dtype=float)
     prior = np.array([space.founder({}, background, survival, code) for code in (0, 1, 2)])
-    weight: Array = by_sex[people.sex]
-    founder = (people.dam < 0) & ~people.drawn
+    weight = by_sex[people.sex]
     weight[founder] = prior[people.sex[founder]]
-    return np.ascontiguousarray(weight)
+    return weight
 
 
 def _lay_statements(model: Model) -> None:
     """Priors of founders from what is stated of them, then the likelihoods of tests."""
     people, population = model.people, model.people.population
     survival = model.survival
+    alike: dict[Any, list[int]] = defaultdict(list)
+    for i, sex in zip(people.stated, people.sex[people.stated].tolist(), strict=True):
+        animal = population.animals[i]
+        # Founders often share their statements; the population holds them.
+        alike[id(animal.founder), id(animal.founder_joint), sex].append(i)
     priors: dict[Any, Array] = {}
-    for i, animal in people.stated:
-        joint = {locus for row in animal.founder_joint for locus in row.genotypes}
-        bound = []
-        for k, space in enumerate(model.spaces):
-            names = {one.id for one in space.loci}
-            if names & joint:
-                bound.append(k)
-            elif names & animal.founder.keys():
-                sex = int(people.sex[i])
-                key = (k, sex, *(id(animal.founder.get(one.id)) for one in space.loci))
-                if key not in priors:
-                    priors[key] = space.founder(
-                        animal.founder, population.background, survival, sex
-                    )
-                model.weights[k][i] = priors[key]
-        if bound:
-            _lay_rows(model, i, animal, bound)
-    for i, animal in people.tested:
-        for locus, weights in animal.likelihood.items():
+    for (_, _, sex), founders in alike.items():
+        animal = population.animals[founders[0]]
+        joint = {model.place(locus) for row in animal.founder_joint for locus in row.genotypes}
+        for k in {model.place(locus) for locus in animal.founder} - joint:
+            space = model.spaces[k]
+            own = sex if space.sex_linked else EITHER
+            key = (k, own, *(id(animal.founder.get(one.id)) for one in space.loci))
+            if key not in priors:
+                priors[key] = space.founder(animal.founder, population.background, survival, own)
+            model.weights[k][founders] = priors[key]
+        for i in founders if joint else ():
+            _lay_rows(model, i, animal, sorted(joint))
+    for i in people.tested:
+        for locus, weights in population.animals[i].likelihood.items():
             k = model.place(locus)
             model.weights[k][i] *= model.spaces[k].weights(locus, weights)
 

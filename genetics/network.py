@@ -11,14 +11,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from genetics.compiled import loops
-from genetics.errors import BeyondExact
-from genetics.kernels import elimination, family, tree
+from genetics.kernels import family, tree
+from genetics.logspace import FLOOR, redo
 from genetics.model import Array, Factor, Model, Node, Vanished, trios
-
-Ints = NDArray[np.int64]
+from genetics.planning import Ints, Run, ends, outputs, plan
 
 
 @dataclass
@@ -53,7 +51,8 @@ class Network:
     """Open variables and factor tables of one group.
 
     Factors are compressed rows: `scope[factor_start[f]:factor_start[f + 1]]` are variables,
-    `data[data_start[f]:data_start[f + 1]]` the table, last variable fastest.
+    `data[data_start[f]:data_start[f + 1]]` the table, last variable fastest.  Cells too small
+    for a float are listed in `faint` with their logarithms.
     """
 
     model: Model
@@ -71,6 +70,8 @@ class Network:
     constant: float
     outputs: list[tuple[tuple[Node, ...], tuple[int, ...]]]
     couple_scopes: dict[int, tuple[Ints, Ints]]
+    faint: Ints
+    faint_log: Array
 
     @property
     def size(self) -> int:
@@ -86,6 +87,18 @@ class _Tables:
         self.lengths: list[Ints] = []
         self.data: list[Array] = []
         self.sizes: list[Ints] = []
+        self.length = 0
+        self.faint: list[Ints] = []
+        self.faint_log: list[Array] = []
+
+    def add_logs(self, scopes: Ints, logs: Array, sizes: Ints) -> None:
+        """Factors given by logarithms; possible cells stay positive, however small."""
+        faint = np.flatnonzero((logs < FLOOR) & ~np.isneginf(logs))
+        data = np.exp(logs)
+        data[faint] = tree.FAINT * 1e-5
+        self.faint.append(self.length + faint)
+        self.faint_log.append(logs[faint])
+        self.add_many(scopes, data, sizes)
 
     def add_many(self, scopes: Ints, data: Array, sizes: Ints) -> None:
         """Factors whose scopes are rows padded with -1; all-known rows must be left out."""
@@ -94,13 +107,14 @@ class _Tables:
         self.lengths.append(used.sum(axis=1))
         self.data.append(data)
         self.sizes.append(sizes)
+        self.length += len(data)
 
     def rows(self) -> tuple[Ints, Ints, Ints, Array]:
         none = np.zeros(0, dtype=np.int64)
         return (
-            _ends(np.concatenate([none, *self.lengths])),
+            ends(np.concatenate([none, *self.lengths])),
             np.concatenate([none, *self.scopes]),
-            _ends(np.concatenate([none, *self.sizes])),
+            ends(np.concatenate([none, *self.sizes])),
             np.concatenate([np.zeros(0), *self.data]),
         )
 
@@ -125,7 +139,7 @@ def build_network(
     net = Network(
         model, tuple(spaces), np.zeros(0, dtype=np.int64), {}, {}, {}, {}, {},
         np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64),
-        np.zeros(0), 0.0, [], {},
+        np.zeros(0), 0.0, [], {}, np.zeros(0, dtype=np.int64), np.zeros(0),
     )  # fmt: skip
     cards: list[Ints] = []
     offset = 0
@@ -144,6 +158,8 @@ def build_network(
         variables = tuple(v for v in (_variable(net, node) for node in query) if v >= 0)
         net.outputs.append((query, variables))
     net.factor_start, net.scope, net.data_start, net.data = tables.rows()
+    net.faint = np.concatenate([net.faint, *tables.faint])
+    net.faint_log = np.concatenate([net.faint_log, *tables.faint_log])
     return net
 
 
@@ -209,7 +225,7 @@ def _lay_trios(
     model, people = net.model, net.model.people
     dam, sire = people.dam[children], people.sire[children]
     sizes = counts[dam] * counts[sire] * counts[children]
-    at = _ends(sizes)
+    at = ends(sizes)
     data = run.trio_tables(
         model.weights[k], children, dam, sire, model.spaces[k].table,
         net.start[k], net.states[k], at,
@@ -227,7 +243,7 @@ def _lay_couples(
     couples, couple = np.unique(key, return_inverse=True)
     dam, sire = couples // people.size, couples % people.size
     sizes = counts[dam] * counts[sire]
-    at = _ends(sizes)
+    at = ends(sizes)
     folded = Folded(children, couple.astype(np.int64), dam, sire, at)
     net.folded[k] = folded
     if not len(children):
@@ -241,202 +257,11 @@ def _lay_couples(
     if np.isneginf(most).any():
         raise Vanished
     net.constant += float(most.sum())
-    data = np.exp(logs - np.repeat(most, sizes))
+    logs -= np.repeat(most, sizes)
     scopes = np.stack([number[dam], number[sire]], axis=1)
     net.couple_scopes[k] = (scopes, at)
     live = (scopes >= 0).any(axis=1)
-    tables.add_many(scopes[live], data[np.repeat(live, sizes)], sizes[live])
-
-
-@dataclass
-class Plan:
-    """A clique tree and where every table of it lies."""
-
-    position: Ints
-    node_of_step: Ints
-    parent: Ints
-    start: Ints
-    members: Ints
-    separator: Ints
-    sequence: Ints
-    table_start: Ints
-    message_start: Ints
-    cells: float
-
-
-def _scope_pairs(factor_start: Ints, scope: Ints) -> Ints:
-    """All unordered pairs of variables that share a factor, as rows."""
-    lengths = np.diff(factor_start)
-    pairs = []
-    for length in np.unique(lengths[lengths > 1]):
-        rows = np.flatnonzero(lengths == length)
-        block = scope[factor_start[rows][:, None] + np.arange(length)]
-        a, b = np.triu_indices(int(length), 1)
-        pairs.append(np.stack([block[:, a].ravel(), block[:, b].ravel()], axis=1))
-    return np.concatenate(pairs) if pairs else np.zeros((0, 2), dtype=np.int64)
-
-
-def graph(net: Network) -> tuple[Ints, Ints, Ints]:
-    """Compressed rows of the interaction graph and the component of each variable."""
-    n = net.size
-    pairs = [_scope_pairs(net.factor_start, net.scope)]
-    for _, variables in net.outputs:
-        ends = np.array([0, len(variables)], dtype=np.int64)
-        pairs.append(_scope_pairs(ends, np.array(variables, dtype=np.int64)))
-    joined = np.concatenate(pairs)
-    joined = joined[joined[:, 0] != joined[:, 1]]
-    both = np.concatenate((joined, joined[:, ::-1]))
-    code = np.unique(both[:, 0] * n + both[:, 1])
-    left, right = code // max(n, 1), code % max(n, 1)
-    starts = np.searchsorted(left, np.arange(n + 1)).astype(np.int64)
-    component = loops(elimination, n * 10).label(starts, right)
-    return starts, right, component
-
-
-GENEROUS = 2.0**20
-"""Table cells above which other elimination orders are tried before the cheapest is taken."""
-OTHER_ORDERS = tuple((by_fill, seed) for by_fill in (1.0, 0.3, 0.1, 0.0) for seed in range(5))
-
-
-def plan(net: Network, limit: float) -> Plan:
-    """Eliminate all variables; cells are counted before any table is allocated.
-
-    The order adds the fewest edges at each step; where that is expensive the cheapest of several
-    orders is taken, which weigh clique size against edges and break ties differently.
-
-    Raises:
-        BeyondExact: some component needs more table cells than `limit`.
-    """
-    shape = graph(net)
-    best = _eliminated(net, shape, np.inf if net.size < 5_000 else limit * 64, 1024.0, None)
-    if best[1] > GENEROUS:
-        for by_fill, seed in OTHER_ORDERS:
-            other = _eliminated(net, shape, best[1], by_fill, seed)
-            if other[1] < best[1]:
-                best = other
-    if best[1] > limit:
-        raise BeyondExact(best[1], limit)
-    return tree_of(net, *best[0])
-
-
-def _eliminated(
-    net: Network, shape: tuple[Ints, Ints, Ints], limit: float, by_fill: float, seed: int | None
-) -> tuple[tuple[Ints, Ints, Ints, Ints], float]:
-    """One elimination: (position, order, later neighbours in rows) and its largest component."""
-    run = loops(elimination, net.data.size * 4 + net.size * 20)
-    jitter = np.zeros(net.size)
-    if seed is not None:
-        jitter = np.random.default_rng(seed).random(net.size) * 0.3
-    position, order, later_start, later, cells = run.eliminate(
-        shape[0], shape[1], net.card, shape[2], jitter, float(limit), by_fill
-    )
-    cost = float(cells.max()) if net.size else 0.0
-    if (position < 0).any():
-        cost = max(cost, limit * 1.0000001)
-    return (position, order, later_start, later), cost
-
-
-def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later: Ints) -> Plan:
-    """The clique tree of an elimination, with room for every table and message."""
-    run = loops(elimination, net.data.size * 4 + net.size * 20)
-    node_of_step, parent, start, members, separator, sequence = run.cliques(
-        position, order, later_start, later
-    )
-    weight = np.concatenate(([0.0], np.cumsum(np.log(net.card[members]))))
-    sizes = np.rint(np.exp(weight[start[1:]] - weight[start[:-1]]))
-    if sizes.max(initial=0.0) >= elimination.LARGE:
-        sequence = run.settle_down(parent, start, members, separator, sizes, position)
-    messages = np.rint(np.exp(weight[start[:-1] + separator] - weight[start[:-1]]))
-    return Plan(
-        position, node_of_step, parent, start, members, separator, sequence,
-        _ends(sizes), _ends(messages), float(sizes.sum()),
-    )  # fmt: skip
-
-
-def _ends(sizes: NDArray[Any]) -> Ints:
-    return np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
-
-
-@dataclass
-class Outputs:
-    """Scopes whose marginals are wanted: every variable, every couple, every query."""
-
-    scope: Ints
-    start: Ints
-    data: Ints
-
-
-def outputs(net: Network) -> Outputs:
-    """What `read` needs of the marginals, in the order in which it reads them."""
-    scopes = [np.arange(net.size, dtype=np.int64)]
-    lengths = [np.ones(net.size, dtype=np.int64)]
-    sizes = [net.card]
-    for k in net.spaces:
-        pairs, at = net.couple_scopes[k]
-        used = pairs >= 0
-        live = used.any(axis=1)
-        scopes.append(pairs[used])
-        lengths.append(used.sum(axis=1)[live])
-        sizes.append(np.diff(at)[live])
-    for _, variables in net.outputs:
-        if variables:
-            scopes.append(np.array(variables, dtype=np.int64))
-            lengths.append(np.array([len(variables)]))
-            sizes.append(np.array([int(np.prod(net.card[list(variables)]))]))
-    return Outputs(
-        np.concatenate(scopes), _ends(np.concatenate(lengths)), _ends(np.concatenate(sizes))
-    )
-
-
-def homes(plan: Plan, starts: Ints, scope: Ints) -> Ints:
-    """A clique that has each scope, the smallest that is easily found; -1 if all are held."""
-    if len(starts) < 2:
-        return np.zeros(0, dtype=np.int64)
-    first = np.minimum.reduceat(plan.position[scope], starts[:-1])
-    found: Ints = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
-    sizes = np.diff(plan.table_start)
-    if sizes.max(initial=0) >= elimination.LARGE:
-        loops(elimination, plan.cells + len(scope) * 20).move_down(
-            found, starts, scope, plan.parent, plan.start, plan.members, plan.separator,
-            sizes, plan.position,
-        )  # fmt: skip
-    return found
-
-
-class Run:
-    """A plan with the tables of a network and the marginals wanted of it laid on its cliques."""
-
-    def __init__(self, net: Network, made: Plan, wanted: Outputs) -> None:
-        self.net, self.plan = net, made
-        self.tree = (
-            made.start, made.members, made.separator, made.parent, made.sequence,
-            made.table_start, made.message_start,
-        )  # fmt: skip
-        self.factors = (net.factor_start, net.scope, net.data_start)
-        self.factor_node = homes(made, net.factor_start, net.scope)
-        self.factor_order = np.argsort(self.factor_node, kind="stable")
-        self.wanted = (wanted.start, wanted.scope, wanted.data)
-        self.out_node = homes(made, wanted.start, wanted.scope)
-        self.out_order = np.argsort(self.out_node, kind="stable")
-
-    def propagate(
-        self, data: Array, out: Array, value: Ints, uniform: Array | None = None
-    ) -> tuple[Array, Ints]:
-        """Add the marginals to `out`; the mass and the flaw of each clique.
-
-        Variables with a `value` of 0 or more are held there, the others drawn if random numbers
-        (one a clique) are given.
-        """
-        made = self.plan
-        scales = np.ones(len(made.parent))
-        flaw = np.zeros(len(made.parent), dtype=np.int64)
-        loops(tree, data.size * 4 + self.net.size * 20).propagate(
-            self.net.card, self.tree, self.factors, data, self.factor_node, self.factor_order,
-            self.wanted, out, self.out_node, self.out_order, value,
-            np.zeros(0) if uniform is None else uniform,
-            np.empty(made.table_start[-1]), np.empty(made.message_start[-1]), scales, flaw,
-        )  # fmt: skip
-        return scales, flaw
+    tables.add_logs(scopes[live], logs[np.repeat(live, sizes)], sizes[live])
 
 
 def solve_network(net: Network, limit: float) -> GroupResult:
@@ -452,8 +277,8 @@ def solve_network(net: Network, limit: float) -> GroupResult:
     run = Run(net, made, wanted)
     scales, flaw = run.propagate(net.data, out, np.full(net.size, -1, dtype=np.int64))
     logs = np.log(scales)
-    if (flaw == tree.VANISHED).any():
-        raise Vanished
+    if (flaw != tree.SOUND).any():
+        redo(run, wanted, out, logs, flaw)
     result = GroupResult(net.constant + float(logs.sum()), cells=made.cells)
     read(net, result, out, wanted.data)
     return result

@@ -4,6 +4,10 @@ The records mirror the contract's case files one to one: a `Population` holds in
 (loci, linkage, viability), what can be seen (traits), animals and clutches with their evidence,
 and the pairs of lines that may be one locus.  `Questions` holds what is asked of it.
 
+Animals, clutches and couples are named tuples, quick to make by the ten thousand (`_replace` makes
+a changed one), the rest frozen dataclasses.  Records may share their mappings: what is the same
+object is checked and laid out once.
+
 A record that is constructed is not yet checked; `Population` checks itself as a whole
 (`genetics.validation`) and raises `MalformedCase` with the place of the first fault.
 """
@@ -197,9 +201,7 @@ class Population:
     @cached_property
     def sexes(self) -> tuple[Sex, ...]:
         """Sex of each animal, as recorded or as its use for a dam or sire tells."""
-        from genetics.columns import SEX_NAMES
-
-        return tuple(map(SEX_NAMES.__getitem__, self.columns.sex.tolist()))
+        return self.columns.sex
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,9 +256,3 @@ class Case:
         from genetics.validation import validate_questions
 
         validate_questions(self.population, self.ask)
-
-
-for _record in (Animal, Couple, Clutch):  # INTERIM: until explain.py uses _replace
-    _record.__dataclass_fields__ = __import__("dataclasses").make_dataclass(  # type: ignore
-        "_", _record._fields
-    ).__dataclass_fields__

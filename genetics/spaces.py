@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import combinations_with_replacement, product
 from typing import Any
 
@@ -320,6 +320,12 @@ def autosomal_space(
         for a, b in states
     ]
     return _space(system, loci, False, intervals, states, pairs, multiplicity, survival)
+
+
+@lru_cache(maxsize=1024)
+def single_space(system: SexDetermination, locus: Locus) -> Space:
+    """Space of one autosomal locus of which all genotypes live; treat it as read-only."""
+    return autosomal_space(system, (locus,), (), {})
 
 
 def merged_space(system: SexDetermination, loci: tuple[Locus, ...]) -> Space:

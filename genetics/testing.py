@@ -27,7 +27,7 @@ from genetics.clutch_size import ClutchSize, as_written, eggs_needed
 from genetics.population import Number, Population
 
 if TYPE_CHECKING:
-    from genetics.solve import Solved, World
+    from genetics.solving import Solved, World
 
 QUARTER = Fraction(1, 4)
 HALF = Fraction(1, 2)
@@ -277,7 +277,7 @@ def against_many(prior: Number, mates: Number, *, penetrance: Number = 1) -> Mat
 
 
 def mating_query(suspect: str, mate: str, locus: str) -> tuple[tuple[str, str], ...]:
-    """The (animal, locus) pairs whose joint table a mating needs of `genetics.solve.solve`."""
+    """The (animal, locus) pairs whose joint table a mating needs of `genetics.solve`."""
     return ((suspect, locus), (mate, locus))
 
 

@@ -27,6 +27,7 @@ from genetics.population import (
     Questions,
     Sex,
     Sighting,
+    TallyLine,
 )
 from genetics.validation_inheritance import (
     check_genotype_lists,
@@ -54,15 +55,12 @@ def validate(population: Population) -> None:
         if animal.shows:
             evidence.check_shows(animal.shows, f"{place}.shows")
         if animal.founder or animal.founder_joint:
-            evidence.check_founder(animal, _sex_of(population, position), place)
+            evidence.check_founder(animal, population.sexes[position], place)
         if animal.likelihood:
             evidence.check_likelihood(animal, f"{place}.likelihood")
     for position, clutch in enumerate(population.clutches):
         for index, line in enumerate(clutch.tally):
-            place = f"clutches[{position}].tally[{index}]"
-            check_count(line.count, f"{place}.count")
-            check_one(line.sex, ("female", "male", "unknown"), f"{place}.sex")
-            evidence.check_shows(line.shows, f"{place}.shows")
+            evidence.check_line(line, f"clutches[{position}].tally[{index}]")
     _check_background_founders(population)
 
 
@@ -97,7 +95,7 @@ class _Evidence:
         self.population = population
         self.loci = {locus.id: locus for locus in population.loci}
         self.traits = dict.fromkeys(trait.id for trait in population.traits)
-        self.sound: set[tuple[int, str, Sex]] = set()
+        self.sound: set[tuple[object, ...]] = set()
 
     def check_shows(self, shows: Mapping[str, Sighting], place: str) -> None:
         for trait, sighting in shows.items():
@@ -106,6 +104,14 @@ class _Evidence:
             if sighting.false_negative or sighting.false_positive:
                 check_between(sighting.false_negative, f"{place}.{trait}.false_negative")
                 check_between(sighting.false_positive, f"{place}.{trait}.false_positive")
+
+    def check_line(self, line: TallyLine, place: str) -> None:
+        known = (type(line.count), line.count, line.sex, id(line.shows))
+        if known not in self.sound:
+            check_count(line.count, f"{place}.count")
+            check_one(line.sex, SEX_NAMES, f"{place}.sex")
+            self.check_shows(line.shows, f"{place}.shows")
+            self.sound.add(known)
 
     def check_likelihood(self, animal: Animal, place: str) -> None:
         # Weights of genotypes that the animal's sex rules out say nothing, so they may stand: its
@@ -125,12 +131,13 @@ class _Evidence:
                 f"{shown(animal.id)} has parents recorded; expected a statement only for a "
                 "founder, an animal without dam, sire and clutch",
             )
-        for locus_id, chances in animal.founder.items():
-            # Founders often share one statement; the population holds it, so its id stays its own.
-            known = (id(chances), locus_id, sex)
-            if known not in self.sound:
-                self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
-                self.sound.add(known)
+        # Founders often share their statements; the population holds them, so an id stays its own.
+        if (id(animal.founder), sex) not in self.sound:
+            for locus_id, chances in animal.founder.items():
+                if (id(chances), locus_id, sex) not in self.sound:
+                    self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
+                    self.sound.add((id(chances), locus_id, sex))
+            self.sound.add((id(animal.founder), sex))
         if animal.founder_joint:
             self._check_rows(animal, sex, f"{place}.founder_joint")
 
@@ -178,10 +185,6 @@ class _Evidence:
         return self.loci[locus_id]
 
 
-def _sex_of(population: Population, position: int) -> Sex:
-    return SEX_NAMES[int(population.columns.sex[position])]
-
-
 def _possible_sexes(sex: Sex) -> tuple[KnownSex, ...]:
     return SEXES if sex == "unknown" else (sex,)
 
@@ -214,7 +217,7 @@ def _founders(
             continue
         place = f"animals[{position}]"
         if animal.dam is None and animal.sire is None:
-            yield place, _possible_sexes(_sex_of(population, position)), _states(animal)
+            yield place, _possible_sexes(population.sexes[position]), _states(animal)
         elif animal.dam is None:
             yield f"{place}.dam", ("female",), _states_nothing
         elif animal.sire is None:

@@ -13,7 +13,7 @@ from genetics.checks import (
     refuse_unknown,
     shown,
 )
-from genetics.columns import FEMALE, MALE, SEX_CODE, SEX_NAMES, Columns
+from genetics.columns import SEX_CODE, SEX_NAMES, Columns
 from genetics.population import Animal, Clutch, Couple, Population
 
 _PATERNITIES = ("one", "each")
@@ -90,8 +90,7 @@ def _check_animal(name: str | None, place: str, columns: Columns) -> None:
 
 
 def _check_parents(population: Population, columns: Columns) -> None:
-    twice = (columns.clutch >= 0) & ((columns.dam >= 0) | (columns.sire >= 0))
-    if columns.parents_known and not twice.any():
+    if columns.parents_known and all(columns.clutch[i] < 0 for i in columns.own):
         return
     for position, animal in enumerate(population.animals):
         place = f"animals[{position}]"
@@ -116,19 +115,18 @@ def _check_birth(animal: Animal, clutches: Mapping[str, int], place: str) -> Non
 
 def _check_sexes(population: Population, columns: Columns) -> None:
     dams, sires = columns.dams, columns.sires
-    both = (dams & sires).nonzero()[0]
-    if len(both):
-        name = columns.ids[both[0]]
+    both = dams & sires
+    if both:
+        name = columns.ids[min(both)]
         dam_of, sire_of = _use(population, "dam", name), _use(population, "sire", name)
         refuse(sire_of, f"{shown(name)} is named as a dam at {dam_of}; expected a male")
-    if set(columns.sexes) <= SEX_CODE.keys():
-        told = columns.recorded_sex
-        wrong = (dams & (told == MALE)) | (sires & (told == FEMALE))
-        if not wrong.any():
-            return
+    told = columns.recorded_sex
+    fit = all(told[i] != "male" for i in dams) and all(told[i] != "female" for i in sires)
+    if fit and set(told) <= SEX_CODE.keys():
+        return
     for position, animal in enumerate(population.animals):
         check_one(animal.sex, SEX_NAMES, f"animals[{position}].sex")
-        if animal.sex != "unknown" and (sires if animal.sex == "female" else dams)[position]:
+        if animal.sex != "unknown" and position in (sires if animal.sex == "female" else dams):
             role, used = ("sire", "male") if animal.sex == "female" else ("dam", "female")
             refuse(
                 f"animals[{position}].sex",

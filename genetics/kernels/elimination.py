@@ -322,7 +322,9 @@ def hang(parent: Any) -> Any:
     return child, sibling
 
 
-def within(scope: Any, low: int, high: int, position: Any, members: Any, end: int, own: int) -> bool:
+def within(
+    scope: Any, low: int, high: int, position: Any, members: Any, end: int, own: int
+) -> bool:
     """Whether the open variables of a scope are among `own` members that end before `end`."""
     for i in range(low, high):
         if position[scope[i]] >= position.shape[0]:

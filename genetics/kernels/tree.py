@@ -9,7 +9,6 @@ that stay in the processor's cache.
 
 from __future__ import annotations
 
-from math import log
 from typing import Any
 
 import numpy as np
@@ -156,10 +155,8 @@ def raise_axis(
         for g in range(group.shape[0]):
             rows[g] = set_offsets(sizes, strides[group[g]], first, axis + 1, offsets[g])
             fetched[g] = -1
-        for i in range(first):
-            digits[i] = sizes[i] - 1
-        o = outer - 1
-        while o >= 0:
+        digits[:first] = sizes[:first] - 1
+        for o in range(outer - 1, -1, -1):
             at = base + o * block
             if done == 0:
                 widen(cells, base + o * (block // sizes[axis]), at, block, sizes[axis])
@@ -176,8 +173,7 @@ def raise_axis(
                     weak = scale(cells, at, block, buffers[g], 0)
                 if weak:
                     lost = True
-            step_back(digits, sizes, first)
-            o -= 1
+            step(digits, sizes, first, -1)
         done += ABREAST
     return lost
 
@@ -190,25 +186,14 @@ def reach(digits: Any, strides: Any, count: int) -> int:
     return there
 
 
-def step_back(digits: Any, sizes: Any, count: int) -> None:
-    """The digits of the block before."""
+def step(digits: Any, sizes: Any, count: int, by: int) -> None:
+    """The digits of the next block (`by` 1) or of the one before (-1)."""
     i = count - 1
     while i >= 0:
-        digits[i] -= 1
-        if digits[i] >= 0:
+        digits[i] += by
+        if 0 <= digits[i] < sizes[i]:
             return
-        digits[i] = sizes[i] - 1
-        i -= 1
-
-
-def step_on(digits: Any, sizes: Any, count: int) -> None:
-    """The digits of the next block."""
-    i = count - 1
-    while i >= 0:
-        digits[i] += 1
-        if digits[i] < sizes[i]:
-            return
-        digits[i] = 0
+        digits[i] = 0 if by > 0 else sizes[i] - 1
         i -= 1
 
 
@@ -246,7 +231,7 @@ def lower_axis(
                 add(cells, at, block, buffers[g], 0)
             if done + ABREAST >= chosen.shape[0]:
                 narrow(cells, at, base + o * (block // sizes[axis]), block, sizes[axis])
-            step_on(digits, sizes, first)
+            step(digits, sizes, first, 1)
         for g in range(group.shape[0]):
             if fetched[g] >= 0:
                 other = out if group[g] < split else fresh
@@ -264,23 +249,11 @@ def rows_of(owner: Any, order: Any, nodes: int) -> Any:
     return first
 
 
-def families(parent: Any) -> Any:
-    """First child and next sibling of each clique, and its number of children."""
-    nodes = parent.shape[0]
-    child = np.full(nodes, -1, dtype=np.int64)
-    sibling = np.full(nodes, -1, dtype=np.int64)
-    children = np.zeros(nodes, dtype=np.int64)
-    for q in range(nodes):
-        p = parent[q]
-        if p >= 0:
-            sibling[q] = child[p]
-            child[p] = q
-            children[p] += 1
-    return child, sibling, children
-
-
-def make_room(most: int, widest: int, largest: int, variables: int) -> Any:
+def make_room(most: int, widest: int, card: Any) -> Any:
     """Scratch arrays: strides, starts, depths, ranking, its bounds, sizes, places, a block's."""
+    longest = BLOCK
+    for v in range(card.shape[0]):
+        longest = max(longest, card[v])
     return (
         np.zeros((most, widest), dtype=np.int64),
         np.zeros(most, dtype=np.int64),
@@ -288,11 +261,11 @@ def make_room(most: int, widest: int, largest: int, variables: int) -> Any:
         np.zeros(most, dtype=np.int64),
         np.zeros(widest + 1, dtype=np.int64),
         np.zeros(widest, dtype=np.int64),
-        np.zeros(variables, dtype=np.int64),
+        np.zeros(card.shape[0], dtype=np.int64),
         (
             np.zeros(widest, dtype=np.int64),
-            np.zeros((ABREAST, max(BLOCK, largest)), dtype=np.int32),
-            np.zeros((ABREAST, max(BLOCK, largest))),
+            np.zeros((ABREAST, longest), dtype=np.int32),
+            np.zeros((ABREAST, longest)),
             np.zeros(ABREAST, dtype=np.int64),
             np.zeros(ABREAST, dtype=np.bool_),
         ),
@@ -323,19 +296,16 @@ def line_up(
     strides, starts, depth, ranked, bounds = room[0], room[1], room[2], room[3], room[4]
     place = room[6]
     m = 0
-    for i in range(listed.shape[0]):
-        t = listed[i]
+    for t in listed:
         low, high = scope_start[t], scope_start[t + 1]
         depth[m] = set_strides(scope, low, high, card, value, place, strides[m])
         starts[m] = data_start[t] + held_offset(scope, low, high, card, value)
         m += 1
-    c = kin[0][q]
-    while c >= 0:
+    for c in kin[1][kin[0][q] : kin[0][q + 1]]:
         low = start[c]
         depth[m] = set_strides(members, low, low + separator[c], card, value, place, strides[m])
         starts[m] = message_start[c]
         m += 1
-        c = kin[1][c]
     bounds[: dims + 1] = 0
     for i in range(m):
         bounds[depth[i]] += 1
@@ -344,7 +314,7 @@ def line_up(
     for i in range(m - 1, -1, -1):
         bounds[depth[i]] -= 1
         ranked[bounds[depth[i]]] = i
-    return listed.shape[0]
+    return int(listed.shape[0])
 
 
 def report(tree: Any, q: int, cells: Any, messages: Any, scales: Any) -> bool:
@@ -358,15 +328,13 @@ def report(tree: Any, q: int, cells: Any, messages: Any, scales: Any) -> bool:
     most = 0.0
     for i in range(high - low):
         base = table_start[q] + i * inner
-        one, two, three, four = 0.0, 0.0, 0.0, 0.0
-        for j in range(0, inner - 3, 4):
-            one += cells[base + j]
-            two += cells[base + j + 1]
-            three += cells[base + j + 2]
-            four += cells[base + j + 3]
-        for j in range(inner - inner % 4, inner):
-            one += cells[base + j]
-        messages[low + i] = (one + two) + (three + four)
+        even, odd = 0.0, 0.0
+        for j in range(0, inner - 1, 2):
+            even += cells[base + j]
+            odd += cells[base + j + 1]
+        if inner % 2 == 1:
+            even += cells[base + inner - 1]
+        messages[low + i] = even + odd
         most = max(most, messages[low + i])
     scales[q] = most
     if most <= 0.0:
@@ -413,11 +381,10 @@ def believe(tree: Any, q: int, cells: Any, messages: Any, scales: Any, fresh: An
     low, high = message_start[q], message_start[q + 1]
     inner = (table_start[q + 1] - table_start[q]) // (high - low)
     for i in range(high - low):
-        share = fresh[low + i] / messages[low + i] if messages[low + i] > 0.0 else 0.0
-        share /= scales[q]
-        base = table_start[q] + i * inner
-        for j in range(inner):
-            cells[base + j] *= share
+        told = messages[low + i] * scales[q]
+        share = fresh[low + i] / told if told > 0.0 else 0.0
+        for j in range(table_start[q] + i * inner, table_start[q] + (i + 1) * inner):
+            cells[j] *= share
 
 
 def distribute(
@@ -444,40 +411,37 @@ def distribute(
             )  # fmt: skip
             if bounds[axis] == 0:
                 break
-    for i in range(first[0]):
-        o = order[i]
-        out[wanted[2][o] + held_offset(wanted[1], wanted[0][o], wanted[0][o + 1], card, value)] += (
-            1.0
-        )
+    for o in order[: first[0]]:
+        held = held_offset(wanted[1], wanted[0][o], wanted[0][o + 1], card, value)
+        out[wanted[2][o] + held] += 1.0
 
 
 def propagate(
-    card: Any, tree: Any, factors: Any, data: Any, factor_node: Any, factor_order: Any,
-    wanted: Any, out: Any, out_node: Any, out_order: Any, value: Any, uniform: Any,
-    cells: Any, messages: Any, scales: Any, flaw: Any,
+    card: Any, tree: Any, children: Any, factors: Any, data: Any, factor_node: Any,
+    factor_order: Any, wanted: Any, out: Any, out_node: Any, out_order: Any, value: Any,
+    uniform: Any, cells: Any, messages: Any, scales: Any, flaw: Any,
 ) -> None:  # fmt: skip
     """Multiply factors into cliques, pass messages up and down, add up the marginals wanted.
 
-    `tree` is (start, members, separator, parent, sequence, table_start, message_start); `factors`
-    and `wanted` are (scope_start, scope, data_start) with the clique of each (-1: all held) and an
-    order by clique.  Variables with `value` 0 or more are held there: no clique has them, and
-    tables are read and marginals written at that value.  Where `uniform` has a number for each
-    clique, the others are drawn jointly and `value` gets them.  `scales[q]` is the mass that clique
-    q normalised away (the sum of the logs is the log evidence), `flaw[q]` what became of it.
+    `tree` is (start, members, separator, parent, sequence, table_start, message_start), `children`
+    lists cliques by parent, roots first.  `factors` and `wanted` are (scope_start, scope,
+    data_start), each with the clique of every table (-1: all held) and the order by clique.
+    Variables with `value` 0 or more are held there: no clique has them, and tables are read and
+    marginals written at that value.  Where `uniform` has a number for each clique, the others are
+    drawn jointly and `value` gets them.  `scales[q]` is the mass that clique q normalised away
+    (the sum of the logs is the log evidence), `flaw[q]` what became of it.
     """
     start, parent = tree[0], tree[3]
     nodes = parent.shape[0]
-    kin = families(parent)
+    kin = (rows_of(parent, children, nodes), children)
     first = rows_of(factor_node, factor_order, nodes)
     out_first = rows_of(out_node, out_order, nodes)
-    most, widest, largest = 1, 1, 1
+    most, widest = 1, 1
     for q in range(nodes):
         widest = max(widest, start[q + 1] - start[q])
         own = max(first[q + 1] - first[q], out_first[q + 1] - out_first[q])
-        most = max(most, own + kin[2][q])
-    for v in range(card.shape[0]):
-        largest = max(largest, card[v])
-    room = make_room(most, widest, largest, card.shape[0])
+        most = max(most, own + kin[0][q + 1] - kin[0][q])
+    room = make_room(most, widest, card)
     collect(
         card, tree, kin, factors, data, first, factor_order, value, cells, messages, scales, flaw,
         room,
@@ -530,7 +494,7 @@ def agrees(
 
 
 KERNELS = (
-    held_offset, set_strides, set_offsets, blocks, widen, narrow, scale, add, fetch, release, reach,
-    step_back, step_on, raise_axis, lower_axis, rows_of, families, make_room, enter, line_up, report, collect,
-    believe, distribute, draw, propagate, agrees,
+    held_offset, set_strides, set_offsets, blocks, widen, narrow, scale, add, fetch, release,
+    reach, step, raise_axis, lower_axis, rows_of, make_room, enter, line_up, report,
+    collect, believe, distribute, draw, propagate, agrees,
 )  # fmt: skip

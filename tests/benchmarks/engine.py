@@ -25,7 +25,7 @@ from genetics.population import (
     TallyLine,
     Trait,
 )
-from genetics.solve import Solved, solve
+from genetics.solving import Solved, solve
 from tests.benchmarks.pedigrees import (
     BACKGROUND,
     STATEMENTS,
@@ -39,7 +39,7 @@ from tests.benchmarks.pedigrees import (
 from tests.benchmarks.rivals import Factor
 
 Floats = NDArray[np.float64]
-AnimalRow = tuple[str, Sex, str | None, list[int], tuple[bool, ...]]
+AnimalRow = tuple[str, Sex, str | None, tuple[int, ...], tuple[bool, ...]]
 CoupleRow = tuple[str, str, str]
 TallyRow = tuple[int, int, tuple[bool, ...]]
 
@@ -71,7 +71,7 @@ def records(pedigree: Pedigree) -> Records:
             animal_id(row),
             "male" if sex else "female",
             clutch_id(clutch) if clutch >= 0 else None,
-            papers,
+            tuple(papers),
             tuple(looks),
         )
         for row, (sex, clutch, papers, looks) in enumerate(rows)
@@ -113,17 +113,15 @@ def population(rows: Records, *, undecided: float | None = None) -> Population:
 
 
 def _animals(rows: Records, loci: list[str], traits: list[str]) -> tuple[Animal, ...]:
-    made = []
-    shows = _Shows(traits)
-    for name, sex, clutch, papers, looks in rows.animals:
-        if clutch is not None:
-            made.append(Animal(name, sex, None, None, clutch, NOTHING, (), shows[looks]))
-            continue
-        stated = {
-            locus: _STATED[p] for locus, p in zip(loci, papers, strict=True) if p != BACKGROUND
-        }
-        made.append(Animal(name, sex, founder=stated))
-    return tuple(made)
+    shows, stated = _Shows(traits), _Stated(loci)
+    return tuple(
+        [
+            Animal(name, sex, None, None, clutch, NOTHING, (), shows[looks])
+            if clutch is not None
+            else Animal(name, sex, founder=stated[papers])
+            for name, sex, clutch, papers, looks in rows.animals
+        ]
+    )
 
 
 def _clutches(rows: Records, traits: list[str]) -> tuple[Clutch, ...]:
@@ -135,6 +133,19 @@ def _clutches(rows: Records, traits: list[str]) -> tuple[Clutch, ...]:
         Clutch(name, (Couple(dam, sire),), "one", tuple(lines.get(row, ())))
         for row, (name, dam, sire) in enumerate(rows.clutches)
     )
+
+
+class _Stated(dict[tuple[int, ...], dict[str, dict[str, Fraction]]]):
+    """What is stated of founders by papers: those with the same papers share one mapping."""
+
+    def __init__(self, loci: list[str]) -> None:
+        self.loci = loci
+
+    def __missing__(self, papers: tuple[int, ...]) -> dict[str, dict[str, Fraction]]:
+        named = zip(self.loci, papers, strict=True)
+        made = {locus: _STATED[kind] for locus, kind in named if kind != BACKGROUND}
+        self[papers] = made
+        return made
 
 
 class _Shows(dict[tuple[bool, ...], dict[str, Sighting]]):

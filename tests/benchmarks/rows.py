@@ -14,7 +14,7 @@ from statistics import median
 
 import numpy as np
 
-from genetics.solve import Solved
+from genetics.solving import Solved
 from tests.benchmarks import engine
 from tests.benchmarks.measure import Outcome, Spec, alone, apart, paired, timed
 from tests.benchmarks.pedigrees import Pedigree, generate, to_case

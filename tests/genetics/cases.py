@@ -388,6 +388,16 @@ def same_locus_cases() -> st.SearchStrategy[Case]:
     )
 
 
+def masked_lines_cases() -> st.SearchStrategy[Case]:
+    """Undecided lines of a look that another look may hide: what hides tells of the lines too."""
+    return cases_of(
+        Recipe(
+            most_loci=4, most_alleles=2, most_animals=4, lines=True, masking=True, errors=True,
+            background=True,
+        )
+    )  # fmt: skip
+
+
 def contradictory_cases() -> st.SearchStrategy[Case]:
     """Records that are as likely as not to contradict one another."""
     return cases_of(
@@ -425,6 +435,7 @@ STRATEGIES: dict[str, st.SearchStrategy[Case]] = {
     "clutch": clutch_cases(),
     "candidate": candidate_cases(),
     "same_locus": same_locus_cases(),
+    "masked_lines": masked_lines_cases(),
     "contradictory": contradictory_cases(),
     "mixed": mixed_cases(),
 }

@@ -26,7 +26,7 @@ from genetics.population import (
     Trait,
     Viability,
 )
-from genetics.solve import solve
+from genetics.solving import solve
 from tests.genetics.published import published
 
 SG, QW = Locus("sg", ("+", "s")), Locus("qw", ("+", "q"))

@@ -209,6 +209,12 @@ def test_engine_equals_twin_on_undecided_lines(case: Case) -> None:
 
 
 @several
+@given(cases.masked_lines_cases())
+def test_engine_equals_twin_on_undecided_lines_that_hide(case: Case) -> None:
+    agree(case)
+
+
+@several
 @given(cases.contradictory_cases())
 def test_engine_equals_twin_on_contradictions(case: Case) -> None:
     agree(case)

@@ -33,7 +33,7 @@ from genetics.population import (
     Trait,
 )
 from genetics.relevant import coupled_loci, relevant
-from genetics.solve import Solved, solve
+from genetics.solving import Solved, solve
 from tests.genetics.cases import STRATEGIES
 from tests.genetics.twin_genome import Case
 

@@ -21,7 +21,7 @@ from genetics.population import (
     TallyLine,
     Trait,
 )
-from genetics.solve import Solved, solve
+from genetics.solving import Solved, solve
 from tests.benchmarks.pedigrees import generate, to_case
 
 
@@ -55,6 +55,44 @@ def same(first: Solved, second: Solved) -> None:
     assert first.log_evidence == pytest.approx(second.log_evidence, abs=1e-7)
     unknown = [a.id for a in first.population.animals if a.sex == "unknown"][:5]
     assert [first.sex(a) for a in unknown] == [second.sex(a) for a in unknown]
+
+
+def background_book(seed: int) -> Population:
+    """Nothing is known of any founder, so that all of them may carry, and nothing is certain."""
+    pedigree = generate(120, collections=2, loci=1, seed=seed, uncertain="all")
+    return read_case(to_case(pedigree)).population
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_additions_among_background_carriers_equal_a_fresh_solve(seed: int) -> None:
+    """Bred animals, a founder of unknown papers, young of one recorded parent, a visual young."""
+    draw = random.Random(seed)
+    solved = solve(background_book(seed))
+    (trait,) = solved.population.traits
+    for number in range(6):
+        clutch, kids = new_clutch(solved.population, number, draw)
+        dam = clutch.candidates[0].dam
+        kids += [
+            Animal(f"F{number}", sex="male"),
+            Animal(f"H{number}", dam=dam),
+            Animal(f"V{number}", dam=dam, sire=f"F{number}", shows={trait.id: Sighting(True)}),
+        ]
+        whole = replace(
+            solved.population,
+            animals=(*solved.population.animals, *kids),
+            clutches=(*solved.population.clutches, clutch),
+        )
+        try:
+            fresh = solve(whole)
+        except ImpossibleEvidence:
+            with pytest.raises(ImpossibleEvidence):
+                solved.changed(animals=kids, clutches=[clutch])
+            continue
+        before = solved.posterior(str(dam), "g0")
+        solved = solved.changed(animals=kids, clutches=[clutch])
+        same(solved, fresh)
+        assert solved.posterior(str(dam), "g0") != before
+    assert len(solved.population.animals) > 140
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -173,3 +211,15 @@ def test_addition_beyond_exact_is_marked() -> None:
     assert solved.changed(clutches=[clutch]).exact
     solved.limit = 1.0
     assert not solved.changed(clutches=[clutch]).exact
+
+
+def test_clutch_with_several_couples_and_nothing_recorded_leaves_kin_in_place() -> None:
+    """Clutches after it keep their own parents."""
+    base = litter(Animal("D", sex="female", founder={"l": {"+/m": 1}}), dam="D")
+    empty = Clutch(
+        "E", (Couple("D", "M", 0.5), Couple("D", "Z", 0.5)), "each", stated_candidates=True
+    )
+    population = replace(base, clutches=(empty, *base.clutches))
+    young = Animal("K", dam="X", sire="M", shows={"Saltgrass": Sighting(True)})
+    changed = solve(population).changed(animals=[young])
+    same(changed, solve(replace(population, animals=(*population.animals, young))))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from genetics.casefile import read_case
-from genetics.solve import solve
+from genetics.solving import solve
 from tests.benchmarks import engine
 from tests.benchmarks.measure import Spec
 from tests.benchmarks.pedigrees import generate, locus_id, to_case

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from math import sqrt
+from statistics import stdev
+
 import numpy as np
 import pytest
 
 from genetics.casefile import answer_case, read_case
 from genetics.errors import BeyondExact
 from genetics.population import Population
-from genetics.solve import solve
+from genetics.sampling import BATCHES, CHAINS, UNSEEN, WIDER, half_widths
+from genetics.solving import solve
 from tests.benchmarks.pedigrees import generate, to_case
 
 
@@ -18,25 +22,39 @@ def uncertain_population(seed: int, animals: int = 400) -> Population:
 
 
 def test_bars_cover_exact_values() -> None:
-    """At least 95 % of the uncertain probabilities lie within their 95 % bars."""
-    inside = total = 0
-    for seed in range(4):
+    """At least 95 % of the uncertain animals lie within their bars, and of those clearly off."""
+    errors, widths = [], []
+    for seed in (1, 2, 5, 10, 14):
         population = uncertain_population(seed)
         locus = population.loci[0].id
         exact = solve(population, exact_only=True)
         sampled = solve(population, narrow=81.0)
         assert exact.exact and not sampled.exact
         truth = exact.posterior_table(locus)[2]
-        estimate = sampled.posterior_table(locus)[2]
         bars = np.array([sampled.error(a.id, locus) for a in population.animals])
         open_ = ((truth > 0) & (truth < 1)).any(axis=1)
-        off = np.abs(truth - estimate).max(axis=1)
+        off = np.abs(truth - sampled.posterior_table(locus)[2]).max(axis=1)
         assert off.max() < 0.05
         assert bars[~open_].max(initial=0.0) < 0.01
-        inside += int((off <= bars)[open_].sum())
-        total += int(open_.sum())
-    assert total > 300
-    assert inside / total >= 0.95
+        errors.append(off[open_])
+        widths.append(bars[open_])
+    error, width = np.concatenate(errors), np.concatenate(widths)
+    clearly = error > 0.001
+    assert len(error) > 1_000 and clearly.sum() > 100
+    assert (error <= width).mean() >= 0.95
+    assert (error <= width)[clearly].mean() >= 0.95
+    assert np.median(width[clearly]) < 0.03  # wide enough, not merely wide
+
+
+def test_half_widths_follow_the_formula() -> None:
+    rng = np.random.default_rng(0)
+    means = rng.random((CHAINS * BATCHES, 5))
+    chains = means.reshape(CHAINS, BATCHES, 5).mean(axis=1)
+    for i, width in enumerate(half_widths(means)):
+        by_batch = 2.068657610419041 * stdev(means[:, i]) / sqrt(24)
+        by_chain = 2.3646242510102993 * stdev(chains[:, i]) / sqrt(8)
+        assert width == pytest.approx(WIDER * max(by_batch, by_chain))
+    assert half_widths(np.ones((CHAINS * BATCHES, 1))) == pytest.approx(UNSEEN)
 
 
 def test_same_seed_gives_same_answer() -> None:

@@ -27,7 +27,7 @@ from genetics.population import (
     Trait,
     Viability,
 )
-from genetics.solve import solve
+from genetics.solving import solve
 from genetics.testing import (
     Mating,
     Row,

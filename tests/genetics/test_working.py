@@ -27,7 +27,7 @@ from genetics.population import (
     TallyLine,
     Trait,
 )
-from genetics.solve import solve
+from genetics.solving import solve
 from genetics.working import (
     MATHML,
     Parent,

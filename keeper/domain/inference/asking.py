@@ -38,9 +38,9 @@ class Asked:
 
     def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> Any:
         """Solve the cell with joint tables for the queries."""
-        from genetics.solve import solve as solved
+        import genetics
 
-        return solved(self.book.population, queries=tuple(queries))
+        return genetics.solve(self.book.population, queries=tuple(queries))
 
     def with_records(self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()) -> "Asked":
         """The same with more animals and more that can be seen."""

@@ -35,9 +35,9 @@ def solve(book: EngineBook) -> Any:
     Raises:
         genetics.ImpossibleEvidence: its records cannot all be true.
     """
-    from genetics.solve import solve as solved
+    import genetics
 
-    return solved(book.population)
+    return genetics.solve(book.population)
 
 
 def figures(

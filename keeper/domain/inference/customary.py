@@ -107,10 +107,8 @@ class _Families:
             self.book.population,
             animals=tuple(self.animals), clutches=tuple(self.clutches), same_locus=(),
         )  # fmt: skip
-        from genetics.solve import solve
-
         try:
-            solved = solve(population)
+            solved = genetics.solve(population)
         except genetics.ImpossibleEvidence:
             # A look that these parents cannot give by themselves; there is no such figure.
             return {}

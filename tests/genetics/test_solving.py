@@ -23,7 +23,7 @@ from genetics.population import (
     TallyLine,
     Trait,
 )
-from genetics.solve import hypotheses, solve
+from genetics.solving import hypotheses, solve
 
 LOOK = Trait("Saltgrass", shown_by=({"sg": ("har/har",)},))
 

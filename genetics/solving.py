@@ -90,7 +90,7 @@ class Solved:
             for state, key in enumerate(space.key_of[position]):
                 table[:, key] += states[:, state]
             total = chance * table if total is None else total + chance * table
-        return tuple(a.id for a in self.population.animals), keys, total
+        return tuple(self.population.animal_index), keys, total
 
     @cached_property
     def _tables(self) -> dict[str, tuple[tuple[str, ...], Array]]:

@@ -1,0 +1,222 @@
+"""The order in which a network is eliminated, its cliques, and how tables lie on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from genetics.compiled import loops
+from genetics.errors import BeyondExact
+from genetics.kernels import elimination, tree
+from genetics.model import Array
+
+if TYPE_CHECKING:
+    from genetics.network import Network
+
+Ints = NDArray[np.int64]
+
+
+def ends(sizes: NDArray[Any]) -> Ints:
+    """Where rows of these sizes start, and the end of the last."""
+    return np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
+
+
+@dataclass
+class Plan:
+    """A clique tree and where every table of it lies."""
+
+    position: Ints
+    node_of_step: Ints
+    parent: Ints
+    start: Ints
+    members: Ints
+    separator: Ints
+    sequence: Ints
+    table_start: Ints
+    message_start: Ints
+    cells: float
+
+
+def _scope_pairs(factor_start: Ints, scope: Ints) -> Ints:
+    """All unordered pairs of variables that share a factor, as rows."""
+    lengths = np.diff(factor_start)
+    pairs = []
+    for length in np.unique(lengths[lengths > 1]):
+        rows = np.flatnonzero(lengths == length)
+        block = scope[factor_start[rows][:, None] + np.arange(length)]
+        a, b = np.triu_indices(int(length), 1)
+        pairs.append(np.stack([block[:, a].ravel(), block[:, b].ravel()], axis=1))
+    return np.concatenate(pairs) if pairs else np.zeros((0, 2), dtype=np.int64)
+
+
+def graph(net: Network) -> tuple[Ints, Ints, Ints]:
+    """Compressed rows of the interaction graph and the component of each variable."""
+    n = net.size
+    pairs = [_scope_pairs(net.factor_start, net.scope)]
+    for _, variables in net.outputs:
+        ends = np.array([0, len(variables)], dtype=np.int64)
+        pairs.append(_scope_pairs(ends, np.array(variables, dtype=np.int64)))
+    joined = np.concatenate(pairs)
+    joined = joined[joined[:, 0] != joined[:, 1]]
+    both = np.concatenate((joined, joined[:, ::-1]))
+    code = np.unique(both[:, 0] * n + both[:, 1])
+    left, right = code // max(n, 1), code % max(n, 1)
+    starts = np.searchsorted(left, np.arange(n + 1)).astype(np.int64)
+    component = loops(elimination, n * 10).label(starts, right)
+    return starts, right, component
+
+
+GENEROUS = 2.0**20
+"""Table cells above which other elimination orders are tried before the cheapest is taken."""
+OTHER_ORDERS = tuple(
+    (by_fill, jitter, seed)
+    for seed in range(4)
+    for by_fill in (1024.0, 1.0, 0.3, 0.1, 0.0)
+    for jitter in (0.3, 1.0)
+)
+"""Weight of edges against clique size, size of the random part of the price, its seed."""
+
+
+def plan(net: Network, limit: float) -> Plan:
+    """Eliminate all variables; cells are counted before any table is allocated.
+
+    The order adds the fewest edges at each step; where that is expensive the cheapest of several
+    orders is taken, which weigh clique size against edges and break ties differently.
+
+    Raises:
+        BeyondExact: some component needs more table cells than `limit`.
+    """
+    shape = graph(net)
+    work = net.data.size * 4 + net.size * 20
+    at_most = np.inf if net.size < 5_000 else limit * 64
+    best = _eliminated(net, shape, at_most, 1024.0, np.zeros(net.size), work)
+    if best[1] > GENEROUS:
+        for by_fill, jitter, seed in OTHER_ORDERS:
+            chance = np.random.default_rng(seed).random(net.size) * jitter
+            other = _eliminated(net, shape, best[1], by_fill, chance, best[1])
+            if other[1] < best[1]:
+                best = other
+    if best[1] > limit:
+        raise BeyondExact(best[1], limit)
+    return tree_of(net, *best[0])
+
+
+def _eliminated(
+    net: Network, shape: tuple[Ints, Ints, Ints], limit: float, by_fill: float,
+    jitter: Array, work: float,
+) -> tuple[tuple[Ints, Ints, Ints, Ints], float]:  # fmt: skip
+    """One elimination: (position, order, later neighbours in rows) and its largest component."""
+    run = loops(elimination, work)
+    position, order, later_start, later, cells = run.eliminate(
+        shape[0], shape[1], net.card, shape[2], jitter, float(limit), by_fill
+    )
+    cost = float(cells.max()) if net.size else 0.0
+    if (position < 0).any():
+        cost = max(cost, limit * 1.0000001)
+    return (position, order, later_start, later), cost
+
+
+def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later: Ints) -> Plan:
+    """The clique tree of an elimination, with room for every table and message."""
+    run = loops(elimination, net.data.size * 4 + net.size * 20)
+    node_of_step, parent, start, members, separator, sequence = run.cliques(
+        position, order, later_start, later
+    )
+    weight = np.concatenate(([0.0], np.cumsum(np.log(net.card[members]))))
+    sizes = np.rint(np.exp(weight[start[1:]] - weight[start[:-1]]))
+    table_start = ends(sizes)
+    if sizes.max(initial=0.0) >= elimination.LARGE:
+        sequence = run.settle_down(
+            parent, start, members, separator, np.diff(table_start), position
+        )
+    messages = np.rint(np.exp(weight[start[:-1] + separator] - weight[start[:-1]]))
+    return Plan(
+        position, node_of_step, parent, start, members, separator, sequence,
+        table_start, ends(messages), float(sizes.sum()),
+    )  # fmt: skip
+
+
+@dataclass
+class Outputs:
+    """Scopes whose marginals are wanted: every variable, every couple, every query."""
+
+    scope: Ints
+    start: Ints
+    data: Ints
+
+
+def outputs(net: Network) -> Outputs:
+    """What `read` needs of the marginals, in the order in which it reads them."""
+    scopes = [np.arange(net.size, dtype=np.int64)]
+    lengths = [np.ones(net.size, dtype=np.int64)]
+    sizes = [net.card]
+    for k in net.spaces:
+        pairs, at = net.couple_scopes[k]
+        used = pairs >= 0
+        live = used.any(axis=1)
+        scopes.append(pairs[used])
+        lengths.append(used.sum(axis=1)[live])
+        sizes.append(np.diff(at)[live])
+    for _, variables in net.outputs:
+        if variables:
+            scopes.append(np.array(variables, dtype=np.int64))
+            lengths.append(np.array([len(variables)]))
+            sizes.append(np.array([int(np.prod(net.card[list(variables)]))]))
+    return Outputs(
+        np.concatenate(scopes), ends(np.concatenate(lengths)), ends(np.concatenate(sizes))
+    )
+
+
+def homes(plan: Plan, starts: Ints, scope: Ints) -> Ints:
+    """A clique that has each scope, the smallest that is easily found; -1 if all are held."""
+    if len(starts) < 2:
+        return np.zeros(0, dtype=np.int64)
+    first = np.minimum.reduceat(plan.position[scope], starts[:-1])
+    found: Ints = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
+    sizes = np.diff(plan.table_start)
+    if sizes.max(initial=0) >= elimination.LARGE:
+        loops(elimination, plan.cells + len(scope) * 20).move_down(
+            found, starts, scope, plan.parent, plan.start, plan.members, plan.separator,
+            sizes, plan.position,
+        )  # fmt: skip
+    return found
+
+
+class Run:
+    """A plan with the tables of a network and the marginals wanted of it laid on its cliques."""
+
+    def __init__(self, net: Network, made: Plan, wanted: Outputs) -> None:
+        self.net, self.plan = net, made
+        self.tree = (
+            made.start, made.members, made.separator, made.parent, made.sequence,
+            made.table_start, made.message_start,
+        )  # fmt: skip
+        self.children = np.argsort(made.parent, kind="stable")
+        self.factors = (net.factor_start, net.scope, net.data_start)
+        self.factor_node = homes(made, net.factor_start, net.scope)
+        self.factor_order = np.argsort(self.factor_node, kind="stable")
+        self.wanted = (wanted.start, wanted.scope, wanted.data)
+        self.out_node = homes(made, wanted.start, wanted.scope)
+        self.out_order = np.argsort(self.out_node, kind="stable")
+
+    def propagate(
+        self, data: Array, out: Array, value: Ints, uniform: Array | None = None
+    ) -> tuple[Array, Ints]:
+        """Add the marginals to `out`; the mass and the flaw of each clique.
+
+        Variables with a `value` of 0 or more are held there, the others drawn if random numbers
+        (one a clique) are given.
+        """
+        made = self.plan
+        scales = np.ones(len(made.parent))
+        flaw = np.zeros(len(made.parent), dtype=np.int64)
+        loops(tree, (data.size + made.cells) * 4 + self.net.size * 20).propagate(
+            self.net.card, self.tree, self.children, self.factors, data, self.factor_node,
+            self.factor_order, self.wanted, out, self.out_node, self.out_order, value,
+            np.zeros(0) if uniform is None else uniform,
+            np.empty(made.table_start[-1]), np.empty(made.message_start[-1]), scales, flaw,
+        )  # fmt: skip
+        return scales, flaw
