@@ -5,9 +5,10 @@ from django.urls import path
 
 from keeper.routes import animals, clutches, collection, projects, register, sheets, today
 from keeper.views import accounts, shell
+from keeper.views.today import home
 
 urlpatterns = [
-    path("", shell.home, name="home"),
+    path("", home, name="home"),
     path("log-in/", accounts.LogIn.as_view(), name="log-in"),
     path("log-out/", LogoutView.as_view(), name="log-out"),
     path("set-up/", accounts.set_up, name="set-up"),

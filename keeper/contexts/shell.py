@@ -30,7 +30,13 @@ class Entry:
 
 
 # In the order shown. On a phone they are the bar at the bottom: five at most fit a thumb.
-NAVIGATION = (Entry("Today", "home", "day"),)
+NAVIGATION = (
+    Entry("Today", "home", "day"),
+    Entry("Animals", "animals", "animal"),
+    Entry("Clutches", "clutches", "eggs"),
+    Entry("Projects", "projects", "goal"),
+    Entry("Register", "register", "register"),
+)
 
 
 @dataclass(frozen=True)

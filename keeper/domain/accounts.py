@@ -1,13 +1,15 @@
-"""The owner's account, and the one-time code that protects its making."""
+"""Accounts: the owner's, with the one-time code that protects its making, and the helpers'."""
 
 import hmac
 import json
 import secrets
 from pathlib import Path
 
+from axes.utils import reset
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
+from keeper.domain.writing import Refused, writing
 from keeper.models import Account, Role
 from keeper.serving.secrets import write_private
 
@@ -18,6 +20,10 @@ _WRONG_TRIES = 10
 
 class OwnerExists(Exception):
     """The book has an owner already, so set-up is over."""
+
+
+class NameTaken(Exception):
+    """There is an account of this name, however it is spelled."""
 
 
 class CodeSpent(Exception):
@@ -65,6 +71,57 @@ def create_owner(*, name: str, password: str) -> Account:
         raise OwnerExists from error
     _code_file().unlink(missing_ok=True)
     return owner
+
+
+def add_helper(*, name: str, password: str, by: Account) -> Account:
+    """Make an account for a helper.
+
+    Raises:
+        NameTaken: there is one of this name, switched off perhaps.
+        ValidationError: the name is none.
+    """
+    helper = Account(name=name, role=Role.HELPER)
+    helper.set_password(password)
+    helper.full_clean(exclude=["login_name"], validate_unique=False, validate_constraints=False)
+    try:
+        with writing(by=by, what=f"Gave {helper.name} an account"):
+            helper.save()
+    except IntegrityError as error:
+        raise NameTaken from error
+    return helper
+
+
+def switch_off(*, account: Account, by: Account) -> None:
+    """Close an account; what it wrote stays, and whoever is logged in with it is out at once.
+
+    Raises:
+        Refused: it is the owner's: nobody could switch it on again.
+    """
+    if account.is_owner:
+        raise Refused("The owner's account cannot be switched off.")
+    _switch(account, on=False, by=by)
+
+
+def switch_on(*, account: Account, by: Account) -> None:
+    """Let a closed account log in again, with the password it had."""
+    _switch(account, on=True, by=by)
+
+
+def give_password(*, account: Account, password: str, by: Account) -> None:
+    """Give an account a new password; whoever is logged in with the old one is out."""
+    account.set_password(password)
+    with writing(by=by, what=f"Gave {account.name} a new password"):
+        account.save(update_fields=["password"])
+    # Too many tries with the forgotten one must not keep the new one waiting.
+    reset(username=account.login_name)
+
+
+def _switch(account: Account, *, on: bool, by: Account) -> None:
+    if account.is_active == on:
+        return
+    account.is_active = on
+    with writing(by=by, what=f"Switched the account of {account.name} {'on' if on else 'off'}"):
+        account.save(update_fields=["is_active"])
 
 
 def _code_file() -> Path:

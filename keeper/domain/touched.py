@@ -46,6 +46,10 @@ _BEARING = {
     m.Clutch: {"species_id", "dam_id", "paternity"},
     m.Contact: {"reliability"},
     m.Species: {"sex_determination"},
+    m.Locus: {"species_id", "chromosome", "recombination"},
+    m.Line: {"trait_id", "locus_id", "background"},
+    m.Trait: {"species_id", "shown", "base_id", "hides_all", "penetrance", "mistaken"},
+    m.OpenPair: {"one_id", "other_id", "prior"},
 }
 
 
@@ -86,29 +90,36 @@ def _statement(record: m.Statement) -> Touched:
 
 @touched_by.register
 def _clutch(record: m.Clutch) -> Touched:
-    touched = _of([record.dam_id])
-    if record.pk:
-        touched.add(_of(record.candidates.live().values_list("sire_id", flat=True)))
-        # With parents unrecorded the young alone tie the clutch to the book.
-        touched.add(_of(record.young.live().values_list("pk", flat=True)))
+    young = list(record.young.live().values_list("pk", flat=True))
+    if not young and not record.hatch_rows.live().exists():
+        # Eggs alone tell nothing of their parents.
+        return Touched()
+    # With parents unrecorded the young alone tie the clutch to the book.
+    touched = _of([record.dam_id, *young])
+    touched.add(_of(record.candidates.live().values_list("sire_id", flat=True)))
     return touched
 
 
 @touched_by.register
 def _candidate(record: m.CandidateSire) -> Touched:
     touched = touched_by(record.clutch)
-    touched.add(_of([record.sire_id]))
+    if touched:
+        touched.add(_of([record.sire_id]))
     return touched
 
 
 @touched_by.register
 def _hatch_row(record: m.HatchRow) -> Touched:
-    return touched_by(record.clutch)
+    clutch = record.clutch
+    touched = _of([clutch.dam_id])
+    touched.add(_of(clutch.candidates.live().values_list("sire_id", flat=True)))
+    touched.add(_of(clutch.young.live().values_list("pk", flat=True)))
+    return touched
 
 
 @touched_by.register
 def _row_sighting(record: m.RowSighting) -> Touched:
-    return touched_by(record.row.clutch)
+    return touched_by(record.row)
 
 
 @touched_by.register

@@ -43,8 +43,10 @@ class Writing:
         """
         created = record.pk is None
         before = None if created else type(record)._base_manager.get(pk=record.pk)
-        if before is not None and not many and _values(before) == _values(record):
-            return record
+        if before is not None:
+            many = {name: rows for name, rows in many.items() if not _are(record, name, rows)}
+            if not many and _values(before) == _values(record):
+                return record
         record.full_clean()
         if before is None or many or bears(before, record):
             if before is not None:
@@ -81,14 +83,16 @@ class Writing:
         record._history_user = self.by  # type: ignore[attr-defined]  # for simple-history
         record._change_reason = self.entry.reason or None  # type: ignore[attr-defined]
         record.save()
+        history = type(record).history.filter(id=record.pk)
+        # Before the lists are set: each of them adds a row of its own to the record's history.
+        kept = history.values_list("history_id", flat=True).latest("history_id")
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
-        history = type(record).history.filter(id=record.pk)
         Touch.objects.create(
             entry=self.entry,
             record_type=ContentType.objects.get_for_model(record),
             record_id=record.pk,
-            history_id=history.values_list("history_id", flat=True).latest("history_id"),
+            history_id=kept,
             created=created,
         )
 
@@ -126,6 +130,12 @@ def about(entry: DaybookEntry, subject: Record) -> None:
     entry.subject_type = ContentType.objects.get_for_model(subject)
     entry.subject_id = subject.pk
     entry.save(update_fields=["subject_type", "subject_id"])
+
+
+def _are(record: Record, name: str, rows: Iterable[Any]) -> bool:
+    """Whether a many-to-many field holds these rows already."""
+    kept = set(getattr(record, name).values_list("pk", flat=True))
+    return kept == {getattr(row, "pk", row) for row in rows}
 
 
 def _values(record: Record) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Logging in, and making the owner's account."""
+"""Logging in, making the owner's account, and the helpers' accounts."""
 
 from typing import Any
 
@@ -8,6 +8,19 @@ from django.contrib.auth.password_validation import validate_password
 
 from keeper.domain import accounts
 from keeper.models import Account, login_name
+
+
+def _password_to_hand_over(label: str) -> forms.CharField:
+    """Shown as it is typed: it is going to be read out or written down."""
+    return forms.CharField(
+        label=label,
+        strip=False,
+        max_length=200,
+        help_text="At least ten characters; a few words in a row are good. Hand it over yourself.",
+        widget=forms.TextInput(
+            attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}
+        ),
+    )
 
 
 class LogInForm(AuthenticationForm):
@@ -94,6 +107,48 @@ class SetUpForm(forms.ModelForm[Account]):
         if {"password", "again"} <= cleaned.keys() and cleaned["password"] != cleaned["again"]:
             self.add_error("again", "The two passwords differ. Type them again.")
         return cleaned
+
+
+class HelperForm(forms.ModelForm[Account]):
+    """A helper's name and first password, which the owner hands over."""
+
+    password = _password_to_hand_over("First password")
+
+    class Meta:
+        model = Account
+        fields = ["name"]
+        labels = {"name": "Name"}
+        help_texts = {"name": "It stands beside what they enter."}
+        widgets = {"name": forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none"})}
+
+    def clean_name(self) -> str:
+        """Refuse a name that is taken, however it is spelled."""
+        name = str(self.cleaned_data["name"])
+        if Account.objects.filter(login_name=login_name(name)).exists():
+            raise forms.ValidationError("There is an account of this name already.")
+        return name
+
+    def clean_password(self) -> str:
+        """Refuse passwords that are short, common or made from the name."""
+        password = str(self.cleaned_data["password"])
+        validate_password(password, Account(name=self.cleaned_data.get("name", "")))
+        return password
+
+
+class NewPasswordForm(forms.Form):
+    """A new password for an account."""
+
+    password = _password_to_hand_over("New password")
+
+    def __init__(self, *args: Any, account: Account, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.account = account
+
+    def clean_password(self) -> str:
+        """Refuse passwords that are short, common or made from the name."""
+        password = str(self.cleaned_data["password"])
+        validate_password(password, self.account)
+        return password
 
 
 class BeginForm(forms.Form):

@@ -62,8 +62,8 @@ class Locus(Record):
 class Interval(Record):
     """Two neighbouring loci of one chromosome and how often they come apart, by parent."""
 
-    left = models.OneToOneField(Locus, on_delete=models.PROTECT, related_name="to_the_right")
-    right = models.OneToOneField(Locus, on_delete=models.PROTECT, related_name="to_the_left")
+    left = models.ForeignKey(Locus, on_delete=models.PROTECT, related_name="to_the_right")
+    right = models.ForeignKey(Locus, on_delete=models.PROTECT, related_name="to_the_left")
     female = ChanceField(help_text="Recombination in the mother, 0 to 50 %.")
     male = ChanceField(help_text="Recombination in the father, 0 to 50 %.")
 
@@ -71,7 +71,10 @@ class Interval(Record):
         constraints = [
             models.CheckConstraint(
                 condition=~models.Q(left=models.F("right")), name="interval_two_loci"
-            )
+            ),
+            # A map is a chain: a locus has one neighbour on each side.
+            live_unique("left", name="interval_one_to_the_right"),
+            live_unique("right", name="interval_one_to_the_left"),
         ]
 
     def __str__(self) -> str:
@@ -242,7 +245,9 @@ class Survival(Record):
 
     locus = models.ForeignKey(Locus, on_delete=models.PROTECT, related_name="survivals")
     one = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+")
-    other = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+", null=True)
+    other = models.ForeignKey(
+        Line, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
     survival = ChanceField(help_text="0: none hatch. 1: as many as of any other.")
     source = models.CharField(max_length=200, blank=True)
 

@@ -1,5 +1,18 @@
-"""Addresses of this area of the book."""
+"""Addresses of clutches, their hatch days and the pairing look-up."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from keeper.views import clutches, hatching, pairing
+
+urlpatterns = [
+    path("clutches/", clutches.clutches, name="clutches"),
+    path("clutches/new/", clutches.new, name="clutches-new"),
+    path("clutches/pairing/", pairing.pairing, name="clutches-pairing"),
+    path("clutches/file.csv", clutches.as_file, name="clutches-file"),
+    path("clutches/pick/", clutches.pick, name="clutches-pick"),
+    path("clutches/<int:pk>/", clutches.one, name="clutches-one"),
+    path("clutches/<int:pk>/edit/", clutches.edit, name="clutches-edit"),
+    path("clutches/<int:pk>/withdraw/", clutches.withdraw, name="clutches-withdraw"),
+    path("clutches/<int:pk>/hatch/", hatching.hatch, name="clutches-hatch"),
+    path("clutches/rows/<int:pk>/record/", hatching.record, name="clutches-record"),
+]

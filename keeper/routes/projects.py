@@ -1,5 +1,17 @@
 """Addresses of this area of the book."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from keeper.views import holding, projects
+
+urlpatterns = [
+    path("projects/", projects.project_list, name="projects"),
+    path("projects/new/", projects.new, name="projects-new"),
+    path("projects/hold/", holding.hold, name="projects-hold"),
+    path("projects/<int:pk>/", projects.one, name="projects-one"),
+    path("projects/<int:pk>/change/", projects.change, name="projects-edit"),
+    path("projects/<int:pk>/close/", projects.close, name="projects-close"),
+    path("projects/<int:pk>/reopen/", projects.reopen, name="projects-reopen"),
+    path("projects/members/<int:pk>/review/", holding.review, name="projects-review"),
+    path("projects/members/<int:pk>/release/", holding.release, name="projects-release"),
+]

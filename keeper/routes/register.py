@@ -1,5 +1,75 @@
-"""Addresses of this area of the book."""
+"""Addresses of the register."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from keeper.views import (
+    register,
+    register_lines,
+    register_loci,
+    register_traits,
+    register_withdrawing,
+)
+
+urlpatterns = [
+    path("register/", register.start, name="register"),
+    path("register/species/new/", register.edit_species, name="register-species-new"),
+    path("register/species/<int:pk>/", register.species, name="register-species"),
+    path("register/species/<int:pk>/edit/", register.edit_species, name="register-species-edit"),
+    path(
+        "register/species/<int:species>/traits/new/",
+        register_traits.new_trait,
+        name="register-trait-new",
+    ),
+    path(
+        "register/species/<int:species>/links/new/",
+        register_loci.new_interval,
+        name="register-link-new",
+    ),
+    path("register/traits/<int:pk>/", register_traits.trait, name="register-trait"),
+    path("register/traits/<int:pk>/edit/", register_traits.edit_trait, name="register-trait-edit"),
+    path(
+        "register/traits/<int:trait>/lines/new/", register_lines.new_line, name="register-line-new"
+    ),
+    path(
+        "register/traits/<int:trait>/combinations/new/",
+        register_traits.new_showing,
+        name="register-combination-new",
+    ),
+    path(
+        "register/combinations/<int:pk>/edit/",
+        register_traits.edit_showing,
+        name="register-combination-edit",
+    ),
+    path("register/lines/<int:pk>/", register_lines.line, name="register-line"),
+    path("register/lines/<int:pk>/edit/", register_lines.edit_line, name="register-line-edit"),
+    path("register/lines/<int:pk>/place/", register_lines.place_line, name="register-line-place"),
+    path("register/pairs/<int:pk>/", register_lines.decide_pair, name="register-pair"),
+    path("register/pairs/<int:pk>/weigh/", register_lines.weigh_pair, name="register-pair-weigh"),
+    path("register/loci/<int:pk>/", register_loci.locus, name="register-locus"),
+    path("register/loci/<int:pk>/edit/", register_loci.edit_locus, name="register-locus-edit"),
+    path(
+        "register/loci/<int:locus>/survivals/new/",
+        register_loci.new_survival,
+        name="register-survival-new",
+    ),
+    path(
+        "register/survivals/<int:pk>/edit/",
+        register_loci.edit_survival,
+        name="register-survival-edit",
+    ),
+    path("register/links/<int:pk>/edit/", register_loci.edit_interval, name="register-link-edit"),
+    path("register/contacts/", register.contacts, name="register-contacts"),
+    path("register/contacts/new/", register.edit_contact, name="register-contact-new"),
+    path("register/contacts/<int:pk>/", register.contact, name="register-contact"),
+    path("register/contacts/<int:pk>/edit/", register.edit_contact, name="register-contact-edit"),
+    path(
+        "register/<slug:kind>/<int:pk>/withdraw/",
+        register_withdrawing.withdraw_record,
+        name="register-withdraw",
+    ),
+    path(
+        "register/<slug:kind>/<int:pk>/restore/",
+        register_withdrawing.restore_record,
+        name="register-restore",
+    ),
+]

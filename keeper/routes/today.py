@@ -1,5 +1,11 @@
-"""Addresses of this area of the book."""
+"""Addresses around today's page: the accounts of the book."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from keeper.views import helpers
+
+urlpatterns: list[URLPattern] = [
+    path("accounts/", helpers.helpers, name="home-accounts"),
+    path("accounts/<int:pk>/password/", helpers.password, name="home-accounts-password"),
+    path("accounts/<int:pk>/switch/", helpers.switch, name="home-accounts-switch"),
+]

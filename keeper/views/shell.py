@@ -1,17 +1,11 @@
-"""The frame around every page: today's page and the theme switch."""
+"""The frame around every page: the theme switch."""
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.contexts.shell import THEMES
-
-
-@require_safe
-def home(request: HttpRequest) -> HttpResponse:
-    """Open the book at today's page."""
-    return render(request, "home.html")
 
 
 @require_POST

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
+from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from pytest_django.asserts import assertContains, assertRedirects
@@ -99,6 +100,21 @@ def test_theme_never_leads_elsewhere(owner_client: Client) -> None:
 )
 def test_navigation_marks_the_area_of_the_page(view_name: str, current: bool) -> None:
     assert shell.Entry("Animals", "animals", "day").is_current(view_name) is current
+
+
+def test_navigation_has_five_entries_that_lead_somewhere(owner_client: Client) -> None:
+    # More would not fit a thumb's width each on a phone.
+    links = shell.navigation("animals-one")
+    assert [(link.label, link.is_current) for link in links] == [
+        ("Today", False),
+        ("Animals", True),
+        ("Clutches", False),
+        ("Projects", False),
+        ("Register", False),
+    ]
+    assert [owner_client.get(link.url).status_code for link in links] == [200] * 5
+    icons = [render_to_string("components/icon.html", {"name": link.icon}) for link in links]
+    assert len({icon for icon in icons if "<path" in icon}) == 5
 
 
 def test_today_is_marked_in_the_navigation(owner_client: Client) -> None:

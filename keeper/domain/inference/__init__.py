@@ -18,6 +18,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from keeper.domain.inference import family, goals, pairs, weighing
+from keeper.domain.inference.asking import Unanswerable
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.results import (
     Copies,
@@ -97,7 +98,14 @@ def pair_goal(
     project: Project, dam: Animal, sire: Animal, *, eggs: Sequence[int] = EGGS[1:]
 ) -> GoalChance:
     """How likely a hatchling of the two meets the goal, its sex included if the goal names one."""
-    return goals.pair_goal(project, dam, sire, eggs)
+    return pair_goals(project, [(dam, sire)], eggs=eggs)[0]
+
+
+def pair_goals(
+    project: Project, pairs: Sequence[tuple[Animal, Animal]], *, eggs: Sequence[int] = EGGS[1:]
+) -> list[GoalChance]:
+    """The same of several pairs, female and male, at once."""
+    return goals.pair_goals(project, pairs, eggs)
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
@@ -113,14 +121,6 @@ def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
 def case_file(animal: Animal) -> dict[str, Any]:
     """The animal's family as a case file of the engine's contract, by the keeper's own codes."""
     return weighing.case_file(animal)
-
-
-class Unanswerable(Exception):
-    """The records that a question rests on cannot all be true; `conflict` lists them in words."""
-
-    def __init__(self, message: str, conflict: Sequence[str] = ()) -> None:
-        super().__init__(message)
-        self.conflict = tuple(conflict)
 
 
 __all__ = [
@@ -141,6 +141,7 @@ __all__ = [
     "grounds",
     "kinships",
     "pair_goal",
+    "pair_goals",
     "pairing",
     "recompute",
     "refresh",

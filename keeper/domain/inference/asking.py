@@ -5,17 +5,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import genetics
 from keeper.domain.inference.carriers import Cell
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.copies import solve
 from keeper.domain.inference.disputes import settle
-from keeper.domain.inference.engine_book import EngineBook, engine_book
+from keeper.domain.inference.engine_book import EngineBook, engine_book, row_of
 from keeper.domain.touched import Touched
 from keeper.models import Animal, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.
 YOUNG = "\nyoung"
 STRANGER = "\na male not recorded"
+
+
+class Unanswerable(Exception):
+    """A question that the book does not answer; the message says why."""
 
 
 @dataclass
@@ -38,9 +43,13 @@ class Asked:
 
     def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> Any:
         """Solve the cell with joint tables for the queries."""
-        import genetics
-
-        return genetics.solve(self.book.population, queries=tuple(queries))
+        try:
+            return genetics.solve(self.book.population, queries=tuple(queries))
+        except genetics.BeyondExact as beyond:
+            raise Unanswerable(
+                "This is more than can be worked out exactly while it is open whether some lines "
+                "are one gene: decide a pair of lines, then ask again."
+            ) from beyond
 
     def with_records(self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()) -> "Asked":
         """The same with more animals and more that can be seen."""
@@ -69,6 +78,12 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
         whole.animals[of.inheritance.groups[0]] = set()
     # The cells fixed the attention on their own members; a pair from outside has no evidence.
     book = engine_book(of.inheritance, of.rows, whole, also=pks)
-    settled = settle(book, lambda one: ({}, solve(one)))
-    words = tuple(name for conflict in settled.conflicts for name in conflict.names)
+    try:
+        settled = settle(book, lambda one: ({}, solve(one)))
+    except genetics.ImpossibleEvidence as fault:
+        raise Unanswerable(
+            "What is recorded of the lines themselves leaves nothing possible: see the register."
+        ) from fault
+    sources = [source for conflict in settled.conflicts for source in conflict.sources]
+    words = tuple(dict.fromkeys(str(row_of(source)) for source in sources))
     return Asked(of, settled.book, words)

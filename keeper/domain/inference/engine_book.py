@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import genetics
+from keeper import models as m
 from keeper.domain.inference.carriers import Cell
 from keeper.domain.inference.founders import said
 from keeper.domain.inference.inheritance import Group, Inheritance
@@ -12,6 +13,21 @@ from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows
 
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]
+
+_MODELS: dict[str, type[m.Record]] = {
+    "animal": m.Animal,
+    "clutch": m.Clutch,
+    "statement": m.Statement,
+    "observation": m.Observation,
+    "hatchrow": m.HatchRow,
+}
+
+
+def row_of(source: Source) -> m.Record:
+    """The row itself."""
+    kind, pk = source
+    record: m.Record = _MODELS[kind]._base_manager.get(pk=pk)
+    return record
 
 
 @dataclass

@@ -81,14 +81,27 @@ def _meets_all(
     return min(total, 1.0)
 
 
-def pair_goal(project: Project, dam: Animal, sire: Animal, eggs: Sequence[int]) -> GoalChance:
-    """How likely a hatchling of the two meets the goal."""
+def pair_goals(
+    project: Project, pairs: Sequence[tuple[Animal, Animal]], eggs: Sequence[int]
+) -> list[GoalChance]:
+    """How likely a hatchling of each pair meets the goal; the book is read once for all."""
+    parts = list(project.goal_parts.live().select_related("trait", "line"))
+    asked = around(project.species, {one for pair in pairs for one in pair})
+    return [_pair_goal(asked, project, parts, *pair, eggs) for pair in pairs]
+
+
+def _pair_goal(
+    asked: Asked,
+    project: Project,
+    parts: list[GoalPart],
+    dam: Animal,
+    sire: Animal,
+    eggs: Sequence[int],
+) -> GoalChance:
     from genetics.clutch_size import at_least_one, eggs_needed
     from genetics.couple import couple_query
     from genetics.crosses import couple_chances
 
-    parts = list(project.goal_parts.live().select_related("trait", "line"))
-    asked = around(project.species, [dam, sire])
     question, extra = _question(asked, project, parts, asked.code(dam), asked.code(sire))
     if question is None:
         return GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)

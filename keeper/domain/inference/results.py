@@ -130,11 +130,13 @@ class Grounds:
         grounds: the weightiest first.
         working: the exact working where the situation is simple enough, else empty.
         exact: whether the figures are exact.
+        conflict: records that cannot all be true, in words; the newest of them is left out here.
     """
 
     grounds: tuple[Ground, ...]
     working: tuple[WorkingStep, ...]
     exact: bool = True
+    conflict: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from keeper.domain.figures import percent
 from keeper.domain.inference.computing import Computed, Part
 from keeper.domain.inference.copies import Whose
 from keeper.domain.inference.disputes import Conflict
-from keeper.domain.inference.engine_book import Source
+from keeper.domain.inference.engine_book import Source, row_of
 from keeper.domain.inference.inheritance import Inheritance
 from keeper.domain.inference.results import Difference
 from keeper.domain.inference.rows import named
@@ -20,14 +20,6 @@ from keeper.models import DaybookEntry, Dispute, Standing, StandingChange
 # Two computations of one number may differ by rounding in the last places; a stored figure is
 # only written anew when it differs by more.
 SAME = 1e-9
-
-_MODELS = {
-    "animal": m.Animal,
-    "clutch": m.Clutch,
-    "statement": m.Statement,
-    "observation": m.Observation,
-    "hatchrow": m.HatchRow,
-}
 
 
 def store(
@@ -163,7 +155,7 @@ def _fingerprint(conflict: Conflict) -> str:
 
 def _record(source: Source) -> dict[str, object]:
     kind, pk = source
-    return {"model": kind, "pk": pk, "text": str(_MODELS[kind]._base_manager.get(pk=pk))}
+    return {"model": kind, "pk": pk, "text": str(row_of(source))}
 
 
 def _close(

@@ -6,17 +6,9 @@ from typing import Any
 import genetics
 from keeper import models as m
 from keeper.domain.inference.asking import Asked, around
-from keeper.domain.inference.engine_book import Source
+from keeper.domain.inference.engine_book import row_of
 from keeper.domain.inference.results import Ground, Grounds, WorkingStep
 from keeper.models import Animal, Line, Shown, Standing, Trait
-
-_MODELS: dict[str, type[m.Record]] = {
-    "animal": m.Animal,
-    "clutch": m.Clutch,
-    "statement": m.Statement,
-    "observation": m.Observation,
-    "hatchrow": m.HatchRow,
-}
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
@@ -27,9 +19,9 @@ def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
     listed = []
     for one in found:
         for source in asked.book.sources.get(one.record, ()):
-            record = _row(source)
+            record = row_of(source)
             listed.append(Ground(record, _text(record), one.without, one.chance))
-    return Grounds(tuple(listed), _working(animal, trait), exact)
+    return Grounds(tuple(listed), _working(animal, trait), exact, asked.conflict)
 
 
 def _weighed(asked: Asked, animal: Animal, trait: Trait, line: Line | None) -> list[Any]:
@@ -52,12 +44,6 @@ def _weighed(asked: Asked, animal: Animal, trait: Trait, line: Line | None) -> l
             found = contributions(asked.book.population, asked.code(animal), name, keys)
             best = (carries, list(found))
     return best[1]
-
-
-def _row(source: Source) -> m.Record:
-    kind, pk = source
-    record: m.Record = _MODELS[kind]._base_manager.get(pk=pk)
-    return record
 
 
 def _text(record: m.Record) -> str:

@@ -1,0 +1,210 @@
+"""An animal's page: what it carries, where it is from, and everything that was entered about it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from keeper.contexts.links import RecordLink, links_of
+from keeper.domain.queries import animals as queries
+from keeper.domain.wording import Carried
+from keeper.models import (
+    Animal,
+    Clutch,
+    Dispute,
+    Line,
+    Observation,
+    Paper,
+    Photo,
+    Standing,
+    Statement,
+    Word,
+)
+
+# So many of each are shown; the rest is a link away.
+_CLUTCHES, _YOUNG = 20, 30
+
+
+@dataclass(frozen=True)
+class Row:
+    """One strip of the page: a trait, or one line of it.
+
+    Attributes:
+        standing: the standing it draws.
+        carried: the trait with its lines; for a line's own row the trait it belongs to.
+        line: the line of a line's own row.
+        statement: what a `stated` word rests on.
+        grounds: address of its grounds.
+    """
+
+    standing: Standing
+    carried: Carried
+    line: Line | None
+    statement: Statement | None
+    grounds: str
+
+    @property
+    def key(self) -> str:
+        """Part of the page's element identifiers."""
+        return f"{self.standing.trait_id}-{self.standing.line_id or 'all'}"
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One part of the answer to "what is proven?": a word and the traits it holds for."""
+
+    word: str
+    traits: tuple[Carried, ...]
+
+
+@dataclass(frozen=True)
+class Parent:
+    """A parent, or one that may be: its role, the chance where there are several, its traits."""
+
+    role: str
+    animal: Animal | None
+    carried: tuple[Carried, ...]
+    candidate: bool = False
+
+
+@dataclass(frozen=True)
+class ClutchRow:
+    """A clutch of the animal: with whom, and what came of it."""
+
+    clutch: Clutch
+    others: tuple[Animal, ...]
+    hatched: int
+    recorded: int
+
+
+@dataclass(frozen=True)
+class DisputeNotice:
+    """Records that cannot all be true, each a link."""
+
+    dispute: Dispute
+    records: tuple[RecordLink, ...]
+
+
+@dataclass(frozen=True)
+class AnimalPage:
+    """Everything on an animal's page."""
+
+    animal: Animal
+    rows: tuple[Row, ...]
+    absent: tuple[Carried, ...]
+    answers: tuple[Answer, ...]
+    disputes: tuple[DisputeNotice, ...]
+    parents: tuple[Parent, ...]
+    clutches: tuple[ClutchRow, ...]
+    more_clutches: int
+    young: tuple[tuple[Animal, tuple[Carried, ...]], ...]
+    more_young: int
+    observations: tuple[Observation, ...]
+    statements: tuple[Statement, ...]
+    papers: tuple[Paper, ...]
+    photos: tuple[Photo, ...]
+
+
+def animal_page(animal: Animal) -> AnimalPage:
+    """Return the page's data; the queries do not grow with what is on it."""
+    parents = _parents(animal)
+    young = list(queries.young_of(animal)[: _YOUNG + 1])
+    clutches = list(queries.clutches_of(animal)[: _CLUTCHES + 1])
+    near = [animal, *young[:_YOUNG], *(one for _, one, _ in parents if one is not None)]
+    carried = queries.carried_by({one.pk for one in near})
+    own = carried.get(animal.pk, [])
+    statements = tuple(queries.statements_of(animal))
+    return AnimalPage(
+        animal=animal,
+        rows=_rows(own, statements),
+        absent=tuple(one for one in own if one.over_all.word == Word.ABSENT),
+        answers=answers(own),
+        disputes=_disputes(animal),
+        parents=tuple(
+            Parent(role, one, tuple(carried.get(one.pk, ())) if one else (), several)
+            for role, one, several in parents
+        ),
+        clutches=_clutches(animal, clutches[:_CLUTCHES]),
+        more_clutches=max(0, len(clutches) - _CLUTCHES),
+        young=tuple((one, tuple(carried.get(one.pk, ()))) for one in young[:_YOUNG]),
+        more_young=max(0, len(young) - _YOUNG),
+        observations=tuple(queries.observations_of(animal)),
+        statements=statements,
+        papers=tuple(queries.papers_of(animal)),
+        photos=tuple(queries.photos_of(animal)),
+    )
+
+
+def _rows(own: Sequence[Carried], statements: Sequence[Statement]) -> tuple[Row, ...]:
+    said = {one.trait_id: one for one in statements if not one.is_withdrawn}
+    rows = []
+    for carried in own:
+        if carried.over_all.word == Word.ABSENT:
+            continue
+        for standing in (carried.over_all, *carried.parts):
+            address = reverse("animals-grounds", args=[carried.animal_id, carried.trait.pk])
+            # Named by its line wherever that is certain, so are its grounds.
+            line = carried.lines[0] if len(carried.lines) == 1 else None
+            line = standing.line or (None if carried.parts else line)
+            rows.append(
+                Row(
+                    standing=standing,
+                    carried=carried,
+                    line=standing.line,
+                    statement=said.get(carried.trait.pk),
+                    grounds=f"{address}?line={line.pk}" if line else address,
+                )
+            )
+    return tuple(rows)
+
+
+def answers(own: Sequence[Carried]) -> tuple[Answer, ...]:
+    """Return what is proven (be it nothing), seen, or certain by birth; never what is said."""
+    told = []
+    for word in (Word.PROVEN, Word.VISUAL, Word.PARENTAGE, Word.DEDUCED):
+        traits = tuple(
+            one for one in own if one.over_all.word == word and not one.over_all.is_disputed
+        )
+        if traits or word == Word.PROVEN:
+            told.append(Answer(str(word.label), traits))
+    return tuple(told)
+
+
+def _parents(animal: Animal) -> list[tuple[str, Animal | None, bool]]:
+    if animal.clutch is None:
+        stated = (("Dam", animal.dam), ("Sire", animal.sire))
+        return [(role, one, False) for role, one in stated if one is not None]
+    sires = [one.sire for one in animal.clutch.candidates.all()]
+    several = len(sires) > 1
+    dam: list[tuple[str, Animal | None, bool]] = [("Dam", animal.clutch.dam, False)]
+    return dam + [("Possible sire" if several else "Sire", one, several) for one in sires or [None]]
+
+
+def _clutches(animal: Animal, clutches: Sequence[Clutch]) -> tuple[ClutchRow, ...]:
+    ids = [one.pk for one in clutches]
+    hatched, recorded = queries.hatched_in(ids), queries.recorded_in(ids)
+    return tuple(
+        ClutchRow(
+            clutch=one,
+            others=_mates(animal, one),
+            hatched=hatched.get(one.pk, 0),
+            recorded=recorded.get(one.pk, 0),
+        )
+        for one in clutches
+    )
+
+
+def _mates(animal: Animal, clutch: Clutch) -> tuple[Animal, ...]:
+    if clutch.dam_id == animal.pk:
+        return tuple(one.sire for one in clutch.candidates.all() if one.sire is not None)
+    return (clutch.dam,) if clutch.dam is not None else ()
+
+
+def _disputes(animal: Animal) -> tuple[DisputeNotice, ...]:
+    return tuple(
+        DisputeNotice(
+            dispute,
+            tuple(links_of((one["model"], one["pk"], one["text"]) for one in dispute.conflict)),
+        )
+        for dispute in queries.disputes_about(animal)
+    )

@@ -1,0 +1,255 @@
+"""The clutch's page: parents, what hatched, what it told, and the list of clutches."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+
+from keeper.contexts.links import RecordLink, links_of
+from keeper.domain import wording
+from keeper.domain.queries import clutches as queries
+from keeper.domain.queries.hatching import SEXES, look_name
+from keeper.models import (
+    Animal,
+    CandidateSire,
+    Clutch,
+    DaybookEntry,
+    HatchRow,
+    Standing,
+    StandingChange,
+    Trait,
+)
+
+PER_PAGE = 50
+
+
+@dataclass(frozen=True)
+class Parent:
+    """A parent, or one that may be; without an animal: one that is not recorded."""
+
+    role: str
+    animal: Animal | None
+    share: str
+    carried: list[wording.Carried]
+
+
+@dataclass(frozen=True)
+class Hatched:
+    """A row of what hatched: its look, and how many of it are a tally still."""
+
+    row: HatchRow
+    look: str
+    unsure: str
+    own: list[Animal]
+    tally: int
+
+
+@dataclass(frozen=True)
+class Tried:
+    """What came out for one trait: so many showed it of so many looked at."""
+
+    trait: Trait
+    showed: int
+    of: int
+
+
+@dataclass(frozen=True)
+class ClutchPage:
+    """All that a clutch's page shows.
+
+    Attributes:
+        parents: the dam, then every candidate sire.
+        hatched: what hatched, row by row.
+        total: how many that is; `by_sex` the same as males.females.unknown.
+        left: eggs of which nothing is known yet, or None where eggs were not counted.
+        due_on: about when it should hatch, if it has not.
+        tried: by trait, how many showed it.
+        told: how this clutch's entries moved its parents' numbers, from the first to the last.
+        disputes: the records of each open one in which the clutch or its family has a part.
+        entries: its pages in the daybook, latest first.
+    """
+
+    clutch: Clutch
+    parents: list[Parent]
+    hatched: list[Hatched]
+    total: int
+    by_sex: str
+    left: int | None
+    due_on: date | None
+    tried: list[Tried]
+    told: list[StandingChange]
+    disputes: list[list[RecordLink]]
+    entries: list[DaybookEntry]
+
+    @property
+    def testing(self) -> list[tuple[Animal, wording.Carried]]:
+        """What of its parents is not certain yet: what a test breeding can tell."""
+        return [
+            (parent.animal, one)
+            for parent in self.parents
+            if parent.animal is not None
+            for one in parent.carried
+            if one.over_all.none and one.over_all.none < 1
+        ]
+
+    @property
+    def sire(self) -> Animal | None:
+        """The sire where there is one candidate alone."""
+        sires = self.parents[1:]
+        return sires[0].animal if len(sires) == 1 else None
+
+
+def clutch_page(clutch: Clutch) -> ClutchPage:
+    """Read a clutch's page; `clutch` with its parents fetched (`queries.with_parents`)."""
+    rows = queries.rows_of(clutch)
+    tried = _tried(rows)
+    total = sum(row.count for row in rows)
+    accounted = clutch.slugs + clutch.lost + total
+    days = clutch.species.incubation_days
+    return ClutchPage(
+        clutch=clutch,
+        parents=_parents(clutch, {one.trait.pk for one in tried}),
+        hatched=[_hatched(row, [one.trait for one in tried]) for row in rows],
+        total=total,
+        by_sex=".".join(str(sum(row.count for row in rows if row.sex == sex)) for sex in SEXES),
+        left=None if clutch.eggs is None else max(0, clutch.eggs - accounted),
+        due_on=clutch.laid_on + timedelta(days)
+        if clutch.laid_on and not clutch.hatched_on
+        else None,
+        tried=tried,
+        told=_told(clutch, [one.trait.pk for one in tried]),
+        disputes=_disputes(clutch, rows),
+        entries=list(queries.entries_of(clutch)),
+    )
+
+
+def _parents(clutch: Clutch, tried: set[int]) -> list[Parent]:
+    candidates = list(clutch.candidates.all())
+    animals = [clutch.dam, *(one.sire for one in candidates)]
+    standings = Standing.objects.filter(
+        animal__in=[one.pk for one in animals if one is not None]
+    ).select_related("trait", "line", "dispute")
+    by_animal: dict[int, list[wording.Carried]] = {}
+    for known in wording.carried(standings):
+        # What it cannot carry is worth a line only where this clutch asked for it.
+        if known.over_all.none < 1 or known.trait.pk in tried:
+            by_animal.setdefault(known.animal_id, []).append(known)
+    dam = clutch.dam
+    found = [Parent("Dam", dam, "", by_animal.get(dam.pk, []) if dam else [])]
+    shares = _shares(candidates)
+    for one, share in zip(candidates, shares, strict=True):
+        role = "Sire" if len(candidates) == 1 else "Candidate sire"
+        carried = by_animal.get(one.sire.pk, []) if one.sire else []
+        found.append(Parent(role, one.sire, share, carried))
+    return found if candidates else [*found, Parent("Sire", None, "", [])]
+
+
+def _shares(candidates: list[CandidateSire]) -> list[str]:
+    """What each candidate was given before anything hatched, in proportion; nothing for one."""
+    if len(candidates) < 2:
+        return ["" for _ in candidates]
+    whole = sum(one.share for one in candidates)
+    return [str(one.share / whole) for one in candidates]
+
+
+def _hatched(row: HatchRow, tried: list[Trait]) -> Hatched:
+    sightings = row.sightings.all()
+    told = {one.trait_id for one in sightings}
+    own = list(row.recorded.all())
+    seen = sorted((one.trait for one in sightings if one.seen), key=lambda one: one.name)
+    return Hatched(
+        row=row,
+        look=look_name(seen),
+        unsure=", ".join(one.name for one in tried if one.pk not in told),
+        own=own,
+        tally=row.count - len(own),
+    )
+
+
+def _tried(rows: Iterable[HatchRow]) -> list[Tried]:
+    """Count by trait, over the hatchlings of which it could be told."""
+    found: dict[int, Tried] = {}
+    for row in rows:
+        for one in row.sightings.all():
+            before = found.get(one.trait_id) or Tried(one.trait, 0, 0)
+            showed = before.showed + (row.count if one.seen else 0)
+            found[one.trait_id] = Tried(one.trait, showed, before.of + row.count)
+    return sorted(found.values(), key=lambda one: one.trait.name)
+
+
+def _told(clutch: Clutch, traits: list[int]) -> list[StandingChange]:
+    """One move from before the clutch's first entry to after its last, for each parent and gene."""
+    parents = [clutch.dam_id, *(one.sire_id for one in clutch.candidates.all())]
+    moves: dict[tuple[int, int, int | None], StandingChange] = {}
+    for change in queries.moved_by_clutch(clutch, [one for one in parents if one], traits):
+        key = (change.animal_id, change.trait_id, change.line_id)
+        first = moves.setdefault(key, change)
+        first.word, first.two, first.none = change.word, change.two, change.none
+        first.disputed = change.disputed
+    moved = [one for one in moves.values() if wording.before(one) != wording.after(one)]
+    lines = Counter((one.animal_id, one.trait_id) for one in moved if one.line_id)
+    # Of a trait with one line the line's name says more than the trait's.
+    return [one for one in moved if one.line_id or lines[one.animal_id, one.trait_id] != 1]
+
+
+def _disputes(clutch: Clutch, rows: list[HatchRow]) -> list[list[RecordLink]]:
+    """Return the records of each open dispute in which the clutch or its family has a part."""
+    family = {clutch.dam_id, *(one.sire_id for one in clutch.candidates.all())}
+    family |= {animal.pk for row in rows for animal in row.recorded.all()}
+    ours = {("clutch", clutch.pk), *(("hatchrow", row.pk) for row in rows)}
+    ours |= {("animal", pk) for pk in family if pk}
+    found = queries.open_disputes(clutch.species_id)
+    return [
+        links_of((one["model"], one["pk"], one["text"]) for one in dispute.conflict)
+        for dispute in found
+        if ours & {(one["model"], one["pk"]) for one in dispute.conflict}
+        or family & {one.animal_id for one in dispute.standings.all()}
+    ]
+
+
+# --- the list ----------------------------------------------------------------------------------
+
+_ORDERS = {
+    "": ("-season", "-laid_on", "-pk"),
+    "oldest": ("season", "laid_on", "pk"),
+    "code": ("code",),
+    "dam": ("dam__code", "-laid_on"),
+    "hatched": ("-hatched", "code"),
+}
+HEADS = (
+    *("clutch", "species", "dam", "candidate sires", "laid", "hatched on", "eggs", "slugs"),
+    *("lost", "hatched", "test breeding"),
+)
+
+
+def clutches_found(cleaned: dict[str, Any]) -> QuerySet[Any]:
+    """Return the clutches that pass the filters in the order asked, with `hatched`, `season`."""
+    found = queries.with_season(queries.with_hatched(Clutch.objects.all()))
+    found = queries.in_state(found, cleaned.get("state") or "")
+    found = queries.matching(found, cleaned.get("q") or "")
+    if cleaned.get("season"):
+        found = found.filter(season=cleaned["season"])
+    if cleaned.get("test"):
+        found = found.filter(test_breeding=True)
+    return queries.with_parents(found).order_by(*_ORDERS[cleaned.get("order") or ""])
+
+
+def clutch_list(cleaned: dict[str, Any], page: str) -> Page[Clutch]:
+    """Return one page of the clutches found."""
+    return Paginator(clutches_found(cleaned), PER_PAGE).get_page(page)
+
+
+def clutch_rows(cleaned: dict[str, Any]) -> Iterator[list[str | int | None]]:
+    """Yield the clutches found as rows under HEADS, for a file."""
+    for clutch in clutches_found(cleaned):
+        yield [
+            *(clutch.code, clutch.species.name, clutch.dam.code if clutch.dam else ""),
+            " / ".join(str(one) for one in clutch.candidates.all()),
+            *(str(day or "") for day in (clutch.laid_on, clutch.hatched_on)),
+            *(clutch.eggs, clutch.slugs, clutch.lost, clutch.hatched),
+            "yes" if clutch.test_breeding else "",
+        ]

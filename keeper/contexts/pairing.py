@@ -1,0 +1,269 @@
+"""The pairing look-up: what can be seen on the young of two animals, and what they carry."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from keeper.contexts.plot import Plot, letter, plot
+from keeper.domain import inference, wording
+from keeper.domain.figures import percent
+from keeper.domain.inference import Copies, Look, Mixing, Pairing
+from keeper.domain.queries.hatching import look_name
+from keeper.domain.strips import Strip, strip
+from keeper.models import Animal, Line, Standing, Trait
+
+# One hatchling alone has a column of its own.
+EGGS = (4, 8, 16)
+CURVES = 5
+# No clutch of these animals is larger; further chances are a project's, over several seasons.
+MOST_EGGS = 60
+
+
+@dataclass(frozen=True)
+class LookRow:
+    """A look: its chance for one hatchling, and of at least one among several.
+
+    `letter` names its curve in the plot, where it has one.
+    """
+
+    name: str
+    letter: str
+    chance: float
+    at_least_one: tuple[float, ...]
+    harmful: bool
+
+
+@dataclass(frozen=True)
+class Harm:
+    """A look with a known harm that the pair can give."""
+
+    trait: Trait
+    chance: float
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """Two lines of one look that would mix in the young."""
+
+    trait: Trait
+    dam_line: Line
+    sire_line: Line
+    open: bool
+    chance: float
+
+
+@dataclass(frozen=True)
+class Masked:
+    """A look on which others cannot be seen."""
+
+    trait: Trait
+    hidden: tuple[Trait, ...]
+
+
+@dataclass(frozen=True)
+class Carries:
+    """What one hatchling carries of a trait over all lines (line: None), or of one line of it.
+
+    `single`: the trait has no other row.
+    """
+
+    trait: Trait
+    line: Line | None
+    two: float
+    one: float
+    none: float
+    strip: Strip
+    single: bool
+
+    @property
+    def is_part(self) -> bool:
+        """Whether it is one line beside others of its trait."""
+        return self.line is not None and not self.single
+
+    @property
+    def any(self) -> float:
+        """The chance of at least one copy."""
+        return self.two + self.one if self.none else 1.0
+
+
+@dataclass(frozen=True)
+class PairingPage:
+    """What a pairing gives.
+
+    Attributes:
+        eggs: the numbers of hatchlings that the columns of at least one are for.
+        looks: most likely first.
+        harms, mixed, masked: what to know before the chances.
+        lost: expected share of eggs that die of their genotype.
+        kinship: of the pair, which is the F of their young.
+        kinship_like: what such kinship is like.
+        hatch_rate: of the species' eggs.
+        nothing_shows: whether every hatchling looks normal.
+        dam_carries, sire_carries: what the two stand for.
+    """
+
+    dam: Animal
+    sire: Animal | None
+    eggs: tuple[int, ...]
+    looks: list[LookRow]
+    harms: list[Harm]
+    mixed: list[Mixed]
+    masked: list[Masked]
+    young: list[Carries]
+    lost: float
+    kinship: str
+    kinship_like: str
+    hatch_rate: str
+    nothing_shows: bool
+    exact: bool
+    error: float
+    conflict: tuple[str, ...]
+    plot: Plot | None
+    dam_carries: list[wording.Carried]
+    sire_carries: list[wording.Carried]
+
+
+def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> PairingPage:
+    """Ask what two animals of one species give."""
+    columns = tuple(sorted({*EGGS, *([eggs] if eggs else [])}))
+    along = tuple(range(1, max(columns) + 1))
+    answer = inference.pairing(dam, sire, eggs=along)
+    traits = {one.pk: one for one in Trait.objects.filter(species=dam.species_id)}
+    lines = {one.pk: one for one in Line.objects.filter(trait__in=traits).select_related("trait")}
+    curves = _curves(answer.looks)
+    return PairingPage(
+        dam=dam,
+        sire=sire,
+        eggs=columns,
+        looks=_looks(answer, traits, columns, curves),
+        harms=[Harm(traits[one], chance) for one, chance in answer.harmful.items()],
+        mixed=_mixed(answer.mixing, traits, lines),
+        masked=[
+            Masked(traits[one], tuple(traits[hidden] for hidden in others))
+            for one, others in answer.masking.items()
+            if others
+        ],
+        young=_young(answer.young, traits, lines),
+        lost=answer.lost,
+        kinship=f"{answer.kinship:.4f}".rstrip("0").rstrip("."),
+        kinship_like=kinship_like(answer.kinship),
+        hatch_rate=percent(float(dam.species.hatch_rate)),
+        nothing_shows=len(answer.looks) == 1 and not answer.looks[0].traits,
+        exact=answer.exact,
+        error=answer.error,
+        conflict=answer.conflict,
+        plot=_plot(curves, traits, max(along)),
+        dam_carries=_carried(dam),
+        sire_carries=_carried(sire),
+    )
+
+
+def _curves(looks: Iterable[Look]) -> list[list[Look]]:
+    """Group what is something to wait for by equal chances: one curve each.
+
+    Neither the normal look nor one that all have is.
+    """
+    found: list[list[Look]] = []
+    for look in looks:
+        if not look.traits or look.chance >= 1:
+            continue
+        same = (one for one in found if _same(one[0], look))
+        if (curve := next(same, None)) is not None:
+            curve.append(look)
+        elif len(found) < CURVES:
+            found.append([look])
+    return found
+
+
+def _same(one: Look, other: Look) -> bool:
+    return all(abs(one.at_least_one[n] - p) < 1e-6 for n, p in other.at_least_one.items())
+
+
+def _looks(
+    answer: Pairing, traits: dict[int, Trait], columns: tuple[int, ...], curves: list[list[Look]]
+) -> list[LookRow]:
+    letters = {look.traits: letter(n) for n, curve in enumerate(curves) for look in curve}
+    return [
+        LookRow(
+            name=look_name(traits[one] for one in look.traits),
+            letter=letters.get(look.traits, ""),
+            chance=look.chance,
+            at_least_one=tuple(look.at_least_one[number] for number in columns),
+            harmful=any(one in answer.harmful for one in look.traits),
+        )
+        for look in answer.looks
+    ]
+
+
+def _mixed(
+    mixing: Iterable[Mixing], traits: dict[int, Trait], lines: dict[int, Line]
+) -> list[Mixed]:
+    return [
+        Mixed(traits[one.trait], lines[one.dam_line], lines[one.sire_line], one.open, one.chance)
+        for one in mixing
+    ]
+
+
+def _carried(animal: Animal | None) -> list[wording.Carried]:
+    if animal is None:
+        return []
+    rows = animal.standings.select_related("trait", "line", "dispute").filter(none__lt=1)
+    return wording.carried(rows)
+
+
+def _young(
+    young: Iterable[Copies], traits: dict[int, Trait], lines: dict[int, Line]
+) -> list[Carries]:
+    """Return a row a trait and one a line of it; of a trait with one line, the line's alone."""
+    by_trait: dict[int, list[Copies]] = {}
+    for one in young:
+        if one.none < 1:
+            by_trait.setdefault(one.trait, []).append(one)
+    found = []
+    for trait in sorted(by_trait, key=lambda one: traits[one].name):
+        whole = [one for one in by_trait[trait] if one.line is None]
+        parts = [one for one in by_trait[trait] if one.line is not None]
+        rows = parts if len(parts) == 1 else [*whole, *parts]
+        found += [_carries(one, traits, lines, single=len(rows) == 1) for one in rows]
+    return found
+
+
+def _carries(
+    copies: Copies, traits: dict[int, Trait], lines: dict[int, Line], *, single: bool
+) -> Carries:
+    drawn = strip(Standing(two=copies.two, one=copies.one, none=copies.none))
+    line = None if copies.line is None else lines[copies.line]
+    return Carries(traits[copies.trait], line, copies.two, copies.one, copies.none, drawn, single)
+
+
+# Wright's coefficient of the best known relations, from the closest.
+_LADDER = (
+    (0.25, "full siblings, or a parent and its young"),
+    (0.125, "half siblings"),
+    (0.0625, "first cousins"),
+    (0.015625, "second cousins"),
+)
+
+
+def kinship_like(kinship: float) -> str:
+    """Return in words what relation a coefficient of kinship is like."""
+    if kinship <= 0:
+        return "no ancestor in common in this book"
+    closer = ""
+    for step, words in _LADDER:
+        if abs(kinship - step) < 1e-6:
+            return f"as {words}"
+        if kinship > step:
+            return f"closer than {words}"
+        closer = words
+    return f"more distant than {closer}"
+
+
+def _plot(curves: list[list[Look]], traits: dict[int, Trait], most: int) -> Plot | None:
+    named = [
+        (
+            " or ".join(look_name(traits[one] for one in look.traits) for look in curve),
+            curve[0].at_least_one,
+        )
+        for curve in curves
+    ]
+    return plot(named, most) if named and most > 1 else None

@@ -1,0 +1,118 @@
+"""What the pairings inside a project would give toward its goal."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from keeper.contexts.projects import BEST, EGGS
+from keeper.domain import inference
+from keeper.domain.figures import percent
+from keeper.domain.inference import GoalChance, Unanswerable
+from keeper.domain.queries import projects as queries
+from keeper.models import Animal, Project
+
+# A chance is called "1 in n" only up to here; beyond, the percentage says as much.
+_MOST = 256
+
+
+@dataclass(frozen=True)
+class PairRow:
+    """A female and a male, and what one hatchling or several of theirs would be.
+
+    Without figures: the records about the two cannot all be true.
+    """
+
+    dam: Animal
+    sire: Animal
+    each: str = ""
+    one_in: int | None = None
+    at_least_one: tuple[str, ...] = ()
+    for_95: int | None = None
+    kinship: str = ""
+    hopeless: bool = False
+
+
+@dataclass(frozen=True)
+class Pairs:
+    """Pairings, the likeliest first.
+
+    Attributes:
+        rows: the best of them, or all.
+        left: how many are not among them.
+        hopeless: how many cannot give what is wanted at all.
+        not_expected: what "1 in n" does not mean, said of the best; or empty.
+    """
+
+    rows: list[PairRow]
+    eggs: tuple[int, ...]
+    left: int
+    hopeless: int
+    not_expected: str
+
+
+def pairs(project: Project, *, everything: bool) -> Pairs:
+    """Return what each possible pair of members gives."""
+    animals = [member.animal for member in queries.members_now(project)]
+    couples = list(queries.pairs_of(animals))
+    answers = _ask(project, couples)
+    asked = [(*couple, answer) for couple, answer in zip(couples, answers, strict=True)]
+    asked.sort(key=lambda one: (one[2] is not None, -(one[2].each if one[2] else 0)))
+    hopeless = sum(answer is not None and answer.each <= 0 for _, _, answer in asked)
+    shown = asked if everything else [one for one in asked if not _is_hopeless(one[2])][:BEST]
+    related = inference.kinships([(dam, sire) for dam, sire, _ in shown]) if shown else []
+    rows = [_row(*one, kinship) for one, kinship in zip(shown, related, strict=True)]
+    best = next((one for one in shown if one[2] and one[2].each > 0), None)
+    return Pairs(
+        rows=rows,
+        eggs=EGGS,
+        left=len(asked) - len(shown),
+        hopeless=hopeless,
+        not_expected=_not_expected(project, *best) if best else "",
+    )
+
+
+def _ask(project: Project, couples: list[tuple[Animal, Animal]]) -> Sequence[GoalChance | None]:
+    try:
+        return inference.pair_goals(project, couples, eggs=EGGS)
+    except Unanswerable:
+        return [None] * len(couples)
+
+
+def _is_hopeless(answer: GoalChance | None) -> bool:
+    return answer is not None and answer.each <= 0
+
+
+def _row(dam: Animal, sire: Animal, answer: GoalChance | None, kinship: float) -> PairRow:
+    if answer is None:
+        return PairRow(dam, sire, kinship=percent(kinship))
+    return PairRow(
+        dam=dam,
+        sire=sire,
+        each=percent(answer.each),
+        one_in=one_in(answer.each),
+        at_least_one=tuple(percent(answer.at_least_one[count]) for count in EGGS),
+        for_95=answer.for_95,
+        kinship=percent(kinship),
+        hopeless=_is_hopeless(answer),
+    )
+
+
+def one_in(chance: float) -> int | None:
+    """Return n if a chance is 1 in n, n from 2; None if it is not quite that."""
+    if not 0 < chance <= 0.5:
+        return None
+    n = round(1 / chance)
+    return n if n <= _MOST and abs(chance * n - 1) < 1e-6 else None
+
+
+def _not_expected(project: Project, dam: Animal, sire: Animal, best: GoalChance | None) -> str:
+    n = one_in(best.each) if best else None
+    if best is None or n is None:
+        return ""
+    chance = inference.pair_goal(project, dam, sire, eggs=(n,)).at_least_one[n]
+    words = (
+        f"1 in {n} is not to be expected from {n} hatchlings: "
+        f"the chance of at least one among {n} is {percent(chance)}."
+    )
+    if best.for_95 is None:
+        return f"{words} No number of hatchlings of {dam} × {sire} makes it 95 %."
+    return f"{words} For 95 % it takes {best.for_95}."

@@ -1,0 +1,183 @@
+"""What the pages of projects show."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from keeper.domain import inference
+from keeper.domain.figures import percent
+from keeper.domain.queries import projects as queries
+from keeper.models import Animal, Clutch, GoalPart, Member, Need, Project, Shown, Standing, Word
+
+EGGS = (4, 8, 16)
+Standings = dict[tuple[int, int, int | None], Standing]
+BEST = 20
+_VERBS = {Need.SHOWS: "shows", Need.CARRIES: "carries", Need.TWO: "has two copies of"}
+
+
+def part_words(part: GoalPart) -> str:
+    """Return one part of a goal in words: "shows Saltgrass HAR"."""
+    gene = str(part.line) if part.line else f"{part.trait}, any line"
+    if part.line is None and part.need == Need.SHOWS:
+        gene = str(part.trait)
+    return f"{_VERBS[Need(part.need)]} {gene}"
+
+
+def goal_words(project: Project, parts: Iterable[GoalPart]) -> str:
+    """Return a goal in one sentence: "2 males, each shows Saltgrass and carries Quillwort"."""
+    kind = {"female": "female", "male": "male"}.get(project.sex, "animal")
+    who = f"{project.wanted} {kind}s, each" if project.wanted > 1 else f"One {kind} that"
+    words = [part_words(part) for part in parts]
+    if len(words) > 1:
+        words[-2:] = [f"{words[-2]} and {words[-1]}"]
+    return f"{who} {', '.join(words)}"
+
+
+@dataclass(frozen=True)
+class ListedProject:
+    """A project in the list."""
+
+    project: Project
+    goal: str
+    in_it: int
+    due: int
+
+
+def listed(*, closed: bool, today: date) -> list[ListedProject]:
+    """Return the projects that are going on, or those that are closed."""
+    rows: Iterable[Any] = queries.with_counts(
+        queries.with_goal(queries.listed(closed=closed)), today
+    )
+    return [
+        ListedProject(row, goal_words(row, queries.goal_of(row)), row.in_it, row.due)
+        for row in rows
+    ]
+
+
+@dataclass(frozen=True)
+class PartStanding:
+    """What an animal's standing is in one part of a goal; none: nothing speaks for it."""
+
+    words: str
+    standing: Standing | None
+
+
+@dataclass(frozen=True)
+class MemberRow:
+    """A member with its chance of carrying something for every part of the goal."""
+
+    member: Member
+    chance: str | None
+    parts: list[PartStanding]
+    due: bool
+
+
+@dataclass(frozen=True)
+class ProjectPage:
+    """All but the pairings, which take longer."""
+
+    project: Project
+    goal: str
+    parts: list[str]
+    rows: list[MemberRow]
+    due: list[Member]
+    released: list[Member]
+    clutches: list["BredFor"]
+    reached: int
+    conflict: tuple[str, ...]
+    pairs_possible: int
+
+
+@dataclass(frozen=True)
+class BredFor:
+    """A clutch of two members and what came of it."""
+
+    clutch: Clutch
+    sires: str
+    hatched: int
+    kept_back: int
+
+
+def project_page(project: Project, today: date) -> ProjectPage:
+    """Return the page of a project that came with its goal."""
+    parts = queries.goal_of(project)
+    members = list(queries.members_now(project))
+    chances, conflict = _chances(project, [member.animal for member in members])
+    standings = queries.goal_standings(parts, [member.animal_id for member in members])
+    members.sort(key=lambda one: -chances.get(one.animal_id, 0.0))
+    rows = [_row(member, chances, parts, standings, today) for member in members]
+    return ProjectPage(
+        project=project,
+        goal=goal_words(project, parts),
+        parts=[part_words(part) for part in parts],
+        rows=rows,
+        due=[row.member for row in rows if row.due],
+        released=list(queries.members_released(project)),
+        clutches=[_bred(clutch) for clutch in queries.bred_for(project)],
+        reached=sum(is_what_is_wanted(project, parts, one.animal, standings) for one in members),
+        conflict=conflict,
+        pairs_possible=len(queries.pairs_of(one.animal for one in members)),
+    )
+
+
+def _chances(project: Project, animals: list[Animal]) -> tuple[dict[int, float], tuple[str, ...]]:
+    if not animals:
+        return {}, ()
+    try:
+        return inference.goal_chances(project, animals), ()
+    except inference.Unanswerable as error:
+        return {}, (str(error),)
+
+
+def is_what_is_wanted(
+    project: Project, parts: list[GoalPart], animal: Animal, standings: Standings
+) -> bool:
+    """Whether an animal certainly meets every part of the goal, and is of the sex wanted."""
+    of_the_sex = project.sex in {"unknown", animal.sex}
+    return of_the_sex and all(_meets(part, animal, standings) for part in parts)
+
+
+def _meets(part: GoalPart, animal: Animal, standings: Standings) -> bool:
+    whole = standings.get((animal.pk, part.trait_id, None))
+    own = standings.get((animal.pk, part.trait_id, part.line_id))
+    if whole is None or own is None or whole.is_disputed or own.is_disputed:
+        return False
+    certain, doubled = own.none == 0, own.none == 0 and own.one == 0
+    match part.need:
+        case Need.CARRIES:
+            return certain
+        case Need.TWO:
+            return doubled
+        case _:
+            takes_two = part.trait.shown in {Shown.RECESSIVE, Shown.EVERY}
+            of_the_line = part.line_id is None or (doubled if takes_two else certain)
+            return whole.word == Word.VISUAL and of_the_line
+
+
+def _row(
+    member: Member,
+    chances: dict[int, float],
+    parts: list[GoalPart],
+    standings: Standings,
+    today: date,
+) -> MemberRow:
+    chance = chances.get(member.animal_id)
+    return MemberRow(
+        member=member,
+        chance=None if chance is None else percent(chance),
+        parts=[
+            PartStanding(
+                str(part.line or part.trait),
+                standings.get((member.animal_id, part.trait_id, part.line_id)),
+            )
+            for part in parts
+        ],
+        due=member.review_on is not None and member.review_on <= today,
+    )
+
+
+def _bred(clutch: Any) -> BredFor:
+    sires = [str(one) for one in clutch.candidates.all() if not one.is_withdrawn]
+    rows = [row.count for row in clutch.hatch_rows.all() if not row.is_withdrawn]
+    return BredFor(clutch, " or ".join(sires), sum(rows), clutch.kept_back)

@@ -1,0 +1,62 @@
+"""What the pages of sale sheets show."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from keeper.domain import sheets
+from keeper.models import Account, Animal, Contact
+from keeper.paper.typesetting import CannotPrint, typeset
+
+SIZES = ("a5", "a4")
+
+
+@dataclass(frozen=True)
+class Size:
+    """A size of paper, and why the sheet cannot be printed on it, if so."""
+
+    name: str
+    trouble: str
+
+    @property
+    def label(self) -> str:
+        """Return the size as it is said: "A5"."""
+        return self.name.upper()
+
+
+@dataclass(frozen=True)
+class Preview:
+    """A sheet that is not issued yet.
+
+    Attributes:
+        content: exactly what it will say.
+        mark: the fingerprint of that, to see at issue that nothing has moved since.
+        sizes: the sizes it can be printed on.
+    """
+
+    content: dict[str, Any]
+    mark: str
+    sizes: list[Size]
+
+    @property
+    def may_issue(self) -> bool:
+        """Whether one size at least can be printed."""
+        return any(not size.trouble for size in self.sizes)
+
+
+def preview(animal: Animal, *, by: Account, buyer: Contact | None = None) -> Preview:
+    """Return what a sheet issued now would say, tried on paper."""
+    content = sheets.draft(animal, buyer=buyer, by=by)
+    return Preview(content, sheets.fingerprint(content), sizes(content))
+
+
+def sizes(content: dict[str, Any]) -> list[Size]:
+    """Return each size with what stands in its way."""
+    return [Size(name, _trouble(content, name)) for name in SIZES]
+
+
+def _trouble(content: dict[str, Any], size: str) -> str:
+    try:
+        typeset(content, source="sheet", size=size)
+    except CannotPrint as error:
+        return str(error)
+    return ""

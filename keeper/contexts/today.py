@@ -1,0 +1,106 @@
+"""What today's page prints."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils import timezone
+
+from keeper.domain import starting
+from keeper.domain.queries import today as reads
+from keeper.domain.queries.collection import Counts, Filters, collection, count_sexes
+from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
+
+ENTRIES = 8
+
+
+@dataclass(frozen=True)
+class Hatch:
+    """A clutch that is going to hatch: in how many days, or how many days ago it should have."""
+
+    clutch: Clutch
+    on: date
+    days: int
+
+    @property
+    def when(self) -> str:
+        """The days in words."""
+        if self.days == 0:
+            return "today"
+        if self.days == 1:
+            return "tomorrow"
+        if self.days == -1:
+            return "yesterday"
+        return f"in {self.days} days" if self.days > 0 else f"{-self.days} days ago"
+
+
+@dataclass(frozen=True)
+class First:
+    """One of the first steps in a new book: done or not."""
+
+    label: str
+    help: str
+    url: str
+    done: bool
+
+
+@dataclass(frozen=True)
+class Today:
+    """The page: what needs somebody, what happened last, and the first steps of a new book."""
+
+    disputes: list[Dispute]
+    hatches: list[Hatch]
+    unlogged: list[reads.Unlogged]
+    reviews: list[Member]
+    entries: Iterable[DaybookEntry]
+    counts: Counts
+    first: list[First]
+    example: bool
+
+    @property
+    def needs_nobody(self) -> bool:
+        """Whether nothing waits."""
+        return not (self.disputes or self.hatches or self.unlogged or self.reviews)
+
+
+def today(account: Account) -> Today:
+    """Return today's page for somebody."""
+    day = timezone.localdate()
+    first = first_steps()
+    return Today(
+        disputes=list(reads.open_disputes()),
+        hatches=[Hatch(one.clutch, one.on, (one.on - day).days) for one in reads.clutches_due(day)],
+        unlogged=reads.clutches_unlogged(),
+        reviews=list(reads.reviews_due(day)),
+        entries=reads.last_entries(ENTRIES),
+        counts=count_sexes(collection(Filters())),
+        first=first,
+        example=bool(first) and account.is_owner and starting.example_may_be_loaded(),
+    )
+
+
+def first_steps() -> list[First]:
+    """Return what to do first; empty once there are animals."""
+    no_species, no_lines, no_animals = reads.is_empty()
+    if not no_animals:
+        return []
+    return [
+        First(
+            "Set up a species",
+            "How its sex is determined, how long its eggs take, what buyers must know.",
+            "register",
+            done=not no_species,
+        ),
+        First(
+            "Set up the traits you breed for, each with its lines",
+            "How a trait is inherited, and from where each line of it comes.",
+            "register",
+            done=not no_lines,
+        ),
+        First(
+            "Add the founders, with what their sources say of them",
+            "What hatches here comes in through its clutch.",
+            "animals-new",
+            done=False,
+        ),
+    ]

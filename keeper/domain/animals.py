@@ -1,0 +1,206 @@
+"""Animals and what is seen on them: entered, corrected, taken out of the account, let in again."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.db.models import Q
+
+from keeper.domain.sources import refuse_too_many_copies
+from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.models import (
+    Account,
+    Animal,
+    CandidateSire,
+    Clutch,
+    Contact,
+    DaybookEntry,
+    HatchRow,
+    Member,
+    Observation,
+    Paper,
+    Photo,
+    Record,
+    Statement,
+    Trait,
+)
+
+# Records that belong to one animal and are read on its page.
+OfAnimal = Observation | Paper | Photo | Statement
+
+
+@dataclass
+class Arrival:
+    """A new animal with what came with it; the rows are not saved yet.
+
+    Attributes:
+        animal: the animal.
+        contact: its source, if that one is new to the book.
+        paper: its papers, if it has any.
+        statements: what its source says it is.
+        observations: what was seen on it.
+    """
+
+    animal: Animal
+    contact: Contact | None = None
+    paper: Paper | None = None
+    statements: list[Statement] = field(default_factory=list)
+    observations: list[Observation] = field(default_factory=list)
+
+
+def add_animal(*, arrival: Arrival, by: Account) -> DaybookEntry:
+    """Enter a new animal with its papers, statements and observations.
+
+    Raises:
+        ValidationError: something is not in order; nothing is kept.
+        Refused: its statements name more copies than fit.
+    """
+    animal = arrival.animal
+    with writing(by=by, what=f"Added {animal.code}") as book:
+        if arrival.contact is not None:
+            animal.source = book.keep(arrival.contact)
+        book.keep(animal)
+        about(book.entry, animal)
+        if arrival.paper is not None:
+            _belong(arrival.paper, animal)
+            book.keep(arrival.paper)
+        for statement in arrival.statements:
+            _belong(statement, animal)
+            statement.paper = arrival.paper
+            book.keep(statement)
+        for observation in arrival.observations:
+            observation.animal, observation.by = animal, by
+            book.keep(observation)
+        refuse_too_many_copies(animal)
+    return book.entry
+
+
+def _belong(record: Paper | Statement, animal: Animal) -> None:
+    record.animal = animal
+    if animal.source is not None:
+        record.source = animal.source
+
+
+def change_animal(
+    *, animal: Animal, by: Account, reason: str = "", contact: Contact | None = None
+) -> DaybookEntry:
+    """Save an animal that was changed in memory; of another clutch it leaves its old row.
+
+    Raises:
+        ValidationError: the animal is not in order.
+    """
+    before = Animal.objects.get(pk=animal.pk)
+    with writing(by=by, what=_changed(before, animal), reason=reason, subject=animal) as book:
+        if contact is not None:
+            animal.source = book.keep(contact)
+        if before.hatch_row is not None and animal.clutch_id != before.clutch_id:
+            animal.hatch_row = None
+            book.keep(animal)
+            _count_one_less(book, before.hatch_row)
+        else:
+            book.keep(animal)
+    return book.entry
+
+
+def _changed(before: Animal, animal: Animal) -> str:
+    names = [
+        str(one.verbose_name)
+        for one in Animal._meta.concrete_fields
+        if one.name != "hatched_year"
+        and getattr(before, one.attname) != getattr(animal, one.attname)
+    ]
+    return f"Changed {', '.join(names) or 'nothing'} of {animal.code}"
+
+
+def _count_one_less(book: Writing, row: HatchRow) -> None:
+    """The hatchling was never of that clutch, so its row counted one too many."""
+    if row.count > 1:
+        row.count -= 1
+        book.keep(row)
+    else:
+        book.withdraw(row, reason="its only hatchling is of another clutch")
+
+
+def observe(
+    *, animal: Animal, trait: Trait, seen: str, on: date, by: Account, note: str = ""
+) -> DaybookEntry:
+    """Log a look at an animal for one trait.
+
+    Raises:
+        ValidationError: the trait is of another species.
+    """
+    observation = Observation(animal=animal, trait=trait, seen=seen, on=on, by=by, note=note)
+    what = f"{trait} {observation.get_seen_display()} on {animal}"
+    with writing(by=by, what=what, subject=animal) as book:
+        book.keep(observation)
+    return book.entry
+
+
+def change_observation(*, observation: Observation, by: Account, reason: str = "") -> DaybookEntry:
+    """Save an observation that was corrected in memory."""
+    what = f"Corrected: {observation}"
+    with writing(by=by, what=what, reason=reason, subject=observation.animal) as book:
+        book.keep(observation)
+    return book.entry
+
+
+def withdraw_animal(*, animal: Animal, by: Account, reason: str) -> DaybookEntry:
+    """Take an animal out of the book's account.
+
+    Raises:
+        Refused: other records rest on it.
+    """
+    if (rests := _rests_on(animal)) is not None:
+        raise Refused(rests)
+    with writing(by=by, what=f"Withdrew {animal}", reason=reason, subject=animal) as book:
+        book.withdraw(animal, reason=reason)
+    return book.entry
+
+
+def _rests_on(animal: Animal) -> str | None:
+    clutches = Clutch.objects.live().filter(dam=animal)
+    sired = CandidateSire.objects.live().filter(sire=animal).select_related("clutch")
+    young = Animal.objects.live().filter(Q(dam=animal) | Q(sire=animal))
+    holding = (
+        Member.objects.live().filter(animal=animal, released_on=None).select_related("project")
+    )
+    for rows, why in (
+        ((str(one) for one in clutches[:3]), "it is the dam of"),
+        ((str(one.clutch) for one in sired[:3]), "it may be the sire of"),
+        ((str(one) for one in young[:3]), "it is recorded as a parent of"),
+        ((str(one.project) for one in holding[:3]), "it is in the project"),
+    ):
+        if names := ", ".join(rows):
+            return f"{animal} stays in the book: {why} {names}. Correct that first."
+    return None
+
+
+def withdraw_record(*, record: OfAnimal, by: Account, reason: str) -> DaybookEntry:
+    """Take one of an animal's records out of the account."""
+    with writing(by=by, what=f"Withdrew: {record}", reason=reason, subject=record.animal) as book:
+        book.withdraw(record, reason=reason)
+    return book.entry
+
+
+def restore(*, record: Animal | OfAnimal, by: Account) -> DaybookEntry:
+    """Let a withdrawn animal, or one of its records, count again.
+
+    Raises:
+        ValidationError: its code or place is taken by now.
+        Refused: with it there are more copies stated than fit.
+    """
+    animal = record if isinstance(record, Animal) else record.animal
+    with writing(by=by, what=f"Restored: {record}", subject=animal) as book:
+        book.restore(record)
+        if isinstance(record, Statement):
+            refuse_too_many_copies(animal)
+    return book.entry
+
+
+def records_of(animal: Animal) -> Iterable[Record]:
+    """Return the animal and all that was entered about it, withdrawn records among them."""
+    yield animal
+    yield from Observation.objects.filter(animal=animal).select_related("animal", "trait")
+    yield from Statement.objects.filter(animal=animal).select_related("animal", "trait", "line")
+    yield from Paper.objects.filter(animal=animal).select_related("animal", "source")
+    yield from Photo.objects.filter(animal=animal).select_related("animal")

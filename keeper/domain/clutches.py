@@ -1,0 +1,94 @@
+"""Clutches as they are laid, corrected, withdrawn and restored."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.models import Account, Animal, CandidateSire, Clutch, DaybookEntry
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A male that may have sired a clutch, and his share; without one: a male not recorded."""
+
+    sire: Animal | None
+    share: Fraction = Fraction(1)
+
+
+def lay_clutch(*, clutch: Clutch, candidates: Sequence[Candidate], by: Account) -> DaybookEntry:
+    """Enter a new clutch.
+
+    Raises:
+        ValidationError: the clutch or a candidate is not in order.
+    """
+    with writing(by=by, what=f"Clutch {clutch} of {_couple(clutch, candidates)}") as book:
+        book.keep(clutch)
+        _keep_candidates(book, clutch, candidates)
+        about(book.entry, clutch)
+    return book.entry
+
+
+def change_clutch(
+    *, clutch: Clutch, candidates: Sequence[Candidate], by: Account, reason: str = ""
+) -> DaybookEntry:
+    """Correct a clutch: its parents, a count, a day. The standings follow.
+
+    Raises:
+        ValidationError: the clutch or a candidate is not in order.
+    """
+    what = f"Changed clutch {clutch}"
+    with writing(by=by, what=what, reason=reason, subject=clutch) as book:
+        book.keep(clutch)
+        _keep_candidates(book, clutch, candidates)
+    return book.entry
+
+
+def withdraw_clutch(*, clutch: Clutch, reason: str, by: Account) -> DaybookEntry:
+    """Take a clutch, and what was counted of it, out of the book's account.
+
+    Raises:
+        Refused: hatchlings with a record of their own come from it.
+    """
+    young = list(Animal.objects.live().filter(clutch=clutch).values_list("code", flat=True)[:4])
+    if young:
+        raise Refused(
+            f"{', '.join(young[:3])}{' and others' if len(young) > 3 else ''} hatched from "
+            f"{clutch}. Withdraw them or correct their parents first."
+        )
+    what = f"Withdrew clutch {clutch}"
+    with writing(by=by, what=what, reason=reason, subject=clutch) as book:
+        book.withdraw(clutch, reason=reason)
+    return book.entry
+
+
+def restore_clutch(*, clutch: Clutch, by: Account) -> DaybookEntry:
+    """Let a withdrawn clutch count again.
+
+    Raises:
+        ValidationError: its code is in use by now.
+    """
+    with writing(by=by, what=f"Restored clutch {clutch}", subject=clutch) as book:
+        book.restore(clutch)
+    return book.entry
+
+
+def _couple(clutch: Clutch, candidates: Sequence[Candidate]) -> str:
+    males = " or ".join(str(one.sire or "a male not recorded") for one in candidates)
+    return f"{clutch.dam or 'a female not recorded'} × {males or 'a male not recorded'}"
+
+
+def _keep_candidates(book: Writing, clutch: Clutch, candidates: Sequence[Candidate]) -> None:
+    """Make the clutch's candidates these; those that stay keep their rows and so their history."""
+    wanted = {one.sire.pk if one.sire else None: one for one in candidates}
+    for row in CandidateSire.objects.live().filter(clutch=clutch):
+        here = wanted.pop(row.sire_id, None)
+        if here is None:
+            book.withdraw(row, reason=book.entry.reason or "not a candidate")
+        else:
+            row.share = here.share
+            book.keep(row)
+    for one in wanted.values():
+        row = CandidateSire(clutch=clutch, sire=one.sire)
+        row.share = one.share
+        book.keep(row)

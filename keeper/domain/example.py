@@ -1,0 +1,292 @@
+"""The example collection: Ostrel Yard, a yard that never was, entered into an empty book.
+
+`fixtures/ostrel_yard/collection.json` lists its records as dated events. They are replayed in
+order, each as an entry of the daybook on its own day, so that the numbers have the history that
+six seasons would have given them.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date, datetime, time, timedelta
+from itertools import groupby
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from keeper import models as m
+from keeper.domain import sheets
+from keeper.domain.example_register import Register
+from keeper.domain.touched import touched_by
+from keeper.domain.writing import Kept, Refused, Writing, about, writing
+
+Event = Mapping[str, Any]
+
+
+def book_is_empty() -> bool:
+    """Return whether nothing was ever entered, so that the example would not mix with a book."""
+    return not (m.Species.objects.exists() or m.Contact.objects.exists())
+
+
+def load(*, by: m.Account) -> None:
+    """Fill an empty book with the example collection, all of it or nothing.
+
+    Raises:
+        Refused: the book has records.
+    """
+    if not book_is_empty():
+        raise Refused("The example goes into an empty book only, and this one has records.")
+    with transaction.atomic():
+        _Replay(by).replay(_events())
+
+
+def _events() -> list[dict[str, Any]]:
+    path = settings.ROOT / "fixtures" / "ostrel_yard" / "collection.json"
+    events: list[dict[str, Any]] = json.loads(path.read_text(encoding="utf-8"))
+    return events
+
+
+class _Trusted(Writing):
+    """Writes new records unchecked: the collection is tested to be in order; loading is quicker."""
+
+    @classmethod
+    def like(cls, book: Writing) -> "_Trusted":
+        """The same entry, to the end of it."""
+        trusted = cls(book.entry, book.by)
+        trusted.touched = book.touched
+        return trusted
+
+    def keep(self, record: Kept, **many: Iterable[Any]) -> Kept:
+        """Save a record that is new, check and save one that is changed."""
+        if record.pk is not None:
+            return super().keep(record, **many)
+        self._save(record, created=True, many=many)
+        self.touched.add(touched_by(record))
+        return record
+
+
+class _Replay:
+    """Enters the events in order and remembers what was entered, by the keeper's own codes."""
+
+    def __init__(self, by: m.Account) -> None:
+        self.by = by
+        self.register = Register()
+        self.animals: dict[str, m.Animal] = {}
+        self.clutches: dict[str, m.Clutch] = {}
+        self.contacts: dict[str, m.Contact] = {}
+        self.projects: dict[str, m.Project] = {}
+        self.members: dict[tuple[str, str], m.Member] = {}
+
+    def replay(self, events: Iterable[Event]) -> None:
+        """Enter all events; those of one day follow one another in its evening."""
+        for day, listed in groupby(events, key=lambda event: event["on"]):
+            evening = datetime.combine(date.fromisoformat(day), time(17, 30))
+            for number, event in enumerate(listed):
+                at = timezone.make_aware(evening + timedelta(minutes=5 * number))
+                self._enter(event, at)
+
+    def _enter(self, event: Event, at: datetime) -> None:
+        do: dict[str, tuple[str, Callable[[Writing, Event], m.Record]]] = {
+            "contact": ("Added the contact {name}", self._contact),
+            "acquire": ("Added {code}", self._acquire),
+            "lay": ("Clutch {code} of {dam} × {males}", self._lay),
+            "hatch": (
+                "Hatch of {clutch}: {hatched} hatched, {slugs} slugs, {lost} lost",
+                self._hatch,
+            ),
+            "observe": ("{trait} {told} on {animal}", self._observe),
+            "take-back": ("Withdrew what was seen of {trait} on {animal}", self._take_back),
+            "correct-clutch": ("Changed clutch {clutch}", self._correct_clutch),
+            "status": ("{status}: {animals}", self._status),
+            "project": ("Began the project {name}", self._project),
+            "hold": ("{held} {animal} for {project}", self._hold),
+            "release": ("Released {animal} from {project}", self._release),
+            "sheet": ("Issued a sale sheet of {animal} for {buyer}", self._sheet),
+        }
+        what, enter = do.get(event["do"]) or (self.register.words(event), self.register.enter)
+        reason = event.get("reason", "")
+        with writing(by=self.by, what=_worded(what, event), reason=reason, at=at) as book:
+            about(book.entry, enter(_Trusted.like(book), event))
+
+    def _contact(self, book: Writing, event: Event) -> m.Record:
+        contact = m.Contact(
+            name=event["name"], reliability=event["reliability"], notes=event["notes"]
+        )
+        self.contacts[contact.name] = contact
+        return book.keep(contact)
+
+    # --- animals ---------------------------------------------------------------------------------
+
+    def _acquire(self, book: Writing, event: Event) -> m.Record:
+        source = self.contacts[event["source"]]
+        animal = book.keep(
+            m.Animal(
+                species=self.register.species[event["species"]],
+                code=event["code"],
+                name=event.get("name", ""),
+                sex=event["sex"],
+                sex_told=m.SexTold.STATED,
+                hatched_year=event["year"],
+                acquired_on=date.fromisoformat(event["on"]),
+                source=source,
+                place=event["place"],
+            )
+        )
+        self.animals[animal.code] = animal
+        on = date.fromisoformat(event["on"])
+        paper = None
+        if "paper" in event:
+            paper = book.keep(m.Paper(animal=animal, source=source, dated=on, says=event["paper"]))
+        for said in event.get("says", ()):
+            trait = self.register.trait(animal.species, said["trait"])
+            line = self.register.lines[trait.pk, said["line"]] if "line" in said else None
+            statement = m.Statement(animal=animal, trait=trait, line=line, claim=said["claim"])
+            statement.chance = said.get("chance")
+            statement.source, statement.paper, statement.on = source, paper, on
+            book.keep(statement)
+        self._look(book, animal, event, on)
+        return animal
+
+    def _look(self, book: Writing, animal: m.Animal, look: Event, on: date) -> None:
+        for seen, key in ((m.Seen.YES, "seen"), (m.Seen.NO, "not_seen")):
+            for name in look.get(key, ()):
+                trait = self.register.trait(animal.species, name)
+                book.keep(m.Observation(animal=animal, trait=trait, seen=seen, on=on, by=self.by))
+
+    def _observe(self, book: Writing, event: Event) -> m.Record:
+        animal = self.animals[event["animal"]]
+        look = m.Observation(animal=animal, seen=event["seen"], by=self.by, note=event["note"])
+        look.trait = self.register.trait(animal.species, event["trait"])
+        look.on = date.fromisoformat(event["on"])
+        book.keep(look)
+        return animal
+
+    def _take_back(self, book: Writing, event: Event) -> m.Record:
+        animal = self.animals[event["animal"]]
+        trait = self.register.trait(animal.species, event["trait"])
+        # Ordered by day, the latest first.
+        look = m.Observation.objects.live().filter(animal=animal, trait=trait)[0]
+        book.withdraw(look, reason=event["reason"])
+        return animal
+
+    def _status(self, book: Writing, event: Event) -> m.Record:
+        for code in event["animals"]:
+            animal = self.animals[code]
+            animal.status, animal.status_since = event["status"], date.fromisoformat(event["on"])
+            if event["status"] in (m.Status.SOLD, m.Status.DIED):
+                animal.place = ""
+            animal.notes = event.get("note", animal.notes)
+            book.keep(animal)
+        return animal
+
+    def _sheet(self, book: Writing, event: Event) -> m.Record:
+        """Freeze what the book says on that day; `sheets.issue` would date it today."""
+        animal, buyer = self.animals[event["animal"]], self.contacts[event["buyer"]]
+        number, code = m.Sheet.objects.count() + 1, event["code"]
+        on = date.fromisoformat(event["on"])
+        content = sheets.draft(animal, buyer=buyer, by=self.by, on=on) | {
+            "title": f"Sale sheet {number}: {animal.code}",
+            "number": number,
+            "numbered": f"Sale sheet no. {number}",
+            "code": f"{code[:4]}-{code[4:]}",
+        }
+        sheet = m.Sheet(number=number, code=code, animal=animal, buyer=buyer, by=self.by)
+        sheet.issued_at, sheet.content = book.entry.at, content
+        book.keep(sheet)
+        return animal
+
+    # --- clutches --------------------------------------------------------------------------------
+
+    def _lay(self, book: Writing, event: Event) -> m.Record:
+        clutch = book.keep(
+            m.Clutch(
+                species=self.register.species[event["species"]],
+                code=event["code"],
+                dam=self.animals[event["dam"]],
+                laid_on=date.fromisoformat(event["on"]),
+                eggs=event["eggs"],
+                test_breeding=event.get("test_breeding", False),
+                notes=event.get("notes", ""),
+            )
+        )
+        self.clutches[clutch.code] = clutch
+        for one in event["sires"]:
+            sire = self.animals[one["sire"]]
+            book.keep(m.CandidateSire(clutch=clutch, sire=sire, share=one["share"]))
+        return clutch
+
+    def _hatch(self, book: Writing, event: Event) -> m.Record:
+        clutch = self.clutches[event["clutch"]]
+        clutch.hatched_on = date.fromisoformat(event["on"])
+        clutch.slugs, clutch.lost = event.get("slugs", 0), event.get("lost", 0)
+        book.keep(clutch)
+        for told in event["rows"]:
+            row = book.keep(m.HatchRow(clutch=clutch, count=told["count"], sex=told["sex"]))
+            for seen, key in ((True, "seen"), (False, "not_seen")):
+                for name in told[key]:
+                    trait = self.register.trait(clutch.species, name)
+                    book.keep(m.RowSighting(row=row, trait=trait, seen=seen))
+            for one in told.get("record", ()):
+                self._hatchling(book, row, told, one)
+        return clutch
+
+    def _hatchling(self, book: Writing, row: m.HatchRow, told: Event, one: Event) -> None:
+        clutch = row.clutch
+        animal = m.Animal(species=clutch.species, clutch=clutch, hatch_row=row, code=one["code"])
+        animal.sex = one["sex"]
+        if animal.sex != m.Sex.UNKNOWN:
+            animal.sex_told = m.SexTold.POPPED
+        animal.hatched_on, animal.place = clutch.hatched_on, one["place"]
+        self.animals[animal.code] = book.keep(animal)
+        assert clutch.hatched_on is not None
+        self._look(book, animal, told, clutch.hatched_on)
+
+    def _correct_clutch(self, book: Writing, event: Event) -> m.Record:
+        clutch = self.clutches[event["clutch"]]
+        clutch.notes = event["notes"]
+        return book.keep(clutch)
+
+    # --- projects --------------------------------------------------------------------------------
+
+    def _project(self, book: Writing, event: Event) -> m.Record:
+        species = self.register.species[event["species"]]
+        project = m.Project(species=species, name=event["name"], wanted=event["wanted"])
+        project.notes = event.get("notes", "")
+        self.projects[project.name] = book.keep(project)
+        for part in event["goal"]:
+            trait = self.register.trait(species, part["trait"])
+            line = self.register.lines[trait.pk, part["line"]] if "line" in part else None
+            book.keep(m.GoalPart(project=project, trait=trait, line=line, need=part["need"]))
+        return project
+
+    def _hold(self, book: Writing, event: Event) -> m.Record:
+        project = self.projects[event["project"]]
+        review = event.get("review_on")
+        member = m.Member(project=project, animal=self.animals[event["animal"]])
+        member.holdback, member.reason = review is not None, event["reason"]
+        member.since = date.fromisoformat(event["on"])
+        member.review_on = date.fromisoformat(review) if review else None
+        self.members[event["project"], event["animal"]] = book.keep(member)
+        return project
+
+    def _release(self, book: Writing, event: Event) -> m.Record:
+        member = self.members[event["project"], event["animal"]]
+        member.released_on = date.fromisoformat(event["on"])
+        member.release_reason = event["reason"]
+        book.keep(member)
+        return member.project
+
+
+def _worded(what: str, event: Event) -> str:
+    """Say what an event was, as the daybook says it of a keeper's own entries."""
+    values = {"slugs": 0, "lost": 0, **event}
+    values["held"] = "Held back" if "review_on" in event else "Took in"
+    values["hatched"] = sum(row["count"] for row in event.get("rows", ()))
+    values["males"] = " or ".join(one["sire"] for one in event.get("sires", ()))
+    if event["do"] == "observe":
+        values["told"] = m.Seen(event["seen"]).label
+    if event["do"] == "status":
+        values["animals"] = ", ".join(event["animals"])
+        values["status"] = m.Status(event["status"]).label.capitalize()
+    return what.format_map(values)

@@ -1,0 +1,237 @@
+"""Hatch day: what hatched, how it looked, and which hatchlings get a record of their own."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.core.exceptions import ValidationError
+
+from keeper.domain.queries.clutches import free_codes, recorded_of, used_codes
+from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.models import (
+    Account,
+    Animal,
+    Clutch,
+    DaybookEntry,
+    HatchRow,
+    Observation,
+    RowSighting,
+    Seen,
+    Sex,
+    Trait,
+)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """All hatchlings of one look and sex, those logged before included.
+
+    Attributes:
+        seen: ids of the traits that were seen on them.
+        unseen: ids of the traits that were looked for and not seen; others could not be told.
+        sex: theirs.
+        count: how many.
+        row: the row they are in already, if any.
+        record: how many more of them get a record of their own.
+        first_code: where their codes begin; empty: the clutch's own series.
+    """
+
+    seen: frozenset[int]
+    unseen: frozenset[int]
+    sex: Sex
+    count: int
+    row: HatchRow | None = None
+    record: int = 0
+    first_code: str = ""
+
+    @property
+    def looked_for(self) -> frozenset[int]:
+        """The ids of the traits that could be told on them."""
+        return self.seen | self.unseen
+
+
+@dataclass(frozen=True)
+class Hatch:
+    """What is known of a clutch's eggs.
+
+    Attributes:
+        on: the day.
+        eggs: all that were laid, or None where nobody counted.
+        slugs, lost: those that will not hatch.
+        rows: every row of the clutch; a row left out stays as it is.
+        still_open: whether eggs may still hatch.
+    """
+
+    on: date
+    eggs: int | None
+    slugs: int
+    lost: int
+    rows: Sequence[Counted] = field(default_factory=tuple)
+    still_open: bool = False
+
+    @property
+    def hatched(self) -> int:
+        """How many hatched."""
+        return sum(row.count for row in self.rows)
+
+
+def does_not_add_up(hatch: Hatch) -> str | None:
+    """Return how eggs, slugs, losses and hatchlings do not come to the same, or None."""
+    if hatch.eggs is None:
+        return None
+    sum_ = hatch.slugs + hatch.lost + hatch.hatched
+    if sum_ == hatch.eggs or (hatch.still_open and sum_ < hatch.eggs):
+        return None
+    eggs = f"{hatch.eggs} egg{'' if hatch.eggs == 1 else 's'}"
+    slugs = f"{hatch.slugs} slug{'' if hatch.slugs == 1 else 's'}"
+    said = f"{eggs}, but {slugs} + {hatch.lost} lost + {hatch.hatched} hatched are {sum_}."
+    if sum_ > hatch.eggs:
+        return said
+    left = hatch.eggs - sum_
+    return f"{said} Say what became of the other {left}, or that more may still hatch."
+
+
+def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") -> DaybookEntry:
+    """Keep what hatched: counts by look and sex, and records for those that get one.
+
+    Raises:
+        Refused: the figures do not add up, a count falls below the hatchlings with a record, or
+            a code is taken.
+        ValidationError: a record is not in order.
+    """
+    if (fault := does_not_add_up(hatch)) is not None:
+        raise Refused(fault)
+    codes = hatchling_codes(clutch, hatch.rows)
+    slugs = f"{hatch.slugs} slug{'' if hatch.slugs == 1 else 's'}"
+    what = f"Hatch of {clutch}: {sexes(hatch.rows)} hatched, {slugs}, {hatch.lost} lost"
+    with writing(by=by, what=what, reason=reason, subject=clutch) as book:
+        _keep_clutch(book, clutch, hatch)
+        traits = Trait.objects.in_bulk({one for row in hatch.rows for one in row.looked_for})
+        for counted, given in zip(hatch.rows, codes, strict=True):
+            seen = [(traits[one], one in counted.seen) for one in sorted(counted.looked_for)]
+            row = _keep_row(book, clutch, counted, seen)
+            for code in given:
+                animal = Animal(code=code, sex=counted.sex, hatched_on=hatch.on)
+                _keep_hatchling(book, row, animal, seen)
+    return book.entry
+
+
+def record_hatchling(*, row: HatchRow, animal: Animal, by: Account) -> DaybookEntry:
+    """Give one hatchling of a tally the record `animal`, which names its code and its sex.
+
+    It is counted already, so its look moves nobody's numbers; only its sex, if just told, may.
+
+    Raises:
+        Refused: all hatchlings of the row have a record.
+        ValidationError: the animal is not in order.
+    """
+    if recorded_of(row) >= row.count:
+        raise Refused("Every hatchling of this row has a record already.")
+    if row.sex != Sex.UNKNOWN and animal.sex != row.sex:
+        raise Refused(f"The hatchlings of this row were counted as {row.get_sex_display()}.")
+    looked = RowSighting.objects.live().filter(row=row).select_related("trait")
+    seen = [(one.trait, one.seen) for one in looked]
+    with writing(by=by, what=f"{animal} of clutch {row.clutch} has a record") as book:
+        _keep_hatchling(book, row, animal, seen)
+        about(book.entry, row.clutch)
+    return book.entry
+
+
+def sexes(rows: Iterable[Counted]) -> str:
+    """Return counts the trade's way: males.females.unknown."""
+    by_sex = dict.fromkeys((Sex.MALE, Sex.FEMALE, Sex.UNKNOWN), 0)
+    for row in rows:
+        by_sex[row.sex] += row.count
+    return ".".join(str(number) for number in by_sex.values())
+
+
+# --- codes -------------------------------------------------------------------------------------
+
+
+def hatchling_codes(clutch: Clutch, rows: Sequence[Counted]) -> list[list[str]]:
+    """Return the codes that the rows' hatchlings with a record get, row by row.
+
+    Raises:
+        Refused: a first code has no number at its end, or a code is taken.
+    """
+    typed = [series(row.first_code, row.record) if row.first_code else [] for row in rows]
+    flat = [code for codes in typed for code in codes]
+    low = [code.lower() for code in flat]
+    taken = used_codes(flat)
+    for place, code in enumerate(flat):
+        if low[place] in taken or low[place] in low[:place]:
+            raise Refused(f"The code {code} is in use already. Begin the series elsewhere.")
+    missing = sum(row.record for row in rows if not row.first_code)
+    free = iter(free_codes(clutch, missing, flat) if missing else ())
+    return [
+        codes if row.first_code else [next(free) for _ in range(row.record)]
+        for row, codes in zip(rows, typed, strict=True)
+    ]
+
+
+def series(first: str, number: int) -> list[str]:
+    """Return so many codes in order from a first one: 26-07-09, 26-07-10, …
+
+    Raises:
+        Refused: the code has no number at its end.
+    """
+    found = re.fullmatch(r"(.*?)(\d{1,9})", first)
+    if found is None:
+        raise Refused(f"“{first}” has no number at its end to count on from, like 26-07-01.")
+    stem, serial = found[1], found[2]
+    return [f"{stem}{int(serial) + step:0{len(serial)}}" for step in range(number)]
+
+
+# --- keeping -----------------------------------------------------------------------------------
+
+
+def _keep_clutch(book: Writing, clutch: Clutch, hatch: Hatch) -> None:
+    accounted = hatch.slugs + hatch.lost + hatch.hatched
+    clutch.eggs = accounted if hatch.eggs is None and not hatch.still_open else hatch.eggs
+    clutch.slugs, clutch.lost = hatch.slugs, hatch.lost
+    if hatch.hatched or not hatch.still_open:
+        clutch.hatched_on = min(hatch.on, clutch.hatched_on or hatch.on)
+    book.keep(clutch)
+
+
+def _keep_row(
+    book: Writing, clutch: Clutch, counted: Counted, seen: Iterable[tuple[Trait, bool]]
+) -> HatchRow:
+    row = counted.row
+    own = 0 if row is None else recorded_of(row)
+    if counted.count < own + counted.record:
+        raise Refused(
+            f"{own + counted.record} hatchlings with a record are more than the "
+            f"{counted.count} counted."
+        )
+    if row is None:
+        row = book.keep(HatchRow(clutch=clutch, sex=counted.sex, count=counted.count))
+        for trait, is_seen in seen:
+            book.keep(RowSighting(row=row, trait=trait, seen=is_seen))
+    elif counted.count == 0:
+        book.withdraw(row, reason="counted anew: none")
+    else:
+        row.count = counted.count
+        book.keep(row)
+    return row
+
+
+def _keep_hatchling(
+    book: Writing, row: HatchRow, animal: Animal, sightings: Iterable[tuple[Trait, bool]]
+) -> None:
+    animal.species = row.clutch.species
+    animal.clutch, animal.hatch_row = row.clutch, row
+    book.keep(animal)
+    if animal.hatched_on is None:
+        raise ValidationError({"hatched_on": "Say when it hatched."})
+    for trait, seen in sightings:
+        book.keep(
+            Observation(
+                animal=animal,
+                trait=trait,
+                seen=Seen.YES if seen else Seen.NO,
+                on=animal.hatched_on,
+                by=book.by,
+            )
+        )

@@ -1,0 +1,171 @@
+"""Projects: their goals, who is held back for them, and when that is looked at again."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.utils.formats import date_format
+
+from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.models import (
+    Account,
+    Animal,
+    DaybookEntry,
+    GoalPart,
+    Line,
+    Member,
+    Project,
+    Status,
+    Trait,
+)
+
+
+@dataclass(frozen=True)
+class Part:
+    """One thing that an animal must be to reach a goal; no line: any line of the trait."""
+
+    trait: Trait
+    line: Line | None
+    need: str
+
+
+def start_project(*, project: Project, parts: Sequence[Part], by: Account) -> DaybookEntry:
+    """Write down a new project with its goal.
+
+    Raises:
+        ValidationError: the project or a part of its goal is not in order, or there is no goal.
+    """
+    _has_goal(parts)
+    with writing(by=by, what=f"Began the project {project.name}") as book:
+        book.keep(project)
+        about(book.entry, project)
+        _set_goal(book, project, parts)
+    return book.entry
+
+
+def change_project(
+    *, project: Project, parts: Sequence[Part], by: Account, reason: str = ""
+) -> DaybookEntry:
+    """Keep a changed project; parts that its goal no longer has are withdrawn.
+
+    Raises:
+        ValidationError: the project or a part of its goal is not in order, or there is no goal.
+    """
+    _has_goal(parts)
+    what = f"Changed the project {project.name}"
+    with writing(by=by, what=what, reason=reason, subject=project) as book:
+        book.keep(project)
+        _set_goal(book, project, parts)
+    return book.entry
+
+
+def close_project(*, project: Project, on: date, reason: str, by: Account) -> DaybookEntry:
+    """Close a project; its members stay as they are.
+
+    Raises:
+        Refused: it is closed already.
+    """
+    if project.closed_on is not None:
+        raise Refused(f"{project} was closed already.")
+    project.closed_on = on
+    return _change(project, f"Closed the project {project.name}", reason, by)
+
+
+def reopen_project(*, project: Project, reason: str, by: Account) -> DaybookEntry:
+    """Open a closed project again.
+
+    Raises:
+        Refused: it is open.
+    """
+    if project.closed_on is None:
+        raise Refused(f"{project} is open.")
+    project.closed_on = None
+    return _change(project, f"Reopened the project {project.name}", reason, by)
+
+
+def join(*, member: Member, by: Account) -> DaybookEntry:
+    """Hold a hatchling back for a project, or take a breeder into it.
+
+    Raises:
+        Refused: the project is closed, or the animal is not here to be held back.
+        ValidationError: no reason or review date, another species, or it is in it already.
+    """
+    project, animal = member.project, member.animal
+    if project.closed_on is not None:
+        raise Refused(f"{project} is closed. Reopen it first.")
+    _is_here(animal)
+    kind = "Held back" if member.holdback else "Took in"
+    what = f"{kind} {animal.code} for {project.name}"
+    if not member.holdback:
+        member.review_on = None
+    with writing(by=by, what=what, reason=member.reason) as book:
+        book.keep(member)
+        about(book.entry, project)
+    return book.entry
+
+
+def move_review(*, member: Member, review_on: date, reason: str, by: Account) -> DaybookEntry:
+    """Look at a holdback again on another day.
+
+    Raises:
+        Refused: it was released.
+    """
+    _is_member(member)
+    member.review_on = review_on
+    what = f"Moved the review of {member.animal.code} to {date_format(review_on, 'j F Y')}"
+    return _change(member, what, reason, by)
+
+
+def release(*, member: Member, on: date, reason: str, by: Account) -> DaybookEntry:
+    """Let an animal go from a project; the record of why it was in it stays.
+
+    Raises:
+        Refused: it was released already.
+        ValidationError: it is released before it came in.
+    """
+    _is_member(member)
+    if on < member.since:
+        raise ValidationError({"on": f"It came in on {date_format(member.since, 'j F Y')}."})
+    member.released_on = on
+    member.release_reason = reason
+    return _change(member, f"Released {member.animal.code} from {member.project}", reason, by)
+
+
+def _change(record: Project | Member, what: str, reason: str, by: Account) -> DaybookEntry:
+    subject = record if isinstance(record, Project) else record.project
+    with writing(by=by, what=what, reason=reason, subject=subject) as book:
+        book.keep(record)
+    return book.entry
+
+
+def _is_member(member: Member) -> None:
+    if member.released_on is not None or member.is_withdrawn:
+        raise Refused(f"{member.animal} is not in {member.project} any more.")
+
+
+def _is_here(animal: Animal) -> None:
+    if animal.is_withdrawn:
+        raise Refused(f"The record of {animal} was withdrawn.")
+    if animal.status in {Status.SOLD, Status.DIED}:
+        raise Refused(f"{animal} is not here: {animal.get_status_display()}.")
+
+
+def _has_goal(parts: Sequence[Part]) -> None:
+    if not parts:
+        raise ValidationError("Say what the animal must show or carry: at least one part.")
+    genes = [(part.trait.pk, part.line.pk if part.line else None) for part in parts]
+    if len(set(genes)) < len(genes):
+        raise ValidationError("One gene stands in the goal twice.")
+
+
+def _set_goal(book: Writing, project: Project, parts: Sequence[Part]) -> None:
+    """Keep what is new in the goal and withdraw what is no longer in it."""
+    wanted = {
+        (part.trait.pk, part.line.pk if part.line else None, part.need): part for part in parts
+    }
+    for old in GoalPart.objects.live().filter(project=project):
+        if wanted.pop((old.trait_id, old.line_id, old.need), None) is None:
+            book.withdraw(old, reason=book.entry.reason or "no longer part of the goal")
+    for part in wanted.values():
+        book.keep(GoalPart(project=project, trait=part.trait, line=part.line, need=part.need))

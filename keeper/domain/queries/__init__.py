@@ -1,0 +1,1 @@
+"""Reads: queryset to queryset, and small typed builders."""

@@ -1,0 +1,157 @@
+"""Reading one animal: what it carries, its parents and young, what was entered about it."""
+
+from collections.abc import Iterable
+
+from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
+
+from keeper.domain import wording
+from keeper.models import (
+    Animal,
+    CandidateSire,
+    Clutch,
+    Dispute,
+    HatchRow,
+    Observation,
+    Paper,
+    Photo,
+    Standing,
+    StandingChange,
+    Statement,
+    Trait,
+)
+
+_WITHDRAWN_LAST = F("withdrawn_at").asc(nulls_first=True)
+
+
+def with_origin(animals: QuerySet[Animal]) -> QuerySet[Animal]:
+    """Fetch along what an animal's page says of where it is from."""
+    candidates = CandidateSire.objects.live().select_related("sire")
+    return animals.select_related(
+        "species", "source", "dam", "sire", "clutch", "clutch__dam", "hatch_row"
+    ).prefetch_related(Prefetch("clutch__candidates", candidates))
+
+
+def standings_of(animals: Iterable[int]) -> QuerySet[Standing]:
+    """Return the standings of some animals with all that their words need."""
+    return Standing.objects.filter(animal__in=list(animals)).select_related(
+        "trait", "line", "dispute"
+    )
+
+
+def carried_by(animals: Iterable[int]) -> dict[int, list[wording.Carried]]:
+    """Return by animal id what each carries, surest first."""
+    found: dict[int, list[wording.Carried]] = {}
+    for one in wording.carried(standings_of(animals)):
+        found.setdefault(one.animal_id, []).append(one)
+    return found
+
+
+def statements_of(animal: Animal) -> QuerySet[Statement]:
+    """Return what is said of an animal, withdrawn statements last."""
+    rows = Statement.objects.filter(animal=animal)
+    return rows.select_related("animal", "trait", "line", "source", "paper").order_by(
+        _WITHDRAWN_LAST, "trait__name", "pk"
+    )
+
+
+def papers_of(animal: Animal) -> QuerySet[Paper]:
+    """Return an animal's papers, withdrawn ones last."""
+    return (
+        Paper.objects.filter(animal=animal)
+        .select_related("animal", "source")
+        .order_by(_WITHDRAWN_LAST, "-dated", "-pk")
+    )
+
+
+def observations_of(animal: Animal) -> QuerySet[Observation]:
+    """Return what was seen on an animal, the newest first, withdrawn ones last."""
+    return (
+        Observation.objects.filter(animal=animal)
+        .select_related("animal", "trait", "by")
+        .order_by(_WITHDRAWN_LAST, "-on", "-pk")
+    )
+
+
+def photos_of(animal: Animal) -> QuerySet[Photo]:
+    """Return an animal's photos, withdrawn ones last."""
+    return Photo.objects.filter(animal=animal).order_by(_WITHDRAWN_LAST, "-taken_on", "-pk")
+
+
+def clutches_of(animal: Animal) -> QuerySet[Clutch]:
+    """Return the clutches of a dam or possible sire with `hatched` and `recorded` counts."""
+    candidates = CandidateSire.objects.live().select_related("sire")
+    ids = Clutch.objects.live().filter(
+        Q(dam=animal) | Q(candidates__sire=animal, candidates__withdrawn_at=None)
+    )
+    return (
+        Clutch.objects.filter(pk__in=ids.values("pk"))
+        .select_related("dam")
+        .prefetch_related(Prefetch("candidates", candidates))
+        .order_by("-laid_on", "-pk")
+    )
+
+
+def hatched_in(clutches: Iterable[int]) -> dict[int, int]:
+    """Return by clutch id how many hatchlings are counted."""
+    rows = HatchRow.objects.live().filter(clutch__in=list(clutches))
+    return dict(rows.order_by().values_list("clutch").annotate(all=Sum("count")))
+
+
+def recorded_in(clutches: Iterable[int]) -> dict[int, int]:
+    """Return by clutch id how many hatchlings have a record."""
+    rows = Animal.objects.live().filter(clutch__in=list(clutches))
+    return dict(rows.order_by().values_list("clutch").annotate(all=Count("pk")))
+
+
+def young_of(animal: Animal) -> QuerySet[Animal]:
+    """Return the recorded young of an animal, of its clutches and by their source's word."""
+    return (
+        Animal.objects.live()
+        .filter(
+            Q(dam=animal)
+            | Q(sire=animal)
+            | Q(clutch__in=clutches_of(animal).order_by().values("pk"))
+        )
+        .select_related("clutch")
+        .order_by("-hatched_year", "code")
+    )
+
+
+def disputes_about(animal: Animal) -> list[Dispute]:
+    """Return the open disputes that a figure of the animal rests on, or that its records are in."""
+    rests_on = Standing.objects.filter(animal=animal, dispute=OuterRef("pk"))
+    disputes = list(
+        Dispute.objects.filter(closed=None, species=animal.species_id)
+        .annotate(rests=Exists(rests_on))
+        .order_by("pk")
+    )
+    if not disputes:
+        return []
+    own = _records_of(animal)
+    return [
+        one
+        for one in disputes
+        if one.rests or any((record["model"], record["pk"]) in own for record in one.conflict)
+    ]
+
+
+def _records_of(animal: Animal) -> set[tuple[str, int]]:
+    """What a conflict may name of an animal: itself, what was entered on it, its clutches."""
+    clutches = [*clutches_of(animal).order_by().values_list("pk", flat=True), animal.clutch_id]
+    ids = {
+        "observation": Observation.objects.live().filter(animal=animal),
+        "statement": Statement.objects.live().filter(animal=animal),
+        "clutch": Clutch.objects.filter(pk__in=[pk for pk in clutches if pk]),
+        "hatchrow": HatchRow.objects.live().filter(clutch__in=[pk for pk in clutches if pk]),
+    }
+    named = {(kind, pk) for kind, rows in ids.items() for pk in rows.values_list("pk", flat=True)}
+    return named | {("animal", animal.pk)}
+
+
+def moves_of(animal: Animal, trait: Trait, line: int | None) -> QuerySet[StandingChange]:
+    """Return how one standing moved, the newest first."""
+    return (
+        StandingChange.objects.filter(animal=animal, trait=trait, line=line)
+        .select_related("entry", "entry__by")
+        .order_by("-pk")
+    )

@@ -1,0 +1,216 @@
+"""Reading clutches: what hatched, what is open, which codes are free."""
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.contrib.contenttypes.models import ContentType
+from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce, ExtractYear, Lower
+
+from keeper.models import (
+    Animal,
+    CandidateSire,
+    Clutch,
+    DaybookEntry,
+    Dispute,
+    HatchRow,
+    RowSighting,
+    StandingChange,
+    Status,
+)
+
+STATES = {
+    "laid": "in the incubator",
+    "open": "hatching",
+    "hatched": "hatched",
+    "withdrawn": "withdrawn",
+}
+
+
+def with_hatched(clutches: QuerySet[Any]) -> QuerySet[Any]:
+    """Add `hatched`: the hatchlings counted, those with a record of their own included."""
+    counted = (
+        HatchRow.objects.live()
+        .filter(clutch=OuterRef("pk"))
+        .order_by()
+        .values("clutch")
+        .annotate(all=Sum("count"))
+        .values("all")
+    )
+    found: QuerySet[Any] = clutches.annotate(hatched=Coalesce(Subquery(counted), 0))
+    return found
+
+
+def with_season(clutches: QuerySet[Any]) -> QuerySet[Any]:
+    """Add `season`: the year it was laid in, or hatched in where that is not known."""
+    year = Coalesce(ExtractYear("laid_on"), ExtractYear("hatched_on"))
+    found: QuerySet[Any] = clutches.annotate(season=year)
+    return found
+
+
+def with_parents(clutches: QuerySet[Any]) -> QuerySet[Any]:
+    """Fetch the dam and the candidate sires along."""
+    return clutches.select_related("species", "dam").prefetch_related(
+        Prefetch("candidates", CandidateSire.objects.live().select_related("sire"))
+    )
+
+
+def in_state(clutches: QuerySet[Any], state: str) -> QuerySet[Any]:
+    """Keep the clutches of one of STATES; needs `with_hatched`. Else: all that count."""
+    if state == "withdrawn":
+        return clutches.exclude(withdrawn_at=None)
+    clutches = clutches.filter(withdrawn_at=None)
+    hatching = ~Q(hatched_on=None)
+    # Eggs not counted: nothing is known to be left in them.
+    open_eggs = Q(eggs__gt=F("slugs") + F("lost") + F("hatched"))
+    match state:
+        case "laid":
+            return clutches.filter(hatched_on=None)
+        case "open":
+            return clutches.filter(hatching & open_eggs)
+        case "hatched":
+            return clutches.filter(hatching).exclude(open_eggs & ~Q(eggs=None))
+        case _:
+            return clutches
+
+
+def matching(clutches: QuerySet[Any], text: str) -> QuerySet[Any]:
+    """Keep the clutches whose code, dam or a candidate sire has this in its code."""
+    for word in text.split():
+        found = CandidateSire.objects.live().filter(sire__code__icontains=word)
+        clutches = clutches.filter(
+            Q(code__icontains=word)
+            | Q(dam__code__icontains=word)
+            | Q(pk__in=found.values("clutch_id"))
+        )
+    return clutches
+
+
+def seasons() -> list[int]:
+    """Return every season with a clutch, the latest first."""
+    found = with_season(Clutch.objects.all()).order_by().values_list("season", flat=True)
+    return sorted({year for year in found.distinct() if year}, reverse=True)
+
+
+def rows_of(clutch: Clutch) -> list[HatchRow]:
+    """Return what hatched, with each row's sightings, and `own`: how many have a record."""
+    rows = (
+        HatchRow.objects.live()
+        .filter(clutch=clutch)
+        .annotate(own=Count("recorded", filter=Q(recorded__withdrawn_at=None)))
+        .prefetch_related(
+            Prefetch("sightings", RowSighting.objects.live().select_related("trait")),
+            Prefetch("recorded", Animal.objects.live().order_by("code")),
+        )
+        .order_by("pk")
+    )
+    return list(rows)
+
+
+def row_of(pk: int) -> QuerySet[Any]:
+    """Return the live row of this number in a live clutch, with `own` as `rows_of` gives it."""
+    found: QuerySet[Any] = (
+        HatchRow.objects.live()
+        .filter(pk=pk, clutch__withdrawn_at=None)
+        .select_related("clutch__species", "clutch__dam")
+        .annotate(own=Count("recorded", filter=Q(recorded__withdrawn_at=None)))
+    )
+    return found
+
+
+def recorded_of(row: HatchRow) -> int:
+    """Return how many hatchlings of a row have a record of their own."""
+    return Animal.objects.live().filter(hatch_row=row).count()
+
+
+# --- choosing animals by code ------------------------------------------------------------------
+
+
+def pickable(sex: str) -> QuerySet[Animal]:
+    """Return the animals of one sex that a keeper may choose as a parent."""
+    return Animal.objects.live().filter(sex=sex)
+
+
+def picks(text: str, *, sex: str, limit: int = 12) -> list[Animal]:
+    """Return the animals that typed text most likely means: codes that begin with it first."""
+    found = pickable(sex).select_related("species")
+    if not text:
+        return list(found.exclude(status__in=[Status.SOLD, Status.DIED]).order_by("code")[:limit])
+    first = list(found.filter(code__istartswith=text).order_by("code")[:limit])
+    inside = found.filter(Q(code__icontains=text) | Q(name__icontains=text))
+    rest = inside.exclude(code__istartswith=text).order_by("code")
+    return first + list(rest[: limit - len(first)])
+
+
+def by_code(code: str) -> Animal | None:
+    """Return the animal with this code, however it is capitalised."""
+    found = Animal.objects.live().alias(low=Lower("code")).filter(low=code.strip().lower())
+    animal: Animal | None = found.select_related("species").first()
+    return animal
+
+
+# --- codes -------------------------------------------------------------------------------------
+
+
+def next_clutch_code(season: int) -> str:
+    """Return the next free code of a season: 26-01, 26-02, …"""
+    prefix = f"{season % 100:02}-"
+    used = Clutch.objects.filter(code__startswith=prefix).values_list("code", flat=True)
+    numbers = [int(code[3:]) for code in used if re.fullmatch(r"\d{1,4}", code[3:])]
+    return f"{prefix}{max(numbers, default=0) + 1:02}"
+
+
+def used_codes(codes: Iterable[str]) -> set[str]:
+    """Return which of these codes an animal has, in small letters."""
+    wanted = {code.lower() for code in codes}
+    found = Animal.objects.live().alias(low=Lower("code")).filter(low__in=wanted)
+    return {code.lower() for code in found.values_list("code", flat=True)}
+
+
+def free_codes(clutch: Clutch, number: int, taken: Sequence[str] = ()) -> list[str]:
+    """Return the next free codes of a clutch's own series: 26-07-01, 26-07-02, …"""
+    prefix = f"{clutch.code}-"
+    used = Animal.objects.live().filter(code__istartswith=prefix).values_list("code", flat=True)
+    busy = {code.lower() for code in (*used, *taken)}
+    found: list[str] = []
+    serial = 0
+    while len(found) < number:
+        serial += 1
+        if (code := f"{prefix}{serial:02}").lower() not in busy:
+            found.append(code)
+    return found
+
+
+def entries_of(clutch: Clutch) -> QuerySet[DaybookEntry]:
+    """Return what the daybook says of a clutch, latest first, with how many animals it moved."""
+    kind = ContentType.objects.get_for_model(Clutch)
+    return (
+        DaybookEntry.objects.filter(subject_type=kind, subject_id=clutch.pk)
+        .select_related("by")
+        .annotate(moved=Count("changes__animal", distinct=True))
+        .order_by("-pk")[:30]
+    )
+
+
+def moved_by_clutch(
+    clutch: Clutch, animals: Iterable[int], traits: Iterable[int]
+) -> QuerySet[StandingChange]:
+    """Return how the entries about a clutch moved these animals in these traits, in order."""
+    kind = ContentType.objects.get_for_model(Clutch)
+    return (
+        StandingChange.objects.filter(
+            entry__subject_type=kind,
+            entry__subject_id=clutch.pk,
+            animal__in=list(animals),
+            trait__in=list(traits),
+        )
+        .select_related("animal", "trait", "line")
+        .order_by("entry_id", "pk")
+    )
+
+
+def open_disputes(species: int) -> QuerySet[Dispute]:
+    """Return the open disputes of a species, with the standings that they concern."""
+    found = Dispute.objects.filter(species=species, closed=None)
+    return found.prefetch_related("standings").order_by("pk")

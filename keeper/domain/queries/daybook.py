@@ -1,0 +1,112 @@
+"""The daybook read: who did what, and what each entry moved."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+
+from keeper.domain import wording
+from keeper.domain.undoing import can_undo
+from keeper.models import DaybookEntry, StandingChange
+
+# So many changes of one entry are read; a recompute of the whole book may have more.
+_MOST = 1000
+
+
+def listed() -> QuerySet[DaybookEntry]:
+    """Return all entries, newest first, each with how many animals it moved as `moved`."""
+    moved = (
+        StandingChange.objects.filter(entry=OuterRef("pk"))
+        .order_by()
+        .values("entry")
+        .annotate(animals=Count("animal", distinct=True))
+        .values("animals")
+    )
+    entries = DaybookEntry.objects.select_related("by", "subject_type", "undoes", "undone_by")
+    return entries.annotate(moved=Coalesce(Subquery(moved), 0)).order_by("-pk")
+
+
+def written_by(entries: QuerySet[DaybookEntry], account: int) -> QuerySet[DaybookEntry]:
+    """Keep the entries of one person."""
+    return entries.filter(by=account)
+
+
+def written_on(entries: QuerySet[DaybookEntry], day: date) -> QuerySet[DaybookEntry]:
+    """Keep the entries of one day."""
+    return entries.filter(at__date=day)
+
+
+@dataclass(frozen=True)
+class Move:
+    """How one entry moved one trait, or one line of it, on one animal.
+
+    Attributes:
+        change: the row: its animal, trait, and from what to what.
+        weight: how much it matters, for the order: a new word before a new figure.
+    """
+
+    change: StandingChange
+    weight: tuple[bool, float]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """What one entry moved.
+
+    Attributes:
+        entry: the entry.
+        first: the moves to show at once.
+        rest: the others.
+        untold: changes of a whole book's recompute that no page would list.
+        may_undo: whether nothing has been built on it.
+    """
+
+    entry: DaybookEntry
+    first: tuple[Move, ...]
+    rest: tuple[Move, ...]
+    untold: int
+    may_undo: bool
+
+    @property
+    def count(self) -> int:
+        """How many numbers moved."""
+        return len(self.first) + len(self.rest) + self.untold
+
+
+def moved_by(entry: DaybookEntry, *, shown: int = 8) -> Moved:
+    """Return what an entry moved, the weightiest first."""
+    changes = StandingChange.objects.filter(entry=entry).select_related("animal", "trait", "line")
+    read = list(changes[:_MOST])
+    untold = changes.count() - _MOST if len(read) == _MOST else 0
+    moves = sorted(_moves(read), key=lambda move: move.weight, reverse=True)
+    return Moved(entry, tuple(moves[:shown]), tuple(moves[shown:]), untold, can_undo(entry))
+
+
+def _moves(changes: Iterable[StandingChange]) -> list[Move]:
+    """One move a trait, and one a line that moved otherwise than its trait as a whole."""
+    grouped: dict[tuple[int, int], list[StandingChange]] = {}
+    for change in changes:
+        grouped.setdefault((change.animal_id, change.trait_id), []).append(change)
+    return [Move(one, _weight(one)) for rows in grouped.values() for one in _told_apart(rows)]
+
+
+def _told_apart(rows: list[StandingChange]) -> list[StandingChange]:
+    """Leave out what repeats: of one line and its trait, the line is the better name."""
+    whole = [row for row in rows if row.line_id is None]
+    lines = [row for row in rows if row.line_id is not None]
+    same = [row for row in lines if whole and _words(row) == _words(whole[0])]
+    if len(lines) == len(same) == 1:
+        return lines
+    return whole + lines
+
+
+def _words(change: StandingChange) -> tuple[str, str]:
+    return wording.before(change), wording.after(change)
+
+
+def _weight(change: StandingChange) -> tuple[bool, float]:
+    none_before = 1.0 if change.none_before is None else change.none_before
+    words = (change.word_before, change.disputed_before)
+    return words != (change.word, change.disputed), abs(none_before - change.none)

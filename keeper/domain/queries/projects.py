@@ -1,0 +1,125 @@
+"""Projects and their members, as pages read them."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Any
+
+from django.db.models import Count, Prefetch, Q, QuerySet
+
+from keeper.models import (
+    Animal,
+    Clutch,
+    GoalPart,
+    Line,
+    Member,
+    Project,
+    Sex,
+    Species,
+    Standing,
+    Status,
+    Trait,
+)
+
+_IN_IT = Q(members__withdrawn_at=None, members__released_on=None)
+
+
+def with_goal(projects: QuerySet[Project]) -> QuerySet[Project]:
+    """Add species and goal, the parts as `goal`."""
+    parts = GoalPart.objects.live().select_related("trait", "line__trait")
+    return projects.select_related("species").prefetch_related(
+        Prefetch("goal_parts", parts, to_attr="goal")
+    )
+
+
+def goal_of(project: Any) -> list[GoalPart]:
+    """Return the parts of the goal of a project that came `with_goal`."""
+    return list(project.goal)
+
+
+def with_counts(projects: QuerySet[Project], today: date) -> QuerySet[Project]:
+    """Add `in_it`, how many animals are in each, and `due`, how many of them want a look."""
+    return projects.annotate(
+        in_it=Count("members", filter=_IN_IT),
+        due=Count("members", filter=_IN_IT & Q(members__review_on__lte=today)),
+    )
+
+
+def members_now(project: Project) -> QuerySet[Member]:
+    """Return those that are in a project."""
+    members = Member.objects.live().filter(project=project, released_on=None)
+    return members.select_related("animal__species")
+
+
+def members_released(project: Project) -> QuerySet[Member]:
+    """Return those that were let go, the last first."""
+    members = Member.objects.live().filter(project=project).exclude(released_on=None)
+    return members.select_related("animal").order_by("-released_on", "-pk")
+
+
+def goal_standings(
+    parts: Sequence[GoalPart], animals: Iterable[int]
+) -> dict[tuple[int, int, int | None], Standing]:
+    """Return the standings in a goal's traits, by animal, trait and line."""
+    found = Standing.objects.filter(
+        animal_id__in=list(animals), trait_id__in={part.trait_id for part in parts}
+    ).select_related("trait", "line", "dispute")
+    return {(one.animal_id, one.trait_id, one.line_id): one for one in found}
+
+
+def bred_for(project: Project) -> QuerySet[Any]:
+    """Return clutches of two animals that are or were in a project, with what came of them.
+
+    `hatched` counts all hatchlings, `kept_back` those that are or were in the project.
+    """
+    inside = list(Member.objects.live().filter(project=project).values_list("animal_id", flat=True))
+    clutches = Clutch.objects.live().filter(
+        dam_id__in=inside,
+        pk__in=Clutch.objects.filter(
+            candidates__withdrawn_at=None, candidates__sire_id__in=inside
+        ).values("pk"),
+    )
+    kept = Q(young__memberships__project=project, young__memberships__withdrawn_at=None)
+    found: QuerySet[Any] = (
+        clutches.select_related("dam")
+        .prefetch_related("candidates__sire", "hatch_rows")
+        .annotate(kept_back=Count("young", filter=kept, distinct=True))
+    )
+    return found
+
+
+def may_join(project: Project | None) -> QuerySet[Animal]:
+    """Return the animals that are here and, for a project, of its species and not in it."""
+    animals: QuerySet[Animal] = Animal.objects.live().exclude(status__in=[Status.SOLD, Status.DIED])
+    if project is None:
+        return animals
+    return animals.filter(species=project.species_id).exclude(
+        pk__in=members_now(project).values("animal_id")
+    )
+
+
+def listed(*, closed: bool) -> QuerySet[Project]:
+    """Return the projects that are going on, or those that are closed."""
+    projects: QuerySet[Project] = Project.objects.live().filter(closed_on__isnull=not closed)
+    return projects
+
+
+def open_projects(species: Species | None = None) -> QuerySet[Project]:
+    """Return the projects that are going on, of one species or of all."""
+    projects = listed(closed=False).select_related("species")
+    return projects if species is None else projects.filter(species=species)
+
+
+def genes() -> QuerySet[Any]:
+    """Return the traits that a goal may name, each with its `live_lines`, by species."""
+    traits: QuerySet[Any] = Trait.objects.live().select_related("species")
+    return traits.order_by("species__name", "name").prefetch_related(
+        Prefetch("lines", Line.objects.live().select_related("trait"), to_attr="live_lines")
+    )
+
+
+def pairs_of(animals: Iterable[Animal]) -> list[tuple[Animal, Animal]]:
+    """Return every female with every male."""
+    animals = list(animals)
+    dams = [one for one in animals if one.sex == Sex.FEMALE]
+    sires = [one for one in animals if one.sex == Sex.MALE]
+    return [(dam, sire) for dam in dams for sire in sires]

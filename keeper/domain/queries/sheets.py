@@ -1,0 +1,139 @@
+"""What a sheet is made from: standings, and the records that its grounds name."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Q, QuerySet
+
+from keeper.domain import wording
+from keeper.models import (
+    Animal,
+    CandidateSire,
+    Clutch,
+    Observation,
+    Seen,
+    Sheet,
+    Standing,
+    Statement,
+    Survival,
+    Trait,
+)
+
+
+@dataclass(frozen=True)
+class Parent:
+    """A parent, or one of several that it may be; no animal: not recorded."""
+
+    role: str
+    animal: Animal | None
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that a sheet of one animal says, fetched in a fixed number of queries.
+
+    Attributes:
+        parents: dam first, then each sire that it may have.
+        carried: what each of these animals carries, by its id.
+        statements: by animal and trait.
+        seen: the latest sure look at each trait of the animal itself.
+        produced: trait → clutches in which the animal's young showed it, and how many did.
+        harms: traits of its species with a recorded harm.
+        survivals: genotypes of which fewer hatch, of its species.
+    """
+
+    animal: Animal
+    parents: list[Parent]
+    carried: dict[int, list[wording.Carried]]
+    statements: dict[tuple[int, int], Statement]
+    seen: dict[int, Observation]
+    produced: dict[int, dict[str, int]]
+    harms: list[Trait]
+    survivals: list[Survival]
+
+
+def evidence(animal: Animal) -> Evidence:
+    """Return what a sheet of this animal needs."""
+    parents = _parents(animal)
+    ids = [animal.pk, *(one.animal.pk for one in parents if one.animal)]
+    standings = Standing.objects.filter(animal_id__in=ids).select_related("trait", "line")
+    carried: dict[int, list[wording.Carried]] = {pk: [] for pk in ids}
+    for one in wording.carried(standings):
+        carried[one.animal_id].append(one)
+    said = Statement.objects.live().filter(animal_id__in=ids)
+    statements: list[Statement] = list(said.select_related("source", "paper", "line", "trait"))
+    harms = Trait.objects.live().filter(species=animal.species_id).exclude(harm="")
+    harms = harms.select_related("base")
+    survivals = Survival.objects.live().filter(locus__species=animal.species_id, survival__lt=1)
+    return Evidence(
+        animal=animal,
+        parents=parents,
+        carried=carried,
+        statements={(one.animal_id, one.trait_id): one for one in statements},
+        seen=_seen(animal),
+        produced=_produced(animal),
+        harms=list(harms),
+        survivals=list(survivals.select_related("one__trait", "other__trait")),
+    )
+
+
+def _parents(animal: Animal) -> list[Parent]:
+    if animal.clutch is None:
+        known = [("dam", animal.dam), ("sire", animal.sire)]
+        return [Parent(role, one) for role, one in known if one is not None]
+    candidates = list(
+        CandidateSire.objects.live().filter(clutch=animal.clutch).select_related("sire")
+    )
+    role = "sire" if len(candidates) < 2 else "possible sire"
+    sires = [Parent(role, one.sire) for one in candidates] or [Parent("sire", None)]
+    return [Parent("dam", animal.clutch.dam), *sires]
+
+
+def _seen(animal: Animal) -> dict[int, Observation]:
+    """The latest look at each trait that was sure: the same that counts for its standings."""
+    looks = Observation.objects.live().filter(animal=animal).exclude(seen=Seen.UNSURE)
+    latest: dict[int, Observation] = {}
+    for look in looks.select_related("trait").order_by("on", "pk"):
+        latest[look.trait_id] = look
+    return latest
+
+
+def _produced(animal: Animal) -> dict[int, dict[str, int]]:
+    """Count the young that showed a trait, by trait and clutch code."""
+    of_it = Q(dam=animal) | Q(candidates__sire=animal, candidates__withdrawn_at=None)
+    clutches: Iterable[Clutch] = (
+        Clutch.objects.live()
+        .filter(of_it)
+        .distinct()
+        .order_by("laid_on", "pk")
+        .prefetch_related("hatch_rows__sightings", "young__observations")
+    )
+    found: dict[int, dict[str, int]] = {}
+    for clutch in clutches:
+        for trait, count in _shown_in(clutch):
+            in_clutch = found.setdefault(trait, {})
+            in_clutch[clutch.code] = in_clutch.get(clutch.code, 0) + count
+    return found
+
+
+def _shown_in(clutch: Clutch) -> Iterable[tuple[int, int]]:
+    for row in clutch.hatch_rows.all():
+        for sighting in row.sightings.all():
+            if sighting.seen and not (row.is_withdrawn or sighting.is_withdrawn):
+                yield sighting.trait_id, row.count
+    for young in clutch.young.all():
+        # Counted in its row already, if it has one.
+        if young.is_withdrawn or young.hatch_row_id:
+            continue
+        shown = {look.trait_id for look in young.observations.all() if _is_yes(look)}
+        yield from ((trait, 1) for trait in shown)
+
+
+def _is_yes(look: Observation) -> bool:
+    return look.seen == Seen.YES and not look.is_withdrawn
+
+
+def sheets_of(animal: Animal) -> QuerySet[Sheet]:
+    """Return the sheets of an animal, the last first, withdrawn ones among them."""
+    sheets: QuerySet[Sheet] = animal.sheets.select_related("buyer", "by").order_by("-number")
+    return sheets

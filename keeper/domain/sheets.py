@@ -1,0 +1,213 @@
+"""Sale sheets: made from standings alone, numbered, and frozen as issued."""
+
+import hashlib
+import json
+import secrets
+from datetime import date
+from typing import Any
+
+from django.contrib.contenttypes.models import ContentType
+from django.db.models import Max
+from django.utils import timezone
+from django.utils.formats import date_format
+
+from keeper.domain import sheet_claims
+from keeper.domain.cautions import GENERAL
+from keeper.domain.queries.sheets import Evidence, evidence
+from keeper.domain.writing import Refused, writing
+from keeper.models import Account, Animal, Contact, DaybookEntry, Sex, Sheet, Word
+
+# No letters or figures that can be mistaken for one another on paper.
+_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+_CODE_LENGTH = 8
+
+_READING = (
+    "Percentages are chances, rounded down. In the bars, ink is two copies, hatching one copy, "
+    "empty none; a mark below stands at the chance by the parents alone. “Visual” was seen, "
+    "“het by parentage” had a visual parent, “proven” has produced a visual, “stated” is its "
+    "source's word and was not tested here."
+)
+
+
+def draft(
+    animal: Animal, *, buyer: Contact | None = None, by: Account, on: date | None = None
+) -> dict[str, Any]:
+    """Return what a sheet issued now would say, as plain data without its number and code."""
+    known = evidence(animal)
+    claims = sheet_claims.claims(known)
+    on = on or timezone.localdate()
+    return {
+        "title": f"Sale sheet of {animal.code}",
+        "number": None,
+        "numbered": "Sale sheet, not issued",
+        "code": "",
+        "issued": [on.year, on.month, on.day],
+        "issuer": by.name,
+        "buyer": buyer.name if buyer else "",
+        "issue_line": _issue_line(on, by, buyer),
+        "animal": _animal(animal),
+        "parents": _parents(known),
+        "origin": _origin(animal),
+        "claims": claims,
+        "no_claims": "Nothing in the book speaks for any gene on this animal.",
+        "disputed": sheet_claims.disputed(known),
+        "absent": sheet_claims.absent(known),
+        "harm": _harm(known, claims),
+        "cautions": _cautions(animal),
+        "reading": _READING,
+    }
+
+
+def issue(
+    *, animal: Animal, by: Account, buyer: Contact | None = None, read: str | None = None
+) -> tuple[Sheet, DaybookEntry]:
+    """Freeze what can be said of an animal now, under the next number.
+
+    `read` is the fingerprint of the draft that was read before, if it was.
+
+    Raises:
+        Refused: the animal's record was withdrawn, or what was read is no longer so.
+    """
+    if animal.is_withdrawn:
+        raise Refused(f"The record of {animal} was withdrawn.")
+    to = f" for {buyer}" if buyer else ""
+    with writing(by=by, what=f"Issued a sale sheet of {animal.code}{to}", subject=animal) as book:
+        number, code = _next_number(), _new_code()
+        content = draft(animal, buyer=buyer, by=by)
+        if read is not None and fingerprint(content) != read:
+            raise Refused("The book has changed since you read this. Read it again.")
+        content |= {
+            "title": f"Sale sheet {number}: {animal.code}",
+            "number": number,
+            "numbered": f"Sale sheet no. {number}",
+            "code": f"{code[:4]}-{code[4:]}",
+        }
+        sheet = book.keep(
+            Sheet(number=number, code=code, animal=animal, buyer=buyer, by=by, content=content)
+        )
+    return sheet, book.entry
+
+
+def fingerprint(content: dict[str, Any]) -> str:
+    """Return a mark of what a content says of the animal, whoever issues it and when."""
+    parts = ("animal", "parents", "origin", "claims", "disputed", "absent", "harm", "cautions")
+    said = json.dumps({part: content[part] for part in parts}, sort_keys=True)
+    return hashlib.sha256(said.encode()).hexdigest()
+
+
+def withdraw(*, sheet: Sheet, reason: str, by: Account) -> DaybookEntry:
+    """Take a sheet back; its number stays taken and what it said stays readable.
+
+    Raises:
+        Refused: it was withdrawn already.
+    """
+    if sheet.is_withdrawn:
+        raise Refused(f"Sheet {sheet.number} was withdrawn already.")
+    what = f"Withdrew sale sheet {sheet.number} of {sheet.animal.code}"
+    with writing(by=by, what=what, reason=reason, subject=sheet.animal) as book:
+        book.withdraw(sheet, reason=reason)
+    return book.entry
+
+
+def _next_number() -> int:
+    """Return the number after the last; whoever issues at the same moment waits for the end."""
+    kind = ContentType.objects.get_for_model(Sheet)
+    ContentType.objects.select_for_update(no_key=True).get(pk=kind.pk)
+    last: int | None = Sheet.objects.aggregate(last=Max("number"))["last"]
+    return (last or 0) + 1
+
+
+def _new_code() -> str:
+    return "".join(secrets.choice(_ALPHABET) for _ in range(_CODE_LENGTH))
+
+
+def _issue_line(on: date, by: Account, buyer: Contact | None) -> str:
+    to = f" for {buyer.name}" if buyer else ""
+    return (
+        f"Issued on {date_format(on, 'j F Y')} by {by.name}{to}. "
+        "It says what the book said on that day and is not changed afterwards."
+    )
+
+
+def _animal(animal: Animal) -> dict[str, str]:
+    told = animal.get_sex_told_display() if animal.sex_told else "how told not recorded"
+    known = animal.sex != Sex.UNKNOWN
+    return {
+        "code": animal.code,
+        "name": animal.name,
+        "sex": animal.sex,
+        "sex_words": f"{animal.get_sex_display()}, {told}" if known else "sex not known",
+        "hatched": _hatched(animal),
+        "species": animal.species.name,
+        "scientific_name": animal.species.scientific_name,
+    }
+
+
+def _hatched(animal: Animal) -> str:
+    if animal.hatched_on:
+        return f"hatched {date_format(animal.hatched_on, 'j F Y')}"
+    if animal.hatched_year:
+        return f"hatched in {animal.hatched_year}, day not known"
+    return "hatch date not known"
+
+
+def _parents(known: Evidence) -> list[dict[str, str]]:
+    rows = []
+    for parent in known.parents:
+        if parent.animal is None:
+            rows.append({"role": parent.role, "code": "not recorded", "was": ""})
+        else:
+            was = sheet_claims.what_it_was(known, parent.animal.pk)
+            rows.append({"role": parent.role, "code": parent.animal.code, "was": was})
+    return rows
+
+
+def _origin(animal: Animal) -> str:
+    if animal.clutch is not None:
+        return f"Hatched here, clutch {animal.clutch.code}."
+    came = f" on {date_format(animal.acquired_on, 'j F Y')}" if animal.acquired_on else ""
+    source = f"Came from {animal.source}{came}." if animal.source else ""
+    if animal.is_founder:
+        source = f"Parents not recorded. {source}".strip()
+    return source
+
+
+def _harm(known: Evidence, claims: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """What is known to be wrong with what it shows, and with what its young may show."""
+    carries = {row["trait_id"] for row in claims}
+    shows = {row["trait_id"] for row in claims if row["word"] == Word.VISUAL}
+    doubted = sheet_claims.disputed_ids(known)
+    rows = []
+    for trait in known.harms:
+        if trait.pk in shows:
+            applies = "This animal shows it."
+        elif trait.pk in carries:
+            applies = "It may carry it; it concerns animals that show it."
+        elif trait.pk in doubted:
+            applies = "Whether this animal has it is under dispute."
+        elif trait.base_id in carries | doubted:
+            applies = f"It concerns young with two copies of {trait.base}."
+        else:
+            continue
+        row = {"trait": trait.name, "text": trait.harm, "source": trait.harm_source}
+        rows.append(row | {"applies": applies})
+    return rows + _losses(known, carries | doubted)
+
+
+def _losses(known: Evidence, carries: set[int]) -> list[dict[str, str]]:
+    return [
+        {
+            "trait": str(one),
+            "text": "Such eggs do not hatch." if one.survival == 0 else "Fewer such eggs hatch.",
+            "source": one.source or "not named",
+            "applies": "It concerns this animal's young.",
+        }
+        for one in known.survivals
+        if one.one.trait_id in carries
+    ]
+
+
+def _cautions(animal: Animal) -> list[dict[str, str]]:
+    rows = [{"text": one.text, "source": one.source} for one in GENERAL]
+    own = " ".join(animal.species.cautions.split())
+    return [{"text": own, "source": ""}, *rows] if own else rows

@@ -1,0 +1,97 @@
+"""What sources say: papers, and statements about one trait on somebody's word."""
+
+from collections import Counter
+from typing import Any
+
+from django.core.files.base import ContentFile
+
+from keeper.domain.photos import as_jpeg
+from keeper.domain.writing import Refused, writing
+from keeper.models import Account, Animal, Claim, DaybookEntry, Paper, Shown, Statement
+
+_LARGEST = 20 * 1024 * 1024
+
+
+def keep_paper(*, paper: Paper, by: Account, scan: Any = None, reason: str = "") -> DaybookEntry:
+    """Save a paper that is new or was changed in memory, with a scan if there is one.
+
+    Raises:
+        Refused: the scan is neither a PDF nor a picture.
+        ValidationError: the paper is not in order.
+    """
+    what = f"{'Changed' if paper.pk else 'Added'} the paper of {paper.source} on {paper.animal}"
+    with writing(by=by, what=what, reason=reason, subject=paper.animal) as book:
+        attach(paper, scan)
+        book.keep(paper)
+    return book.entry
+
+
+def attach(paper: Paper, scan: Any) -> None:
+    """Put a scan on a paper: a PDF as it is, a picture without what a camera added.
+
+    Raises:
+        Refused: it is neither.
+    """
+    if scan is None:
+        return
+    if scan.size is not None and scan.size > _LARGEST:
+        raise Refused("This file is larger than 20 MB. Scan it at a lower resolution.")
+    head = scan.read(5)
+    scan.seek(0)
+    name = paper.animal.code if paper.animal_id else "paper"
+    if head == b"%PDF-":
+        paper.scan = ContentFile(scan.read(), name=f"{name}.pdf")
+    else:
+        paper.scan = ContentFile(as_jpeg(scan), name=f"{name}.jpg")
+
+
+def keep_statement(*, statement: Statement, by: Account, reason: str = "") -> DaybookEntry:
+    """Save a statement that is new or was changed in memory.
+
+    Raises:
+        ValidationError: the statement is not in order.
+        Refused: with it there are more copies stated than fit at one locus.
+    """
+    what = f"{'Changed' if statement.pk else 'Added'} the statement: {statement}"
+    animal = statement.animal
+    with writing(by=by, what=what, reason=reason, subject=animal) as book:
+        book.keep(statement)
+        refuse_too_many_copies(animal)
+    return book.entry
+
+
+def refuse_too_many_copies(animal: Animal) -> None:
+    """Refuse statements that need more than two copies at one locus: they cannot all be meant.
+
+    Raises:
+        Refused: naming the locus and the statements.
+    """
+    copies: Counter[Any] = Counter()
+    said: dict[Any, list[str]] = {}
+    rows = Statement.objects.live().filter(animal=animal).select_related("trait", "line__locus")
+    for statement in rows.prefetch_related("trait__lines__locus"):
+        loci = {line.locus for line in _lines(statement)}
+        if len(loci) == 1 and (certain := _certain_copies(statement)):
+            (locus,) = loci
+            copies[locus] += certain
+            said.setdefault(locus, []).append(str(statement))
+    for locus, count in copies.items():
+        if count > 2:
+            raise Refused(
+                f"These need {count} copies at one place ({locus}), and an animal has two: "
+                f"{'; '.join(said[locus])}. Ask the source which is meant."
+            )
+
+
+def _lines(statement: Statement) -> list[Any]:
+    if statement.line is not None:
+        return [statement.line]
+    return [line for line in statement.trait.lines.all() if not line.is_withdrawn]
+
+
+def _certain_copies(statement: Statement) -> int:
+    if statement.claim == Claim.DOUBLE:
+        return 2
+    if statement.claim == Claim.VISUAL:
+        return 2 if statement.trait.shown == Shown.RECESSIVE else 1
+    return 1 if statement.claim == Claim.CARRIES else 0

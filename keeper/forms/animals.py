@@ -1,0 +1,196 @@
+"""Animals: entering and changing them, logging what is seen on them."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+from django.utils import timezone
+
+from keeper.forms.picking import AnimalField
+from keeper.models import Animal, Clutch, Contact, Observation, Seen, Species, Trait
+
+
+def day_input() -> forms.DateInput:
+    """The one spelling of days that browsers read."""
+    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+
+
+class ReasonForm(forms.Form):
+    """Why something is taken out of the account."""
+
+    reason = forms.CharField(max_length=200, label="Reason", help_text="Kept in its history.")
+
+
+def reason_field() -> forms.CharField:
+    """Why a record is corrected; may be left empty."""
+    return forms.CharField(
+        max_length=200,
+        required=False,
+        label="Reason for the correction",
+        help_text="Kept in its history and the daybook.",
+    )
+
+
+class AnimalForm(forms.ModelForm[Animal]):
+    """An animal. Parents are named by their codes, or by the code of the clutch."""
+
+    dam = AnimalField(
+        sex="female", required=False, label="Dam", help_text="Her code, if she is in the book."
+    )
+    sire = AnimalField(
+        sex="male", required=False, label="Sire", help_text="His code, if he is in the book."
+    )
+    clutch_code = forms.CharField(
+        required=False,
+        max_length=24,
+        label="Clutch",
+        help_text="If it hatched here: the clutch names the parents.",
+    )
+    new_source = forms.CharField(
+        required=False, max_length=80, label="Or a source new to the book", help_text="Its name."
+    )
+
+    class Meta:
+        model = Animal
+        fields = [
+            *("code", "name", "species", "sex", "sex_told", "hatched_on", "hatched_year"),
+            *("status", "status_since", "place", "source", "acquired_on", "dam", "sire", "notes"),
+        ]
+        labels = {
+            "sex_told": "How its sex was told",
+            "hatched_on": "Hatched on",
+            "hatched_year": "Or hatched in the year",
+            "acquired_on": "Came here on",
+            "source": "Source",
+            "status_since": "Since",
+        }
+        help_texts = {"hatched_year": ""}
+        widgets = {
+            "code": forms.TextInput(attrs={"autocapitalize": "characters", "spellcheck": "false"}),
+            "hatched_on": day_input(),
+            "acquired_on": day_input(),
+            "status_since": day_input(),
+            "hatched_year": forms.NumberInput(attrs={"inputmode": "numeric"}),
+            "notes": forms.Textarea(attrs={"rows": 3}),
+        }
+
+    field_order = [
+        *("code", "name", "species", "sex", "sex_told", "hatched_on", "hatched_year"),
+        *("status", "status_since", "place", "source", "new_source", "acquired_on"),
+        *("clutch_code", "dam", "sire", "notes"),
+    ]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._offer("species", Species.objects.live())
+        self._offer("source", Contact.objects.live())
+        self.fields["sex_told"].required = False
+        animal = self.instance
+        if animal.pk:
+            self.initial["dam"], self.initial["sire"] = animal.dam, animal.sire
+            self.initial["clutch_code"] = animal.clutch.code if animal.clutch else ""
+            if self._has_traits(animal):
+                self.fields["species"].disabled = True
+                self.fields["species"].help_text = "Fixed: there are records on its traits."
+
+    def _offer(self, name: str, rows: Any) -> None:
+        field: Any = self.fields[name]
+        current = getattr(self.instance, f"{name}_id", None)
+        field.queryset = rows.model.objects.filter(Q(withdrawn_at=None) | Q(pk=current))
+        if name == "species" and not current and (only := list(rows[:2])) and len(only) == 1:
+            field.initial = only[0].pk
+
+    @staticmethod
+    def _has_traits(animal: Animal) -> bool:
+        return (
+            Observation.objects.filter(animal=animal).exists()
+            or animal.statements.exists()
+            or animal.clutch_id is not None
+            or Clutch.objects.filter(Q(dam=animal) | Q(candidates__sire=animal)).exists()
+        )
+
+    def clean_clutch_code(self) -> Clutch | None:
+        """Return the clutch of that code."""
+        code = str(self.cleaned_data["clutch_code"]).strip()
+        if not code:
+            return None
+        clutch: Clutch | None = Clutch.objects.live().filter(code__iexact=code).first()
+        if clutch is None:
+            raise forms.ValidationError(f"No clutch has the code “{code}”.")
+        return clutch
+
+    def clean(self) -> dict[str, Any]:
+        """Set the clutch, and refuse two sources, two ways to name parents, another species."""
+        cleaned = super().clean() or {}
+        clutch = cleaned.get("clutch_code")
+        if clutch is not None and (cleaned.get("dam") or cleaned.get("sire")):
+            self.add_error("clutch_code", "A clutch names the parents: leave dam and sire empty.")
+        elif clutch is not None and cleaned.get("species") not in (None, clutch.species):
+            self.add_error("clutch_code", f"{clutch} is a clutch of {clutch.species}.")
+        if "clutch_code" in cleaned:
+            if clutch is None or clutch.pk != self.instance.clutch_id:
+                self.instance.hatch_row = None
+            self.instance.clutch = clutch
+        if cleaned.get("source") and cleaned.get("new_source"):
+            self.add_error("new_source", "Choose a source of the list or name a new one, not both.")
+        return cleaned
+
+    def new_contact(self) -> Contact | None:
+        """Return the source that was named for the first time, unsaved."""
+        name = str(self.cleaned_data.get("new_source", "")).strip()
+        return Contact(name=name) if name else None
+
+
+class ChangeAnimalForm(AnimalForm):
+    """An animal that is in the book already, with the reason of the change."""
+
+    reason = reason_field()
+
+    field_order = [*AnimalForm.field_order, "reason"]
+
+
+class ObservationForm(forms.ModelForm[Observation]):
+    """A look at an animal for one trait."""
+
+    class Meta:
+        model = Observation
+        fields = ["trait", "seen", "on", "note"]
+        labels = {"on": "When", "seen": "What was seen"}
+        widgets = {"on": day_input(), "seen": forms.RadioSelect}
+
+    def __init__(self, *args: Any, species: Species | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["trait"] = trait_field(species, keep=self.instance.trait_id)
+        # The model's blank choice is none: a look told something, or that it cannot be told.
+        seen: Any = self.fields["seen"]
+        seen.choices = Seen.choices
+        if not self.instance.pk:
+            self.initial.setdefault("on", timezone.localdate())
+
+
+class CorrectObservationForm(ObservationForm):
+    """An observation that was wrong, with the reason of the correction."""
+
+    reason = reason_field()
+
+
+class TraitChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # the stubs want a type per use
+    """A trait, named with its species where the book has several."""
+
+    several = False
+
+    def label_from_instance(self, obj: Any) -> str:
+        """Name it."""
+        return f"{obj.name} ({obj.species})" if self.several else str(obj.name)
+
+
+def trait_field(
+    species: Species | None, *, keep: int | None = None, required: bool = True
+) -> TraitChoice:
+    """Return the choice of a trait: of one species, or of all with their species named."""
+    rows = Trait.objects.filter(Q(withdrawn_at=None) | Q(pk=keep)).select_related("species")
+    if species is not None:
+        rows = rows.filter(species=species)
+    field = TraitChoice(rows.order_by("species__name", "name"), label="Trait", required=required)
+    field.several = species is None and Species.objects.live().count() > 1
+    return field

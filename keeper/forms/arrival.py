@@ -1,0 +1,200 @@
+"""A new animal in one go: the animal, its papers, what they say, what is seen on it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from keeper.domain.animals import Arrival
+from keeper.domain.sources import attach
+from keeper.domain.writing import Refused
+from keeper.forms.animals import AnimalForm, day_input, trait_field
+from keeper.forms.picking import take_error
+from keeper.forms.sources import StatementForm, line_field
+from keeper.models import Animal, Observation, Paper, Seen, Species, Statement
+
+# Rows offered, and how many of them are not folded away on the page.
+_ROWS, _OPEN = 8, 2
+
+
+class PapersForm(forms.Form):
+    """The papers that come with a new animal; empty: it came without."""
+
+    dated = forms.DateField(required=False, label="Papers dated", widget=day_input())
+    says = forms.CharField(
+        required=False,
+        label="What the papers say",
+        help_text="In the source’s own words.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    upload = forms.FileField(
+        required=False,
+        label="Scan or photo of them",
+        help_text="PDF, JPEG, PNG or WebP, up to 20 MB.",
+        widget=forms.FileInput(attrs={"accept": "application/pdf,image/*"}),
+    )
+
+    def paper(self) -> Paper | None:
+        """Return the papers, unsaved, if anything of them was given.
+
+        Raises:
+            Refused: the scan cannot be kept.
+        """
+        given = self.cleaned_data
+        if not any(given.values()):
+            return None
+        paper = Paper(dated=given["dated"], says=given["says"])
+        attach(paper, given["upload"])
+        return paper
+
+
+@dataclass(frozen=True)
+class Offered:
+    """The choices of traits and lines, read once for all rows."""
+
+    traits: list[Any]
+    lines: list[Any]
+
+    @classmethod
+    def read(cls) -> "Offered":
+        """Read them."""
+        trait: Any = trait_field(None)
+        line: Any = line_field(None)
+        return cls(list(trait.choices), list(line.choices))
+
+
+class SaidRow(StatementForm):
+    """One row of "what is it said to be"; an empty row says nothing."""
+
+    class Meta(StatementForm.Meta):
+        fields = ["trait", "line", "claim", "chance"]
+
+    def __init__(self, *args: Any, offered: Offered, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _offer(self, trait=offered.traits, line=offered.lines)
+        self.fields["chance"].help_text = ""
+
+
+class SeenRow(forms.ModelForm[Observation]):
+    """One row of "what is seen on it"."""
+
+    class Meta:
+        model = Observation
+        fields = ["trait", "seen"]
+        labels = {"seen": "What was seen"}
+
+    def __init__(self, *args: Any, offered: Offered, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["trait"] = trait_field(None)
+        _offer(self, trait=offered.traits, seen=list(Seen.choices))
+        self.fields["seen"].initial = Seen.YES
+
+
+def _offer(form: Any, **choices: list[Any]) -> None:
+    for name, values in choices.items():
+        form.fields[name].choices = values
+
+
+class _Rows(forms.BaseFormSet[Any]):
+    """Rows of which each names a trait at most once; the first few are open on the page."""
+
+    @property
+    def first(self) -> list[Any]:
+        """The rows shown at once."""
+        return self.forms[:_OPEN]
+
+    @property
+    def rest(self) -> list[Any]:
+        """The rows folded away."""
+        return self.forms[_OPEN:]
+
+    @property
+    def rest_is_used(self) -> bool:
+        """Whether something stands in a row folded away."""
+        return self.is_bound and any(row.has_changed() for row in self.rest)
+
+    def clean(self) -> None:
+        """Refuse a trait that is named twice."""
+        traits = [
+            row.cleaned_data["trait"] for row in self.filled() if row.cleaned_data.get("trait")
+        ]
+        twice = {str(trait) for trait in traits if traits.count(trait) > 1}
+        if twice:
+            raise ValidationError(f"Named twice: {', '.join(sorted(twice))}. Keep one row.")
+
+    def filled(self) -> Sequence[Any]:
+        """Return the rows that say something."""
+        return [row for row in self.forms if row.has_changed()]
+
+    def suit(self, species: Species) -> bool:
+        """Refuse traits of another species; return whether there were none."""
+        wrong = [
+            row
+            for row in self.filled()
+            if (trait := row.cleaned_data.get("trait")) and trait.species_id != species.pk
+        ]
+        for row in wrong:
+            row.add_error("trait", f"{row.cleaned_data['trait']} is no trait of {species}.")
+        return not wrong
+
+
+SaidRows: Any = forms.formset_factory(SaidRow, formset=_Rows, extra=_ROWS, max_num=40)
+SeenRows: Any = forms.formset_factory(SeenRow, formset=_Rows, extra=_ROWS, max_num=40)
+
+
+class ArrivalForms:
+    """The parts of the page on which an animal is entered."""
+
+    def __init__(self, data: Any = None, files: Any = None, initial: Any = None) -> None:
+        offered = Offered.read()
+        kwargs = {"form_kwargs": {"offered": offered}}
+        self.animal = AnimalForm(data, initial=initial)
+        self.papers = PapersForm(data, files, prefix="papers")
+        self.said = SaidRows(data, prefix="said", **kwargs)
+        self.seen = SeenRows(data, prefix="seen", **kwargs)
+
+    def is_valid(self) -> bool:
+        """Check every part, so that everything wrong is said at once."""
+        parts = (self.animal, self.papers, self.said, self.seen)
+        if not all([part.is_valid() for part in parts]):  # noqa: C419  # all of them, always
+            return False
+        species = self.animal.cleaned_data["species"]
+        if not all([self.said.suit(species), self.seen.suit(species)]):
+            return False
+        has_source = self.animal.cleaned_data["source"] or self.animal.new_contact()
+        if any(self.papers.cleaned_data.values()) and not has_source:
+            self.animal.add_error("source", "Say whose papers these are.")
+            return False
+        return True
+
+    def arrival(self) -> Arrival:
+        """Return what was entered, unsaved.
+
+        Raises:
+            Refused: the scan of the papers cannot be kept.
+        """
+        animal: Animal = self.animal.instance
+        seen_on = animal.acquired_on or timezone.localdate()
+        statements: list[Statement] = [row.instance for row in self.said.filled()]
+        observations: list[Observation] = [row.instance for row in self.seen.filled()]
+        for statement in statements:
+            statement.on = animal.acquired_on
+        for observation in observations:
+            observation.on = seen_on
+        return Arrival(
+            animal=animal,
+            contact=self.animal.new_contact(),
+            paper=self.papers.paper(),
+            statements=statements,
+            observations=observations,
+        )
+
+    def take(self, error: ValidationError | Refused) -> None:
+        """Show what the book refused, with everything typed kept."""
+        if isinstance(error, Refused):
+            self.animal.add_error(None, str(error))
+        else:
+            take_error(self.animal, error)

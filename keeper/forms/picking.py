@@ -1,0 +1,80 @@
+"""Naming an animal in a form by its code, among thousands."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.urls import reverse
+
+from keeper.domain.queries.clutches import by_code, picks
+from keeper.models import Animal
+
+
+class AnimalInput(forms.TextInput):
+    """A field for a code, with the codes that fit listed as it is typed."""
+
+    template_name = "clutches/animal_input.html"
+
+    def __init__(self, sex: str, attrs: dict[str, Any] | None = None) -> None:
+        plain = {"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
+        super().__init__({**plain, **(attrs or {})})
+        self.sex = sex
+        # What is listed before anything is typed; fields of one form may share it.
+        self.offered: Iterable[Animal] | None = None
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        """Add the list of animals and where more of it comes from."""
+        context = super().get_context(name, value, attrs)
+        offered = self.offered
+        context["picks"] = picks("", sex=self.sex) if offered is None else offered
+        context["pick_url"] = f"{reverse('clutches-pick')}?sex={self.sex}&field={name}"
+        context["list_id"] = f"{context['widget']['attrs'].get('id', name)}_list"
+        return context
+
+
+class AnimalField(forms.CharField):
+    """An animal of one sex, named by its code."""
+
+    def __init__(self, *, sex: str, **kwargs: Any) -> None:
+        self.sex = sex
+        super().__init__(max_length=24, widget=AnimalInput(sex), **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        """Return the animal.
+
+        Raises:
+            ValidationError: there is none with this code, or it is of another sex.
+        """
+        code = super().clean(value)
+        if not code:
+            return None
+        animal = by_code(code)
+        if animal is None:
+            near = ", ".join(str(one) for one in picks(code, sex=self.sex, limit=4))
+            hint = f" Did you mean {near}?" if near else ""
+            raise ValidationError(f"No animal has the code “{code}”.{hint}")
+        if animal.sex != self.sex:
+            raise ValidationError(f"{animal} is not recorded as {self.sex}.")
+        return animal
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Compare by code."""
+        code = initial.code if isinstance(initial, Animal) else initial or ""
+        return str(code) != str(data or "").strip()
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show an animal as its code."""
+        return value.code if isinstance(value, Animal) else value
+
+
+def take_error(form: forms.BaseForm, error: ValidationError) -> None:
+    """Show in a form what the book refused, beside its field where the form has one."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        if name == NON_FIELD_ERRORS or name in form.fields:
+            form.add_error(None if name == NON_FIELD_ERRORS else name, errors)
+        else:
+            form.add_error(None, errors)

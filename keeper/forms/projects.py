@@ -1,0 +1,209 @@
+"""Projects, what they are after, and who is held back for them."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from keeper.domain.projects import Part
+from keeper.domain.queries import projects as queries
+from keeper.models import Animal, GoalPart, Line, Member, Need, Project, Species, Trait
+
+
+def date_input() -> forms.DateInput:
+    """Return the browser's own field for a day."""
+    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+
+
+def put_errors(form: forms.BaseForm, error: ValidationError) -> None:
+    """Show what was refused at the field it belongs to, or else above the form."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        field = {"animal": "code"}.get(name, name)
+        form.add_error(field if field in form.fields else None, errors)
+
+
+class ProjectForm(forms.ModelForm[Project]):
+    """What a project is called, and how many animals of which sex it is after."""
+
+    class Meta:
+        model = Project
+        fields = ["name", "species", "wanted", "sex", "notes"]
+        labels = {"wanted": "How many", "sex": "Sex"}
+        help_texts = {"wanted": ""}
+        widgets = {
+            "wanted": forms.NumberInput(attrs={"inputmode": "numeric"}),
+            "notes": forms.Textarea(attrs={"rows": 3}),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        species: Any = self.fields["species"]
+        species.queryset = Species.objects.live().order_by("name")
+        species.empty_label = None if species.queryset.count() == 1 else "choose"
+        if self.instance.pk:
+            species.disabled = True
+            self.fields["reason"] = forms.CharField(
+                max_length=200, required=False, label="Why the change"
+            )
+
+
+class PartForm(forms.Form):
+    """One part of a goal: a gene, and what the animal must be in it."""
+
+    need = forms.ChoiceField(choices=Need.choices, label="It")
+    gene = forms.ChoiceField(required=False, label="Gene")
+
+    def clean_gene(self) -> tuple[Trait, Line | None] | None:
+        """Return the trait and, if one was chosen, its line."""
+        return self.genes.get(self.cleaned_data["gene"])
+
+    def __init__(self, *args: Any, genes: dict[str, Any], choices: list[Any], **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.genes = genes
+        gene: Any = self.fields["gene"]
+        gene.choices = choices
+
+
+_Parts = forms.formset_factory(PartForm, extra=0)
+_ROWS = 3
+
+
+class GoalForm:
+    """The rows of a goal, some of them empty, all choosing from the same genes."""
+
+    def __init__(self, data: Any = None, *, parts: list[GoalPart] | None = None) -> None:
+        genes, choices = _genes()
+        initial = [
+            {"need": one.need, "gene": f"l{one.line_id}" if one.line_id else f"t{one.trait_id}"}
+            for one in parts or []
+        ]
+        if data is not None and "more" in data:
+            data, initial = None, _typed(data)
+        initial += [{}] * max(1, _ROWS - len(initial))
+        self.formset = _Parts(
+            data,
+            prefix="goal",
+            # Beside what was typed, a row that nobody changed would be taken for an empty one.
+            initial=None if data is not None else initial,
+            form_kwargs={"genes": genes, "choices": choices},
+        )
+
+    def is_valid(self) -> bool:
+        """Whether every row can be read."""
+        return bool(self.formset.is_valid())
+
+    def parts(self) -> list[Part]:
+        """Return the parts that were filled in."""
+        rows = [form.cleaned_data for form in self.formset if form.cleaned_data.get("gene")]
+        return [Part(row["gene"][0], row["gene"][1], row["need"]) for row in rows]
+
+
+def _typed(data: Any) -> list[dict[str, str]]:
+    """Return the rows of a goal as they were typed, to show them again with one more."""
+    rows = range(min(20, sum(name.endswith("-gene") for name in data)))
+    return [{name: data.get(f"goal-{row}-{name}", "") for name in ("need", "gene")} for row in rows]
+
+
+def _genes() -> tuple[dict[str, Any], list[Any]]:
+    """Return what the values of a choice mean, and the choices, grouped by species."""
+    found: dict[str, Any] = {}
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for trait in queries.genes():
+        group = groups.setdefault(str(trait.species), [])
+        found[f"t{trait.pk}"] = (trait, None)
+        group.append((f"t{trait.pk}", f"{trait}, any line"))
+        for line in trait.live_lines:
+            found[f"l{line.pk}"] = (trait, line)
+            group.append((f"l{line.pk}", f"{line} ({line.name})"))
+    return found, [("", "–"), *groups.items()]
+
+
+class ReasonForm(forms.Form):
+    """Why, in a few words."""
+
+    reason = forms.CharField(max_length=200, label="Why")
+
+
+class ReviewForm(ReasonForm):
+    """When to look at a holdback again, and why then."""
+
+    review_on = forms.DateField(label="Look again on", widget=date_input())
+    field_order = ["review_on", "reason"]
+
+    def clean_review_on(self) -> date:
+        """Refuse a day that is past."""
+        day: date = self.cleaned_data["review_on"]
+        if day < timezone.localdate():
+            raise ValidationError("That day is past.")
+        return day
+
+
+class ReleaseForm(ReasonForm):
+    """When an animal was let go, and why."""
+
+    on = forms.DateField(label="Released on", widget=date_input())
+    field_order = ["on", "reason"]
+
+
+class HoldForm(forms.Form):
+    """Which animal, for which project, why, and when to look at it again."""
+
+    code = forms.CharField(
+        max_length=24,
+        label="Animal",
+        help_text="Its code.",
+        widget=forms.TextInput(
+            attrs={"list": "codes", "autocomplete": "off", "autocapitalize": "characters"}
+        ),
+    )
+    project = forms.ModelChoiceField(Project.objects.none(), empty_label="choose")
+    kind = forms.ChoiceField(
+        label="It is",
+        choices=[("holdback", "a hatchling held back"), ("breeder", "a breeder")],
+        widget=forms.RadioSelect(),
+        initial="holdback",
+    )
+    reason = forms.CharField(max_length=200, label="Why this one")
+    since = forms.DateField(widget=date_input())
+    review_on = forms.DateField(
+        label="Look at it again on",
+        help_text="A breeder needs no such day.",
+        error_messages={"required": "Say when to look at this holdback again."},
+        widget=date_input(),
+    )
+
+    # The day is asked of hatchlings alone, so the browser must not insist on it.
+    use_required_attribute = False
+
+    def __init__(self, *args: Any, species: Species | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["review_on"].required = self.data.get("kind") != "breeder"
+        project: Any = self.fields["project"]
+        project.queryset = queries.open_projects(species)
+
+    def clean_code(self) -> Animal:
+        """Find the animal by its code, however it is typed."""
+        code = str(self.cleaned_data["code"]).strip()
+        animal: Animal | None = (
+            Animal.objects.live().filter(code__iexact=code).select_related("species").first()
+        )
+        if animal is None:
+            raise ValidationError(f"No animal has the code {code}.")
+        return animal
+
+    def member(self) -> Member:
+        """Return the row that was filled in, not yet kept."""
+        given = self.cleaned_data
+        return Member(
+            project=given["project"],
+            animal=given["code"],
+            holdback=given["kind"] == "holdback",
+            reason=given["reason"],
+            since=given["since"],
+            review_on=given["review_on"],
+        )

@@ -1,0 +1,1 @@
+"""Paper: pages of the book typeset as PDF. Knows no rows, only plain data."""

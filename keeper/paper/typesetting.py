@@ -1,0 +1,95 @@
+"""Content in, PDF out: the same bytes for the same content, on every machine.
+
+The source runs on plain copies in a folder of its own, with our fonts alone and no way to anything
+else; what the keeper typed enters as the values of one JSON string.
+"""
+
+import json
+import re
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from shutil import copyfile
+from typing import Any
+
+_HERE = Path(__file__).resolve().parent
+_FONTS = _HERE.parents[1] / "static" / "fonts"
+_FACES = ("Regular", "It", "Semibold", "Bold")
+
+# Longer runs without a space could not be broken and would run off the page.
+_LONG_RUN = re.compile(r"\S{25,}")
+_BREAK_AFTER = 8
+
+
+class CannotPrint(Exception):
+    """A content that no page can show as it is; the message says why and what to do."""
+
+
+def typeset(content: dict[str, Any], *, source: str, size: str) -> bytes:
+    """Return the PDF (tagged, PDF/UA-1) of a content by a source of this folder.
+
+    Args:
+        content: plain data; `issued` is its day as [year, month, day].
+        source: name of the source, `sheet`; the content is its input of that name.
+        size: "a4" or "a5".
+
+    Raises:
+        CannotPrint: it does not fit on one page at a size that reads well, or has a character that
+            the font does not have.
+    """
+    import typst  # loads some megabytes that most requests never need
+
+    with tempfile.TemporaryDirectory(prefix="keptlines-paper-") as folder:
+        root = Path(folder)
+        copyfile(_HERE / f"{source}.typ", root / "page.typ")
+        for face in _FACES:
+            copyfile(_FONTS / f"SourceSans3-{face}.ttf", root / f"{face}.ttf")
+        year, month, day = content["issued"]
+        inputs = {source: json.dumps(_breakable(content)), "size": size}
+        try:
+            made = typst.compile(
+                root / "page.typ",
+                root=root,
+                font_paths=[root],
+                ignore_system_fonts=True,
+                sys_inputs=inputs,
+                format="pdf",
+                pdf_standards="ua-1",
+                timestamp=datetime(year, month, day, tzinfo=UTC),
+                package_path=root,
+                package_cache_path=root,
+            )
+        except typst.TypstError as error:
+            raise _reason(error, size) from error
+    return bytes(made)
+
+
+def _reason(error: Exception, size: str) -> Exception:
+    text = str(error)
+    if "too-long" in text:
+        return CannotPrint(
+            f"This is too much for one page of {size.upper()} in type that can be read."
+        )
+    if "could not be displayed" in text:
+        return CannotPrint(
+            "A name or note has a character that the printed font does not have "
+            "(a picture, or letters that are not Latin, Greek or Cyrillic). Write it otherwise."
+        )
+    return error
+
+
+def _breakable(value: Any) -> Any:
+    """Let long runs without a space be broken at the end of a line."""
+    if isinstance(value, str):
+        return _LONG_RUN.sub(_with_breaks, value)
+    if isinstance(value, dict):
+        return {name: _breakable(one) for name, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_breakable(one) for one in value]
+    return value
+
+
+def _with_breaks(run: re.Match[str]) -> str:
+    text = run[0]
+    parts = [text[at : at + _BREAK_AFTER] for at in range(0, len(text), _BREAK_AFTER)]
+    return "\u200b".join(parts)

@@ -1,0 +1,103 @@
+"""The marks of the book: the strip of certainty, sexes, line codes, percents."""
+
+from typing import Any
+
+from django import template
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+
+from keeper.domain import figures, strips, wording
+from keeper.models import Animal, Line, Sex, Standing, StandingChange, Statement
+
+register = template.Library()
+
+_SHAPES = {
+    Sex.MALE: mark_safe('<rect x="2.5" y="2.5" width="11" height="11"/>'),
+    Sex.FEMALE: mark_safe('<circle cx="8" cy="8" r="6"/>'),
+    Sex.UNKNOWN: mark_safe('<path d="M8 1.5 14.5 8 8 14.5 1.5 8z"/>'),
+}
+_SEXES = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not known"}
+
+
+@register.inclusion_tag("components/strip.html")
+def strip(
+    standing: Standing,
+    statement: Statement | None = None,
+    compact: bool = False,
+    founder: bool = False,
+) -> dict[str, Any]:
+    """Draw a standing: strip, word and figure, and beside them the customary figure."""
+    return {
+        "strip": strips.strip(standing),
+        "said": wording.said(standing, statement, founder=founder),
+        "compact": compact,
+        "length": strips.LENGTH,
+        "height": strips.HEIGHT,
+    }
+
+
+@register.filter
+def figure(standing: Standing) -> str:
+    """The chance of carrying, alone: "66 %"."""
+    return figures.carrier_percent(standing)
+
+
+@register.filter
+def words(standing: Standing) -> str:
+    """The standing in words, its figure included: "possible het 66 %"."""
+    return wording.said(standing).words
+
+
+@register.filter
+def percent(chance: float) -> str:
+    """A chance in whole percents, rounded down."""
+    return figures.percent(float(chance))
+
+
+@register.filter
+def code(line: Line | None) -> SafeString:
+    """A line's code in small capitals; without a line "line not known"."""
+    if line is None:
+        return format_html('<span class="line-unknown">{}</span>', wording.LINE_NOT_KNOWN)
+    return format_html('<abbr class="line-code" title="{}">{}</abbr>', line.name, line.code)
+
+
+@register.filter
+def named(carried: wording.Carried) -> SafeString:
+    """A trait with the codes of its lines, or "line not known"."""
+    if carried.lines:
+        codes = format_html_join(" / ", "{}", ((code(line),) for line in carried.lines))
+        return format_html("{} {}", carried.trait.name, codes)
+    if carried.name == carried.trait.name:
+        return format_html("{}", carried.name)
+    return format_html("{} {}", carried.trait.name, code(None))
+
+
+@register.simple_tag
+def sex(animal: Animal) -> SafeString:
+    """The pedigree standard's shape of an animal's sex, with the word."""
+    kind = Sex(animal.sex)
+    return format_html(
+        '<span class="sex {}"><svg viewBox="0 0 16 16" aria-hidden="true">{}</svg> {}</span>',
+        kind.value,
+        _SHAPES[kind],
+        _SEXES[kind],
+    )
+
+
+@register.filter
+def before(change: StandingChange) -> str:
+    """What was said before a change."""
+    return wording.before(change)
+
+
+@register.filter
+def after(change: StandingChange) -> str:
+    """What is said after a change."""
+    return wording.after(change)
+
+
+@register.filter
+def claim(statement: Statement) -> str:
+    """What a source said, short."""
+    return wording.claim_said(statement)

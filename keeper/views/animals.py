@@ -1,0 +1,133 @@
+"""Animals: their pages, entering, changing, withdrawing and restoring them."""
+
+import json
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from keeper.access import account
+from keeper.contexts.animals import animal_page
+from keeper.contexts.grounds import grounds_page
+from keeper.contexts.moved import after_save, just_moved
+from keeper.domain import animals, inference
+from keeper.domain.queries import animals as queries
+from keeper.domain.queries.history import history_of
+from keeper.domain.writing import Refused
+from keeper.forms.animals import ChangeAnimalForm, ObservationForm, ReasonForm
+from keeper.forms.arrival import ArrivalForms
+from keeper.forms.picking import take_error
+from keeper.models import Animal, Line, Trait
+
+form_view = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@require_safe
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show an animal: what it carries, and everything that was entered about it."""
+    animal = get_object_or_404(queries.with_origin(Animal.objects.all()), pk=pk)
+    looked = ObservationForm(
+        species=animal.species, initial={"trait": request.session.get("last_trait")}
+    )
+    context = {"shown": animal_page(animal), "moved": just_moved(request), "look": looked}
+    return render(request, "animals/one.html", context)
+
+
+@form_view
+def new(request: HttpRequest) -> HttpResponse:
+    """Enter a new animal with its papers."""
+    posted = request.method == "POST"
+    forms = ArrivalForms(request.POST, request.FILES) if posted else ArrivalForms()
+    if posted and forms.is_valid():
+        try:
+            arrival = forms.arrival()
+            entry = animals.add_animal(arrival=arrival, by=account(request))
+            return after_save("animals-one", entry, pk=arrival.animal.pk)
+        except (ValidationError, Refused) as error:
+            forms.take(error)
+    return render(request, "animals/new.html", {"forms": forms})
+
+
+@form_view
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change an animal: a parent, its sex, where it is."""
+    animal = get_object_or_404(Animal, pk=pk)
+    form = ChangeAnimalForm(request.POST or None, instance=animal)
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = animals.change_animal(
+                animal=animal,
+                by=account(request),
+                reason=form.cleaned_data["reason"],
+                contact=form.new_contact(),
+            )
+            return after_save("animals-one", entry, pk=pk)
+        except ValidationError as error:
+            take_error(form, error)
+    # What was typed is in the form; the page's own words are about the animal as it is kept.
+    kept = get_object_or_404(Animal, pk=pk)
+    return render(request, "animals/edit.html", {"form": form, "animal": kept})
+
+
+@form_view
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take an animal out of the book's account, with a reason."""
+    animal = get_object_or_404(Animal.objects.live(), pk=pk)
+    form = ReasonForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        reason = form.cleaned_data["reason"]
+        try:
+            entry = animals.withdraw_animal(animal=animal, by=account(request), reason=reason)
+            return after_save("animals-one", entry, pk=pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    context = {"form": form, "animal": animal, "what": f"{animal}", "heading": f"Withdraw {animal}"}
+    return render(request, "animals/withdraw.html", context)
+
+
+@require_POST
+def restore(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let a withdrawn animal count again."""
+    animal = get_object_or_404(Animal.objects.withdrawn(), pk=pk)
+    try:
+        return after_save("animals-one", animals.restore(record=animal, by=account(request)), pk=pk)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("animals-one", pk=pk)
+
+
+@require_safe
+def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
+    """Show why a standing is what it is; under its strip, or as a page."""
+    animal = get_object_or_404(Animal, pk=pk)
+    about = get_object_or_404(Trait, pk=trait)
+    named = request.GET.get("line", "")
+    line = get_object_or_404(Line, pk=named, trait=about) if named.isdecimal() else None
+    template = "animals/grounds.html" + ("#grounds" if getattr(request, "htmx", False) else "")
+    return render(request, template, {"shown": grounds_page(animal, about, line)})
+
+
+@require_safe
+def history(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show who wrote what about an animal, and when."""
+    animal = get_object_or_404(Animal, pk=pk)
+    template = "animals/history.html" + ("#revisions" if getattr(request, "htmx", False) else "")
+    revisions = history_of(animals.records_of(animal))
+    return render(request, template, {"animal": animal, "revisions": revisions})
+
+
+@require_safe
+def case(request: HttpRequest, pk: int) -> HttpResponse:
+    """Hand out the animal's family as a case file of the engine."""
+    animal = get_object_or_404(Animal, pk=pk)
+    try:
+        found = inference.case_file(animal)
+    except inference.Unanswerable as error:
+        messages.error(request, str(error))
+        return redirect("animals-one", pk=pk)
+    text = json.dumps(found, indent=2, ensure_ascii=False)
+    answer = HttpResponse(text, content_type="application/json; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="{animal.code}-case.json"'
+    return answer

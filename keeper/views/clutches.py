@@ -1,0 +1,146 @@
+"""Clutches: their list, a new one, the page of one, corrections."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from keeper.access import account
+from keeper.contexts.clutches import HEADS, clutch_list, clutch_page, clutch_rows
+from keeper.contexts.moved import after_save, just_moved
+from keeper.contexts.spreadsheet import csv_lines
+from keeper.domain import clutches as domain
+from keeper.domain.queries import clutches as queries
+from keeper.domain.writing import Refused
+from keeper.forms.clutches import ClutchChangeForm, ClutchFilterForm, ClutchForm, WithdrawForm
+from keeper.forms.picking import take_error
+from keeper.models import Animal, Clutch
+
+either = require_http_methods(["GET", "HEAD", "POST"])
+
+
+def clutch_or_404(pk: int, *, live: bool = True) -> Clutch:
+    """Return a clutch with its parents, or answer that there is none."""
+    found = Clutch.objects.live() if live else Clutch.objects.all()
+    clutch: Clutch = get_object_or_404(queries.with_parents(found), pk=pk)
+    return clutch
+
+
+def animal_named(value: str | None, *, sex: str) -> Animal | None:
+    """Return the live animal whose number an address gives, or none."""
+    if not value or not value.isdecimal() or len(value) > 18:
+        return None
+    return Animal.objects.live().filter(pk=int(value), sex=sex).select_related("species").first()
+
+
+@require_safe
+def clutches(request: HttpRequest) -> HttpResponse:
+    """List the clutches; every filter lives in the address."""
+    form = ClutchFilterForm(request.GET)
+    form.is_valid()
+    page = clutch_list(form.cleaned_data, request.GET.get("page", "1"))
+    kept = request.GET.copy()
+    kept.pop("page", None)
+    context = {
+        "form": form,
+        "page": page,
+        "filters": kept.urlencode(),
+        "none_yet": not Clutch.objects.exists(),
+    }
+    htmx: Any = getattr(request, "htmx", None)
+    # Going back, htmx asks for the whole page again.
+    part = "#table" if htmx and not htmx.history_restore_request else ""
+    return render(request, f"clutches/list.html{part}", context)
+
+
+@require_safe
+def as_file(request: HttpRequest) -> StreamingHttpResponse:
+    """Give all pages of the list as a file for a spreadsheet."""
+    form = ClutchFilterForm(request.GET)
+    form.is_valid()
+    lines = csv_lines(HEADS, clutch_rows(form.cleaned_data))
+    answer = StreamingHttpResponse(lines, content_type="text/csv")
+    name = f"clutches-{timezone.localdate().isoformat()}.csv"
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+@require_safe
+def pick(request: HttpRequest) -> HttpResponse:
+    """Answer with the animals that the typed text may mean, as options."""
+    sex = "female" if request.GET.get("sex") == "female" else "male"
+    typed = request.GET.get(request.GET.get("field", ""), "")[:24].strip()
+    return render(request, "clutches/options.html", {"picks": queries.picks(typed, sex=sex)})
+
+
+@either
+def new(request: HttpRequest) -> HttpResponse:
+    """Enter a clutch, perhaps of a pair that was looked up."""
+    today = timezone.localdate()
+    initial = {
+        "code": queries.next_clutch_code(today.year),
+        "laid_on": today,
+        "dam": animal_named(request.GET.get("dam"), sex="female"),
+        "sire_1": animal_named(request.GET.get("sire"), sex="male"),
+    }
+    form = ClutchForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        clutch = form.save(commit=False)
+        try:
+            entry = domain.lay_clutch(
+                clutch=clutch, candidates=form.cleaned_data["candidates"], by=account(request)
+            )
+            return after_save("clutches-one", entry, pk=clutch.pk)
+        except ValidationError as error:
+            take_error(form, error)
+    return render(request, "clutches/new.html", {"form": form})
+
+
+@require_safe
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a clutch."""
+    clutch = clutch_or_404(pk, live=False)
+    context: dict[str, Any] = {"page": clutch_page(clutch), "moved": just_moved(request)}
+    return render(request, "clutches/one.html", context)
+
+
+@either
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Correct a clutch."""
+    clutch = clutch_or_404(pk)
+    form = ClutchChangeForm(request.POST or None, instance=clutch)
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = domain.change_clutch(
+                clutch=form.save(commit=False),
+                candidates=form.cleaned_data["candidates"],
+                reason=form.cleaned_data["reason"],
+                by=account(request),
+            )
+            return after_save("clutches-one", entry, pk=pk)
+        except ValidationError as error:
+            take_error(form, error)
+    return render(request, "clutches/edit.html", {"form": form, "clutch": clutch_or_404(pk)})
+
+
+@either
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a clutch out of the book's account, or put it back."""
+    clutch = clutch_or_404(pk, live=False)
+    form = WithdrawForm(request.POST or None)
+    if request.method == "POST" and (clutch.is_withdrawn or form.is_valid()):
+        try:
+            if clutch.is_withdrawn:
+                entry = domain.restore_clutch(clutch=clutch, by=account(request))
+            else:
+                entry = domain.withdraw_clutch(
+                    clutch=clutch, reason=form.cleaned_data["reason"], by=account(request)
+                )
+            return after_save("clutches-one", entry, pk=pk)
+        except (Refused, ValidationError) as error:
+            refused = ValidationError(str(error)) if isinstance(error, Refused) else error
+            take_error(form, refused)
+    return render(request, "clutches/withdraw.html", {"form": form, "clutch": clutch})

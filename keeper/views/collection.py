@@ -1,0 +1,128 @@
+"""The collection: the list with its filters, on paper and as a file; views with a name."""
+
+from urllib.parse import parse_qsl
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from keeper.access import account
+from keeper.contexts import collection as pages
+from keeper.contexts.spreadsheet import csv_lines, workbook
+from keeper.domain import saved_views
+from keeper.domain.queries import collection as reads
+from keeper.domain.queries import collection_export as export
+from keeper.forms.collection import FiltersForm, ViewForm, plain_query
+from keeper.models import SavedView
+
+_WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@require_safe
+def collection(request: HttpRequest) -> HttpResponse:
+    """Show the animals that the address asks for; a search for one code opens its page."""
+    if "go" in request.GET and (animal := reads.animal_of_code(request.GET.get("q", ""))):
+        return redirect("animals-one", animal.pk)
+    form = FiltersForm(request.GET)
+    views = pages.saved_views(account(request))
+    found = pages.found(form, request.GET, views)
+    page = {"form": form, "found": found, "views": views, "view_form": ViewForm()}
+    # Going back, htmx asks for the whole page again.
+    if request.htmx and not request.htmx.history_restore_request:  # type: ignore[attr-defined]
+        answer = render(request, "collection/list.html#found", page)
+        answer["HX-Push-Url"] = found.address
+        return answer
+    return render(request, "collection/list.html", page)
+
+
+@require_safe
+def on_paper(request: HttpRequest) -> HttpResponse:
+    """Lay the list out for printing."""
+    form = FiltersForm(request.GET)
+    found = pages.found(form, request.GET, on_paper=True)
+    return render(request, "collection/on_paper.html", {"found": found})
+
+
+@require_safe
+def as_file(request: HttpRequest, kind: str) -> HttpResponseBase:
+    """Give all pages of the list as a file for a spreadsheet."""
+    animals = reads.collection(FiltersForm(request.GET).filters())
+    genes = export.genes_of(animals)
+    heads, rows = export.animal_heads(genes), export.animal_rows(animals, genes)
+    answer: HttpResponseBase
+    if kind == "csv":
+        answer = StreamingHttpResponse(csv_lines(heads, rows), content_type="text/csv")
+    else:
+        standings = (export.STANDING_HEADS, export.standing_rows(animals))
+        answer = HttpResponse(
+            workbook({"Animals": (heads, rows), "Standings": standings}), content_type=_WORKBOOK
+        )
+    name = f"animals-{timezone.localdate().isoformat()}.{kind}"
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+@require_safe
+def views(request: HttpRequest) -> HttpResponse:
+    """List this account's views, to rename and remove them."""
+    return _views_page(request, {})
+
+
+@require_POST
+def save_view(request: HttpRequest) -> HttpResponse:
+    """Give the current filters a name."""
+    query = plain_query(request.POST)
+    form = ViewForm(request.POST)
+    if form.is_valid():
+        name = form.cleaned_data["name"]
+        try:
+            saved_views.save_view(account=account(request), name=name, query=query)
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            return redirect(reverse("animals") + f"?{query}")
+    return render(request, "collection/name_view.html", {"form": form, "query": parse_qsl(query)})
+
+
+@require_POST
+def rename_view(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a view another name."""
+    view = _own(request, pk)
+    form = ViewForm(request.POST, prefix=f"view-{pk}")
+    if form.is_valid():
+        try:
+            saved_views.rename_view(view=view, name=form.cleaned_data["name"])
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            return redirect("animals-views")
+    return _views_page(request, {pk: form})
+
+
+@require_POST
+def remove_view(request: HttpRequest, pk: int) -> HttpResponse:
+    """Forget a view; the animals in it stay."""
+    view = _own(request, pk)
+    saved_views.remove_view(view=view)
+    messages.success(request, f"The view {view.name} is gone. Its animals are where they were.")
+    return redirect("animals-views")
+
+
+def _own(request: HttpRequest, pk: int) -> SavedView:
+    """Nobody else's views can be reached, or told from those that are not there."""
+    return get_object_or_404(SavedView, pk=pk, account=account(request))
+
+
+def _views_page(request: HttpRequest, forms: dict[int, ViewForm]) -> HttpResponse:
+    rows = [
+        (
+            view,
+            forms.get(view.pk) or ViewForm(initial={"name": view.name}, prefix=f"view-{view.pk}"),
+        )
+        for view in pages.saved_views(account(request))
+    ]
+    return render(request, "collection/views.html", {"rows": rows})

@@ -1,0 +1,65 @@
+"""Hatch day, and records for hatchlings of a tally."""
+
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from keeper.access import account
+from keeper.contexts.moved import after_save
+from keeper.domain import hatching as domain
+from keeper.domain.queries.clutches import free_codes, row_of
+from keeper.domain.queries.hatching import hatch_plan
+from keeper.domain.writing import Refused
+from keeper.forms.hatching import HatchForm, RecordForm
+from keeper.forms.picking import take_error
+from keeper.views.clutches import clutch_or_404, either
+
+
+@either
+def hatch(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say what hatched."""
+    clutch = clutch_or_404(pk)
+    plan = hatch_plan(clutch, request.POST)
+    form = HatchForm(request.POST or None, clutch=clutch, plan=plan)
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = domain.log_hatch(
+                clutch=clutch,
+                hatch=form.cleaned_data["hatch"],
+                reason=form.cleaned_data["reason"],
+                by=account(request),
+            )
+            return after_save("clutches-one", entry, pk=pk)
+        except Refused as refused:
+            form.add_error(None, str(refused))
+        except ValidationError as error:
+            take_error(form, error)
+    context = {
+        "form": form,
+        "plan": plan,
+        "clutch": clutch_or_404(pk),
+        "next_code": free_codes(clutch, 1)[0],
+    }
+    return render(request, "clutches/hatch.html", context)
+
+
+@either
+def record(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give one hatchling of a tally a record of its own."""
+    row = get_object_or_404(row_of(pk))
+    initial = {
+        "code": free_codes(row.clutch, 1)[0],
+        "hatched_on": row.clutch.hatched_on,
+        "sex": row.sex,
+    }
+    form = RecordForm(request.POST or None, row=row, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        animal = form.save(commit=False)
+        try:
+            entry = domain.record_hatchling(row=row, animal=animal, by=account(request))
+            return after_save("animals-one", entry, pk=animal.pk)
+        except Refused as refused:
+            form.add_error(None, str(refused))
+        except ValidationError as error:
+            take_error(form, error)
+    return render(request, "clutches/record.html", {"form": form, "row": row})

@@ -1,0 +1,99 @@
+"""Animals held back for a project: in, looked at again, out."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from keeper.access import account
+from keeper.contexts.moved import after_save
+from keeper.domain import projects as domain
+from keeper.domain.queries.projects import may_join
+from keeper.domain.writing import Refused
+from keeper.forms.projects import HoldForm, ReleaseForm, ReviewForm, put_errors
+from keeper.models import Animal, DaybookEntry, Member, Project
+from keeper.views.projects import reads_or_writes
+
+# As many codes as a list under a field can help to choose from; any other can be typed.
+_OFFERED = 300
+
+
+@reads_or_writes
+def hold(request: HttpRequest) -> HttpResponse:
+    """Hold a hatchling back (`?animal=pk&project=pk`, either or both known already)."""
+    animal = _asked(request, Animal, "animal")
+    project = _asked(request, Project, "project")
+    given = {"code": animal or "", "project": project, "since": timezone.localdate()}
+    species = animal.species if animal else None
+    form = HoldForm(request.POST or None, initial=given, species=species)
+    if form.is_valid():
+        member = form.member()
+        try:
+            entry = domain.join(member=member, by=account(request))
+            return after_save("projects-one", entry, pk=member.project_id)
+        except (Refused, ValidationError) as error:
+            _say(form, error)
+    codes = may_join(project).order_by("-hatched_on", "-pk").values_list("code", flat=True)
+    context = {"form": form, "animal": animal, "project": project, "codes": codes[:_OFFERED]}
+    return render(request, "projects/hold.html", context)
+
+
+@reads_or_writes
+def review(request: HttpRequest, pk: int) -> HttpResponse:
+    """Move the day on which a holdback is looked at again."""
+    member = _member(pk)
+    form = ReviewForm(request.POST or None, initial={"review_on": member.review_on})
+    return _step(request, member, form, "review")
+
+
+@reads_or_writes
+def release(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let an animal go from a project, with a reason."""
+    member = _member(pk)
+    form = ReleaseForm(request.POST or None, initial={"on": timezone.localdate()})
+    return _step(request, member, form, "release")
+
+
+def _step(
+    request: HttpRequest, member: Member, form: ReviewForm | ReleaseForm, step: str
+) -> HttpResponse:
+    if form.is_valid():
+        try:
+            entry = _done(member, form, account(request))
+            return after_save("projects-one", entry, pk=member.project_id)
+        except (Refused, ValidationError) as error:
+            _say(form, error)
+    context = {"form": form, "member": member, "project": member.project, "step": step}
+    return render(request, "projects/step.html", context)
+
+
+def _done(member: Member, form: ReviewForm | ReleaseForm, by: Any) -> DaybookEntry:
+    given = form.cleaned_data
+    if isinstance(form, ReviewForm):
+        return domain.move_review(
+            member=member, review_on=given["review_on"], reason=given["reason"], by=by
+        )
+    return domain.release(member=member, on=given["on"], reason=given["reason"], by=by)
+
+
+def _say(form: Any, error: Refused | ValidationError) -> None:
+    if isinstance(error, ValidationError):
+        put_errors(form, error)
+    else:
+        form.add_error(None, str(error))
+
+
+def _member(pk: int) -> Member:
+    members = Member.objects.live().select_related("project", "animal")
+    found: Member = get_object_or_404(members, pk=pk)
+    return found
+
+
+def _asked(request: HttpRequest, model: type[Animal] | type[Project], name: str) -> Any:
+    """Return the record that the address names, or None if it names none."""
+    pk = request.GET.get(name, "")
+    if not pk.isdecimal() or len(pk) > 18:
+        return None
+    return get_object_or_404(model.objects.live().select_related("species"), pk=int(pk))

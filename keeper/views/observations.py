@@ -1,0 +1,96 @@
+"""What is seen on an animal: logged, corrected; and any of an animal's records withdrawn."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from keeper.access import account
+from keeper.contexts.moved import after_save
+from keeper.domain import animals
+from keeper.domain.writing import Refused
+from keeper.forms.animals import CorrectObservationForm, ObservationForm, ReasonForm
+from keeper.forms.picking import take_error
+from keeper.models import Animal, Observation, Paper, Photo, Statement
+from keeper.views.animals import form_view
+
+_KINDS: dict[str, type[animals.OfAnimal]] = {
+    "observation": Observation,
+    "statement": Statement,
+    "document": Paper,
+    "photo": Photo,
+}
+
+
+@form_view
+def observe(request: HttpRequest, pk: int) -> HttpResponse:
+    """Log a look at an animal."""
+    animal = get_object_or_404(Animal.objects.live().select_related("species"), pk=pk)
+    form = ObservationForm(
+        request.POST or None, species=animal.species, instance=Observation(animal=animal)
+    )
+    if request.method == "POST" and form.is_valid():
+        request.session["last_trait"] = form.cleaned_data["trait"].pk
+        entry = animals.observe(animal=animal, by=account(request), **form.cleaned_data)
+        return after_save("animals-one", entry, pk=pk)
+    context = {"form": form, "animal": animal, "heading": f"Log a look at {animal}"}
+    return render(request, "animals/record.html", context)
+
+
+@form_view
+def correct(request: HttpRequest, pk: int) -> HttpResponse:
+    """Correct an observation."""
+    found = get_object_or_404(
+        Observation.objects.live().select_related("animal__species", "trait"), pk=pk
+    )
+    animal, heading = found.animal, f"Correct: {found}"
+    form = CorrectObservationForm(request.POST or None, species=animal.species, instance=found)
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = animals.change_observation(
+                observation=found, by=account(request), reason=form.cleaned_data["reason"]
+            )
+            return after_save("animals-one", entry, pk=animal.pk)
+        except ValidationError as error:
+            take_error(form, error)
+    context = {"form": form, "animal": animal, "heading": heading, "kind": "observation", "pk": pk}
+    return render(request, "animals/record.html", context)
+
+
+@form_view
+def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """Take one of an animal's records out of the account, with a reason."""
+    record = _record(kind, pk, withdrawn=False)
+    form = ReasonForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        entry = animals.withdraw_record(
+            record=record, by=account(request), reason=form.cleaned_data["reason"]
+        )
+        return after_save("animals-one", entry, pk=record.animal_id)
+    context = {"form": form, "animal": record.animal, "what": f"{record}", "heading": "Withdraw"}
+    return render(request, "animals/withdraw.html", context)
+
+
+@require_POST
+def restore(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """Let one of an animal's withdrawn records count again."""
+    record = _record(kind, pk, withdrawn=True)
+    try:
+        entry = animals.restore(record=record, by=account(request))
+        return after_save("animals-one", entry, pk=record.animal_id)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+    return redirect("animals-one", pk=record.animal_id)
+
+
+def _record(kind: str, pk: int, *, withdrawn: bool) -> animals.OfAnimal:
+    if kind not in _KINDS:
+        raise Http404
+    rows: Any = _KINDS[kind]._base_manager.select_related("animal")
+    found: animals.OfAnimal = get_object_or_404(rows, pk=pk, withdrawn_at__isnull=not withdrawn)
+    return found

@@ -1,0 +1,67 @@
+"""Photos of an animal: added, captioned, and handed out to those who are logged in."""
+
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from keeper.access import account
+from keeper.contexts.moved import after_save
+from keeper.domain import photos
+from keeper.domain.writing import Refused
+from keeper.forms.picking import take_error
+from keeper.forms.sources import CaptionForm, PhotoForm
+from keeper.models import Animal, Photo
+from keeper.views.animals import form_view
+
+
+@form_view
+def new(request: HttpRequest, pk: int) -> HttpResponse:
+    """Add a photo."""
+    animal = get_object_or_404(Animal.objects.live(), pk=pk)
+    form = PhotoForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            entry = photos.add_photo(
+                animal=animal,
+                upload=given["picture"],
+                by=account(request),
+                caption=given["caption"],
+                taken_on=given["taken_on"],
+            )
+            return after_save("animals-one", entry, pk=pk)
+        except Refused as refusal:
+            form.add_error("picture", str(refusal))
+    context = {"form": form, "animal": animal, "heading": f"A photo of {animal}", "with_file": True}
+    return render(request, "animals/record.html", context)
+
+
+@form_view
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change the caption or the day of a photo."""
+    photo = get_object_or_404(Photo.objects.live().select_related("animal"), pk=pk)
+    form = CaptionForm(request.POST or None, instance=photo)
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = photos.change_photo(photo=photo, by=account(request))
+            return after_save("animals-one", entry, pk=photo.animal_id)
+        except ValidationError as error:
+            take_error(form, error)
+    context = {"form": form, "animal": photo.animal, "heading": "Caption of a photo"}
+    return render(request, "animals/record.html", context | {"kind": "photo", "pk": pk})
+
+
+@require_safe
+def picture(request: HttpRequest, pk: int) -> FileResponse | HttpResponse:
+    """Hand out a photo, whole or small; kept by this browser alone."""
+    photo = get_object_or_404(Photo, pk=pk)
+    answer: FileResponse | HttpResponse
+    if request.GET.get("size") == "small":
+        answer = HttpResponse(photos.small(photo), content_type="image/jpeg")
+    else:
+        answer = FileResponse(photo.image.open(), content_type="image/jpeg")
+    answer["Content-Disposition"] = f'inline; filename="photo-{photo.pk}.jpg"'
+    # The file of a photo never changes; it is still no business of a shared cache.
+    answer["Cache-Control"] = "private, max-age=604800, immutable"
+    return answer

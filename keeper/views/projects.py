@@ -1,0 +1,120 @@
+"""Projects: the list, a project's page, its goal."""
+
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from keeper.access import account
+from keeper.contexts.moved import after_save, just_moved
+from keeper.contexts.pairs import pairs
+from keeper.contexts.projects import listed, project_page
+from keeper.domain import projects as domain
+from keeper.domain.queries.projects import goal_of, with_goal
+from keeper.domain.writing import Refused
+from keeper.forms.projects import GoalForm, ProjectForm, ReasonForm, put_errors
+from keeper.models import DaybookEntry, Project
+
+reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@require_safe
+def project_list(request: HttpRequest) -> HttpResponse:
+    """List the projects that are going on, or with `?closed=1` those that are closed."""
+    closed = request.GET.get("closed") == "1"
+    rows = listed(closed=closed, today=timezone.localdate())
+    return render(request, "projects/list.html", {"rows": rows, "closed": closed})
+
+
+@require_safe
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a project; `?pairs=best` or `?pairs=all` works out what its pairings give."""
+    project = _project(pk)
+    asked = request.GET.get("pairs")
+    found = pairs(project, everything=asked == "all") if asked in {"best", "all"} else None
+    if request.htmx and found:  # type: ignore[attr-defined]  # set by its middleware
+        return render(request, "projects/one.html#pairs", {"project": project, "pairs": found})
+    page = project_page(project, timezone.localdate())
+    context = {"page": page, "project": project, "pairs": found, "moved": just_moved(request)}
+    return render(request, "projects/one.html", context)
+
+
+@reads_or_writes
+def new(request: HttpRequest) -> HttpResponse:
+    """Begin a project."""
+    return _edit(request, None)
+
+
+@reads_or_writes
+def change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a project and its goal."""
+    return _edit(request, _project(pk))
+
+
+def _edit(request: HttpRequest, project: Project | None) -> HttpResponse:
+    parts = goal_of(project) if project else None
+    goal = GoalForm(request.POST or None, parts=parts)
+    if "more" in request.POST:
+        # One more row: nothing is checked yet and nothing typed is lost.
+        form = ProjectForm(instance=project, initial=request.POST.dict())
+    else:
+        form = ProjectForm(request.POST or None, instance=project)
+        entry = _kept(request, form, goal, project)
+        if entry is not None:
+            return after_save("projects-one", entry, pk=form.instance.pk)
+    return render(
+        request, "projects/edit.html", {"form": form, "goal": goal.formset, "project": project}
+    )
+
+
+def _kept(
+    request: HttpRequest, form: ProjectForm, goal: GoalForm, project: Project | None
+) -> DaybookEntry | None:
+    if not (form.is_valid() and goal.is_valid()):
+        return None
+    by, parts = account(request), goal.parts()
+    try:
+        if project is None:
+            return domain.start_project(project=form.instance, parts=parts, by=by)
+        reason = form.cleaned_data["reason"]
+        return domain.change_project(project=form.instance, parts=parts, by=by, reason=reason)
+    except ValidationError as error:
+        put_errors(form, error)
+        return None
+
+
+@reads_or_writes
+def close(request: HttpRequest, pk: int) -> HttpResponse:
+    """Close a project with a reason."""
+    project = _project(pk)
+    return _with_reason(request, project, "close")
+
+
+@reads_or_writes
+def reopen(request: HttpRequest, pk: int) -> HttpResponse:
+    """Open a closed project again with a reason."""
+    project = _project(pk)
+    return _with_reason(request, project, "reopen")
+
+
+def _with_reason(request: HttpRequest, project: Project, step: str) -> HttpResponse:
+    form = ReasonForm(request.POST or None)
+    if form.is_valid():
+        reason, by = form.cleaned_data["reason"], account(request)
+        try:
+            if step == "close":
+                today = timezone.localdate()
+                entry = domain.close_project(project=project, on=today, reason=reason, by=by)
+            else:
+                entry = domain.reopen_project(project=project, reason=reason, by=by)
+            return after_save("projects-one", entry, pk=project.pk)
+        except (Refused, ValidationError) as error:
+            form.add_error(None, error if isinstance(error, ValidationError) else str(error))
+    context = {"form": form, "project": project, "step": step}
+    return render(request, "projects/step.html", context)
+
+
+def _project(pk: int) -> Project:
+    found: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
+    return found

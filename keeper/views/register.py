@@ -1,0 +1,122 @@
+"""The register: its start page, species, and contacts."""
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from keeper.access import account
+from keeper.contexts import register as pages
+from keeper.contexts.moved import just_moved
+from keeper.domain import register as writes
+from keeper.domain.queries import register as read
+from keeper.domain.queries.history import changes_of
+from keeper.forms.register import ContactForm, ReasonForm, SpeciesForm
+from keeper.models import Contact, Line, Species
+from keeper.views.register_editing import Editing, edited, section
+
+_PAGE = 50
+
+
+@require_safe
+def start(request: HttpRequest) -> HttpResponse:
+    """Show every species with its traits, and the contacts."""
+    return render(
+        request,
+        "register/start.html",
+        {"register": pages.register(), "moved": just_moved(request)},
+    )
+
+
+@require_safe
+def species(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a species with its traits and the links between its loci."""
+    one = get_object_or_404(read.with_traits(Species.objects.all()), pk=pk)
+    pairs = read.open_pairs(Line.objects.live().filter(trait__species=one))
+    context = {
+        "chapter": pages.chapter(one, pairs),
+        "intervals": pages.intervals(read.intervals_in(one)),
+        "hatch_rate": pages.chance(one.hatch_rate),
+        "revisions": changes_of(one),
+        "moved": just_moved(request),
+    }
+    return render(request, "register/species.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """Add a species or change it."""
+    one = get_object_or_404(Species.objects.live(), pk=pk) if pk else Species()
+    heading = f"Change {one}" if pk else "Add a species"
+    form = SpeciesForm(request.POST or None, instance=one)
+    page = Editing(
+        heading=heading,
+        forms=[form],
+        sections=[
+            section(form, "", "name", "scientific_name", "sex_determination"),
+            section(form, "Breeding", "female_mature_months", "male_mature_months"),
+            section(
+                form,
+                "Clutches",
+                *("eggs_usual", "hatch_rate", "incubation_days", "incubation_note"),
+            ),
+            section(form, "For buyers", "cautions"),
+        ],
+        back=reverse("register-species", args=[pk]) if pk else reverse("register"),
+        reason=ReasonForm(request.POST or None) if pk else None,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: writes.keep_species(species=one, by=account(request), reason=reason),
+        to=lambda: reverse("register-species", args=[one.pk]),
+    )
+
+
+@require_safe
+def contacts(request: HttpRequest) -> HttpResponse:
+    """List the contacts, by name, found by a part of it."""
+    wanted = request.GET.get("q", "").strip()
+    found = Contact.objects.live().order_by("name", "pk")
+    if wanted:
+        found = found.filter(name__icontains=wanted)
+    page = Paginator(read.counted_contacts(found), _PAGE).get_page(request.GET.get("page"))
+    return render(request, "register/contacts.html", {"page": page, "q": wanted})
+
+
+@require_safe
+def contact(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a contact with its animals, what it said, and what it was sold."""
+    one = get_object_or_404(Contact, pk=pk)
+    context = {
+        "contact": one,
+        "reliability": pages.chance(one.reliability),
+        "animals": list(read.animals_from(one)),
+        "statements": list(read.statements_of(one)),
+        "sheets": list(read.sheets_to(one)),
+        "revisions": changes_of(one),
+        "moved": just_moved(request),
+    }
+    return render(request, "register/contact.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_contact(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """Add a contact or change it."""
+    one = get_object_or_404(Contact.objects.live(), pk=pk) if pk else Contact()
+    heading = f"Change {one}" if pk else "Add a contact"
+    form = ContactForm(request.POST or None, instance=one)
+    page = Editing(
+        heading=heading,
+        forms=[form],
+        sections=[section(form)],
+        back=reverse("register-contact", args=[pk]) if pk else reverse("register-contacts"),
+        reason=ReasonForm(request.POST or None) if pk else None,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: writes.keep_contact(contact=one, by=account(request), reason=reason),
+        to=lambda: reverse("register-contact", args=[one.pk]),
+    )

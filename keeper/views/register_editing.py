@@ -1,0 +1,98 @@
+"""The one way in which a page of the register asks for something and saves it."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+from django.forms import BaseForm, BoundField
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from keeper.contexts.moved import after_save
+from keeper.domain.writing import Refused
+from keeper.forms.register import ReasonForm, put_errors
+from keeper.models import DaybookEntry
+
+
+@dataclass(frozen=True)
+class Section:
+    """Fields that belong together, under a heading; `name` is for the style sheet."""
+
+    title: str
+    fields: Sequence[BoundField]
+    name: str = ""
+    help: str = ""
+    folded: bool = False
+
+
+def section(form: BaseForm, title: str = "", *names: str, **more: object) -> Section:
+    """Return a section of these fields of a form, or of all that it shows."""
+    fields = [form[name] for name in names or form.fields if name in form.fields]
+    return Section(title, fields, **more)  # type: ignore[arg-type]  # passed on as they are
+
+
+@dataclass(frozen=True)
+class Editing:
+    """A page that asks: what is being done, the fields, and where it leads back to.
+
+    Attributes:
+        forms: those that must be valid; errors as a whole stand above the first.
+        reason: asked for a change, not for what is new.
+        more: value of a button that asks for one more row, if there can be more.
+    """
+
+    heading: str
+    forms: Sequence[BaseForm]
+    sections: Sequence[Section]
+    back: str
+    lead: str = ""
+    submit: str = "Save"
+    harm: bool = False
+    reason: ReasonForm | None = None
+    more: int | None = None
+
+    @property
+    def whole(self) -> list[str]:
+        """What is wrong with the forms as a whole, or with a field that is not shown."""
+        shown = {field.html_name for section in self.sections for field in section.fields}
+        return [
+            str(error)
+            for form in self.forms
+            for name, errors in form.errors.items()
+            if form.add_prefix(name) not in shown
+            for error in errors
+        ]
+
+    @property
+    def hidden(self) -> list[BoundField]:
+        """Fields that are sent but not shown."""
+        return [field for form in self.forms for field in form.hidden_fields()]
+
+    def is_valid(self) -> bool:
+        """Whether all that was typed can be read."""
+        valid = [form.is_valid() for form in (*self.forms, *([self.reason] if self.reason else []))]
+        return all(valid)
+
+
+def edited(
+    request: HttpRequest,
+    page: Editing,
+    *,
+    save: Callable[[str], DaybookEntry],
+    to: Callable[[], str],
+) -> HttpResponse:
+    """Answer with the page; or save (given the reason) and go `to` the page that shows it."""
+    if request.method == "POST" and "rows" not in request.POST and page.is_valid():
+        if page.reason is not None and not any(form.has_changed() for form in page.forms):
+            return redirect(to())
+        reason = str(page.reason.cleaned_data["reason"]) if page.reason else ""
+        try:
+            entry = save(reason)
+        except ValidationError as error:
+            put_errors(error, *page.forms)
+        except Refused as refused:
+            page.forms[0].add_error(None, str(refused))
+        else:
+            # What is new has its address only now.
+            return after_save(to(), entry)
+    return render(request, "register/form.html", {"page": page})

@@ -1,0 +1,158 @@
+"""Lines and the open pairs between them."""
+
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from keeper.access import account
+from keeper.contexts import register as pages
+from keeper.contexts.moved import just_moved
+from keeper.domain import placing
+from keeper.domain.queries.history import history_of
+from keeper.forms.register import ReasonForm
+from keeper.forms.register_lines import DecideForm, LineForm, PairForm, PlaceForm
+from keeper.models import Line, OpenPair, Trait
+from keeper.views.register_editing import Editing, edited, section
+
+_ASKS = ["GET", "HEAD", "POST"]
+_ONE_GENE = "Lines that share a locus are one gene: bred together they give visuals."
+_LINES = Line.objects.select_related("trait__species", "locus__species")
+_PAIRS = OpenPair.objects.select_related("one__trait", "one__locus", "other__trait", "other__locus")
+
+
+@require_safe
+def line(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a line: its origin, where it sits, with whom it is one gene."""
+    one = get_object_or_404(_LINES.all(), pk=pk)
+    pairs = _PAIRS.filter(Q(one=one) | Q(other=one))
+    context = {
+        "page": pages.line_page(one),
+        "line": one,
+        "revisions": history_of([one, *pairs]),
+        "moved": just_moved(request),
+    }
+    return render(request, "register/line.html", context)
+
+
+@require_http_methods(_ASKS)
+def new_line(request: HttpRequest, trait: int) -> HttpResponse:
+    """Add a line to a trait and say where it sits."""
+    one = get_object_or_404(Trait.objects.live().select_related("species"), pk=trait)
+    data = request.POST or None
+    form = LineForm(data, instance=Line(trait=one))
+    place = PlaceForm(data, prefix="place", species=one.species, trait=one, line=None)
+    page = Editing(
+        heading=f"Add a line of {one}",
+        forms=[form, place],
+        sections=[
+            section(form, "", "code", "name", "origin"),
+            section(place, "Its gene", name="place", help=_ONE_GENE),
+            section(form, "More", "background", "notes", folded=not form.errors),
+        ],
+        back=reverse("register-trait", args=[one.pk]),
+    )
+    return edited(
+        request,
+        page,
+        save=lambda _: placing.add_line(
+            line=form.instance, place=place.chosen(), by=account(request)
+        ),
+        to=lambda: reverse("register-line", args=[form.instance.pk]),
+    )
+
+
+@require_http_methods(_ASKS)
+def edit_line(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a line's code, name, origin, background and notes."""
+    one = get_object_or_404(_LINES.filter(withdrawn_at=None), pk=pk)
+    heading = f"Change {one}"
+    form = LineForm(request.POST or None, instance=one)
+    address = reverse("register-line", args=[pk])
+    page = Editing(
+        heading=heading,
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        reason=ReasonForm(request.POST or None),
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: placing.change_line(line=one, by=account(request), reason=reason),
+        to=lambda: address,
+    )
+
+
+@require_http_methods(_ASKS)
+def place_line(request: HttpRequest, pk: int) -> HttpResponse:
+    """Decide where a line sits, or leave it open again."""
+    one = get_object_or_404(_LINES.filter(withdrawn_at=None), pk=pk)
+    form = PlaceForm(request.POST or None, species=one.trait.species, trait=one.trait, line=one)
+    address = reverse("register-line", args=[pk])
+    page = Editing(
+        heading=f"Where {one} sits",
+        lead=_ONE_GENE,
+        forms=[form],
+        sections=[section(form, name="place")],
+        back=address,
+        reason=ReasonForm(request.POST or None),
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: placing.place_line(
+            line=one, place=form.chosen(), by=account(request), reason=reason
+        ),
+        to=lambda: address,
+    )
+
+
+@require_http_methods(_ASKS)
+def decide_pair(request: HttpRequest, pk: int) -> HttpResponse:
+    """Decide an open pair: one gene or two."""
+    pair = get_object_or_404(_PAIRS.filter(withdrawn_at=None), pk=pk)
+    form = DecideForm(request.POST or None)
+    address = reverse("register-line", args=[pair.other_id])
+    page = Editing(
+        heading=f"{pair}: one gene or two?",
+        lead=f"Before any cross you held one gene for {pages.chance(pair.prior)} likely.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        submit="Decide",
+    )
+    return edited(
+        request,
+        page,
+        save=lambda _: placing.decide_pair(
+            pair=pair,
+            one_gene=form.cleaned_data["answer"] == "one",
+            by=account(request),
+            reason=form.cleaned_data["reason"],
+        ),
+        to=lambda: address,
+    )
+
+
+@require_http_methods(_ASKS)
+def weigh_pair(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change how likely an open pair is held to be one gene."""
+    pair = get_object_or_404(_PAIRS.filter(withdrawn_at=None), pk=pk)
+    form = PairForm(request.POST or None, instance=pair)
+    address = reverse("register-line", args=[pair.other_id])
+    page = Editing(
+        heading=f"{pair}: how likely one gene?",
+        lead="What has hatched is weighed by the book itself; say what you held before.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        reason=ReasonForm(request.POST or None),
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: placing.weigh_pair(pair=pair, by=account(request), reason=reason),
+        to=lambda: address,
+    )

@@ -1,0 +1,127 @@
+"""Loci: names, chromosomes, survival of genotypes, and neighbours."""
+
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from keeper.access import account
+from keeper.contexts import register as pages
+from keeper.contexts.moved import just_moved
+from keeper.domain import loci
+from keeper.domain.queries import register as read
+from keeper.domain.queries.history import history_of
+from keeper.forms.register import ReasonForm
+from keeper.forms.register_lines import IntervalForm, LocusForm, SurvivalForm
+from keeper.models import Interval, Locus, Species, Survival
+from keeper.views.register_editing import Editing, edited, section
+
+_ASKS = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+def locus(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a locus: its lines, survival of their genotypes, its neighbours."""
+    one = get_object_or_404(Locus.objects.select_related("species"), pk=pk)
+    part = pages.locus_part(one, read.lines_of(one.species))
+    links = Interval.objects.filter(Q(left=one) | Q(right=one)).select_related("left", "right")
+    survivals = Survival.objects.filter(locus=one).select_related("one__trait", "other__trait")
+    context = {
+        "part": part,
+        "locus": one,
+        "revisions": history_of([one, *survivals, *links]),
+        "moved": just_moved(request),
+    }
+    return render(request, "register/locus.html", context)
+
+
+@require_http_methods(_ASKS)
+def edit_locus(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a locus."""
+    one = get_object_or_404(Locus.objects.live().select_related("species"), pk=pk)
+    heading = f"Change the locus {one}"
+    form = LocusForm(request.POST or None, instance=one)
+    address = reverse("register-locus", args=[pk])
+    page = Editing(
+        heading=heading,
+        forms=[form],
+        sections=[section(form, name="chromosome")],
+        back=address,
+        reason=ReasonForm(request.POST or None),
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: loci.keep_locus(locus=one, by=account(request), reason=reason),
+        to=lambda: address,
+    )
+
+
+@require_http_methods(_ASKS)
+def new_survival(request: HttpRequest, locus: int) -> HttpResponse:
+    """Record the survival of a genotype."""
+    one = get_object_or_404(Locus.objects.live().select_related("species"), pk=locus)
+    return _survival(request, Survival(locus=one))
+
+
+@require_http_methods(_ASKS)
+def edit_survival(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change the survival of a genotype."""
+    found = Survival.objects.live().select_related("locus__species", "one__trait", "other__trait")
+    return _survival(request, get_object_or_404(found, pk=pk))
+
+
+def _survival(request: HttpRequest, one: Survival) -> HttpResponse:
+    heading = f"Survival of {one}" if one.pk else f"Survival at {one.locus}"
+    form = SurvivalForm(request.POST or None, instance=one, locus=one.locus)
+    address = reverse("register-locus", args=[one.locus.pk])
+    page = Editing(
+        heading=heading,
+        lead="How many eggs of a genotype come to hatch, relative to the others. 0 %: none do.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        reason=ReasonForm(request.POST or None) if one.pk else None,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: loci.keep_survival(survival=one, by=account(request), reason=reason),
+        to=lambda: address,
+    )
+
+
+@require_http_methods(_ASKS)
+def new_interval(request: HttpRequest, species: int) -> HttpResponse:
+    """Link two neighbouring loci."""
+    one = get_object_or_404(Species.objects.live(), pk=species)
+    return _interval(request, Interval(), one)
+
+
+@require_http_methods(_ASKS)
+def edit_interval(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change how often two loci come apart."""
+    found = Interval.objects.live().select_related("left__species", "right__species")
+    one = get_object_or_404(found, pk=pk)
+    return _interval(request, one, one.left.species)
+
+
+def _interval(request: HttpRequest, one: Interval, species: Species) -> HttpResponse:
+    heading = f"How far {one} are apart" if one.pk else f"Link two loci of {species}"
+    form = IntervalForm(request.POST or None, instance=one, species=species)
+    address = reverse("register-species", args=[species.pk])
+    page = Editing(
+        heading=heading,
+        lead="Recombination: the share of gametes in which the two come apart. 50 %: not linked.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        reason=ReasonForm(request.POST or None) if one.pk else None,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: loci.keep_interval(interval=one, by=account(request), reason=reason),
+        to=lambda: address,
+    )

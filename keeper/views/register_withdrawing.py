@@ -1,0 +1,101 @@
+"""Withdrawing what the register holds, and restoring it."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from keeper.access import account
+from keeper.contexts.moved import after_save
+from keeper.domain.register_withdrawing import page_of, restore, withdraw
+from keeper.domain.writing import Refused
+from keeper.forms.register import WithdrawForm
+from keeper.models import (
+    Contact,
+    Interval,
+    Line,
+    Locus,
+    Record,
+    Showing,
+    Species,
+    Survival,
+    Trait,
+)
+from keeper.views.register_editing import Editing, edited, section
+
+# The word in the address → what it stands for and how a page names it.
+_KINDS: dict[str, tuple[type[Record], str]] = {
+    "species": (Species, "{}"),
+    "traits": (Trait, "the trait {}"),
+    "lines": (Line, "the line {}"),
+    "contacts": (Contact, "{}"),
+    "combinations": (Showing, "this combination"),
+    "survivals": (Survival, "the survival of {}"),
+    "links": (Interval, "the link {}"),
+}
+_PAGES: dict[type[Record], str] = {
+    Species: "register-species",
+    Trait: "register-trait",
+    Line: "register-line",
+    Locus: "register-locus",
+    Contact: "register-contact",
+}
+
+
+def _found(kind: str, pk: int) -> tuple[Any, str]:
+    if kind not in _KINDS:
+        raise Http404("no such kind of record")
+    model, named = _KINDS[kind]
+    record = get_object_or_404(model._default_manager.all(), pk=pk)
+    return record, named.format(record)
+
+
+def address_of(record: Record) -> str:
+    """Return the address of the page on which a record of the register is shown."""
+    shown_on = page_of(record)
+    return reverse(_PAGES[type(shown_on)], args=[shown_on.pk])
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def withdraw_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """Ask why, and withdraw."""
+    record, named = _found(kind, pk)
+    if record.is_withdrawn:
+        return redirect(address_of(record))
+    form = WithdrawForm(request.POST or None)
+    page = Editing(
+        heading=f"Withdraw {named}?",
+        lead="It stays readable with its history, no longer counts, and can be restored.",
+        forms=[form],
+        sections=[section(form)],
+        back=address_of(record),
+        submit="Withdraw",
+        harm=True,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda _: withdraw(
+            record=record, by=account(request), reason=form.cleaned_data["reason"]
+        ),
+        to=lambda: address_of(record),
+    )
+
+
+@require_POST
+def restore_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """Let a withdrawn record count again."""
+    record, _ = _found(kind, pk)
+    if not record.is_withdrawn:
+        return redirect(address_of(record))
+    try:
+        return after_save(address_of(record), restore(record=record, by=account(request)))
+    except Refused as refused:
+        messages.error(request, str(refused))
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect(address_of(record))

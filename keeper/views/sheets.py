@@ -1,0 +1,102 @@
+"""Sale sheets: read before issuing, issue, print, take back."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_safe
+
+from keeper.access import account
+from keeper.contexts import sheets as contexts
+from keeper.contexts.moved import after_save, just_moved
+from keeper.domain import sheets as domain
+from keeper.domain.queries.sheets import sheets_of
+from keeper.domain.writing import Refused
+from keeper.forms.sheets import IssueForm, WithdrawForm
+from keeper.models import Animal, Sheet
+from keeper.paper.typesetting import CannotPrint, typeset
+from keeper.views.projects import reads_or_writes
+
+
+@reads_or_writes
+def make(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show exactly what a sheet of an animal will say, and issue it."""
+    animal = _animal(pk)
+    by = account(request)
+    page = contexts.preview(animal, by=by)
+    form = IssueForm(request.POST or None)
+    if form.is_valid() and page.may_issue:
+        buyer, read = form.cleaned_data["buyer"], form.cleaned_data["mark"]
+        try:
+            sheet, entry = domain.issue(animal=animal, by=by, buyer=buyer, read=read)
+            return after_save("sheets-one", entry, pk=sheet.pk)
+        except Refused as error:
+            form.add_error(None, str(error))
+    context = {"animal": animal, "page": page, "form": form, "sheets": sheets_of(animal)}
+    return render(request, "sheets/make.html", context)
+
+
+@require_safe
+def draft_pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
+    """Return the PDF of a sheet that is not issued, and says so."""
+    animal = _animal(pk)
+    return _paper(request, domain.draft(animal, by=account(request)), size, f"draft-{animal.code}")
+
+
+@require_safe
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a sheet as it was issued."""
+    sheet = _sheet(pk)
+    context = {
+        "sheet": sheet,
+        "content": sheet.content,
+        "sizes": contexts.sizes(sheet.content),
+        "moved": just_moved(request),
+    }
+    return render(request, "sheets/one.html", context)
+
+
+@require_safe
+def pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
+    """Return the PDF of an issued sheet; `?download=1` to keep it."""
+    sheet = _sheet(pk)
+    return _paper(request, sheet.content, size, f"sheet-{sheet.number}-{sheet.animal.code}")
+
+
+@reads_or_writes
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a sheet back with a reason."""
+    sheet = _sheet(pk)
+    form = WithdrawForm(request.POST or None)
+    if form.is_valid():
+        try:
+            reason = form.cleaned_data["reason"]
+            entry = domain.withdraw(sheet=sheet, reason=reason, by=account(request))
+            return after_save("sheets-one", entry, pk=sheet.pk)
+        except Refused as error:
+            form.add_error(None, str(error))
+    return render(request, "sheets/withdraw.html", {"sheet": sheet, "form": form})
+
+
+def _paper(request: HttpRequest, content: dict[str, Any], size: str, name: str) -> HttpResponse:
+    try:
+        made = typeset(content, source="sheet", size=size)
+    except CannotPrint as error:
+        messages.error(request, str(error))
+        return render(request, "sheets/cannot_print.html", status=422)
+    shown = content_disposition_header("download" in request.GET, f"{name}-{size}.pdf")
+    headers = {"Content-Disposition": shown or "inline", "Cache-Control": "private, no-store"}
+    return HttpResponse(made, content_type="application/pdf", headers=headers)
+
+
+def _animal(pk: int) -> Animal:
+    rows = Animal.objects.live().select_related("species", "source", "clutch__dam", "dam", "sire")
+    found: Animal = get_object_or_404(rows, pk=pk)
+    return found
+
+
+def _sheet(pk: int) -> Sheet:
+    found: Sheet = get_object_or_404(Sheet.objects.select_related("animal", "buyer", "by"), pk=pk)
+    return found

@@ -1,0 +1,110 @@
+"""Papers and statements of an animal, and the scans of papers."""
+
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from keeper.access import account
+from keeper.contexts.moved import after_save
+from keeper.domain import sources
+from keeper.domain.writing import Refused
+from keeper.forms.picking import take_error
+from keeper.forms.sources import (
+    CorrectPaperForm,
+    CorrectStatementForm,
+    PaperForm,
+    StatementForm,
+)
+from keeper.models import Animal, Paper, Statement
+from keeper.views.animals import form_view
+
+
+@form_view
+def new_statement(request: HttpRequest, pk: int) -> HttpResponse:
+    """Enter what a source says of one trait."""
+    animal = get_object_or_404(Animal.objects.live().select_related("species", "source"), pk=pk)
+    statement = Statement(animal=animal, source=animal.source, on=animal.acquired_on)
+    form = StatementForm(request.POST or None, species=animal.species, instance=statement)
+    return _statement(request, form, animal, f"What is said of {animal}")
+
+
+@form_view
+def statement(request: HttpRequest, pk: int) -> HttpResponse:
+    """Correct a statement."""
+    found = get_object_or_404(
+        Statement.objects.live().select_related("animal__species", "trait", "line"), pk=pk
+    )
+    heading = f"Correct: {found}"
+    form = CorrectStatementForm(request.POST or None, species=found.animal.species, instance=found)
+    return _statement(request, form, found.animal, heading)
+
+
+def _statement(
+    request: HttpRequest, form: StatementForm, animal: Animal, heading: str
+) -> HttpResponse:
+    pk = form.instance.pk
+    if request.method == "POST" and form.is_valid():
+        reason = form.cleaned_data.get("reason", "")
+        try:
+            entry = sources.keep_statement(
+                statement=form.instance, by=account(request), reason=reason
+            )
+            return after_save("animals-one", entry, pk=animal.pk)
+        except ValidationError as error:
+            take_error(form, error)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    context = {"form": form, "animal": animal, "heading": heading, "kind": "statement", "pk": pk}
+    return render(request, "animals/record.html", context)
+
+
+@form_view
+def new_paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """Enter a paper of an animal's source."""
+    animal = get_object_or_404(Animal.objects.live().select_related("source"), pk=pk)
+    paper = Paper(animal=animal, source=animal.source, dated=timezone.localdate())
+    form = PaperForm(request.POST or None, request.FILES or None, instance=paper)
+    return _paper(request, form, animal, f"Papers of {animal}")
+
+
+@form_view
+def paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """Correct a paper."""
+    found = get_object_or_404(Paper.objects.live().select_related("animal", "source"), pk=pk)
+    heading = f"Correct the {found}"
+    form = CorrectPaperForm(request.POST or None, request.FILES or None, instance=found)
+    return _paper(request, form, found.animal, heading)
+
+
+def _paper(request: HttpRequest, form: PaperForm, animal: Animal, heading: str) -> HttpResponse:
+    pk = form.instance.pk
+    if request.method == "POST" and form.is_valid():
+        try:
+            entry = sources.keep_paper(
+                paper=form.instance,
+                by=account(request),
+                scan=form.cleaned_data["upload"],
+                reason=form.cleaned_data.get("reason", ""),
+            )
+            return after_save("animals-one", entry, pk=animal.pk)
+        except ValidationError as error:
+            take_error(form, error)
+        except Refused as refusal:
+            form.add_error("upload", str(refusal))
+    context = {"form": form, "animal": animal, "heading": heading, "kind": "document", "pk": pk}
+    return render(request, "animals/record.html", context | {"with_file": True})
+
+
+@require_safe
+def scan(request: HttpRequest, pk: int) -> FileResponse:
+    """Hand out the scan of a paper, to be kept or opened elsewhere."""
+    found = get_object_or_404(Paper.objects.select_related("animal"), pk=pk)
+    if not found.scan:
+        raise Http404
+    ending = found.scan.name.rpartition(".")[2]
+    name = f"{found.animal.code}-paper-{found.pk}.{ending}"
+    answer = FileResponse(found.scan.open(), as_attachment=True, filename=name)
+    answer["Cache-Control"] = "private, no-store"
+    return answer

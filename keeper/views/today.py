@@ -1,0 +1,14 @@
+"""Today's page."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from keeper.access import account
+from keeper.contexts import today as pages
+
+
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    """Open the book at what needs somebody today."""
+    return render(request, "home.html", {"today": pages.today(account(request))})
