@@ -18,8 +18,7 @@ from django.utils import timezone
 from keeper import models as m
 from keeper.domain import sheets
 from keeper.domain.example_register import Register
-from keeper.domain.touched import touched_by
-from keeper.domain.writing import Kept, Refused, Writing, about, writing
+from keeper.domain.writing import Refused, Writing, about, writing
 
 Event = Mapping[str, Any]
 
@@ -45,25 +44,6 @@ def _events() -> list[dict[str, Any]]:
     path = settings.ROOT / "fixtures" / "ostrel_yard" / "collection.json"
     events: list[dict[str, Any]] = json.loads(path.read_text(encoding="utf-8"))
     return events
-
-
-class _Trusted(Writing):
-    """Writes new records unchecked: the collection is tested to be in order; loading is quicker."""
-
-    @classmethod
-    def like(cls, book: Writing) -> "_Trusted":
-        """The same entry, to the end of it."""
-        trusted = cls(book.entry, book.by)
-        trusted.touched = book.touched
-        return trusted
-
-    def keep(self, record: Kept, **many: Iterable[Any]) -> Kept:
-        """Save a record that is new, check and save one that is changed."""
-        if record.pk is not None:
-            return super().keep(record, **many)
-        self._save(record, created=True, many=many)
-        self.touched.add(touched_by(record))
-        return record
 
 
 class _Replay:
@@ -107,7 +87,7 @@ class _Replay:
         what, enter = do.get(event["do"]) or (self.register.words(event), self.register.enter)
         reason = event.get("reason", "")
         with writing(by=self.by, what=_worded(what, event), reason=reason, at=at) as book:
-            about(book.entry, enter(_Trusted.like(book), event))
+            about(book.entry, enter(book, event))
 
     def _contact(self, book: Writing, event: Event) -> m.Record:
         contact = m.Contact(

@@ -78,6 +78,31 @@ def _animal(record: m.Animal) -> Touched:
     return touched
 
 
+def touched_by_new(records: Iterable[m.Record]) -> Touched:
+    """Return what records bear on that were just made: each clutch is looked up once for all."""
+    touched = Touched()
+    clutches: set[int] = set()
+    for record in records:
+        if isinstance(record, m.RowSighting):
+            clutches.add(record.row.clutch_id)
+        elif isinstance(record, m.HatchRow):
+            clutches.add(record.clutch_id)
+        elif isinstance(record, m.Animal):
+            # Nobody descends from it yet.
+            touched.add(_of([record.pk, record.dam_id, record.sire_id]))
+            clutches |= {record.clutch_id} - {None}  # type: ignore[arg-type]
+        else:
+            touched.add(touched_by(record))
+    if clutches:
+        sires = m.CandidateSire.objects.live().filter(clutch__in=clutches)
+        young = m.Animal.objects.live().filter(clutch__in=clutches)
+        dams = m.Clutch.objects.filter(pk__in=clutches)
+        touched.add(_of(dams.values_list("dam_id", flat=True)))
+        touched.add(_of(sires.values_list("sire_id", flat=True)))
+        touched.add(_of(young.values_list("pk", flat=True)))
+    return touched
+
+
 @touched_by.register
 def _observation(record: m.Observation) -> Touched:
     return _of([record.animal_id], record.trait_id)

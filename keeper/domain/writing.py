@@ -13,11 +13,13 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from django.contrib.contenttypes.models import ContentType
+from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import ForeignKey, Max, Min
 from django.utils import timezone
 
 from keeper.domain import inference
-from keeper.domain.touched import Touched, bears, touched_by
+from keeper.domain.touched import Touched, bears, touched_by, touched_by_new
 from keeper.models import Account, DaybookEntry, Record, Touch
 
 Kept = TypeVar("Kept", bound=Record)
@@ -34,6 +36,11 @@ class Writing:
         self.entry = entry
         self.by = by
         self.touched = Touched()
+        self._new: list[Record] = []
+        # Every record saved, by id, and whether this entry made it.
+        self._saved: dict[type[Record], dict[int, bool]] = {}
+        # Where each kind of record's history ended before this entry.
+        self._before: dict[type[Record], int] = {}
 
     def keep(self, record: Kept, **many: Iterable[Any]) -> Kept:
         """Check and save a record that is new or changed; `many` sets many-to-many fields.
@@ -41,20 +48,22 @@ class Writing:
         Raises:
             ValidationError: the record is not in order; nothing of the entry is kept then.
         """
-        created = record.pk is None
-        before = None if created else type(record)._base_manager.get(pk=record.pk)
-        if before is not None:
-            many = {name: rows for name, rows in many.items() if not _are(record, name, rows)}
-            if not many and _values(before) == _values(record):
-                return record
-        record.full_clean()
-        if before is None or many or bears(before, record):
-            if before is not None:
-                self.touched.add(touched_by(before))
-            self._save(record, created=created, many=many)
+        if record.pk is None:
+            _check(record)
+            self._save(record, created=True, many=many)
+            self._new.append(record)
+            return record
+        before = type(record)._base_manager.get(pk=record.pk)
+        many = {name: rows for name, rows in many.items() if not _are(record, name, rows)}
+        if not many and _values(before) == _values(record):
+            return record
+        _check(record)
+        if many or bears(before, record):
+            self.touched.add(touched_by(before))
+            self._save(record, created=False, many=many)
             self.touched.add(touched_by(record))
         else:
-            self._save(record, created=created)
+            self._save(record, created=False)
         return record
 
     def withdraw(self, record: Record, *, reason: str) -> None:
@@ -73,28 +82,42 @@ class Writing:
         """
         record.withdrawn_at = None
         record.withdrawn_reason = ""
-        record.full_clean()
+        _check(record)
         self._save(record, created=False)
         self.touched.add(touched_by(record))
+
+    def close(self) -> None:
+        """Note what was written, and bring the standings up to date."""
+        for model, saved in self._saved.items():
+            kept = model.history.filter(id__in=saved, history_id__gt=self._before[model])
+            kind = ContentType.objects.get_for_model(model)
+            # The first row that the entry added to a record's history: before it, it was as it
+            # shall be again if the entry is undone.
+            firsts = kept.order_by().values_list("id").annotate(Min("history_id"))
+            Touch.objects.bulk_create(
+                Touch(
+                    entry=self.entry, record_type=kind, record_id=pk, history_id=first,
+                    created=saved[pk],
+                )
+                for pk, first in firsts
+            )  # fmt: skip
+        self.touched.add(touched_by_new(self._new))
+        if self.touched:
+            inference.refresh(self.touched, entry=self.entry)
 
     def _save(
         self, record: Record, *, created: bool, many: dict[str, Iterable[Any]] | None = None
     ) -> None:
+        model = type(record)
+        if model not in self._before:
+            last = model.history.aggregate(last=Max("history_id"))["last"]
+            self._before[model] = last or 0
         record._history_user = self.by  # type: ignore[attr-defined]  # for simple-history
         record._change_reason = self.entry.reason or None  # type: ignore[attr-defined]
         record.save()
-        history = type(record).history.filter(id=record.pk)
-        # Before the lists are set: each of them adds a row of its own to the record's history.
-        kept = history.values_list("history_id", flat=True).latest("history_id")
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
-        Touch.objects.create(
-            entry=self.entry,
-            record_type=ContentType.objects.get_for_model(record),
-            record_id=record.pk,
-            history_id=kept,
-            created=created,
-        )
+        self._saved.setdefault(model, {}).setdefault(record.pk, created)
 
 
 @contextmanager
@@ -121,8 +144,7 @@ def writing(
             about(entry, subject)
         book = Writing(entry, by)
         yield book
-        if book.touched:
-            inference.refresh(book.touched, entry=entry)
+        book.close()
 
 
 def about(entry: DaybookEntry, subject: Record) -> None:
@@ -130,6 +152,23 @@ def about(entry: DaybookEntry, subject: Record) -> None:
     entry.subject_type = ContentType.objects.get_for_model(subject)
     entry.subject_id = subject.pk
     entry.save(update_fields=["subject_type", "subject_id"])
+
+
+def _check(record: Record) -> None:
+    """Refuse what is not in order; rows that are in memory need not be looked for again."""
+    known = {
+        field.name
+        for field in record._meta.concrete_fields
+        if isinstance(field, ForeignKey) and field.is_cached(record)
+    }
+    try:
+        record.clean_fields(exclude=known)
+        record.clean()
+        record.validate_unique()
+        record.validate_constraints()
+    except ValidationError:
+        record.full_clean()  # says all that is wrong, not only the first thing
+        raise
 
 
 def _are(record: Record, name: str, rows: Iterable[Any]) -> bool:
