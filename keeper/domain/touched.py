@@ -16,10 +16,15 @@ class Touched:
     Attributes:
         animals: ids of animals, each with the trait it is about, or None for all.
         species: ids of species whose inheritance changed: all of their animals.
+        only_new: whether everything that bears was made anew and only narrows what can be.
+        fresh, clutches: then the ids of the new animals, and of the clutches that were added to.
     """
 
     animals: set[tuple[int, int | None]] = field(default_factory=set)
     species: set[int] = field(default_factory=set)
+    only_new: bool = False
+    fresh: set[int] = field(default_factory=set)
+    clutches: set[int] = field(default_factory=set)
 
     def __bool__(self) -> bool:
         return bool(self.animals or self.species)
@@ -80,8 +85,9 @@ def _animal(record: m.Animal) -> Touched:
 
 def touched_by_new(records: Iterable[m.Record]) -> Touched:
     """Return what records bear on that were just made: each clutch is looked up once for all."""
-    touched = Touched()
-    clutches: set[int] = set()
+    records = list(records)
+    touched = Touched(only_new=True)
+    clutches = touched.clutches
     for record in records:
         if isinstance(record, m.RowSighting):
             clutches.add(record.row.clutch_id)
@@ -89,10 +95,14 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
             clutches.add(record.clutch_id)
         elif isinstance(record, m.Animal):
             # Nobody descends from it yet.
+            touched.fresh.add(record.pk)
             touched.add(_of([record.pk, record.dam_id, record.sire_id]))
-            clutches |= {record.clutch_id} - {None}  # type: ignore[arg-type]
+            if record.clutch_id is not None:
+                clutches.add(record.clutch_id)
         else:
             touched.add(touched_by(record))
+    made = {record.pk for record in records if isinstance(record, m.Clutch)}
+    touched.only_new = all(_narrows(record, touched.fresh, made) for record in records)
     if clutches:
         sires = m.CandidateSire.objects.live().filter(clutch__in=clutches)
         young = m.Animal.objects.live().filter(clutch__in=clutches)
@@ -101,6 +111,18 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
         touched.add(_of(sires.values_list("sire_id", flat=True)))
         touched.add(_of(young.values_list("pk", flat=True)))
     return touched
+
+
+def _narrows(record: m.Record, fresh: set[int], clutches: set[int]) -> bool:
+    """Whether a new record only adds evidence, and gives nobody genes or parents anew."""
+    if isinstance(record, m.Observation):
+        # A look at an older animal may replace an earlier one, or tell of a founder's genes.
+        return record.animal_id in fresh
+    if isinstance(record, m.Statement):
+        return record.animal_id in fresh
+    if isinstance(record, m.CandidateSire):
+        return record.clutch_id in clutches
+    return True
 
 
 @touched_by.register

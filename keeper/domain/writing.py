@@ -101,9 +101,12 @@ class Writing:
                 )
                 for pk, first in firsts
             )  # fmt: skip
-        self.touched.add(touched_by_new(self._new))
+        touched = touched_by_new(self._new)
         if self.touched:
-            inference.refresh(self.touched, entry=self.entry)
+            touched.only_new = False
+            touched.add(self.touched)
+        if touched:
+            inference.refresh(touched, entry=self.entry)
 
     def _save(
         self, record: Record, *, created: bool, many: dict[str, Iterable[Any]] | None = None

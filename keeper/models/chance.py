@@ -1,6 +1,7 @@
 """A probability as the keeper wrote it: kept as an exact fraction, never as a float."""
 
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -27,6 +28,12 @@ def read_chance(text: str) -> Fraction:
     return value
 
 
+@lru_cache(maxsize=4096)
+def _stored(text: str) -> Fraction:
+    """A column's text as a fraction: a book holds few different ones, many times."""
+    return Fraction(text)
+
+
 class ChanceField(models.CharField):  # type: ignore[type-arg]  # the stubs want a type per use
     """A `Fraction` from 0 to 1, stored as text such as `2/3`."""
 
@@ -41,7 +48,7 @@ class ChanceField(models.CharField):  # type: ignore[type-arg]  # the stubs want
 
     def from_db_value(self, value: str | None, *_: Any) -> Fraction | None:
         """Read a column."""
-        return None if value is None else Fraction(value)
+        return None if value is None else _stored(value)
 
     def to_python(self, value: Any) -> Fraction | None:
         """Read what a form or a fixture gives."""

@@ -128,7 +128,7 @@ class HatchRow(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.count} hatchlings of {self.clutch}"
+        return f"{self.count} hatchling{'' if self.count == 1 else 's'} of {self.clutch}"
 
 
 class RowSighting(Record):

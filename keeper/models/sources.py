@@ -1,5 +1,8 @@
 """Where animals came from, and what was said of them on whose word."""
 
+from fractions import Fraction
+from math import floor
+
 from django.core.exceptions import ValidationError
 from django.db import models
 
@@ -92,7 +95,7 @@ class Statement(Record):
         ]
 
     def __str__(self) -> str:
-        figure = "" if self.chance is None else f" {float(self.chance):.0%}"
+        figure = "" if self.chance is None else f" {_rounded_down(self.chance)}"
         line = self.line.code if self.line else "line not known"
         return f"{self.animal}: {self.get_claim_display()}{figure} {self.trait} {line}"
 
@@ -106,3 +109,8 @@ class Statement(Record):
             raise ValidationError({"chance": "Only a possible het has a figure."})
         if self.trait_id and not self.trait.lines.live().exists():
             raise ValidationError({"trait": f"{self.trait} has no lines to carry."})
+
+
+def _rounded_down(chance: Fraction) -> str:
+    whole = floor(chance * 100)
+    return f"{whole} %" if whole or not chance else "under 1 %"

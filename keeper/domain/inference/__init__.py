@@ -11,13 +11,14 @@ Writes call `refresh` (through `keeper.domain.writing`); pages ask `pairing`, `g
 | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | `computing`, `storing` | all of this for a part of the book; what differs is written |
+| `nearby`, `quick` | the small part that new records can move |
 | `asking`, `pairs`, `survival`, `goals`, `weighing`, `family` | questions that pages ask |
 """
 
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from keeper.domain.inference import family, goals, pairs, weighing
+from keeper.domain.inference import family, goals, pairs, quick, weighing
 from keeper.domain.inference.asking import Unanswerable
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.results import (
@@ -47,7 +48,8 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
     )
     for species in Species.objects.filter(pk__in=pks):
         book = SpeciesBook(species)
-        store(book.compute(touched), species, entry, book.rows.counts)
+        part = quick.compute(book.inheritance, book.rows, touched) or book.compute(touched)
+        store(part, species, entry, book.rows.counts)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
 

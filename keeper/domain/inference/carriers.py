@@ -92,7 +92,9 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
     found = {
         pk for pk, said in rows.statements.items() if any(one.trait in group.traits for one in said)
     }
-    found |= {pk for pk, seen in rows.shown.items() if pk in rows.animals and seen & group.traits}
+    found |= {
+        pk for pk, seen in rows.all_shown.items() if pk in rows.animals and seen & group.traits
+    }
     waiting = list(found)
     while waiting:
         for child in rows.children.get(waiting.pop(), ()):
@@ -104,7 +106,7 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
 
 def _surprising(rows: Rows, group: Group) -> set[int]:
     """Clutches in which something of the group was seen, whoever the parents are."""
-    looks = rows.hatched_looks.items()
+    looks = rows.all_hatched_looks.items()
     return {clutch for clutch, seen in looks if clutch in rows.clutches and seen & group.traits}
 
 

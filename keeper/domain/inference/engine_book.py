@@ -1,7 +1,8 @@
 """A cell of the book as a population of the engine, and the way back from its records to rows."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 import genetics
@@ -46,28 +47,43 @@ class EngineBook:
 
 
 def engine_book(
-    inheritance: Inheritance, rows: Rows, cell: Cell, also: Iterable[int] = ()
+    inheritance: Inheritance,
+    rows: Rows,
+    cell: Cell,
+    *,
+    also: Iterable[int] = (),
+    certain: Mapping[int, Mapping[str, str]] = MappingProxyType({}),
 ) -> EngineBook:
     """Write a cell in the words of `genetics`; mates from outside it are normal founders.
 
-    `also` names animals that must be there whether they are of the cell or not.
+    `also` names animals that must be there whether they are of the cell or not. `certain` gives
+    the genotypes of those outside the cell who are not normal: keys by name of locus.
     """
-    return _Maker(inheritance, rows, cell, set(also)).make()
+    return _Maker(inheritance, rows, cell, set(also), certain).make()
 
 
 class _Maker:
-    def __init__(self, inheritance: Inheritance, rows: Rows, cell: Cell, also: set[int]) -> None:
+    def __init__(
+        self,
+        inheritance: Inheritance,
+        rows: Rows,
+        cell: Cell,
+        also: set[int],
+        certain: Mapping[int, Mapping[str, str]],
+    ) -> None:
         self.inheritance = inheritance
         self.also = also
+        self.certain = certain
         self.rows = rows
         self.cell = cell
         self.inside = set().union(*cell.animals.values())
         self.clutches = set().union(*cell.clutches.values())
+        self.loci = frozenset(pk for group in cell.animals for pk in group.loci)
+        self.traits = {pk for group in cell.animals for pk in group.traits}
         self.sources: dict[str, tuple[Source, ...]] = {}
+        self.sightings: dict[tuple[int, bool], Any] = {}
 
     def make(self) -> EngineBook:
-        loci = frozenset(pk for group in self.cell.animals for pk in group.loci)
-        traits = {pk for group in self.cell.animals for pk in group.traits}
         border = {parent for pk in self.clutches for parent in self.rows.clutches[pk].parents} | {
             parent for pk in self.inside for parent in self.rows.parents(self.rows.animals[pk])
         }
@@ -77,7 +93,7 @@ class _Maker:
         population = genetics.Population(
             animals=tuple(animals),
             clutches=tuple(clutches),
-            **self.inheritance.engine_parts(loci, traits),
+            **self.inheritance.engine_parts(self.loci, self.traits),
         )
         return EngineBook(population, self.cell.animals, self.sources)
 
@@ -86,8 +102,8 @@ class _Maker:
 
     def _animal(self, one: AnimalRow) -> Any:
         if one.pk not in self.inside:
-            return genetics.Animal(id=one.code, sex=one.sex)
-        shows = self._shows(one)
+            return self._outside(one)
+        shows = self._shows(one, {pk for group in self._groups(one.pk) for pk in group.traits})
         parents = self._parents(one)
         if parents:
             return genetics.Animal(id=one.code, sex=one.sex, shows=shows, **parents)
@@ -100,6 +116,29 @@ class _Maker:
             id=one.code, sex=one.sex, shows=shows,
             founder=told.founder, founder_joint=told.founder_joint,
         )  # fmt: skip
+
+    def _outside(self, one: AnimalRow) -> Any:
+        """Somebody certain: as a parent a founder, as a young held to its genotype."""
+        keys = self.certain.get(one.pk, {})
+        parents = self._near_parents(one) if one.pk in self.certain else {}
+        if not parents:
+            known = {locus: {key: 1} for locus, key in keys.items()}
+            return genetics.Animal(id=one.code, sex=one.sex, founder=known)
+        held = {}
+        for pk in self.loci:
+            name = self.inheritance.loci[pk].name
+            normal = self.inheritance.wild_keys(pk, one.sex)
+            held[name] = {keys[name]: 1} if name in keys else dict.fromkeys(normal, 1)
+        shows = self._shows(one, self.traits)
+        return genetics.Animal(id=one.code, sex=one.sex, shows=shows, likelihood=held, **parents)
+
+    def _near_parents(self, one: AnimalRow) -> dict[str, str | None]:
+        """Its parents, where one of them is in question."""
+        if one.clutch is not None and one.clutch in self.clutches:
+            return {"clutch": self.rows.clutches[one.clutch].code}
+        if {one.dam, one.sire} & self.inside:
+            return {"dam": self._code(one.dam), "sire": self._code(one.sire)}
+        return {}
 
     def _parents(self, one: AnimalRow) -> dict[str, str | None]:
         if one.clutch is not None and one.clutch in self.clutches:
@@ -126,8 +165,7 @@ class _Maker:
         ]
         return frozenset(pk for group in groups for pk in group.loci), stated, seen
 
-    def _shows(self, one: AnimalRow) -> dict[str, Any]:
-        traits = {pk for group in self._groups(one.pk) for pk in group.traits}
+    def _shows(self, one: AnimalRow, traits: Collection[int]) -> dict[str, Any]:
         found = {}
         for trait, row in self.rows.observations.get(one.pk, {}).items():
             if trait in traits:
@@ -137,10 +175,12 @@ class _Maker:
         return found
 
     def _sighting(self, trait: int, seen: bool) -> Any:
-        one = self.inheritance.traits[trait]
-        return genetics.Sighting(
-            seen=seen, false_negative=1 - one.penetrance, false_positive=one.mistaken
-        )
+        if (trait, seen) not in self.sightings:
+            one = self.inheritance.traits[trait]
+            self.sightings[trait, seen] = genetics.Sighting(
+                seen=seen, false_negative=1 - one.penetrance, false_positive=one.mistaken
+            )
+        return self.sightings[trait, seen]
 
     def _clutch(self, one: ClutchRow) -> Any:
         traits = {

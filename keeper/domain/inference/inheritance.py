@@ -169,6 +169,15 @@ class Inheritance:
             found += [(f"{a}/{mark}", (x,)) for a, x in alleles]
         return found
 
+    def wild_keys(self, pk: int, sex: str) -> list[str]:
+        """How an animal without any line at the locus is written: both ways if its sex may be."""
+        mark = self.single_mark(pk)
+        hetero = {"XY": "male", "ZW": "female"}.get(self.species.sex_determination)
+        if mark is None or sex not in (hetero, m.Sex.UNKNOWN):
+            return [f"{WILD}/{WILD}"]
+        single = f"{WILD}/{mark}"
+        return [single] if sex == hetero else [f"{WILD}/{WILD}", single]
+
     def engine_parts(self, loci: frozenset[int], traits: Iterable[int]) -> dict[str, Any]:
         """The arguments of a `Population` that inheritance decides."""
         names = {pk: self.traits[pk].name for pk in traits}

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import TypeVar
@@ -25,28 +25,21 @@ class AnimalRow:
     row: int | None
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class ClutchRow:
-    """A clutch with its candidates (sire or None, share)."""
+    """A clutch with its possible sires.
+
+    Attributes:
+        sires: sire, or None for one not recorded, with chances that sum to 1.
+        parents: ids of all that may be a parent.
+    """
 
     pk: int
     code: str
     dam: int | None
     paternity: str
-    candidates: list[tuple[int | None, Fraction]] = field(default_factory=list)
-
-    @property
-    def sires(self) -> list[tuple[int | None, Fraction]]:
-        """Candidates with chances that sum to 1; a sire not recorded if none is named."""
-        if not self.candidates:
-            return [(None, Fraction(1))]
-        whole = sum((share for _, share in self.candidates), Fraction(0))
-        return [(sire, share / whole) for sire, share in self.candidates]
-
-    @property
-    def parents(self) -> set[int]:
-        """Ids of all that may be a parent."""
-        return {pk for pk in (self.dam, *(sire for sire, _ in self.sires)) if pk is not None}
+    sires: tuple[tuple[int | None, Fraction], ...]
+    parents: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +80,7 @@ Row = TypeVar("Row", bound=Model)
 # Above so many ids a query names none and reads the whole species: it is as quick by then, and
 # databases limit what one query may name.
 _MOST_NAMED = 5000
+_NOBODY: frozenset[int] = frozenset()
 
 
 def named(rows: QuerySet[Row], column: str, pks: Collection[int]) -> QuerySet[Row]:
@@ -94,21 +88,31 @@ def named(rows: QuerySet[Row], column: str, pks: Collection[int]) -> QuerySet[Ro
     return rows if len(pks) > _MOST_NAMED else rows.filter(**{f"{column}__in": pks})
 
 
+def _shared(
+    candidates: list[tuple[int | None, Fraction]],
+) -> tuple[tuple[int | None, Fraction], ...]:
+    """Sires by their part in the whole; none named is a male not recorded."""
+    if len(candidates) < 2:
+        return ((candidates[0][0] if candidates else None, Fraction(1)),)
+    whole = sum((share for _, share in candidates), Fraction(0))
+    return tuple((sire, share / whole) for sire, share in candidates)
+
+
 @dataclass
 class Rows:
     """The live rows of one species.
 
-    The pedigree and what brings genes into it are read whole. Looks and tallies are read for those
-    alone on whom `attend` has fixed the attention; for everyone where it was not called.
+    The pedigree and what brings genes into it are read whole. Looks, papers and tallies are read
+    for those alone on whom `attend` has fixed the attention; without it for everyone.
     """
 
     species: int
     attention: tuple[frozenset[int], frozenset[int]] | None = None
 
     def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> None:
-        """Say whose looks and tallies will be asked for; anything read of them is forgotten."""
+        """Say whose looks, papers and tallies will be asked for; what was read is forgotten."""
         self.attention = frozenset(animals), frozenset(clutches)
-        for name in ("observations", "tallies"):
+        for name in ("observations", "statements", "tallies"):
             self.__dict__.pop(name, None)
 
     @cached_property
@@ -132,41 +136,54 @@ class Rows:
     @cached_property
     def clutches(self) -> dict[int, ClutchRow]:
         """Clutches by id."""
-        live = m.Clutch.objects.live().filter(species=self.species).order_by("pk")
-        found = {
-            row[0]: ClutchRow(*row) for row in live.values_list("pk", "code", "dam_id", "paternity")
-        }
-        gone = set(
-            m.Animal.objects.withdrawn().filter(species=self.species).values_list("pk", flat=True)
-        )
-        for clutch in found.values():
-            if clutch.dam in gone:
-                clutch.dam = None
+        withdrawn = m.Animal.objects.withdrawn().filter(species=self.species)
+        gone = set(withdrawn.values_list("pk", flat=True))
+        candidates: dict[int, list[tuple[int | None, Fraction]]] = defaultdict(list)
         named = m.CandidateSire.objects.live().filter(clutch__species=self.species).order_by("pk")
-        for pk, sire, share in named.values_list("clutch_id", "sire_id", "share"):
-            if pk in found:
-                found[pk].candidates.append((None if sire in gone else sire, share))
+        for clutch, sire, share in named.values_list("clutch_id", "sire_id", "share"):
+            candidates[clutch].append((None if sire in gone else sire, share))
+        found = {}
+        live = m.Clutch.objects.live().filter(species=self.species).order_by("pk")
+        for pk, code, dam, paternity in live.values_list("pk", "code", "dam_id", "paternity"):
+            dam = None if dam in gone else dam
+            sires = _shared(candidates.get(pk, []))
+            parents = frozenset(one for one in (dam, *(s for s, _ in sires)) if one is not None)
+            found[pk] = ClutchRow(pk, code, dam, paternity, sires, parents)
         return found
 
-    @cached_property
-    def shown(self) -> dict[int, set[int]]:
+    def shown(self, animals: Collection[int] | None = None) -> dict[int, set[int]]:
         """Animal → traits that were ever seen on it; such a gene is in the book by it."""
         found: dict[int, set[int]] = defaultdict(set)
-        seen = m.Observation.objects.live().filter(animal__species=self.species, seen=m.Seen.YES)
+        seen: QuerySet[m.Observation] = m.Observation.objects.live().filter(
+            animal__species=self.species, seen=m.Seen.YES
+        )
+        if animals is not None:
+            seen = named(seen, "animal", animals)
         for animal, trait in seen.values_list("animal_id", "trait_id"):
             found[animal].add(trait)
         return dict(found)
 
-    @cached_property
-    def hatched_looks(self) -> dict[int, set[int]]:
+    def hatched_looks(self, clutches: Collection[int] | None = None) -> dict[int, set[int]]:
         """Clutch → traits that were seen on its hatchlings without records."""
         found: dict[int, set[int]] = defaultdict(set)
-        seen = m.RowSighting.objects.live().filter(
+        seen: QuerySet[m.RowSighting] = m.RowSighting.objects.live().filter(
             row__clutch__species=self.species, row__withdrawn_at=None, seen=True
         )
+        if clutches is not None:
+            seen = named(seen, "row__clutch", clutches)
         for clutch, trait in seen.values_list("row__clutch_id", "trait_id"):
             found[clutch].add(trait)
         return dict(found)
+
+    @cached_property
+    def all_shown(self) -> dict[int, set[int]]:
+        """`shown` of everyone, read once."""
+        return self.shown()
+
+    @cached_property
+    def all_hatched_looks(self) -> dict[int, set[int]]:
+        """`hatched_looks` of all clutches, read once."""
+        return self.hatched_looks()
 
     @cached_property
     def tallies(self) -> dict[int, list[TallyRow]]:
@@ -214,7 +231,10 @@ class Rows:
     def statements(self) -> dict[int, list[StatedRow]]:
         """Founder → what is said of it; of an animal with parents in the book these decide."""
         found: dict[int, list[StatedRow]] = defaultdict(list)
-        said = m.Statement.objects.live().filter(animal__species=self.species).order_by("pk")
+        said: QuerySet[m.Statement] = m.Statement.objects.live().order_by("pk")
+        said = said.filter(animal__species=self.species)
+        if self.attention is not None:
+            said = named(said, "animal", self.attention[0])
         columns = ("animal_id", "pk", "trait_id", "line_id", "claim", "chance")
         for animal, *row, reliability in said.values_list(*columns, "source__reliability"):
             one = self.animals.get(animal)
@@ -224,11 +244,13 @@ class Rows:
                 found[animal].append(StatedRow(pk, trait, line, claim, chance, full))
         return dict(found)
 
-    def parents(self, animal: AnimalRow) -> set[int]:
+    def parents(self, animal: AnimalRow) -> frozenset[int]:
         """Ids of all that may be its parents."""
         if animal.clutch is not None:
             return self.clutches[animal.clutch].parents
-        return {pk for pk in (animal.dam, animal.sire) if pk is not None}
+        if animal.dam is None and animal.sire is None:
+            return _NOBODY
+        return frozenset({animal.dam, animal.sire} - {None})  # type: ignore[arg-type]
 
     @cached_property
     def children(self) -> dict[int, list[int]]:

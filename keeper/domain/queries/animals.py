@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
 
 from keeper.domain import wording
+from keeper.domain.queries.ordering import newest
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -59,7 +60,7 @@ def papers_of(animal: Animal) -> QuerySet[Paper]:
     return (
         Paper.objects.filter(animal=animal)
         .select_related("animal", "source")
-        .order_by(_WITHDRAWN_LAST, "-dated", "-pk")
+        .order_by(_WITHDRAWN_LAST, newest("dated"), "-pk")
     )
 
 
@@ -74,7 +75,7 @@ def observations_of(animal: Animal) -> QuerySet[Observation]:
 
 def photos_of(animal: Animal) -> QuerySet[Photo]:
     """Return an animal's photos, withdrawn ones last."""
-    return Photo.objects.filter(animal=animal).order_by(_WITHDRAWN_LAST, "-taken_on", "-pk")
+    return Photo.objects.filter(animal=animal).order_by(_WITHDRAWN_LAST, newest("taken_on"), "-pk")
 
 
 def clutches_of(animal: Animal) -> QuerySet[Clutch]:
@@ -87,7 +88,7 @@ def clutches_of(animal: Animal) -> QuerySet[Clutch]:
         Clutch.objects.filter(pk__in=ids.values("pk"))
         .select_related("dam")
         .prefetch_related(Prefetch("candidates", candidates))
-        .order_by("-laid_on", "-pk")
+        .order_by(newest("laid_on"), "-pk")
     )
 
 
@@ -113,7 +114,7 @@ def young_of(animal: Animal) -> QuerySet[Animal]:
             | Q(clutch__in=clutches_of(animal).order_by().values("pk"))
         )
         .select_related("clutch")
-        .order_by("-hatched_year", "code")
+        .order_by(newest("hatched_year"), "code")
     )
 
 

@@ -20,6 +20,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce, Lower, NullIf
 
+from keeper.domain.queries.ordering import empty_first
 from keeper.models import Animal, CandidateSire, Sex, Standing, Status, Word
 
 HERE = (Status.KEPT, Status.OFFERED, Status.LENT)
@@ -171,7 +172,9 @@ def with_rows(animals: QuerySet[Animal], *, absent: bool = False) -> QuerySet[An
 
     `absent` asks for the standings that exclude a trait as well.
     """
-    carried = Standing.objects.select_related("trait", "line").order_by("trait__name", "line__code")
+    carried = Standing.objects.select_related("trait", "line").order_by(
+        "trait__name", empty_first("line__code")
+    )
     if not absent:
         carried = carried.exclude(word=Word.ABSENT)
     candidates = CandidateSire.objects.live().select_related("sire").order_by("pk")

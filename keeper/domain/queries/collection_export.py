@@ -7,6 +7,7 @@ from django.db.models import QuerySet
 
 from keeper.domain.figures import carrier_percent
 from keeper.domain.queries.collection import parents_of, with_rows
+from keeper.domain.queries.ordering import empty_first
 from keeper.domain.wording import said
 from keeper.models import Animal, Standing
 
@@ -39,7 +40,7 @@ def genes_of(animals: QuerySet[Animal]) -> list[Gene]:
     """Return every trait and line of which these animals have a standing, by name."""
     found = (
         Standing.objects.filter(animal__in=animals.order_by().values("pk"))
-        .order_by("trait__name", "trait", "line__code")
+        .order_by("trait__name", "trait", empty_first("line__code"))
         .values_list("trait", "line", "trait__name", "line__code", "trait__species__name")
         .distinct()
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Q, QuerySet
 
 from keeper.domain import wording
+from keeper.domain.queries.ordering import oldest
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -105,7 +106,7 @@ def _produced(animal: Animal) -> dict[int, dict[str, int]]:
         Clutch.objects.live()
         .filter(of_it)
         .distinct()
-        .order_by("laid_on", "pk")
+        .order_by(oldest("laid_on"), "pk")
         .prefetch_related("hatch_rows__sightings", "young__observations")
     )
     found: dict[int, dict[str, int]] = {}

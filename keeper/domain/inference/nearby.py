@@ -1,0 +1,183 @@
+"""The part of the book that a new record can move: a certain animal lets nothing through.
+
+Whoever's genotype is certain is the same to its relatives whatever else is learnt. From the
+animals that a record touches the part reaches along parents, young and clutches up to the certain
+ones, which stand at its border with the genotypes they have. What is certain is read from the
+stored standings, so nothing beyond the border is looked at.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from keeper.domain.inference.copies import Figure, Whose
+from keeper.domain.inference.inheritance import WILD, Group, Inheritance
+from keeper.domain.inference.rows import AnimalRow, Rows, named
+from keeper.models import Chromosome, Standing
+
+
+class Stored(NamedTuple):
+    """The numbers of a stored standing."""
+
+    two: float
+    one: float
+    none: float
+    error: float
+    customary: float | None
+    dispute: int | None
+
+
+@dataclass
+class Store:
+    """Stored standings of some animals, fetched as they are asked for."""
+
+    species: int
+    _of: dict[int, dict[tuple[int, int | None], Stored]] = field(default_factory=dict)
+
+    def fetch(self, animals: Iterable[int]) -> None:
+        """Read the standings of those of whom they were not read yet, in one query."""
+        missing = set(animals) - self._of.keys()
+        if not missing:
+            return
+        self._of |= {pk: {} for pk in missing}
+        rows = named(Standing.objects.filter(animal__species=self.species), "animal", missing)
+        for animal, trait, line, *numbers in rows.values_list(
+            "animal_id", "trait_id", "line_id", *_NUMBERS
+        ):
+            if animal in missing:
+                self._of[animal][trait, line] = Stored(*numbers)
+
+    def of(self, animal: int) -> dict[tuple[int, int | None], Stored]:
+        """The standings of one animal by trait and line; it must have been fetched."""
+        return self._of[animal]
+
+    def figures(self, animals: Iterable[int], group: Group) -> dict[Whose, Figure]:
+        """The figures of some animals at a group of loci."""
+        return {
+            (pk, trait, line): Figure(one.two, one.one, one.none, one.error)
+            for pk in animals
+            for (trait, line), one in self._of[pk].items()
+            if trait in group.traits
+        }
+
+
+_NUMBERS = ("two", "one", "none", "error", "customary", "dispute_id")
+
+
+@dataclass
+class Part:
+    """What is near for one group of loci.
+
+    Attributes:
+        group: the loci.
+        inside: animals whose numbers may move.
+        border: certain animals beside them, with their genotype keys by name of locus.
+        clutches: clutches between them.
+    """
+
+    group: Group
+    inside: set[int]
+    border: dict[int, dict[str, str]]
+    clutches: set[int]
+
+
+class TooEntangled(Exception):
+    """Nearness does not hold here: the whole family must be solved."""
+
+
+def near(
+    inheritance: Inheritance,
+    rows: Rows,
+    store: Store,
+    group: Group,
+    starts: Collection[int],
+    *,
+    fresh: Collection[int] = (),
+) -> Part:
+    """Find what is near some animals; `fresh` are new ones, of whom nothing is certain.
+
+    Raises:
+        TooEntangled: it is open whether lines are one gene, a clutch on the way has several
+            candidates, a number on the way is disputed or estimated, or genes come by themselves.
+    """
+    if group.open or any(inheritance.lines[pk].background for pk in group.lines):
+        raise TooEntangled
+    part = Part(group, set(), {}, set())
+    waiting, seen = set(starts), set(starts)
+    while waiting:
+        store.fetch(waiting - set(fresh))
+        reached: set[int] = set()
+        for pk in sorted(waiting):
+            keys = None if pk in fresh else _certain(inheritance, rows, store, group, pk)
+            if keys is not None:
+                part.border[pk] = keys
+                continue
+            part.inside.add(pk)
+            reached |= _beside(rows, part, pk)
+        waiting = reached - seen
+        seen |= waiting
+    return part
+
+
+def _beside(rows: Rows, part: Part, pk: int) -> set[int]:
+    """Everyone who shares a clutch or a parentage with an animal."""
+    one = rows.animals[pk]
+    found = set(rows.parents(one)) | set(rows.children.get(pk, ()))
+    own = () if one.clutch is None else (one.clutch,)
+    for clutch in {*rows.bred.get(pk, ()), *own} - part.clutches:
+        row = rows.clutches[clutch]
+        if len(row.sires) > 1:
+            raise TooEntangled
+        part.clutches.add(clutch)
+        found |= row.parents | set(rows.hatched.get(clutch, ()))
+    for child in rows.children.get(pk, ()):
+        found |= rows.parents(rows.animals[child])
+    return found
+
+
+def _certain(
+    inheritance: Inheritance, rows: Rows, store: Store, group: Group, pk: int
+) -> dict[str, str] | None:
+    """Genotype keys by locus of an animal that is certain in the group, else None."""
+    copies: dict[int, list[str]] = defaultdict(list)
+    singles = 0
+    standings = [(key, one) for key, one in store.of(pk).items() if key[0] in group.traits]
+    if any(one.dispute or one.error for _, one in standings):
+        raise TooEntangled
+    for (_, line), one in standings:
+        if line is None:
+            continue
+        if not {one.two, one.one, one.none} <= {0.0, 1.0}:
+            return None
+        here = inheritance.lines[line]
+        copies[here.locus_id] += [here.code] * round(2 * one.two + one.one)
+        singles += round(one.one)
+    if singles > 1 and len(group.loci) > 1:
+        # Which alleles lie together may still be open.
+        return None
+    animal = rows.animals[pk]
+    keys = {
+        inheritance.loci[locus].name: _key(inheritance, animal, locus, codes)
+        for locus, codes in copies.items()
+    }
+    if None in keys.values():
+        return None
+    return {name: key for name, key in keys.items() if key is not None}
+
+
+def _key(inheritance: Inheritance, animal: AnimalRow, locus: int, codes: list[str]) -> str | None:
+    """The key of certain copies; None if sex or arrangement leave it open."""
+    on_sex = inheritance.loci[locus].chromosome != Chromosome.AUTOSOME
+    hetero = {"XY": "male", "ZW": "female"}.get(inheritance.species.sex_determination)
+    if on_sex and len(set(codes)) < 2 and len(codes) == 1 and animal.sex in (hetero, "unknown"):
+        mark = inheritance.single_mark(locus)
+        return f"{codes[0]}/{mark}" if mark is not None and animal.sex == hetero else None
+    if on_sex and len(set(codes)) == 2 and animal.sex != _other(hetero):
+        return None
+    order = inheritance.locus(locus).alleles
+    return "/".join(sorted([*codes, WILD, WILD][:2], key=order.index))
+
+
+def _other(sex: str | None) -> str:
+    return "female" if sex == "male" else "male"
