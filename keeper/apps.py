@@ -1,6 +1,9 @@
 """The one Django app of the project."""
 
 from django.apps import AppConfig
+from django.db.backends.signals import connection_created
+
+from keeper.serving.letters import fold_all_letters
 
 
 class KeeperConfig(AppConfig):
@@ -8,3 +11,7 @@ class KeeperConfig(AppConfig):
 
     name = "keeper"
     verbose_name = "Book"
+
+    def ready(self) -> None:
+        """Prepare every connection to the database that will be opened."""
+        connection_created.connect(fold_all_letters, dispatch_uid="keeper.letters")

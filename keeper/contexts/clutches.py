@@ -13,6 +13,7 @@ from keeper.contexts.links import RecordLink, links_of
 from keeper.domain import wording
 from keeper.domain.queries import clutches as queries
 from keeper.domain.queries.hatching import SEXES, look_name
+from keeper.domain.queries.ordering import newest, oldest
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -214,10 +215,10 @@ def _disputes(clutch: Clutch, rows: list[HatchRow]) -> list[list[RecordLink]]:
 # --- the list ----------------------------------------------------------------------------------
 
 _ORDERS = {
-    "": ("-season", "-laid_on", "-pk"),
-    "oldest": ("season", "laid_on", "pk"),
+    "": (newest("season"), newest("laid_on"), "-pk"),
+    "oldest": (oldest("season"), oldest("laid_on"), "pk"),
     "code": ("code",),
-    "dam": ("dam__code", "-laid_on"),
+    "dam": (oldest("dam__code"), newest("laid_on"), "-pk"),
     "hatched": ("-hatched", "code"),
 }
 HEADS = (

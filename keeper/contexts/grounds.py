@@ -42,8 +42,8 @@ class GroundsPage:
         standing: the standing, or None where the book says nothing of it.
         carried: the trait with its lines.
         pieces: the weightiest first.
-        refusal: why there are none, if they cannot be told, with the records that conflict.
-        conflict: those records in words.
+        refusal: why there are none, if they cannot be told.
+        conflict: records that cannot all be true, in words; the newest is left out.
         working: exact steps where the situation is simple enough.
         moves: how the figure moved, the newest first.
     """

@@ -89,7 +89,10 @@ def _row(known: Evidence, one: wording.Carried) -> dict[str, Any]:
 
 
 def _said(known: Evidence, standing: Standing) -> wording.Said:
-    return wording.said(standing, known.statements.get((standing.animal_id, standing.trait_id)))
+    statement = known.statements.get((standing.animal_id, standing.trait_id))
+    # Beside its figure stands whose it is: of one without parents it is its source's.
+    own = standing.animal_id == known.animal.pk
+    return wording.said(standing, statement, founder=own and known.animal.is_founder)
 
 
 def drawn(standing: Standing) -> dict[str, Any]:

@@ -23,9 +23,9 @@ _CODE_LENGTH = 8
 
 _READING = (
     "Percentages are chances, rounded down. In the bars, ink is two copies, hatching one copy, "
-    "empty none; a mark below stands at the chance by the parents alone. “Visual” was seen, "
-    "“het by parentage” had a visual parent, “proven” has produced a visual, “stated” is its "
-    "source's word and was not tested here."
+    "empty none; a mark below stands at the chance by the parents or the source alone. “Visual” "
+    "was seen, “het by parentage” had a visual parent, “proven” has produced a visual, “stated” "
+    "is its source's word and was not tested here."
 )
 
 

@@ -12,7 +12,7 @@ from keeper.domain.animals import Arrival
 from keeper.domain.sources import attach
 from keeper.domain.writing import Refused
 from keeper.forms.animals import AnimalForm, day_input, trait_field
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.forms.sources import StatementForm, line_field
 from keeper.models import Animal, Observation, Paper, Seen, Species, Statement
 

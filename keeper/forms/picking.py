@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import forms
-from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from keeper.domain.queries.clutches import by_code, picks
@@ -66,15 +66,3 @@ class AnimalField(forms.CharField):
     def prepare_value(self, value: Any) -> Any:
         """Show an animal as its code."""
         return value.code if isinstance(value, Animal) else value
-
-
-def take_error(form: forms.BaseForm, error: ValidationError) -> None:
-    """Show in a form what the book refused, beside its field where the form has one."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        if name == NON_FIELD_ERRORS or name in form.fields:
-            form.add_error(None if name == NON_FIELD_ERRORS else name, errors)
-        else:
-            form.add_error(None, errors)

@@ -17,16 +17,6 @@ def date_input() -> forms.DateInput:
     return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
-def put_errors(form: forms.BaseForm, error: ValidationError) -> None:
-    """Show what was refused at the field it belongs to, or else above the form."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        field = {"animal": "code"}.get(name, name)
-        form.add_error(field if field in form.fields else None, errors)
-
-
 class ProjectForm(forms.ModelForm[Project]):
     """What a project is called, and how many animals of which sex it is after."""
 

@@ -45,19 +45,6 @@ def chances(form: forms.BaseForm, **labels: str) -> None:
             form.initial[name] = read_chance(default)
 
 
-def put_errors(error: ValidationError, *asked: forms.BaseForm) -> None:
-    """Show what was refused at the field it belongs to, or above the first form."""
-    if not hasattr(error, "error_dict"):
-        asked[0].add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        form = next((form for form in asked if name in form.fields), None)
-        if form is None:
-            asked[0].add_error(None, errors)
-        else:
-            form.add_error(name, errors)
-
-
 class ReasonForm(forms.Form):
     """Why a record is changed; kept in its history."""
 

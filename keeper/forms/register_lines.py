@@ -256,6 +256,11 @@ class SurvivalForm(forms.ModelForm[Survival]):
             field.empty_label = empty
             field.required = name == "one"
 
+    def _post_clean(self) -> None:
+        # A record with a field that could not be read cannot be asked whether its fields agree.
+        if not self.errors:
+            super()._post_clean()  # type: ignore[misc]  # the stubs leave it out
+
 
 class IntervalForm(forms.ModelForm[Interval]):
     """Two neighbouring loci and how often they come apart."""
@@ -276,6 +281,11 @@ class IntervalForm(forms.ModelForm[Interval]):
             field.empty_label = "choose"
             # A link that exists is between these two; another pair is another link.
             field.disabled = self.instance.pk is not None
+
+    def _post_clean(self) -> None:
+        # A record with a field that could not be read cannot be asked whether its fields agree.
+        if not self.errors:
+            super()._post_clean()  # type: ignore[misc]  # the stubs leave it out
 
 
 class PartForm(forms.Form):

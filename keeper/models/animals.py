@@ -6,6 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator, RegexVa
 from django.db import models
 from django.db.models.functions import Lower
 
+from keeper.models.ancestry import with_ancestors
 from keeper.models.clutches import Clutch, HatchRow
 from keeper.models.genes import Trait
 from keeper.models.record import Record, live_unique
@@ -128,10 +129,19 @@ class Animal(Record):
     def clean(self) -> None:
         """Refuse parents of the wrong sex, species or generation, and a row of another clutch."""
         self._clean_parents()
+        if self.pk is not None and not self.is_founder and self.pk in self._ancestors():
+            raise ValidationError(f"{self} would be an ancestor of its own.")
         if self.hatch_row is not None and self.hatch_row.clutch_id != self.clutch_id:
             raise ValidationError({"hatch_row": "That hatchling is counted in another clutch."})
         if self.hatched_on and self.acquired_on and self.acquired_on < self.hatched_on:
             raise ValidationError({"acquired_on": "It was acquired before it hatched."})
+
+    def _ancestors(self) -> set[int]:
+        parents = {self.dam_id, self.sire_id}
+        if self.clutch is not None:
+            parents.add(self.clutch.dam_id)
+            parents |= set(self.clutch.candidates.live().values_list("sire_id", flat=True))
+        return with_ancestors(parents)
 
     def _clean_parents(self) -> None:
         if self.clutch_id and (self.dam_id or self.sire_id):

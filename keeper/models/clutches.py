@@ -3,8 +3,10 @@
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models import Model
 from django.db.models.functions import Lower
 
+from keeper.models.ancestry import with_ancestors
 from keeper.models.chance import ChanceField
 from keeper.models.genes import Trait
 from keeper.models.record import Record, live_unique
@@ -65,6 +67,7 @@ class Clutch(Record):
             raise ValidationError({"dam": f"{self.dam} is not recorded as female."})
         if self.dam is not None and self.dam.species_id != self.species_id:
             raise ValidationError({"dam": f"{self.dam} is a {self.dam.species}."})
+        self.refuse_own_young(self.dam, "dam")
         if self.laid_on and self.hatched_on and self.hatched_on <= self.laid_on:
             raise ValidationError({"hatched_on": "It hatched before it was laid."})
         born = self.dam.hatched_on if self.dam else None
@@ -74,6 +77,14 @@ class Clutch(Record):
             raise ValidationError(
                 {"eggs": f"{self.slugs} slugs and {self.lost} lost are more than {self.eggs} eggs."}
             )
+
+    def refuse_own_young(self, parent: Model | None, field: str) -> None:
+        """Refuse a parent that hatched from this clutch, or descends from one that did."""
+        if parent is None or self.pk is None:
+            return
+        young = set(self.young.values_list("pk", flat=True))
+        if young and young & with_ancestors([parent.pk]):
+            raise ValidationError({field: f"{parent} descends from this clutch."})
 
 
 class CandidateSire(Record):
@@ -101,6 +112,7 @@ class CandidateSire(Record):
             raise ValidationError({"sire": f"{self.sire} is not recorded as male."})
         if self.sire is not None and self.sire.species_id != self.clutch.species_id:
             raise ValidationError({"sire": f"{self.sire} is a {self.sire.species}."})
+        self.clutch.refuse_own_young(self.sire, "sire")
         if self.share is not None and self.share == 0:
             raise ValidationError({"share": "A candidate with no chance is none: take it out."})
 

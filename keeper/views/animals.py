@@ -18,7 +18,7 @@ from keeper.domain.queries.history import history_of
 from keeper.domain.writing import Refused
 from keeper.forms.animals import ChangeAnimalForm, ObservationForm, ReasonForm
 from keeper.forms.arrival import ArrivalForms
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.models import Animal, Line, Trait
 
 form_view = require_http_methods(["GET", "HEAD", "POST"])

@@ -16,7 +16,7 @@ from keeper.domain import clutches as domain
 from keeper.domain.queries import clutches as queries
 from keeper.domain.writing import Refused
 from keeper.forms.clutches import ClutchChangeForm, ClutchFilterForm, ClutchForm, WithdrawForm
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.models import Animal, Clutch
 
 either = require_http_methods(["GET", "HEAD", "POST"])

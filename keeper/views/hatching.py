@@ -11,7 +11,7 @@ from keeper.domain.queries.clutches import free_codes, row_of
 from keeper.domain.queries.hatching import hatch_plan
 from keeper.domain.writing import Refused
 from keeper.forms.hatching import HatchForm, RecordForm
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.views.clutches import clutch_or_404, either
 
 

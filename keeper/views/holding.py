@@ -10,9 +10,11 @@ from django.utils import timezone
 from keeper.access import account
 from keeper.contexts.moved import after_save
 from keeper.domain import projects as domain
+from keeper.domain.queries.ordering import newest
 from keeper.domain.queries.projects import may_join
 from keeper.domain.writing import Refused
-from keeper.forms.projects import HoldForm, ReleaseForm, ReviewForm, put_errors
+from keeper.forms.projects import HoldForm, ReleaseForm, ReviewForm
+from keeper.forms.refusals import take_error
 from keeper.models import Animal, DaybookEntry, Member, Project
 from keeper.views.projects import reads_or_writes
 
@@ -35,7 +37,7 @@ def hold(request: HttpRequest) -> HttpResponse:
             return after_save("projects-one", entry, pk=member.project_id)
         except (Refused, ValidationError) as error:
             _say(form, error)
-    codes = may_join(project).order_by("-hatched_on", "-pk").values_list("code", flat=True)
+    codes = may_join(project).order_by(newest("hatched_on"), "-pk").values_list("code", flat=True)
     context = {"form": form, "animal": animal, "project": project, "codes": codes[:_OFFERED]}
     return render(request, "projects/hold.html", context)
 
@@ -80,7 +82,7 @@ def _done(member: Member, form: ReviewForm | ReleaseForm, by: Any) -> DaybookEnt
 
 def _say(form: Any, error: Refused | ValidationError) -> None:
     if isinstance(error, ValidationError):
-        put_errors(form, error)
+        take_error(form, error, at={"animal": "code"})
     else:
         form.add_error(None, str(error))
 

@@ -13,7 +13,7 @@ from keeper.contexts.moved import after_save
 from keeper.domain import animals
 from keeper.domain.writing import Refused
 from keeper.forms.animals import CorrectObservationForm, ObservationForm, ReasonForm
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.models import Animal, Observation, Paper, Photo, Statement
 from keeper.views.animals import form_view
 

@@ -9,7 +9,7 @@ from keeper.access import account
 from keeper.contexts.moved import after_save
 from keeper.domain import photos
 from keeper.domain.writing import Refused
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.forms.sources import CaptionForm, PhotoForm
 from keeper.models import Animal, Photo
 from keeper.views.animals import form_view

@@ -13,7 +13,8 @@ from keeper.contexts.projects import listed, project_page
 from keeper.domain import projects as domain
 from keeper.domain.queries.projects import goal_of, with_goal
 from keeper.domain.writing import Refused
-from keeper.forms.projects import GoalForm, ProjectForm, ReasonForm, put_errors
+from keeper.forms.projects import GoalForm, ProjectForm, ReasonForm
+from keeper.forms.refusals import take_error
 from keeper.models import DaybookEntry, Project
 
 reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
@@ -80,7 +81,7 @@ def _kept(
         reason = form.cleaned_data["reason"]
         return domain.change_project(project=form.instance, parts=parts, by=by, reason=reason)
     except ValidationError as error:
-        put_errors(form, error)
+        take_error(form, error)
         return None
 
 

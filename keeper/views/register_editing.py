@@ -10,7 +10,8 @@ from django.shortcuts import redirect, render
 
 from keeper.contexts.moved import after_save
 from keeper.domain.writing import Refused
-from keeper.forms.register import ReasonForm, put_errors
+from keeper.forms.refusals import take_error
+from keeper.forms.register import ReasonForm
 from keeper.models import DaybookEntry
 
 
@@ -89,7 +90,7 @@ def edited(
         try:
             entry = save(reason)
         except ValidationError as error:
-            put_errors(error, *page.forms)
+            take_error(page.forms[0], error, *page.forms[1:])
         except Refused as refused:
             page.forms[0].add_error(None, str(refused))
         else:

@@ -47,9 +47,11 @@ def draft_pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
 
 @require_safe
 def one(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show a sheet as it was issued."""
+    """Show a sheet as it was issued, and what it would say otherwise today."""
     sheet = _sheet(pk)
+    stands = not (sheet.is_withdrawn or sheet.animal.is_withdrawn)
     context = {
+        "otherwise": contexts.otherwise(sheet, by=account(request)) if stands else [],
         "sheet": sheet,
         "content": sheet.content,
         "sizes": contexts.sizes(sheet.content),

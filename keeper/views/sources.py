@@ -10,7 +10,7 @@ from keeper.access import account
 from keeper.contexts.moved import after_save
 from keeper.domain import sources
 from keeper.domain.writing import Refused
-from keeper.forms.picking import take_error
+from keeper.forms.refusals import take_error
 from keeper.forms.sources import (
     CorrectPaperForm,
     CorrectStatementForm,

@@ -1,6 +1,7 @@
 """The pages of an animal: what is on them, and that they cost the same however much there is."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -124,7 +125,7 @@ def test_page_lists_the_records_that_cannot_all_be_true(
     assert Dispute.objects.filter(closed=None).count() == 1
     page = owner_client.get(reverse("animals-one", args=[animal.pk])).content.decode()
     assert "These records cannot all be true" in page
-    assert "1 hatchlings of C-F-050" in page
+    assert "1 hatchling of C-F-050" in page
     assert "<dt>Proven</dt>" not in page
 
 
@@ -144,6 +145,29 @@ def test_grounds_open_under_the_strip_and_as_a_page(
         assert "1 hatched Saltgrass" in page
         assert "stated by the source, not tested here, 66 %" in page
         assert "How it moved" in page
+
+
+@pytest.mark.parametrize("refused", [False, True])
+def test_grounds_name_the_records_that_cannot_all_be_true(
+    owner_client: Client,
+    owner: Account,
+    saltgrass: Line,
+    monkeypatch: pytest.MonkeyPatch,
+    refused: bool,
+) -> None:
+    animal = visual(saltgrass, owner)
+
+    def answer(*_: Any) -> inference.Grounds:
+        if refused:
+            raise inference.Unanswerable("Nothing possible is left.")
+        return inference.Grounds((), (), conflict=("clutch 26-05", "Saltgrass seen on M-003"))
+
+    monkeypatch.setattr(inference, "grounds", answer)
+    page = owner_client.get(reverse("animals-grounds", args=[animal.pk, saltgrass.trait.pk]))
+    text = page.content.decode()
+    lead = "These records cannot all be true; the newest is left out here:"
+    told = [lead in text, "<li>clutch 26-05</li>" in text, "Nothing possible is left." in text]
+    assert told == [not refused, not refused, refused]
 
 
 def test_grounds_of_what_the_book_says_nothing_of_say_so(

@@ -16,6 +16,7 @@ from keeper.domain.undoing import undo
 from keeper.domain.writing import Refused
 from keeper.models import Account
 from tests.factories import AnimalFactory, ClutchFactory, SpeciesFactory
+from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
 
 
 @pytest.fixture
@@ -288,3 +289,17 @@ def test_pick_offers_a_few_of_many(owner_client: Client, species: m.Species) -> 
     AnimalFactory.create_batch(30, species=species, sex="male")
     page = owner_client.get(reverse("clutches-pick"), {"sex": "male", "field": "dam"})
     assert len(page.context["picks"]) == 12
+
+
+def test_clutch_and_pairing_say_whose_the_figure_beside_a_founders_is(
+    owner_client: Client, owner: Account
+) -> None:
+    line = saltgrass_har()
+    dam, sire = het(line, owner), visual(line, owner)
+    clutch = hatch(dam, sire, line, shown=1, plain=2, by=owner)
+    for address in (
+        reverse("clutches-one", args=[clutch.pk]),
+        f"{reverse('clutches-pairing')}?dam={dam.pk}&sire={sire.pk}",
+    ):
+        text = owner_client.get(address).content.decode()
+        assert ("66 % by its source alone" in text, "by its parents" in text) == (True, False)

@@ -39,7 +39,9 @@ def test_recompute_reports_and_puts_right(book: Book) -> None:
     with pytest.raises(SystemExit):
         call_command("recompute", stdout=out)
     report, end = out.getvalue().splitlines()
-    assert report.startswith("K1: Saltgrass: stored possible 0.0 0.5 0.5; computed possible 0.0 0.6")
+    assert report.startswith(
+        "K1: Saltgrass: stored possible 0.0 0.5 0.5; computed possible 0.0 0.6"
+    )
     assert end == "Put right: 1."
     assert printed("recompute", "--check") == "Every standing is what the book says.\n"
 

@@ -1,6 +1,7 @@
 """Every kind of inheritance reaches the standings; and they never differ from a recompute."""
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from keeper import models as m
 from keeper.domain import inference
@@ -180,3 +181,28 @@ def test_kinship_of_sibs_and_of_strangers(book: Book) -> None:
     clutch = book.clutch("C1", dam, sire)
     one, other = (book.young(code, clutch, seen=None) for code in ("K1", "K2"))
     assert inference.kinships([(one, other), (dam, sire), (dam, one)]) == [0.25, 0.0, 0.25]
+
+
+def test_nobody_becomes_an_ancestor_of_its_own(book: Book) -> None:
+    clutch = book.clutch("C1", book.founder("F1", "female"), book.founder("M1", "male"))
+    young = book.young("K1", clutch, seen=None, sex="female")
+    clutch.dam = young
+    with (
+        pytest.raises(ValidationError, match="K1 descends from this clutch"),
+        writing(by=book.by, what="Another dam") as entry,
+    ):
+        entry.keep(clutch)
+    second = book.clutch("C2", young, book.founder("M2", "male"))
+    grandson = book.young("K2", second, seen=None, sex="male")
+    with (
+        pytest.raises(ValidationError, match="K2 descends from this clutch"),
+        writing(by=book.by, what="Another sire") as entry,
+    ):
+        entry.keep(m.CandidateSire(clutch=m.Clutch.objects.get(code="C1"), sire=grandson))
+    mother = m.Animal.objects.get(code="F1")
+    mother.clutch = second
+    with (
+        pytest.raises(ValidationError, match="F1 would be an ancestor of its own"),
+        writing(by=book.by, what="Another clutch") as entry,
+    ):
+        entry.keep(mother)

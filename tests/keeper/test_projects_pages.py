@@ -63,6 +63,7 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> dict[str, float]:
         return GoalChance(p, {n: 1 - (1 - p) ** n for n in eggs}, needed)
 
     monkeypatch.setattr(inference, "goal_chances", goal_chances)
+
     def pair_goals(
         project: Project, pairs: Iterable[tuple[Animal, Animal]], *, eggs: Sequence[int]
     ) -> list[GoalChance]:

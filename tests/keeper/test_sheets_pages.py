@@ -116,13 +116,31 @@ def test_an_issued_sheet_does_not_change_with_the_book(
     assert "Renamed" not in page.partition('<article class="sale-sheet"')[2]
 
 
+def test_sheet_tells_what_it_would_say_otherwise_today(
+    owner_client: Client, animal: Animal, saltgrass: Line, owner: Account
+) -> None:
+    stand(animal, saltgrass, owner, one=1 / 3)
+    sheet, _ = domain.issue(animal=animal, by=owner)
+    address = f"/sheets/{sheet.pk}/"
+    assert "The book says otherwise today" not in text_of(owner_client.get(address))
+    Standing.objects.filter(animal=animal).update(one=0.5, none=0.5)
+    shown = owner_client.get(address)
+    assert [(one.name, one.then, one.now) for one in shown.context["otherwise"]] == [
+        ("Saltgrass", "HAR: possible het 33 %", "HAR: possible het 50 %")
+    ]
+    assert "The book says otherwise today" in text_of(shown)
+    assert "possible het 33 %" in text_of(shown).partition('<article class="sale-sheet"')[2]
+    domain.withdraw(sheet=sheet, reason="Not sold.", by=owner)
+    assert "The book says otherwise today" not in text_of(owner_client.get(address))
+
+
 def test_preview_says_exactly_what_the_sheet_will_say(
     owner_client: Client, animal: Animal, saltgrass: Line, owner: Account
 ) -> None:
     stand(animal, saltgrass, owner, one=0.4899, customary=2 / 3)
     text = text_of(owner_client.get(f"/animals/{animal.pk}/sheet/"))
     assert "possible het 48 %" in text
-    assert "66 % by its parents alone" in text
+    assert "66 % by its source alone" in text
     draft = owner_client.get(f"/animals/{animal.pk}/sheet/draft-a5.pdf")
     assert "Sale sheet, not issued" in text_of_pdf(draft.content)[1]
     answer = owner_client.post(

@@ -60,7 +60,7 @@ def test_sheet_prints_what_the_standings_say_and_nothing_more(
     for said in (
         "Saltgrass HAR",
         "visual",
-        "possible het 48 % · 66 % by its parents alone",
+        "possible het 48 % · 66 % by its source alone",
         "Ebb HAR",
         "proven",
         "Marrowstone line not known",

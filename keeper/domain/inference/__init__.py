@@ -12,7 +12,7 @@ Writes call `refresh` (through `keeper.domain.writing`); pages ask `pairing`, `g
 | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | `computing`, `storing` | all of this for a part of the book; what differs is written |
 | `nearby`, `quick` | the small part that new records can move |
-| `asking`, `pairs`, `survival`, `goals`, `weighing`, `family` | questions that pages ask |
+| `asking`, `kinds`, `pairs`, `survival`, `goals`, `weighing`, `family` | questions of pages |
 """
 
 from collections.abc import Iterable, Sequence

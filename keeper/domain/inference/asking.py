@@ -1,4 +1,4 @@
-"""What is asked of a part of the book beside its standings: a cell around some animals, solved."""
+"""What is asked of the book beside its standings: the parts that bear on some animals."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -11,8 +11,9 @@ from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.copies import solve
 from keeper.domain.inference.disputes import settle
 from keeper.domain.inference.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.nearby import Store, TooEntangled, near
 from keeper.domain.touched import Touched
-from keeper.models import Animal, Species
+from keeper.models import Animal, Dispute, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.
 YOUNG = "\nyoung"
@@ -24,25 +25,37 @@ class Unanswerable(Exception):
 
 
 @dataclass
-class Asked:
-    """A cell around some animals.
+class Slice:
+    """Some groups of loci around some animals, in the engine's words.
 
     Attributes:
         of: the species' book.
-        book: the cell in the engine's words, the newest of conflicting records set aside.
-        conflict: what was set aside, in words.
+        book: the part of the book, the newest of conflicting records set aside.
     """
 
     of: SpeciesBook
     book: EngineBook
-    conflict: tuple[str, ...] = ()
+
+    @property
+    def loci(self) -> frozenset[int]:
+        """The loci that are decided here."""
+        return frozenset(pk for group in self.book.groups for pk in group.loci)
+
+    @property
+    def decides_sex(self) -> bool:
+        """Whether a locus here is on the sex chromosomes."""
+        return any(locus.chromosome != "autosome" for locus in self.book.population.loci)
 
     def code(self, animal: Animal) -> str:
         """How the engine calls an animal."""
         return self.of.rows.animals[animal.pk].code
 
     def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> Any:
-        """Solve the cell with joint tables for the queries."""
+        """Solve it with joint tables for the queries.
+
+        Raises:
+            Unanswerable: open lines make it too large.
+        """
         try:
             return genetics.solve(self.book.population, queries=tuple(queries))
         except genetics.BeyondExact as beyond:
@@ -51,7 +64,7 @@ class Asked:
                 "are one gene: decide a pair of lines, then ask again."
             ) from beyond
 
-    def with_records(self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()) -> "Asked":
+    def with_records(self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()) -> "Slice":
         """The same with more animals and more that can be seen."""
         population = replace(
             self.book.population,
@@ -61,22 +74,83 @@ class Asked:
         return replace(self, book=replace(self.book, population=population))
 
 
-def around(species: Species, animals: Iterable[Animal]) -> Asked:
-    """Gather the part of the book that bears on some animals, for all loci at once.
+@dataclass
+class Asked:
+    """What bears on some animals: slices that are independent of one another.
 
-    Where its records cannot all be true the newest of each conflict is set aside.
+    Attributes:
+        of: the species' book.
+        slices: one for each group of loci of which some of the animals may carry anything.
+        conflict: records that were set aside because they cannot all be true, in words.
+    """
+
+    of: SpeciesBook
+    slices: list[Slice]
+    conflict: tuple[str, ...] = ()
+
+
+def around(species: Species, animals: Iterable[Animal]) -> Asked:
+    """Gather what bears on some animals: what is near, or where that does not do, their families.
+
+    Raises:
+        Unanswerable: the register itself leaves nothing possible.
     """
     of = SpeciesBook(species)
     pks = {animal.pk for animal in animals}
+    if not Dispute.objects.filter(species=species, closed=None).exists():
+        try:
+            return Asked(of, _near(of, pks))
+        except TooEntangled:
+            pass
+    return families_of(species, pks)
+
+
+def _near(of: SpeciesBook, pks: set[int]) -> list[Slice]:
+    store = Store(of.species.pk)
+    store.fetch(pks)
+    carried = {trait for pk in pks for trait, _ in store.of(pk)}
+    parts = [
+        near(of.inheritance, of.rows, store, group, pks)
+        for group in of.inheritance.groups
+        if carried & group.traits
+    ]
+    of.rows.attend(
+        {pk for part in parts for pk in (*part.inside, *part.border)},
+        {clutch for part in parts for clutch in part.clutches},
+    )
+    return [
+        Slice(
+            of,
+            engine_book(
+                of.inheritance,
+                of.rows,
+                Cell({part.group: part.inside}, {part.group: part.clutches}),
+                also=part.border,
+                certain=part.border,
+            ),
+        )
+        for part in parts
+    ]
+
+
+def families_of(species: Species, animals: Iterable[int], trait: int | None = None) -> Asked:
+    """Gather the whole families of some animals in one slice: for all loci, or those of a trait.
+
+    Where records cannot all be true the newest of each conflict is set aside.
+
+    Raises:
+        Unanswerable: the register itself leaves nothing possible.
+    """
+    of = SpeciesBook(species)
+    pks = set(animals)
     whole = Cell(defaultdict(set), defaultdict(set))
-    for cell in of.cells(Touched(animals={(pk, None) for pk in pks})):
+    for cell in of.cells(Touched(animals={(pk, trait) for pk in pks})):
         for group, members in cell.animals.items():
             whole.animals[group] |= members
         for group, clutches in cell.clutches.items():
             whole.clutches[group] |= clutches
-    if not whole.animals and of.inheritance.groups:
-        whole.animals[of.inheritance.groups[0]] = set()
-    # The cells fixed the attention on their own members; a pair from outside has no evidence.
+    if not whole.animals:
+        return Asked(of, [])
     book = engine_book(of.inheritance, of.rows, whole, also=pks)
     try:
         settled = settle(book, lambda one: ({}, solve(one)))
@@ -86,4 +160,4 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
         ) from fault
     sources = [source for conflict in settled.conflicts for source in conflict.sources]
     words = tuple(dict.fromkeys(str(row_of(source)) for source in sources))
-    return Asked(of, settled.book, words)
+    return Asked(of, [Slice(of, settled.book)], words)

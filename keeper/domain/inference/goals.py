@@ -5,8 +5,9 @@ from itertools import product
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Asked, around
+from keeper.domain.inference.asking import Asked, Slice, around
 from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.kinds import at_least_one, mean, together
 from keeper.domain.inference.results import GoalChance
 from keeper.models import Animal, GoalPart, Need, Project, Shown
 
@@ -18,23 +19,32 @@ def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float
     """Chance by animal id that it carries at least one copy for every part of the goal."""
     members = list(animals)
     parts = list(project.goal_parts.live().select_related("trait", "line"))
+    found = dict.fromkeys((one.pk for one in members), 1.0)
     if not members or not parts:
-        return dict.fromkeys((one.pk for one in members), 0.0 if parts else 1.0)
+        return found
     asked = around(project.species, members)
     wanted = [_wanted(asked.of.inheritance, part) for part in parts]
-    solved_loci = {locus.id for locus in asked.book.population.loci}
-    names = asked.of.inheritance.loci
-    loci = sorted({pk for one in wanted for pk in one if names[pk].name in solved_loci})
-    if any(not any(pk in loci for pk in one) for one in wanted):
-        return dict.fromkeys((one.pk for one in members), 0.0)
-    codes = {one.pk: asked.code(one) for one in members}
-    queries = [tuple((code, names[pk].name) for pk in loci) for code in codes.values()]
-    solved = asked.solve(queries)
-    classes = [_classes(asked.of.inheritance, solved, pk, wanted) for pk in loci]
-    return {
-        pk: _meets_all(solved, code, [names[one].name for one in loci], classes, len(wanted))
-        for pk, code in codes.items()
-    }
+    for one in asked.slices:
+        here = [part for part in wanted if part.keys() <= one.loci]
+        for pk, chance in _carry_all(one, members, here).items():
+            found[pk] *= chance
+    decided = {pk for one in asked.slices for pk in one.loci}
+    if any(not part.keys() <= decided for part in wanted):
+        return dict.fromkeys(found, 0.0)
+    return found
+
+
+def _carry_all(one: Slice, members: list[Animal], wanted: list[Wanted]) -> dict[int, float]:
+    """The same for the parts of the goal that lie in one slice."""
+    loci = sorted({pk for part in wanted for pk in part})
+    if not loci:
+        return {}
+    inheritance = one.of.inheritance
+    names = [inheritance.loci[pk].name for pk in loci]
+    codes = {animal.pk: one.code(animal) for animal in members}
+    solved = one.solve([tuple((code, name) for name in names) for code in codes.values()])
+    classes = [_classes(inheritance, solved, pk, wanted) for pk in loci]
+    return {pk: _meets_all(solved, code, names, classes, len(wanted)) for pk, code in codes.items()}
 
 
 def _wanted(inheritance: Inheritance, part: GoalPart) -> Wanted:
@@ -85,6 +95,8 @@ def pair_goals(
     project: Project, pairs: Sequence[tuple[Animal, Animal]], eggs: Sequence[int]
 ) -> list[GoalChance]:
     """How likely a hatchling of each pair meets the goal; the book is read once for all."""
+    if not pairs:
+        return []
     parts = list(project.goal_parts.live().select_related("trait", "line"))
     asked = around(project.species, {one for pair in pairs for one in pair})
     return [_pair_goal(asked, project, parts, *pair, eggs) for pair in pairs]
@@ -98,39 +110,66 @@ def _pair_goal(
     sire: Animal,
     eggs: Sequence[int],
 ) -> GoalChance:
-    from genetics.clutch_size import at_least_one, eggs_needed
-    from genetics.couple import couple_query
-    from genetics.crosses import couple_chances
+    import numpy as np
 
-    question, extra = _question(asked, project, parts, asked.code(dam), asked.code(sire))
-    if question is None:
-        return GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)
-    asked = asked.with_records(traits=extra)
-    solved = asked.solve([couple_query(asked.book.population, question)])
-    chances = couple_chances(solved, question)
-    total = sum(weight for weight, _ in chances)
-    chances = [(weight / total, p) for weight, p in chances]
+    from genetics.clutch_size import eggs_needed
+
+    nothing = GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)
+    inheritance = asked.of.inheritance
+    decided = {pk for one in asked.slices for pk in one.loci}
+    if any(not _loci_needed(inheritance, part) <= decided for part in parts):
+        return nothing
+    sexed = any(one.decides_sex for one in asked.slices)
+    weights, chances = [], []
+    for one in asked.slices:
+        here = [part for part in parts if _loci_needed(inheritance, part) <= one.loci]
+        sex = project.sex if one.decides_sex and project.sex != "unknown" else None
+        if here or sex:
+            rows = _slice_goal(one, here, one.code(dam), one.code(sire), sex)
+            weights.append(np.array([weight for weight, _ in rows]))
+            chances.append(np.array([p for _, p in rows]))
+    weight, chance = together(weights), together(chances)
+    if project.sex != "unknown" and not sexed:
+        chance = chance / 2
+    rows = list(zip(weight.tolist(), chance.tolist(), strict=True))
     return GoalChance(
-        each=float(sum(weight * p for weight, p in chances)),
-        at_least_one={n: float(at_least_one(chances, n)) for n in eggs},
-        for_95=eggs_needed(chances, 0.95),
+        each=mean(weight, chance),
+        at_least_one={n: mean(weight, at_least_one(chance, n)) for n in eggs},
+        for_95=eggs_needed(rows, 0.95),
     )
 
 
+def _slice_goal(
+    one: Slice, parts: list[GoalPart], dam: str, sire: str, sex: str | None
+) -> list[tuple[float, float]]:
+    """Kinds that the couple may be in a slice, and the chance that a hatchling meets its parts."""
+    from genetics.couple import couple_query
+    from genetics.crosses import couple_chances
+
+    question, extra = _question(one.of.inheritance, parts, dam, sire, sex)
+    one = one.with_records(traits=extra)
+    solved = one.solve([couple_query(one.book.population, question)])
+    chances = couple_chances(solved, question)
+    total = sum(weight for weight, _ in chances)
+    return [(weight / total, p) for weight, p in chances]
+
+
+def _loci_needed(inheritance: Inheritance, part: GoalPart) -> frozenset[int]:
+    """Every locus that decides whether a part is met; a trait without lines never is."""
+    trait = inheritance.traits[part.trait_id]
+    found = inheritance.loci_of(trait) | _wanted(inheritance, part).keys()
+    return found or frozenset({-1})
+
+
 def _question(
-    asked: Asked, project: Project, parts: list[GoalPart], dam: str, sire: str
+    inheritance: Inheritance, parts: list[GoalPart], dam: str, sire: str, sex: str | None
 ) -> tuple[Any, list[Any]]:
-    """The goal as the engine asks it; None if nothing in this part of the book can meet it."""
-    inheritance = asked.of.inheritance
-    here = {locus.id for locus in asked.book.population.loci}
+    """The goal as the engine asks it, with what it has to see as traits of their own."""
     shows: dict[str, bool] = {}
     extra = []
     for number, part in enumerate(parts):
         trait = inheritance.traits[part.trait_id]
         if part.need == Need.SHOWS:
-            loci = {inheritance.loci[pk].name for pk in inheritance.loci_of(trait)}
-            if not loci <= here:
-                return None, []
             shows[trait.name] = True
             if part.line is None:
                 continue
@@ -138,29 +177,24 @@ def _question(
         needed = 2 if part.need == Need.TWO else 1
         if part.need == Need.SHOWS and trait.shown in (Shown.RECESSIVE, Shown.EVERY):
             needed = 2
-        alternatives = _alternatives(inheritance, _wanted(inheritance, part), needed, here)
-        if not alternatives:
-            return None, []
+        alternatives = _alternatives(inheritance, _wanted(inheritance, part), needed)
         extra.append(genetics.Trait(id=name, shown_by=tuple(alternatives)))
         shows[name] = True
-    sex = None if project.sex == "unknown" else project.sex
     goal = genetics.Goal(shows=shows, sex=sex)
     return genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal), extra
 
 
 def _alternatives(
-    inheritance: Inheritance, wanted: Wanted, needed: int, here: set[str]
+    inheritance: Inheritance, wanted: Wanted, needed: int
 ) -> list[dict[str, tuple[str, ...]]]:
     """Enough copies at one of the loci; a single copy of a sex chromosome is all there is."""
-    found = []
-    for locus, among in wanted.items():
-        name = inheritance.loci[locus].name
-        if name not in here:
-            continue
-        keys = tuple(
-            key
-            for key, copies in inheritance.keys(locus)
-            if sum(line in among for line in copies) >= min(needed, len(copies))
-        )
-        found.append({name: keys})
-    return found
+    return [
+        {
+            inheritance.loci[locus].name: tuple(
+                key
+                for key, copies in inheritance.keys(locus)
+                if sum(line in among for line in copies) >= min(needed, len(copies))
+            )
+        }
+        for locus, among in wanted.items()
+    ]

@@ -2,16 +2,18 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import product
+from math import prod
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import STRANGER, YOUNG, Asked, around
+from keeper.domain.inference.asking import STRANGER, YOUNG, Slice, around
 from keeper.domain.inference.copies import figures
 from keeper.domain.inference.engine_book import EngineBook
 from keeper.domain.inference.family import kinship_of
 from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.kinds import Kinds, kinds_of, looks_of
 from keeper.domain.inference.results import Copies, Look, Mixing, Pairing
 from keeper.domain.inference.rows import AnimalRow
 from keeper.domain.inference.survival import expected_loss
@@ -23,17 +25,24 @@ _YOUNG_PK = -1
 def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     """What the two give; without a sire, what the dam gives with a normal male."""
     asked = around(dam.species, [dam] if sire is None else [dam, sire])
-    if not asked.of.inheritance.groups:
-        return Pairing(
-            looks=(Look((), 1.0, dict.fromkeys(eggs, 1.0)),), scored=(), young=(), mixing=(),
-            lost=0.0, harmful={}, masking={}, kinship=kinship_of(dam, sire),
-        )  # fmt: skip
-    mother, father = asked.code(dam), STRANGER if sire is None else asked.code(sire)
-    strangers = [genetics.Animal(id=STRANGER, sex="male")] if sire is None else []
-    asked = asked.with_records(
-        animals=[*strangers, genetics.Animal(id=YOUNG, dam=mother, sire=father)]
+    inheritance = asked.of.inheritance
+    given = [_give(one, dam, sire) for one in asked.slices]
+    looks = looks_of(inheritance, [one.kinds for one in given], eggs)
+    seen = {pk for look in looks for pk in look.traits}
+    scored = tuple(sorted(seen, key=lambda pk: inheritance.traits[pk].name))
+    return Pairing(
+        looks=looks,
+        scored=scored,
+        young=tuple(copies for one in given for copies in one.young),
+        mixing=tuple(mix for one in given for mix in one.mixing),
+        lost=1.0 - prod(1.0 - one.lost for one in given),
+        harmful=_harmful(inheritance, looks),
+        masking=_masking(inheritance, scored),
+        kinship=kinship_of(dam, sire),
+        exact=all(one.error == 0 for one in given),
+        error=max((one.error for one in given), default=0.0),
+        conflict=asked.conflict,
     )
-    return _answer(asked, mother, father, eggs, kinship_of(dam, sire))
 
 
 def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
@@ -48,80 +57,50 @@ def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
     return found[0][1] if len(found) == 1 else _mixed(found)
 
 
-def _answer(asked: Asked, dam: str, sire: str, eggs: Sequence[int], kinship: float) -> Pairing:
+@dataclass
+class _Given:
+    """What a pair gives at the loci of one slice."""
+
+    kinds: Kinds
+    young: list[Copies]
+    mixing: list[Mixing]
+    lost: float
+    error: float
+
+
+def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
     from genetics.couple import couple_query
 
-    inheritance = asked.of.inheritance
-    question = genetics.OffspringQuestion(dam=dam, sire=sire)
-    queries = [couple_query(asked.book.population, question), *_mixing_queries(inheritance)]
-    solved = asked.solve(queries)
-    by_name = {trait.name: pk for pk, trait in inheritance.traits.items()}
-    looks = _looks(solved, question, by_name, eggs)
-    scored = tuple(pk for _, pk in sorted((n, pk) for n, pk in by_name.items()
-                   if any(pk in look.traits for look in looks)))  # fmt: skip
-    error = 0.0
-    if not solved.exact:
-        error = max(solved.error(who, locus.id) for who in (dam, sire)
-                    for locus in asked.book.population.loci)  # fmt: skip
-    return Pairing(
-        looks=looks,
-        scored=scored,
-        young=tuple(_young(asked, solved)),
-        mixing=tuple(_mixing(inheritance, solved, dam, sire)),
-        lost=expected_loss(inheritance, solved, dam, sire),
-        harmful=_harmful(inheritance, looks),
-        masking=_masking(inheritance, scored),
-        kinship=kinship,
-        exact=solved.exact,
-        error=error,
-        conflict=asked.conflict,
+    mother, father = one.code(dam), STRANGER if sire is None else one.code(sire)
+    strangers = [genetics.Animal(id=STRANGER, sex="male")] if sire is None else []
+    one = one.with_records(animals=[*strangers, genetics.Animal(id=YOUNG, dam=mother, sire=father)])
+    inheritance = one.of.inheritance
+    question = genetics.OffspringQuestion(dam=mother, sire=father)
+    apart = [pair for pair in _apart(inheritance) if pair[0].locus_id in one.loci]
+    queries = [couple_query(one.book.population, question)]
+    queries += [
+        tuple((YOUNG, inheritance.loci[line.locus_id].name) for line in pair) for pair in apart
+    ]
+    solved = one.solve(queries)
+    loci = [locus.id for locus in one.book.population.loci]
+    error = max(solved.error(who, locus) for who in (mother, father) for locus in loci)
+    return _Given(
+        kinds=kinds_of(solved, question),
+        young=list(_young(one, solved)),
+        mixing=list(_mixing(inheritance, solved, apart, mother, father)),
+        lost=expected_loss(inheritance, solved, mother, father),
+        error=0.0 if solved.exact else error,
     )
 
 
-def _looks(
-    solved: Any, question: Any, by_name: dict[str, int], eggs: Sequence[int]
-) -> tuple[Look, ...]:
-    """Looks with their chances; kinds of parents are averaged over, not their chances."""
-    from genetics.clutch_size import at_least_one
-    from genetics.couple import kinds
-
-    chances: dict[tuple[str, ...], list[tuple[float, float]]] = defaultdict(list)
-    for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, _ in kinds(solved, world, question):
-            for look, p in by_look.items():
-                if p > 0:
-                    chances[look].append((share * weight, min(p, 1.0)))
-    found = []
-    for look, rows in chances.items():
-        missing = max(0.0, 1.0 - sum(weight for weight, _ in rows))
-        every = [*rows, (missing, 0.0)] if missing > 0 else rows
-        found.append(
-            Look(
-                traits=tuple(by_name[name] for name in sorted(look)),
-                chance=sum(weight * p for weight, p in rows),
-                at_least_one={n: float(at_least_one(_whole(every), n)) for n in eggs},
-            )
-        )
-    return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
-
-
-def _whole(rows: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    total = sum(weight for weight, _ in rows)
-    return [(weight / total, p) for weight, p in rows]
-
-
-def _young(asked: Asked, solved: Any) -> Iterable[Copies]:
-    rows = asked.of.rows
+def _young(one: Slice, solved: Any) -> Iterable[Copies]:
+    rows = one.of.rows
     rows.animals[_YOUNG_PK] = AnimalRow(_YOUNG_PK, YOUNG, "unknown", None, None, None, None)
-    names = {locus.id for locus in solved.population.loci}
-    groups = {
-        group: {_YOUNG_PK}
-        for group in asked.of.inheritance.groups
-        if {asked.of.inheritance.loci[pk].name for pk in group.loci} <= names
-    }
-    found = figures(asked.of.inheritance, rows, EngineBook(solved.population, groups), solved)
-    for (_, trait, line), one in sorted(found.items(), key=lambda row: (row[0][1], row[0][2] or 0)):
-        yield Copies(trait, line, one.two, one.one, one.none)
+    groups = {group: {_YOUNG_PK} for group in one.book.groups}
+    found = figures(one.of.inheritance, rows, EngineBook(solved.population, groups), solved)
+    for _, trait, line in sorted(found, key=lambda whose: (whose[1], whose[2] or 0)):
+        figure = found[_YOUNG_PK, trait, line]
+        yield Copies(trait, line, figure.two, figure.one, figure.none)
 
 
 def _apart(inheritance: Inheritance) -> list[tuple[Any, Any]]:
@@ -134,18 +113,13 @@ def _apart(inheritance: Inheritance) -> list[tuple[Any, Any]]:
     ]
 
 
-def _mixing_queries(inheritance: Inheritance) -> list[tuple[tuple[str, str], ...]]:
-    return [
-        tuple((YOUNG, inheritance.loci[line.locus_id].name) for line in pair)
-        for pair in _apart(inheritance)
-    ]
-
-
-def _mixing(inheritance: Inheritance, solved: Any, dam: str, sire: str) -> Iterable[Mixing]:
+def _mixing(
+    inheritance: Inheritance, solved: Any, apart: list[tuple[Any, Any]], dam: str, sire: str
+) -> Iterable[Mixing]:
     from genetics.couple import joint
 
     open_pairs = {(pair.one_id, pair.other_id) for pair in inheritance.open_pairs}
-    for a, b in _apart(inheritance):
+    for a, b in apart:
         both = joint(
             solved,
             YOUNG,

@@ -57,14 +57,12 @@ class _Quick:
         self.store.fetch(self.starts)
         told = self._told()
         disputed = self._disputed()
-        if any(
-            disputed & one.traits for one in self.inheritance.groups if self._bears_on(one, told)
-        ):
+        bearing = [one for one in self.inheritance.groups if self._bears_on(one, told)]
+        if any(disputed & one.traits for one in bearing):
             raise TooEntangled
         parts = [
             near(self.inheritance, self.rows, self.store, group, self.starts, fresh=self.fresh)
-            for group in self.inheritance.groups
-            if self._bears_on(group, told)
+            for group in bearing
         ]
         self.rows.attend(
             {pk for part in parts for pk in (*part.inside, *part.border)},

@@ -5,7 +5,7 @@ from typing import Any
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.asking import Asked, around
+from keeper.domain.inference.asking import Slice, Unanswerable, families_of
 from keeper.domain.inference.engine_book import row_of
 from keeper.domain.inference.results import Ground, Grounds, WorkingStep
 from keeper.models import Animal, Line, Shown, Standing, Trait
@@ -13,18 +13,19 @@ from keeper.models import Animal, Line, Shown, Standing, Trait
 
 def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
     """The evidence behind one standing, the weightiest first, each weighed by leaving it out."""
-    asked = around(animal.species, [animal])
-    found = _weighed(asked, animal, trait, line)
+    asked = families_of(animal.species, [animal.pk], trait.pk)
+    (part,) = asked.slices or (None,)
+    found = [] if part is None else _weighed(part, animal, trait, line)
     exact = all(one.exact for one in found)
     listed = []
     for one in found:
-        for source in asked.book.sources.get(one.record, ()):
+        for source in part.book.sources.get(one.record, ()) if part else ():
             record = row_of(source)
             listed.append(Ground(record, _text(record), one.without, one.chance))
     return Grounds(tuple(listed), _working(animal, trait), exact, asked.conflict)
 
 
-def _weighed(asked: Asked, animal: Animal, trait: Trait, line: Line | None) -> list[Any]:
+def _weighed(asked: Slice, animal: Animal, trait: Trait, line: Line | None) -> list[Any]:
     from genetics.explain import contributions
 
     inheritance = asked.of.inheritance
@@ -107,8 +108,13 @@ def _parents(animal: Animal) -> tuple[Animal, Animal] | None:
 
 
 def case_file(animal: Animal) -> dict[str, Any]:
-    """The animal's family as a case file; codes and names are the keeper's own."""
-    asked = around(animal.species, [animal])
-    case = genetics.Case(population=asked.book.population)
-    written: dict[str, Any] = genetics.write_case(case)
+    """The animal's family as a case file; codes and names are the keeper's own.
+
+    Raises:
+        Unanswerable: nothing in the book bears on what it carries.
+    """
+    (part,) = families_of(animal.species, [animal.pk]).slices or (None,)
+    if part is None:
+        raise Unanswerable(f"Nothing in the book bears on what {animal} carries.")
+    written: dict[str, Any] = genetics.write_case(genetics.Case(population=part.book.population))
     return written

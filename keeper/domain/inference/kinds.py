@@ -1,0 +1,95 @@
+"""What a pair's young can look like, over slices of the genome that are independent.
+
+In each slice the parents are one of several kinds together, and each kind gives looks with fixed
+chances. The chance of at least one in n averages over the kinds of all slices; it is not worked
+out from averaged chances.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from itertools import product
+from math import prod
+from typing import Any
+
+from keeper.domain.inference.asking import Unanswerable
+from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.results import Look
+
+# Weight of a kind of couple, and the chances of the looks that it gives.
+Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
+
+# Kinds of couples over all slices together above which nothing is listed.
+_MOST = 200_000
+
+
+def kinds_of(solved: Any, question: Any) -> Kinds:
+    """The kinds that a couple may be in one solved slice; weights sum to 1."""
+    from genetics.couple import kinds
+
+    found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        for weight, by_look, _ in kinds(solved, world, question):
+            looks = tuple(sorted((look, min(p, 1.0)) for look, p in by_look.items() if p > 0))
+            found[looks] += share * weight
+    whole = sum(found.values())
+    return [(weight / whole, dict(looks)) for looks, weight in found.items()]
+
+
+def looks_of(
+    inheritance: Inheritance, slices: list[Kinds], eggs: Sequence[int]
+) -> tuple[Look, ...]:
+    """Every look over all slices, most likely first.
+
+    Raises:
+        Unanswerable: the couple may be too many kinds.
+    """
+    import numpy as np
+
+    weights = together([np.array([weight for weight, _ in kinds]) for kinds in slices])
+    by_name = {trait.name: pk for pk, trait in inheritance.traits.items()}
+    found = []
+    for choice in product(*(sorted({k for _, looks in one for k in looks}) for one in slices)):
+        chance = together(
+            [
+                np.array([looks.get(look, 0.0) for _, looks in kinds])
+                for kinds, look in zip(slices, choice, strict=True)
+            ]
+        )
+        each = mean(weights, chance)
+        if each > 0:
+            names = sorted(name for look in choice for name in look)
+            least = {n: mean(weights, at_least_one(chance, n)) for n in eggs}
+            found.append(Look(tuple(by_name[name] for name in names), each, least))
+    return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
+
+
+def together(vectors: list[Any]) -> Any:
+    """The products of one entry of each vector, for every choice of entries.
+
+    Raises:
+        Unanswerable: there are too many.
+    """
+    import numpy as np
+
+    if prod(len(vector) for vector in vectors) > _MOST:
+        raise Unanswerable(
+            "These two may differ in too many genes at once to list everything. Prove some of "
+            "them out first, or ask for fewer."
+        )
+    found = np.ones(1)
+    for vector in vectors:
+        found = np.multiply.outer(found, vector).ravel()
+    return found
+
+
+def at_least_one(chance: Any, n: int) -> Any:
+    """1 − (1 − p)ⁿ of each entry, without loss where p is small."""
+    import numpy as np
+
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return -np.expm1(n * np.log1p(-chance)) if n else np.zeros_like(chance)
+
+
+def mean(weights: Any, values: Any) -> float:
+    """The average; exactly 1 where every value is, whatever rounding makes of the weights."""
+    return 1.0 if (values == 1).all() else min(1.0, float(weights @ values))
