@@ -14,6 +14,7 @@ from keeper.contexts.moved import after_save, just_moved
 from keeper.contexts.spreadsheet import csv_lines
 from keeper.domain import clutches as domain
 from keeper.domain.queries import clutches as queries
+from keeper.domain.queries.typed import typed
 from keeper.domain.writing import Refused
 from keeper.forms.clutches import ClutchChangeForm, ClutchFilterForm, ClutchForm, WithdrawForm
 from keeper.forms.refusals import take_error
@@ -72,8 +73,8 @@ def as_file(request: HttpRequest) -> StreamingHttpResponse:
 def pick(request: HttpRequest) -> HttpResponse:
     """Answer with the animals that the typed text may mean, as options."""
     sex = "female" if request.GET.get("sex") == "female" else "male"
-    typed = request.GET.get(request.GET.get("field", ""), "")[:24].strip()
-    return render(request, "clutches/options.html", {"picks": queries.picks(typed, sex=sex)})
+    text = typed(request.GET.get(request.GET.get("field", "")), at_most=24)
+    return render(request, "clutches/options.html", {"picks": queries.picks(text, sex=sex)})
 
 
 @either

@@ -16,6 +16,7 @@ from keeper.contexts.spreadsheet import csv_lines, workbook
 from keeper.domain import saved_views
 from keeper.domain.queries import collection as reads
 from keeper.domain.queries import collection_export as export
+from keeper.domain.queries.typed import typed
 from keeper.forms.collection import FiltersForm, ViewForm, plain_query
 from keeper.models import SavedView
 
@@ -25,7 +26,7 @@ _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 @require_safe
 def collection(request: HttpRequest) -> HttpResponse:
     """Show the animals that the address asks for; a search for one code opens its page."""
-    if "go" in request.GET and (animal := reads.animal_of_code(request.GET.get("q", ""))):
+    if "go" in request.GET and (animal := reads.animal_of_code(typed(request.GET.get("q")))):
         return redirect("animals-one", animal.pk)
     form = FiltersForm(request.GET)
     views = pages.saved_views(account(request))

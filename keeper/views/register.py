@@ -12,6 +12,7 @@ from keeper.contexts.moved import just_moved
 from keeper.domain import register as writes
 from keeper.domain.queries import register as read
 from keeper.domain.queries.history import changes_of
+from keeper.domain.queries.typed import typed
 from keeper.forms.register import ContactForm, ReasonForm, SpeciesForm
 from keeper.models import Contact, Line, Species
 from keeper.views.register_editing import Editing, edited, section
@@ -77,7 +78,7 @@ def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 @require_safe
 def contacts(request: HttpRequest) -> HttpResponse:
     """List the contacts, by name, found by a part of it."""
-    wanted = request.GET.get("q", "").strip()
+    wanted = typed(request.GET.get("q"))
     found = Contact.objects.live().order_by("name", "pk")
     if wanted:
         found = found.filter(name__icontains=wanted)

@@ -72,6 +72,20 @@ def trading_10000() -> Iterator[Row]:
     yield _against_rival("20 collections that trade, 10,000 animals", spec, 300, 3, 5.0)
 
 
+def plain_rival() -> Iterator[Row]:
+    """The first two rows against the library used plainly, as the bars were first measured."""
+    for spec, times in ((Spec(1_000), 50), (Spec(10_000, 20), 300)):
+        pedigree = spec.pedigree()
+        rows = engine.records(pedigree)
+        ours, rival = paired(
+            partial(engine.solve_rows, rows),
+            lambda pedigree=pedigree: PlainNetwork(pedigree, plainly=True).posteriors(),  # type: ignore[misc]
+            3,
+        )
+        what = f"{spec.animals:,} in {spec.collections}, the rival built plainly"
+        yield Row(what, ours, rival, f"1/{times} of the rival", ours * times <= rival)
+
+
 def many_loci() -> Iterator[Row]:
     """The same with 24 loci in one call, against the engine's own time for one."""
     one, many = (engine.records(Spec(10_000, 20, loci).pedigree()) for loci in (1, 24))
@@ -243,6 +257,7 @@ def command_line() -> Iterator[Row]:
 ROWS: dict[str, Callable[[], Iterator[Row]]] = {
     "1000": closed_1000,
     "10000": trading_10000,
+    "plain": plain_rival,
     "loci": many_loci,
     "100000": large_100000,
     "3000": closed_3000,
