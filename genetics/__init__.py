@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import Any
 
 _HOME = {
+    "animal_table": ("AnimalTable",),
     "population": (
         "Animal", "Case", "Clutch", "Couple", "FounderRow", "Goal", "Interval", "JointQuestion",
         "Linkage", "Locus", "OffspringQuestion", "Population", "Questions", "SameLocus",

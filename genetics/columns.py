@@ -12,6 +12,7 @@ from itertools import accumulate, chain, compress, count, repeat
 from operator import lt
 from typing import Any
 
+from genetics.animal_table import AnimalTable
 from genetics.population import NOTHING, Animal, Clutch, Couple, Population, Sex
 
 FEMALE, MALE, UNKNOWN = 0, 1, 2
@@ -28,7 +29,7 @@ class Columns:
     """
 
     def __init__(self, population: Population) -> None:
-        animals = _turned(population.animals, len(Animal._fields))
+        animals = _fields(population.animals)
         self.ids, self.recorded_sex, dams, sires, clutches = animals[:5]
         self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:]
         listed = _turned(population.clutches, len(Clutch._fields))
@@ -125,6 +126,13 @@ def _holding(column: Sequence[Mapping[str, Any]]) -> list[int]:
     if column.count(NOTHING) == len(column):
         return []
     return [i for i, held in enumerate(column) if held is not NOTHING and held]
+
+
+def _fields(animals: Sequence[Animal]) -> list[list[Any]]:
+    """The fields of all animals; a table has them and makes no records."""
+    if isinstance(animals, AnimalTable):
+        return list(map(list, animals.columns))
+    return _turned(animals, len(Animal._fields))
 
 
 def _turned(records: Iterable[tuple[Any, ...]], fields: int) -> list[list[Any]]:

@@ -6,7 +6,8 @@ and the pairs of lines that may be one locus.  `Questions` holds what is asked o
 
 Animals, clutches and couples are named tuples, quick to make by the ten thousand (`_replace` makes
 a changed one), the rest frozen dataclasses.  Records may share their mappings: what is the same
-object is checked and laid out once.
+object is checked and laid out once.  A book that is held as columns gives its animals as an
+`AnimalTable` (`genetics.animal_table`) in place of the tuple.
 
 A record that is constructed is not yet checked; `Population` checks itself as a whole
 (`genetics.validation`) and raises `MalformedCase` with the place of the first fault.
@@ -22,6 +23,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 if TYPE_CHECKING:
+    from genetics.animal_table import AnimalTable
     from genetics.columns import Columns
 
 Number = Fraction | float | int
@@ -162,7 +164,7 @@ class Population:
     """
 
     loci: tuple[Locus, ...]
-    animals: tuple[Animal, ...]
+    animals: tuple[Animal, ...] | AnimalTable
     clutches: tuple[Clutch, ...] = ()
     traits: tuple[Trait, ...] = ()
     sex_determination: SexDetermination = "none"

@@ -1,6 +1,6 @@
 """What the pages of projects show."""
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -61,6 +61,7 @@ class PartStanding:
 
     words: str
     standing: Standing | None
+    shown: bool = False
 
 
 @dataclass(frozen=True)
@@ -105,8 +106,9 @@ def project_page(project: Project, today: date) -> ProjectPage:
     members = list(queries.members_now(project))
     chances, conflict = _chances(project, [member.animal for member in members])
     standings = queries.goal_standings(parts, [member.animal_id for member in members])
+    shown = queries.shown_by(parts, [member.animal_id for member in members])
     members.sort(key=lambda one: -chances.get(one.animal_id, 0.0))
-    rows = [_row(member, chances, parts, standings, today) for member in members]
+    rows = [_row(member, chances, parts, standings, shown, today) for member in members]
     return ProjectPage(
         project=project,
         goal=goal_words(project, parts),
@@ -115,7 +117,9 @@ def project_page(project: Project, today: date) -> ProjectPage:
         due=[row.member for row in rows if row.due],
         released=list(queries.members_released(project)),
         clutches=[_bred(clutch) for clutch in queries.bred_for(project)],
-        reached=sum(is_what_is_wanted(project, parts, one.animal, standings) for one in members),
+        reached=sum(
+            is_what_is_wanted(project, parts, one.animal, standings, shown) for one in members
+        ),
         conflict=conflict,
         pairs_possible=len(queries.pairs_of(one.animal for one in members)),
     )
@@ -131,14 +135,23 @@ def _chances(project: Project, animals: list[Animal]) -> tuple[dict[int, float],
 
 
 def is_what_is_wanted(
-    project: Project, parts: list[GoalPart], animal: Animal, standings: Standings
+    project: Project,
+    parts: list[GoalPart],
+    animal: Animal,
+    standings: Standings,
+    shown: Container[tuple[int, int]] = (),
 ) -> bool:
     """Whether an animal certainly meets every part of the goal, and is of the sex wanted."""
     of_the_sex = project.sex in {"unknown", animal.sex}
-    return of_the_sex and all(_meets(part, animal, standings) for part in parts)
+    return of_the_sex and all(_meets(part, animal, standings, shown) for part in parts)
 
 
-def _meets(part: GoalPart, animal: Animal, standings: Standings) -> bool:
+def _meets(
+    part: GoalPart, animal: Animal, standings: Standings, shown: Container[tuple[int, int]]
+) -> bool:
+    if part.trait.shown in {Shown.RULES, Shown.EVERY}:
+        # Such a look has no lines of its own: what was seen is what there is.
+        return part.need == Need.SHOWS and (animal.pk, part.trait_id) in shown
     whole = standings.get((animal.pk, part.trait_id, None))
     own = standings.get((animal.pk, part.trait_id, part.line_id))
     if whole is None or own is None or whole.is_disputed or own.is_disputed:
@@ -150,7 +163,7 @@ def _meets(part: GoalPart, animal: Animal, standings: Standings) -> bool:
         case Need.TWO:
             return doubled
         case _:
-            takes_two = part.trait.shown in {Shown.RECESSIVE, Shown.EVERY}
+            takes_two = part.trait.shown == Shown.RECESSIVE
             of_the_line = part.line_id is None or (doubled if takes_two else certain)
             return whole.word == Word.VISUAL and of_the_line
 
@@ -160,6 +173,7 @@ def _row(
     chances: dict[int, float],
     parts: list[GoalPart],
     standings: Standings,
+    shown: Container[tuple[int, int]],
     today: date,
 ) -> MemberRow:
     chance = chances.get(member.animal_id)
@@ -170,6 +184,7 @@ def _row(
             PartStanding(
                 str(part.line or part.trait),
                 standings.get((member.animal_id, part.trait_id, part.line_id)),
+                (member.animal_id, part.trait_id) in shown,
             )
             for part in parts
         ],

@@ -194,7 +194,7 @@ def _pages(owner: Any) -> None:
         "/",
         "/animals/",
         "/animals/?q=A09",
-        f"/animals/?trait={trait.pk}&carries=50",
+        f"/animals/?gene1={trait.pk}&least1=50",
         f"/animals/{one.pk}/",
         "/clutches/",
         f"/clutches/{clutch.pk}/",

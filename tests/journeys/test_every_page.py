@@ -22,7 +22,7 @@ from pytest_django.live_server_helper import LiveServer
 from keeper import models as m
 from keeper.domain import example, inference, photos, projects, saved_views, sources
 from tests.factories import AccountFactory
-from tests.journeys.conftest import SCREENS, Axe
+from tests.journeys.conftest import SCREENS, Axe, _violations
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
@@ -46,7 +46,7 @@ def _trait(name: str, argument: str = "pk") -> Arguments:
 
 
 def _species(argument: str = "pk") -> Arguments:
-    return {argument: m.Species.objects.get(name="royal python").pk}
+    return {argument: m.Species.objects.get(name="Royal python").pk}
 
 
 def _first(model: type[m.Record], **which: Any) -> Arguments:
@@ -249,6 +249,20 @@ def page(window: BrowserContext) -> Iterator[Page]:
     only.remove_listener("console", listen)
     only.remove_listener("pageerror", broke)
     assert said == []
+
+
+@pytest.fixture
+def axe(page: Page) -> Axe:
+    """Every rule in the light theme, and in the dark one those of colour: no other can differ."""
+
+    def check() -> None:
+        light = _violations(page, "light")
+        page.emulate_media(color_scheme="dark")
+        dark = page.evaluate("axe.run(document, {runOnly: {type: 'tag', values: ['cat.color']}})")
+        page.emulate_media(color_scheme="light")
+        assert (light, [rule["nodes"] for rule in dark["violations"]]) == ([], [])
+
+    return check
 
 
 def _address(name: str, arguments: Arguments) -> str:

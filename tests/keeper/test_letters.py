@@ -12,7 +12,7 @@ from tests.factories import AnimalFactory, SpeciesFactory
 pytestmark = pytest.mark.django_db
 
 
-def holds(condition: str, *values: object) -> object:
+def holds(condition: str, *values: str) -> object:
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT {condition}", values)
         answer = cursor.fetchone()[0]

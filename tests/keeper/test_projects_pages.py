@@ -17,6 +17,7 @@ from keeper.contexts.projects import Standings, goal_words, is_what_is_wanted
 from keeper.domain import inference, projects
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import Part
+from keeper.domain.queries.projects import shown_by
 from keeper.models import (
     Account,
     Animal,
@@ -26,11 +27,12 @@ from keeper.models import (
     Line,
     Member,
     Need,
+    Observation,
     Project,
     Standing,
     Trait,
 )
-from tests.factories import AnimalFactory, ClutchFactory, LineFactory
+from tests.factories import AnimalFactory, ClutchFactory, LineFactory, TraitFactory
 
 HTMX = {"HX-Request": "true"}
 
@@ -548,3 +550,16 @@ def test_unused_trait_is_offered_with_its_lines(owner_client: Client, line: Line
     text = text_of(owner_client.get("/projects/new/"))
     assert f'<option value="t{line.trait_id}">Saltgrass, any line</option>' in text
     assert f'<option value="l{line.pk}">Saltgrass HAR (' in text
+
+
+def test_a_look_by_combination_is_met_by_what_was_seen(owner: Account, project: Project) -> None:
+    trait = TraitFactory.create(species=project.species, name="Halftide", shown="rules")
+    animal = AnimalFactory.create(species=project.species, sex="female")
+    part = GoalPart(project=project, trait=trait, need="shows")
+    latest = (("yes", True), ("no", False), ("unsure", False), ("yes", True))
+    for day, (seen, met) in enumerate(latest, start=1):
+        Observation.objects.create(
+            animal=animal, trait=trait, seen=seen, on=date(2026, 5, day), by=owner
+        )
+        shown = shown_by([part], [animal.pk])
+        assert is_what_is_wanted(project, [part], animal, {}, shown) is met

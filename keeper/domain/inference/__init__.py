@@ -48,7 +48,11 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
     )
     for species in Species.objects.filter(pk__in=pks):
         book = SpeciesBook(species)
-        part = quick.compute(book.inheritance, book.rows, touched) or book.compute(touched)
+        part = quick.compute(book.inheritance, book.rows, touched)
+        if part is None:
+            # What was tried read a part of the rows only: begin anew.
+            book = SpeciesBook(species)
+            part = book.compute(touched)
         store(part, species, entry, book.rows.counts)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)

@@ -64,6 +64,11 @@ class _Quick:
             near(self.inheritance, self.rows, self.store, group, self.starts, fresh=self.fresh)
             for group in bearing
         ]
+        if any(len(self.rows.clutches[pk].sires) > 1 for pk in self.touched.clutches):
+            raise TooEntangled
+        for part in parts:
+            # Between certain parents too: what hatched may be what they cannot give.
+            part.clutches |= self.touched.clutches
         self.rows.attend(
             {pk for part in parts for pk in (*part.inside, *part.border)},
             {clutch for part in parts for clutch in part.clutches},

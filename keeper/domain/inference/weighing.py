@@ -6,45 +6,112 @@ from typing import Any
 import genetics
 from keeper import models as m
 from keeper.domain.inference.asking import Slice, Unanswerable, families_of
-from keeper.domain.inference.engine_book import row_of
+from keeper.domain.inference.engine_book import Source, row_of
 from keeper.domain.inference.results import Ground, Grounds, WorkingStep
 from keeper.models import Animal, Line, Shown, Standing, Trait
 
+# Records that are weighed for one number; each costs an inference. The nearest come first.
+_MOST = 40
+# How far a record may be: the young, parents, mates and sibs of an animal, and their parents.
+_FAR = 2
+
 
 def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
-    """The evidence behind one standing, the weightiest first, each weighed by leaving it out."""
+    """The evidence behind one standing, the weightiest first, each weighed by leaving it out.
+
+    Of other animals' parents nothing is said: without them the whole book would be another one.
+    """
     asked = families_of(animal.species, [animal.pk], trait.pk)
-    (part,) = asked.slices or (None,)
-    found = [] if part is None else _weighed(part, animal, trait, line)
-    exact = all(one.exact for one in found)
+    if not asked.slices:
+        return Grounds((), (), conflict=asked.conflict)
+    (part,) = asked.slices
+    weighed, exact = _weighed(part, animal, trait, line)
     listed = []
-    for one in found:
-        for source in part.book.sources.get(one.record, ()) if part else ():
+    for name, without, now in weighed:
+        for source in part.book.sources[name]:
             record = row_of(source)
-            listed.append(Ground(record, _text(record), one.without, one.chance))
+            listed.append(Ground(record, _text(record), without, now))
     return Grounds(tuple(listed), _working(animal, trait), exact, asked.conflict)
 
 
-def _weighed(asked: Slice, animal: Animal, trait: Trait, line: Line | None) -> list[Any]:
-    from genetics.explain import contributions
+def _weighed(
+    part: Slice, animal: Animal, trait: Trait, line: Line | None
+) -> tuple[list[tuple[str, float | None, float]], bool]:
+    """Names of records with the figure without each and as it stands; whether all are exact."""
+    from genetics.conflict import records
+    from genetics.explain import known_only
+    from genetics.relevant import relevant
 
-    inheritance = asked.of.inheritance
+    code = part.code(animal)
+    name, keys = _place(part, code, trait, line)
+    if not keys:
+        return [], True
+    book = relevant(part.book.population, code, name)
+    names = records(book)
+    near = _nearness(part, animal)
+    rank = {
+        one: min((near[source] for source in part.book.sources.get(one, ()) if source in near),
+                 default=_FAR + 1)
+        for one in names
+    }  # fmt: skip
+    chosen = sorted((one for one in names if rank[one] <= _FAR), key=lambda one: rank[one])[:_MOST]
+    now, exact = _carries(book, code, name, keys)
+    found: list[tuple[str, float | None, float]] = []
+    for one in chosen:
+        try:
+            without, sure = _carries(known_only(book, set(names) - {one}), code, name, keys)
+            exact = exact and sure
+            found.append((one, without, now))
+        except genetics.ImpossibleEvidence:
+            found.append((one, None, now))
+    found.sort(key=lambda row: -2.0 if row[1] is None else -abs(row[1] - now))
+    return found, exact
+
+
+def _place(part: Slice, code: str, trait: Trait, line: Line | None) -> tuple[str, list[str]]:
+    """The locus that the animal most likely carries the trait at, and the keys that carry it."""
+    inheritance = part.of.inheritance
     lines = [one for one in inheritance.lines_of(trait) if line is None or one.pk == line.pk]
-    here = {locus.id for locus in asked.book.population.loci}
-    best: tuple[float, list[Any]] = (-1.0, [])
-    for locus in sorted({one.locus_id for one in lines}):
+    solved = part.solve()
+    best: tuple[float, str, list[str]] = (-1.0, "", [])
+    for locus in sorted({one.locus_id for one in lines} & part.loci):
         name = inheritance.loci[locus].name
-        if name not in here:
-            continue
         codes = {one.code for one in lines if one.locus_id == locus}
-        chances = asked.solve().posterior(asked.code(animal), name)
+        chances = solved.posterior(code, name)
         keys = [key for key in chances if codes & set(key.replace("|", "/").split("/"))]
-        carries = sum(chances[key] for key in keys)
-        # Of several loci the one that the animal most likely carries the trait at is explained.
-        if carries > best[0]:
-            found = contributions(asked.book.population, asked.code(animal), name, keys)
-            best = (carries, list(found))
-    return best[1]
+        best = max(best, (sum(chances[key] for key in keys), name, keys))
+    return best[1], best[2]
+
+
+def _carries(book: Any, code: str, locus: str, keys: list[str]) -> tuple[float, bool]:
+    solved = genetics.solve(book)
+    chances = solved.posterior(code, locus)
+    return min(1.0, sum(chances[key] for key in keys)), solved.exact
+
+
+def _nearness(part: Slice, animal: Animal) -> dict[Source, int]:
+    """How far each row is that says something of the animal or of its near kin."""
+    rows = part.of.rows
+    found: dict[Source, int] = {}
+    own = rows.animals[animal.pk]
+    found["clutch", own.clutch or 0] = found["animal", own.pk] = 0
+    waiting, seen = {animal.pk}, {animal.pk}
+    for far in range(_FAR + 1):
+        beside: set[int] = set()
+        for pk in waiting:
+            one = rows.animals[pk]
+            kin = [("observation", row.pk) for row in rows.observations.get(pk, {}).values()]
+            kin += [("statement", row.pk) for row in rows.statements.get(pk, ())]
+            clutches = [*rows.bred.get(pk, ()), *(() if one.clutch is None else (one.clutch,))]
+            for clutch in clutches:
+                kin += [("hatchrow", row.pk) for row in rows.tallies.get(clutch, ())]
+                beside |= rows.clutches[clutch].parents | set(rows.hatched.get(clutch, ()))
+            for source in kin:
+                found.setdefault(source, far)
+            beside |= rows.parents(one) | set(rows.children.get(pk, ()))
+        waiting = beside - seen
+        seen |= beside
+    return found
 
 
 def _text(record: m.Record) -> str:

@@ -12,7 +12,9 @@ from keeper.models import (
     GoalPart,
     Line,
     Member,
+    Observation,
     Project,
+    Seen,
     Sex,
     Species,
     Standing,
@@ -64,6 +66,18 @@ def goal_standings(
         animal_id__in=list(animals), trait_id__in={part.trait_id for part in parts}
     ).select_related("trait", "line", "dispute")
     return {(one.animal_id, one.trait_id, one.line_id): one for one in found}
+
+
+def shown_by(parts: Iterable[GoalPart], animals: Iterable[int]) -> set[tuple[int, int]]:
+    """Return who was seen to show a trait of the goal, as (animal, trait): the latest look counts."""
+    looks = (
+        Observation.objects.live()
+        .filter(animal__in=list(animals), trait__in=[part.trait_id for part in parts])
+        .exclude(seen=Seen.UNSURE)
+        .order_by("on", "pk")
+    )
+    latest = {(a, t): seen for a, t, seen in looks.values_list("animal_id", "trait_id", "seen")}
+    return {whose for whose, seen in latest.items() if seen == Seen.YES}
 
 
 def bred_for(project: Project) -> QuerySet[Any]:
