@@ -311,7 +311,7 @@ def _trusted(
     for name in ("loci", "traits", "sex_determination", "linkage", "viability", "background"):
         object.__setattr__(made, name, getattr(old, name))
     object.__setattr__(made, "same_locus", old.same_locus)
-    object.__setattr__(made, "animals", (*old.animals, *animals))
+    object.__setattr__(made, "animals", (*old.animals, *animals) if animals else old.animals)
     object.__setattr__(made, "clutches", (*old.clutches, *clutches))
     n, m = len(old.animals), len(old.clutches)
     made.__dict__["animal_index"] = old.animal_index | {a.id: n + i for i, a in enumerate(animals)}

@@ -170,12 +170,11 @@ def _first_weights(model: Model, k: int) -> Array:
 def _lay_statements(model: Model) -> None:
     """Priors of founders from what is stated of them, then the likelihoods of tests."""
     people, population = model.people, model.people.population
-    survival = model.survival
+    columns, survival = population.columns, model.survival
     alike: dict[Any, list[int]] = defaultdict(list)
     for i, sex in zip(people.stated, people.sex[people.stated].tolist(), strict=True):
-        animal = population.animals[i]
         # Founders often share their statements; the population holds them.
-        alike[id(animal.founder), id(animal.founder_joint), sex].append(i)
+        alike[id(columns.founder[i]), id(columns.founder_joint[i]), sex].append(i)
     priors: dict[Any, Array] = {}
     for (_, _, sex), founders in alike.items():
         animal = population.animals[founders[0]]
@@ -190,7 +189,7 @@ def _lay_statements(model: Model) -> None:
         for i in founders if joint else ():
             _lay_rows(model, i, animal, sorted(joint))
     for i in people.tested:
-        for locus, weights in population.animals[i].likelihood.items():
+        for locus, weights in columns.likelihood[i].items():
             k = model.place(locus)
             model.weights[k][i] *= model.spaces[k].weights(locus, weights)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from genetics.checks import (
     check_between,
@@ -50,14 +50,11 @@ def validate(population: Population) -> None:
     columns = population.columns
     first_shown = (members[0] for members in columns.alike)
     for position in sorted({*first_shown, *columns.stated, *columns.tested}):
-        animal = population.animals[position]
         place = f"animals[{position}]"
-        if animal.shows:
-            evidence.check_shows(animal.shows, f"{place}.shows")
-        if animal.founder or animal.founder_joint:
-            evidence.check_founder(animal, population.sexes[position], place)
-        if animal.likelihood:
-            evidence.check_likelihood(animal, f"{place}.likelihood")
+        evidence.check_shows(columns.shows[position], f"{place}.shows")
+        if columns.founder[position] or columns.founder_joint[position]:
+            evidence.check_founder(position, place)
+        evidence.check_likelihood(columns.likelihood[position], f"{place}.likelihood")
     for position, clutch in enumerate(population.clutches):
         for index, line in enumerate(clutch.tally):
             evidence.check_line(line, f"clutches[{position}].tally[{index}]")
@@ -113,33 +110,38 @@ class _Evidence:
             self.check_shows(line.shows, f"{place}.shows")
             self.sound.add(known)
 
-    def check_likelihood(self, animal: Animal, place: str) -> None:
+    def check_likelihood(
+        self, likelihood: Mapping[str, Mapping[str, object]], place: str
+    ) -> None:
         # Weights of genotypes that the animal's sex rules out say nothing, so they may stand: its
         # sex may have become known after the test was recorded.
-        for locus_id, weights in animal.likelihood.items():
+        for locus_id, weights in likelihood.items():
             locus = self._locus(locus_id, f"{place}.{locus_id}")
             for key, weight in weights.items():
                 within = f"{place}.{locus_id}.{key}"
                 check_key(key, locus, self.population.sex_determination, "unknown", within)
                 check_weight(weight, within)
 
-    def check_founder(self, animal: Animal, sex: Sex, place: str) -> None:
-        if animal.dam is not None or animal.sire is not None or animal.clutch is not None:
-            field = "founder" if animal.founder else "founder_joint"
+    def check_founder(self, position: int, place: str) -> None:
+        columns = self.population.columns
+        founder, rows = columns.founder[position], columns.founder_joint[position]
+        sex = columns.sex[position]
+        if max(columns.dam[position], columns.sire[position], columns.clutch[position]) >= 0:
+            field = "founder" if founder else "founder_joint"
             refuse(
                 f"{place}.{field}",
-                f"{shown(animal.id)} has parents recorded; expected a statement only for a "
+                f"{shown(columns.ids[position])} has parents recorded; expected a statement only for a "
                 "founder, an animal without dam, sire and clutch",
             )
         # Founders often share their statements; the population holds them, so an id stays its own.
-        if (id(animal.founder), sex) not in self.sound:
-            for locus_id, chances in animal.founder.items():
+        if (id(founder), sex) not in self.sound:
+            for locus_id, chances in founder.items():
                 if (id(chances), locus_id, sex) not in self.sound:
                     self._check_statement(locus_id, chances, sex, f"{place}.founder.{locus_id}")
                     self.sound.add((id(chances), locus_id, sex))
-            self.sound.add((id(animal.founder), sex))
-        if animal.founder_joint:
-            self._check_rows(animal, sex, f"{place}.founder_joint")
+            self.sound.add((id(founder), sex))
+        if rows:
+            self._check_rows(founder, rows, sex, f"{place}.founder_joint")
 
     def _check_statement(
         self, locus_id: str, chances: Mapping[str, object], sex: Sex, place: str
@@ -154,12 +156,14 @@ class _Evidence:
             if not any(chance for key, chance in chances.items() if key in accepted):
                 _refuse_sex(each, place)
 
-    def _check_rows(self, animal: Animal, sex: Sex, place: str) -> None:
-        for index, row in enumerate(animal.founder_joint):
+    def _check_rows(
+        self, founder: Mapping[str, object], rows: Sequence[FounderRow], sex: Sex, place: str
+    ) -> None:
+        for index, row in enumerate(rows):
             check_between(row.p, f"{place}[{index}].p")
             for locus_id, key in row.genotypes.items():
                 within = f"{place}[{index}].genotypes.{locus_id}"
-                if locus_id in animal.founder:
+                if locus_id in founder:
                     refuse(
                         within,
                         f"locus {shown(locus_id)} is stated in founder too; "
@@ -167,9 +171,9 @@ class _Evidence:
                     )
                 locus = self._locus(locus_id, within)
                 check_key(key, locus, self.population.sex_determination, sex, within)
-        check_distribution((row.p for row in animal.founder_joint), place)
+        check_distribution((row.p for row in rows), place)
         for each in _possible_sexes(sex):
-            if not any(row.p and self._fits(row, each) for row in animal.founder_joint):
+            if not any(row.p and self._fits(row, each) for row in rows):
                 _refuse_sex(each, place)
 
     def _fits(self, row: FounderRow, sex: KnownSex) -> bool:

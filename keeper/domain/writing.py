@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 
 from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import ForeignKey, Max, Min
 from django.utils import timezone
 
@@ -23,6 +23,9 @@ from keeper.domain.touched import Touched, bears, touched_by, touched_by_new
 from keeper.models import Account, DaybookEntry, Record, Touch
 
 Kept = TypeVar("Kept", bound=Record)
+
+# What writers wait for in PostgreSQL: any number that nothing else in the database uses.
+_WRITERS = 0x4B6570746C696E65
 
 
 class Refused(Exception):
@@ -116,7 +119,9 @@ class Writing:
             last = model.history.aggregate(last=Max("history_id"))["last"]
             self._before[model] = last or 0
         record._history_user = self.by  # type: ignore[attr-defined]  # for simple-history
-        record._change_reason = self.entry.reason or None  # type: ignore[attr-defined]
+        # The whole reason stands in the entry; a row of history has room for a part of it.
+        short = self.entry.reason[:100] or None
+        record._change_reason = short  # type: ignore[attr-defined]
         record.save()
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
@@ -140,6 +145,7 @@ def writing(
     is kept if the block raises.
     """
     with transaction.atomic():
+        _wait_for_other_writers()
         entry = DaybookEntry.objects.create(
             at=at or timezone.now(), by=by, what=what[:200], reason=reason, undoes=undoes
         )
@@ -148,6 +154,17 @@ def writing(
         book = Writing(entry, by)
         yield book
         book.close()
+
+
+def _wait_for_other_writers() -> None:
+    """Let one entry be written at a time: standings rest on all that was written before.
+
+    SQLite's transactions begin like this by themselves; PostgreSQL is asked for a lock that ends
+    with the transaction. Whoever only reads never waits.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_WRITERS])
 
 
 def about(entry: DaybookEntry, subject: Record) -> None:

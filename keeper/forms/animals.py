@@ -1,8 +1,10 @@
 """Animals: entering and changing them, logging what is seen on them."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
 
@@ -13,6 +15,17 @@ from keeper.models import Animal, Clutch, Contact, Observation, Seen, Species, T
 def day_input() -> forms.DateInput:
     """The one spelling of days that browsers read."""
     return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+
+
+def has_come(day: date | None) -> date | None:
+    """Return a day on which something was seen or said.
+
+    Raises:
+        ValidationError: it is still to come.
+    """
+    if day and day > timezone.localdate():
+        raise ValidationError("That day is still to come.")
+    return day
 
 
 class ReasonForm(forms.Form):
@@ -166,6 +179,10 @@ class ObservationForm(forms.ModelForm[Observation]):
         seen.choices = Seen.choices
         if not self.instance.pk:
             self.initial.setdefault("on", timezone.localdate())
+
+    def clean_on(self) -> date | None:
+        """Refuse a day that is still to come."""
+        return has_come(self.cleaned_data["on"])
 
 
 class CorrectObservationForm(ObservationForm):

@@ -1,11 +1,12 @@
 """Sources: their papers, and what they state of one trait; and photos."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.db.models import Q
 
-from keeper.forms.animals import day_input, reason_field, trait_field
+from keeper.forms.animals import day_input, has_come, reason_field, trait_field
 from keeper.models import Contact, Line, Paper, Photo, Species, Statement
 
 
@@ -62,6 +63,10 @@ class StatementForm(forms.ModelForm[Statement]):
                 Q(withdrawn_at=None) | Q(pk=self.instance.source_id)
             )
 
+    def clean_on(self) -> date | None:
+        """Refuse a day that is still to come."""
+        return has_come(self.cleaned_data["on"])
+
     def clean(self) -> dict[str, Any]:
         """Take the trait from the line where it was left out."""
         cleaned = super().clean() or {}
@@ -100,6 +105,10 @@ class PaperForm(forms.ModelForm[Paper]):
         sources.queryset = Contact.objects.filter(
             Q(withdrawn_at=None) | Q(pk=self.instance.source_id)
         )
+
+    def clean_dated(self) -> date | None:
+        """Refuse a day that is still to come."""
+        return has_come(self.cleaned_data["dated"])
 
 
 class CorrectPaperForm(PaperForm):

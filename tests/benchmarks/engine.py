@@ -8,13 +8,13 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from genetics.animal_table import AnimalTable
 from genetics.compiled import compile_always
 from genetics.individuals import lay_out
 from genetics.model import build, make_spaces
 from genetics.network import Network, build_network, solve_network
 from genetics.population import (
     NOTHING,
-    Animal,
     Clutch,
     Couple,
     Locus,
@@ -39,7 +39,6 @@ from tests.benchmarks.pedigrees import (
 from tests.benchmarks.rivals import Factor
 
 Floats = NDArray[np.float64]
-AnimalRow = tuple[str, Sex, str | None, tuple[int, ...], tuple[bool, ...]]
 CoupleRow = tuple[str, str, str]
 TallyRow = tuple[int, int, tuple[bool, ...]]
 
@@ -53,9 +52,17 @@ _SIGHTED = {True: Sighting(True), False: Sighting(False)}
 
 @dataclass(frozen=True)
 class Records:
-    """A pedigree as rows in memory, the way a book hands them over."""
+    """A pedigree in memory: its animals as columns, clutches and tally lines as rows.
 
-    animals: list[AnimalRow]
+    A rival is given the columns of the pedigree too.  Theirs are arrays; here they are lists, and
+    ids stand for numbers.
+    """
+
+    ids: list[str]
+    sexes: list[Sex]
+    hatched_in: list[str | None]
+    papers: list[tuple[int, ...]]
+    looks: list[tuple[bool, ...]]
     clutches: list[CoupleRow]
     tallies: list[TallyRow]
     loci: int
@@ -63,19 +70,7 @@ class Records:
 
 
 def records(pedigree: Pedigree) -> Records:
-    """Lay the columns of a pedigree out as rows (not timed)."""
-    columns = (pedigree.sex, pedigree.clutch, pedigree.papers, pedigree.looks)
-    rows = zip(*(column.tolist() for column in columns), strict=True)
-    animals: list[AnimalRow] = [
-        (
-            animal_id(row),
-            "male" if sex else "female",
-            clutch_id(clutch) if clutch >= 0 else None,
-            tuple(papers),
-            tuple(looks),
-        )
-        for row, (sex, clutch, papers, looks) in enumerate(rows)
-    ]
+    """Name what the columns of a pedigree hold (not timed)."""
     couples = zip(pedigree.clutch_dam.tolist(), pedigree.clutch_sire.tolist(), strict=True)
     clutches = [
         (clutch_id(row), animal_id(dam), animal_id(sire)) for row, (dam, sire) in enumerate(couples)
@@ -85,7 +80,17 @@ def records(pedigree: Pedigree) -> Records:
         (clutch, count, tuple(looks))
         for clutch, count, looks in zip(*(column.tolist() for column in lines), strict=True)
     ]
-    return Records(animals, clutches, tallies, pedigree.loci, pedigree.background)
+    return Records(
+        ids=[animal_id(row) for row in range(pedigree.animals)],
+        sexes=["male" if sex else "female" for sex in pedigree.sex.tolist()],
+        hatched_in=[clutch_id(row) if row >= 0 else None for row in pedigree.clutch.tolist()],
+        papers=list(map(tuple, pedigree.papers.tolist())),
+        looks=list(map(tuple, pedigree.looks.tolist())),
+        clutches=clutches,
+        tallies=tallies,
+        loci=pedigree.loci,
+        background=pedigree.background,
+    )
 
 
 def population(rows: Records, *, undecided: float | None = None) -> Population:
@@ -112,15 +117,17 @@ def population(rows: Records, *, undecided: float | None = None) -> Population:
     )
 
 
-def _animals(rows: Records, loci: list[str], traits: list[str]) -> tuple[Animal, ...]:
+def _animals(rows: Records, loci: list[str], traits: list[str]) -> AnimalTable:
+    """What was seen of those hatched here, what is stated of the others."""
     shows, stated = _Shows(traits), _Stated(loci)
-    return tuple(
-        [
-            Animal(name, sex, None, None, clutch, NOTHING, (), shows[looks])
-            if clutch is not None
-            else Animal(name, sex, founder=stated[papers])
-            for name, sex, clutch, papers, looks in rows.animals
-        ]
+    of_papers = zip(rows.hatched_in, rows.papers, strict=True)
+    of_looks = zip(rows.hatched_in, rows.looks, strict=True)
+    return AnimalTable(
+        id=rows.ids,
+        sex=rows.sexes,
+        clutch=rows.hatched_in,
+        founder=[stated[papers] if clutch is None else NOTHING for clutch, papers in of_papers],
+        shows=[NOTHING if clutch is None else shows[looks] for clutch, looks in of_looks],
     )
 
 

@@ -189,3 +189,23 @@ def test_corrected_statement_moves_the_numbers(
     assert (round(change.none_before or 0, 6), change.none) == (round(1 / 3, 6), 0.5)
     page = owner_client.get(answer["Location"]).content.decode()
     assert "66 %" in page and "50 %" in page
+
+
+@pytest.mark.parametrize(
+    ("name", "day", "more"),
+    [
+        ("animals-observe", "on", {"seen": "yes"}),
+        ("animals-statement-new", "on", {"claim": "carries"}),
+        ("animals-document-new", "dated", {"says": "het"}),
+    ],
+)
+def test_day_that_is_still_to_come_is_refused_and_kept_as_typed(
+    owner_client: Client, saltgrass: Line, name: str, day: str, more: dict[str, str]
+) -> None:
+    source = ContactFactory.create()
+    animal = AnimalFactory.create(species=saltgrass.trait.species, source=source)
+    data = {"trait": saltgrass.trait.pk, "source": source.pk, day: "2999-01-01", **more}
+    answer = owner_client.post(reverse(name, args=[animal.pk]), data)
+    assert answer.status_code == 200
+    text = answer.content.decode()
+    assert ("That day is still to come." in text, 'value="2999-01-01"' in text) == (True, True)

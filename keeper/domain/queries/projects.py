@@ -69,7 +69,7 @@ def goal_standings(
 
 
 def shown_by(parts: Iterable[GoalPart], animals: Iterable[int]) -> set[tuple[int, int]]:
-    """Return who was seen to show a trait of the goal, as (animal, trait): the latest look counts."""
+    """Return (animal, trait) of those seen to show a trait of the goal; the latest look counts."""
     looks = (
         Observation.objects.live()
         .filter(animal__in=list(animals), trait__in=[part.trait_id for part in parts])
