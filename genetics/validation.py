@@ -110,9 +110,7 @@ class _Evidence:
             self.check_shows(line.shows, f"{place}.shows")
             self.sound.add(known)
 
-    def check_likelihood(
-        self, likelihood: Mapping[str, Mapping[str, object]], place: str
-    ) -> None:
+    def check_likelihood(self, likelihood: Mapping[str, Mapping[str, object]], place: str) -> None:
         # Weights of genotypes that the animal's sex rules out say nothing, so they may stand: its
         # sex may have become known after the test was recorded.
         for locus_id, weights in likelihood.items():
@@ -130,8 +128,8 @@ class _Evidence:
             field = "founder" if founder else "founder_joint"
             refuse(
                 f"{place}.{field}",
-                f"{shown(columns.ids[position])} has parents recorded; expected a statement only for a "
-                "founder, an animal without dam, sire and clutch",
+                f"{shown(columns.ids[position])} has parents recorded; expected a statement only "
+                "for a founder, an animal without dam, sire and clutch",
             )
         # Founders often share their statements; the population holds them, so an id stays its own.
         if (id(founder), sex) not in self.sound:

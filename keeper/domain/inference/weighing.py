@@ -1,5 +1,6 @@
 """Why a standing is what it is: each record weighed, and the exact working of simple cases."""
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -16,10 +17,22 @@ _MOST = 40
 _FAR = 2
 
 
-def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
-    """The evidence behind one standing, the weightiest first, each weighed by leaving it out.
+@dataclass
+class _Piece:
+    """Records that are weighed together: all hatchlings of a clutch, or one record alone."""
 
-    Of other animals' parents nothing is said: without them the whole book would be another one.
+    source: Source
+    names: set[str]
+    far: int
+    hatchlings: bool
+
+
+def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
+    """The evidence behind one standing, the weightiest first, each piece weighed by leaving it out.
+
+    The hatchlings of a clutch are one piece: two visuals prove no more than one, so that either
+    alone would seem to weigh nothing. Of other animals' parents nothing is said: without them the
+    whole book would be another one.
     """
     asked = families_of(animal.species, [animal.pk], trait.pk)
     if not asked.slices:
@@ -27,17 +40,17 @@ def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
     (part,) = asked.slices
     weighed, exact = _weighed(part, animal, trait, line)
     listed = []
-    for name, without, now in weighed:
-        for source in part.book.sources[name]:
-            record = row_of(source)
-            listed.append(Ground(record, _text(record), without, now))
+    for piece, without, now in weighed:
+        record = row_of(piece.source)
+        text = _hatched(part, piece, trait) if piece.hatchlings else _text(record)
+        listed.append(Ground(record, text, without, now))
     return Grounds(tuple(listed), _working(animal, trait), exact, asked.conflict)
 
 
 def _weighed(
     part: Slice, animal: Animal, trait: Trait, line: Line | None
-) -> tuple[list[tuple[str, float | None, float]], bool]:
-    """Names of records with the figure without each and as it stands; whether all are exact."""
+) -> tuple[list[tuple[_Piece, float | None, float]], bool]:
+    """Pieces with the figure without each and as it stands; whether all figures are exact."""
     from genetics.conflict import records
     from genetics.explain import known_only
     from genetics.relevant import relevant
@@ -47,25 +60,65 @@ def _weighed(
     if not keys:
         return [], True
     book = relevant(part.book.population, code, name)
-    names = records(book)
-    near = _nearness(part, animal)
-    rank = {
-        one: min((near[source] for source in part.book.sources.get(one, ()) if source in near),
-                 default=_FAR + 1)
-        for one in names
-    }  # fmt: skip
-    chosen = sorted((one for one in names if rank[one] <= _FAR), key=lambda one: rank[one])[:_MOST]
+    names = set(records(book))
+    pieces = sorted(_pieces(part, animal, names), key=lambda one: one.far)[:_MOST]
     now, exact = _carries(book, code, name, keys)
-    found: list[tuple[str, float | None, float]] = []
-    for one in chosen:
+    found: list[tuple[_Piece, float | None, float]] = []
+    for piece in pieces:
         try:
-            without, sure = _carries(known_only(book, set(names) - {one}), code, name, keys)
+            without, sure = _carries(known_only(book, names - piece.names), code, name, keys)
             exact = exact and sure
-            found.append((one, without, now))
+            found.append((piece, without, now))
         except genetics.ImpossibleEvidence:
-            found.append((one, None, now))
-    found.sort(key=lambda row: -2.0 if row[1] is None else -abs(row[1] - now))
+            found.append((piece, None, now))
+    # What moves the figure, then what the rest cannot do without, then what changes nothing.
+    found.sort(key=lambda row: (1, 0.0) if row[1] is None else _weight(row[1], now))
     return found, exact
+
+
+def _weight(without: float, now: float) -> tuple[int, float]:
+    moved = abs(without - now)
+    return (0, -moved) if moved > 1e-9 else (2, 0.0)
+
+
+def _pieces(part: Slice, animal: Animal, names: set[str]) -> list[_Piece]:
+    near = _nearness(part, animal)
+    rows = part.of.rows
+    clutch_of: dict[Source, int] = {}
+    for clutch, listed in rows.tallies.items():
+        clutch_of |= {("hatchrow", row.pk): clutch for row in listed}
+    for pk, looks in rows.observations.items():
+        own = rows.animals[pk].clutch
+        if own is not None and pk != animal.pk:
+            clutch_of |= {("observation", row.pk): own for row in looks.values()}
+    found: dict[tuple[Source, bool], _Piece] = {}
+    for name in sorted(names):
+        source = next((one for one in part.book.sources.get(name, ()) if one in near), None)
+        if source is None:
+            continue
+        hatchlings = source in clutch_of
+        subject = ("clutch", clutch_of[source]) if hatchlings else source
+        piece = found.setdefault(
+            (subject, hatchlings), _Piece(subject, set(), near[source], hatchlings)
+        )
+        piece.names.add(name)
+        piece.far = min(piece.far, near[source])
+    return list(found.values())
+
+
+def _hatched(part: Slice, piece: _Piece, trait: Trait) -> str:
+    """What hatched in a clutch, as far as the trait was looked for."""
+    rows, (_, clutch) = part.of.rows, piece.source
+    tallies = rows.tallies.get(clutch, ())
+    seen = sum(row.tally for row in tallies if trait.pk in row.seen)
+    looked = seen + sum(row.tally for row in tallies if trait.pk in row.unseen)
+    for pk in rows.hatched.get(clutch, ()):
+        look = rows.observations.get(pk, {}).get(trait.pk)
+        if look is not None:
+            looked += 1
+            seen += look.seen
+    what = f"{seen} of {looked} showed {trait}" if looked else "its other looks"
+    return f"clutch {rows.clutches[clutch].code}: {what}"
 
 
 def _place(part: Slice, code: str, trait: Trait, line: Line | None) -> tuple[str, list[str]]:
