@@ -10,7 +10,8 @@ from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
 from keeper.contexts.links import RecordLink, links_of
-from keeper.domain import wording
+from keeper.domain import inference, wording
+from keeper.domain.figures import percent
 from keeper.domain.queries import clutches as queries
 from keeper.domain.queries.hatching import SEXES, look_name
 from keeper.domain.queries.ordering import newest, oldest
@@ -36,6 +37,8 @@ class Parent:
     animal: Animal | None
     share: str
     carried: list[wording.Carried]
+    # How likely it is the sire by all that hatched; empty where there is no question.
+    likely: str = ""
 
 
 @dataclass(frozen=True)
@@ -142,10 +145,12 @@ def _parents(clutch: Clutch, tried: set[int]) -> list[Parent]:
     dam = clutch.dam
     found = [Parent("Dam", dam, "", by_animal.get(dam.pk, []) if dam else [])]
     shares = _shares(candidates)
+    chances = inference.sire_chances(clutch) if len(candidates) > 1 and clutch.hatched_on else {}
     for one, share in zip(candidates, shares, strict=True):
         role = "Sire" if len(candidates) == 1 else "Candidate sire"
         carried = by_animal.get(one.sire.pk, []) if one.sire else []
-        found.append(Parent(role, one.sire, share, carried))
+        likely = percent(chances[one.sire_id]) if one.sire_id in chances else ""
+        found.append(Parent(role, one.sire, share, carried, likely))
     return found if candidates else [*found, Parent("Sire", None, "", [])]
 
 

@@ -137,7 +137,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
 PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-export": ("text/csv", lambda: {"kind": "csv"}),
     "animals-case": ("application/json; charset=utf-8", lambda: _animal("F-014")),
-    "animals-scan": ("image/png", lambda: _first(m.Paper, scan__gt="")),
+    "animals-scan": ("image/jpeg", lambda: _first(m.Paper, scan__gt="")),
     "animals-picture": ("image/jpeg", lambda: _first(m.Photo)),
     "animals-sheet-draft": ("application/pdf", lambda: _animal("F-014") | {"size": "a5"}),
     "sheets-pdf": ("application/pdf", lambda: _first(m.Sheet) | {"size": "a4"}),
@@ -290,6 +290,7 @@ def test_page_is_clean(name: str, page: Page, axe: Axe) -> None:
 def test_part_is_handed_out(name: str, yard: Yard) -> None:
     kind, arguments = PARTS[name]
     answer = yard.client.get(_address(name, arguments()))
+    answer.close()
     assert (answer.status_code, answer["Content-Type"]) == (200, kind)
 
 

@@ -142,7 +142,7 @@ def test_grounds_open_under_the_strip_and_as_a_page(
     assert "<html" in whole and "<html" not in part
     for page in (whole, part):
         assert "What it rests on" in page
-        assert "1 hatched Saltgrass" in page
+        assert "1 of 3 showed Saltgrass" in page
         assert "stated by the source, not tested here, 66 %" in page
         assert "How it moved" in page
 

@@ -7,6 +7,7 @@ from everything; the three must agree.
 import random
 from collections.abc import Callable, Iterable
 from datetime import date
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -86,7 +87,7 @@ class Day:
         entry = self.draw.choice(list(m.DaybookEntry.objects.order_by("-pk")[:3]))
         undo(entry=entry, by=self.book.by)
 
-    def one(self, model: type[m.Record]) -> "object":
+    def one(self, model: Any) -> Any:
         return self.draw.choice(list(model.objects.live().order_by("pk")))
 
     def some(self, sex: str, count: int) -> list[m.Animal]:

@@ -206,3 +206,16 @@ def test_nobody_becomes_an_ancestor_of_its_own(book: Book) -> None:
         writing(by=book.by, what="Another clutch") as entry,
     ):
         entry.keep(mother)
+
+
+def test_candidate_sires_are_weighed_by_what_hatched(book: Book) -> None:
+    # Visual dam; a certain carrier would give a normal young half the time, a normal male always:
+    # after three normal young 1/8 to 1.
+    dam = book.founder("F1", "female", "visual")
+    het, normal = book.founder("M1", "male", "carries"), book.founder("M2", "male")
+    clutch = book.clutch("C1", dam, het, normal, normal=3)
+    assert inference.sire_chances(clutch) == {
+        het.pk: pytest.approx(1 / 9),
+        normal.pk: pytest.approx(8 / 9),
+    }
+    assert inference.sire_chances(book.clutch("C2", dam, normal, normal=3)) == {}

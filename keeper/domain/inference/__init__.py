@@ -12,13 +12,14 @@ Writes call `refresh` (through `keeper.domain.writing`); pages ask `pairing`, `g
 | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | `computing`, `storing` | all of this for a part of the book; what differs is written |
 | `nearby`, `quick` | the small part that new records can move |
-| `asking`, `kinds`, `pairs`, `survival`, `goals`, `weighing`, `family` | questions of pages |
+| `asking` | the parts of the book that bear on a question |
+| `kinds`, `pairs`, `survival`, `parentage`, `goals`, `weighing`, `family` | questions of pages |
 """
 
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from keeper.domain.inference import family, goals, pairs, quick, weighing
+from keeper.domain.inference import family, goals, pairs, parentage, quick, weighing
 from keeper.domain.inference.asking import Unanswerable
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.results import (
@@ -95,6 +96,11 @@ def clutch_looks(clutch: Clutch, *, eggs: Sequence[int] = EGGS) -> Pairing:
     return pairs.clutch_looks(clutch, eggs)
 
 
+def sire_chances(clutch: Clutch) -> dict[int | None, float]:
+    """Chance of each candidate sire by id (None: one not recorded), by all that hatched."""
+    return parentage.sire_chances(clutch)
+
+
 def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float]:
     """Chance by animal id that it carries at least one copy for every part of the goal."""
     return goals.goal_chances(project, animals)
@@ -151,5 +157,6 @@ __all__ = [
     "pairing",
     "recompute",
     "refresh",
+    "sire_chances",
     "warm_up",
 ]

@@ -1,0 +1,25 @@
+"""Which of a clutch's candidates is its sire, by all that hatched."""
+
+from keeper.domain.inference.asking import families_of
+from keeper.models import Clutch, Paternity
+
+
+def sire_chances(clutch: Clutch) -> dict[int | None, float]:
+    """Return the chance of each candidate by id (None: a male not recorded).
+
+    Empty where there is one candidate only or each egg has a sire of its own, and where nothing
+    in the book can tell them apart.
+    """
+    candidates = list(clutch.candidates.live())
+    if len(candidates) < 2 or clutch.paternity == Paternity.EACH:
+        return {}
+    parents = {clutch.dam_id, *(one.sire_id for one in candidates)}
+    asked = families_of(clutch.species, [pk for pk in parents if pk is not None])
+    if not asked.slices:
+        return {}
+    (part,) = asked.slices
+    row = part.of.rows.clutches[clutch.pk]
+    if row.code not in part.book.population.clutch_index:
+        return {}
+    found = part.solve().parentage(row.code)
+    return {sire: chance for (sire, _), chance in zip(row.sires, found, strict=True)}
