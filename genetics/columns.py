@@ -78,11 +78,12 @@ class Columns:
     @property
     def in_order(self) -> bool:
         """Whether every parent is listed before its children: then none descends from itself."""
-        later = list(map(max, self.couple_dam, self.couple_sire))
-        latest = [
-            max(later[first : first + couples])
-            for first, couples in zip(self.first_couple, self.couples, strict=True)
-        ]
+        latest = list(map(max, self.couple_dam, self.couple_sire))
+        if self.couples.count(1) < len(self.couples):
+            latest = [
+                max(latest[first : first + couples])
+                for first, couples in zip(self.first_couple, self.couples, strict=True)
+            ]
         latest.append(-1)  # where the -1 of an animal without clutch leads
         hatched = all(map(lt, map(latest.__getitem__, self.clutch), count()))
         return hatched and all(self.dam[i] < i and self.sire[i] < i for i in self.own)

@@ -51,10 +51,12 @@ def validate(population: Population) -> None:
     first_shown = (members[0] for members in columns.alike)
     for position in sorted({*first_shown, *columns.stated, *columns.tested}):
         place = f"animals[{position}]"
-        evidence.check_shows(columns.shows[position], f"{place}.shows")
+        if columns.shows[position]:
+            evidence.check_shows(columns.shows[position], f"{place}.shows")
         if columns.founder[position] or columns.founder_joint[position]:
             evidence.check_founder(position, place)
-        evidence.check_likelihood(columns.likelihood[position], f"{place}.likelihood")
+        if columns.likelihood[position]:
+            evidence.check_likelihood(columns.likelihood[position], f"{place}.likelihood")
     for position, clutch in enumerate(population.clutches):
         for index, line in enumerate(clutch.tally):
             evidence.check_line(line, f"clutches[{position}].tally[{index}]")

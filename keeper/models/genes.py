@@ -256,7 +256,8 @@ class Survival(Record):
 
     def clean(self) -> None:
         """Refuse lines of another locus."""
-        for line in (self.one, self.other):
+        lines = (self.one if self.one_id else None, self.other)
+        for line in lines:
             if line is not None and line.locus_id != self.locus_id:
                 raise ValidationError(f"{line} does not sit at {self.locus}.")
 
