@@ -110,6 +110,7 @@ def test_carriers_are_found_sorted_and_kept_as_a_view(
     expect(count(page)).to_have_text("21.0.0 males · here · carries Saltgrass HAR, at least 60 %")
     axe()
 
+    page.wait_for_load_state("networkidle")  # the table may still be on its way
     page.get_by_text("Name this view").click()
     page.get_by_label("Name for this view").fill("Males for spring")
     page.get_by_role("button", name="Keep it").click()
@@ -158,6 +159,7 @@ def test_a_slash_searches_from_anywhere(
     page.keyboard.type("26-07-0")
     page.keyboard.press("Enter")
     expect(count(page)).to_contain_text("“26-07-0”")
+    page.wait_for_load_state()  # and with it the script that listens
     page.keyboard.press("/")
     field = page.locator("#by_q")
     expect(field).to_be_focused()

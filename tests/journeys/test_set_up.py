@@ -30,6 +30,11 @@ def test_a_new_book_is_set_up_with_the_code(page: Page, db: None, axe: Axe) -> N
     page.get_by_label("Password", exact=True).fill("three dry stones")
     page.get_by_label("The password once more").fill("three dry stones")
     page.get_by_role("button", name="Make the account").click()
+    expect(page.get_by_role("heading", name="How shall the book begin?")).to_be_visible()
+    expect(page.get_by_role("button", name="Load the Ostrel Yard example")).to_be_visible()
+    axe()
+
+    page.get_by_role("button", name="Start empty").click()
     expect(page.get_by_text("Log out")).to_be_visible()
     assert Account.objects.get().name == "Mara"
     axe()
