@@ -186,12 +186,9 @@ class _Quick:
             for (trait, line), stored in self.store.of(pk).items()
             if stored.customary is not None
         }
-        wanted = {pk for pk in anew if any((pk, *key) in one.figures for key in self._keys(one))}
-        wanted |= {pk for pk in anew if self.store.of(pk)}
+        carrying = {pk for pk, _, _ in one.figures}
+        wanted = {pk for pk in anew if pk in carrying or self.store.of(pk)}
         return found | customary(self.inheritance, self.rows, one.book, one.solved, wanted)
-
-    def _keys(self, one: _Solved) -> list[tuple[int, int | None]]:
-        return list({(trait, line) for _, trait, line in one.figures})
 
 
 def _differ(old: Figure | None, new: Figure | None) -> bool:
