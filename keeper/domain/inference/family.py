@@ -10,27 +10,29 @@ from keeper.models import Animal
 
 def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
     """Return Wright's coefficient of kinship of each pair; founders are taken as unrelated."""
-    if not pairs:
-        return []
-    from genetics.kinship import kinship_pairs
-    from genetics.relatives import pedigree
-
     found: dict[int, float] = {}
     for species in {a.species_id for a, _ in pairs}:
-        rows = Rows(species)
         here = [i for i, (a, b) in enumerate(pairs) if a.species_id == b.species_id == species]
-        population = _ancestors(rows, {one.pk for i in here for one in pairs[i]})
-        index = population.animal_index
-        places = [tuple(index[rows.animals[one.pk].code] for one in pairs[i]) for i in here]
-        values = kinship_pairs(pedigree(population), [(a, b) for a, b in places])
-        found |= dict(zip(here, map(float, values), strict=True))
+        values = _among(Rows(species), [pairs[i] for i in here])
+        found |= dict(zip(here, values, strict=True))
     # Animals of two species are no kin.
     return [found.get(i, 0.0) for i in range(len(pairs))]
 
 
-def kinship_of(dam: Animal, sire: Animal | None) -> float:
-    """Return the kinship of a pair; a male not recorded is no kin."""
-    return 0.0 if sire is None else kinships([(dam, sire)])[0]
+def kinship_of(rows: Rows, dam: Animal, sire: Animal | None) -> float:
+    """Return the kinship of a pair of one species; a male not recorded is no kin."""
+    return 0.0 if sire is None else _among(rows, [(dam, sire)])[0]
+
+
+def _among(rows: Rows, pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
+    from genetics.kinship import kinship_pairs
+    from genetics.relatives import pedigree
+
+    population = _ancestors(rows, {one.pk for pair in pairs for one in pair})
+    index = population.animal_index
+    codes = rows.animals
+    places = [(index[codes[a.pk].code], index[codes[b.pk].code]) for a, b in pairs]
+    return [float(value) for value in kinship_pairs(pedigree(population), places)]
 
 
 def _ancestors(rows: Rows, animals: set[int]) -> Any:

@@ -38,7 +38,7 @@ def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
         lost=1.0 - prod(1.0 - one.lost for one in given),
         harmful=_harmful(inheritance, looks),
         masking=_masking(inheritance, scored),
-        kinship=kinship_of(dam, sire),
+        kinship=kinship_of(asked.of.rows, dam, sire),
         exact=all(one.error == 0 for one in given),
         error=max((one.error for one in given), default=0.0),
         conflict=asked.conflict,
