@@ -242,3 +242,24 @@ def joint(solved: Solved, animal: str, genotypes: Mapping[str, Sequence[str]]) -
             chance *= float(table)
         total += chance
     return total
+
+
+def pair_keys(solved: Solved, first: str, second: str, locus: str) -> dict[tuple[str, str], float]:
+    """Joint probabilities of two animals' genotype keys at one locus, those above 0.
+
+    The population must have been solved with the query ((first, locus), (second, locus)).
+    """
+    index = solved.population.animal_index
+    found: dict[tuple[str, str], float] = defaultdict(float)
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        k = world.model.place(locus)
+        space = world.model.spaces[k]
+        place = space.locus_position(locus)
+        one, other = ("g", k, index[first]), ("g", k, index[second])
+        nodes: tuple[Node, ...] = tuple(sorted((one, other)))
+        table: Any = world.group_of[k].joint[nodes]
+        for cell in np.argwhere(table > 0):
+            state = dict(zip(nodes, cell.tolist(), strict=True))
+            a, b = (space.keys[place][space.key_of[place][state[node]]] for node in (one, other))
+            found[a, b] += share * float(table[tuple(cell)])
+    return dict(found)

@@ -219,3 +219,16 @@ def test_candidate_sires_are_weighed_by_what_hatched(book: Book) -> None:
         normal.pk: pytest.approx(8 / 9),
     }
     assert inference.sire_chances(book.clutch("C2", dam, normal, normal=3)) == {}
+
+
+def test_loss_counts_what_sibs_are_together(book: Book) -> None:
+    # Sibs of a possible carrier at 1/2: both carry with 1/2 · 1/4, not with 1/4 · 1/4; a quarter
+    # of such a pair's eggs dies.
+    spur = TraitFactory.create(species=book.species, name="Spur", shown="dominant", penetrance="0")
+    line = LineFactory.create(trait=spur, code="SP")
+    with writing(by=book.by, what="Lethal") as entry:
+        entry.keep(m.Survival(locus=line.locus, one=line, other=line, survival="0"))
+    dam = book.founder("F1", "female", "possible", "1/2", line)
+    clutch = book.clutch("C1", dam, book.founder("M1", "male"))
+    sibs = [book.young(f"K{sex[0]}", clutch, seen=None, sex=sex) for sex in ("female", "male")]
+    assert inference.pairing(*sibs).lost == pytest.approx(1 / 8 * 1 / 4)

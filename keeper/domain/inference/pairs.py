@@ -16,7 +16,7 @@ from keeper.domain.inference.inheritance import Inheritance
 from keeper.domain.inference.kinds import Kinds, kinds_of, looks_of
 from keeper.domain.inference.results import Copies, Look, Mixing, Pairing
 from keeper.domain.inference.rows import AnimalRow
-from keeper.domain.inference.survival import expected_loss
+from keeper.domain.inference.survival import expected_loss, loss_queries
 from keeper.models import Animal, Clutch
 
 _YOUNG_PK = -1
@@ -81,6 +81,7 @@ def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
     queries += [
         tuple((YOUNG, inheritance.loci[line.locus_id].name) for line in pair) for pair in apart
     ]
+    queries += loss_queries(inheritance, one.loci, mother, father)
     solved = one.solve(queries)
     loci = [locus.id for locus in one.book.population.loci]
     error = max(solved.error(who, locus) for who in (mother, father) for locus in loci)
@@ -88,7 +89,7 @@ def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
         kinds=kinds_of(solved, question),
         young=list(_young(one, solved)),
         mixing=list(_mixing(inheritance, solved, apart, mother, father)),
-        lost=expected_loss(inheritance, solved, mother, father),
+        lost=expected_loss(inheritance, solved, one.loci, mother, father),
         error=0.0 if solved.exact else error,
     )
 

@@ -1,29 +1,44 @@
 """Eggs that a pair loses because of what they carry."""
 
-from itertools import product
 from typing import Any
 
 from keeper.domain.inference.inheritance import Inheritance
 
+Query = tuple[tuple[str, str], ...]
 
-def expected_loss(inheritance: Inheritance, solved: Any, dam: str, sire: str) -> float:
+
+def loss_queries(
+    inheritance: Inheritance, loci: frozenset[int], dam: str, sire: str
+) -> list[Query]:
+    """What a population must be solved with before `expected_loss` is asked."""
+    return [
+        tuple((who, inheritance.loci[pk].name) for who in (dam, sire))
+        for pk in _lethal(inheritance, loci)
+    ]
+
+
+def expected_loss(
+    inheritance: Inheritance, solved: Any, loci: frozenset[int], dam: str, sire: str
+) -> float:
     """Return the expected share of eggs that die of their genotype.
 
-    Over the parents' genotypes together, at every locus with recorded survival:
-    1 − Π Σ Mendel × survival. Loci that are not linked die independently of one another.
-    The population must have been solved with the couple's query.
+    1 − E[Σ Mendel × survival] at each locus with recorded survival, over what the parents are
+    there together. Loci that are not linked kill independently of one another.
     """
     living = 1.0
-    for pk in sorted({one.locus_id for one in inheritance.survivals}):
-        name = inheritance.loci[pk].name
-        if any(locus.id == name for locus in solved.population.loci):
-            living *= _living(inheritance, solved, pk, dam, sire)
+    for pk in _lethal(inheritance, loci):
+        living *= _living(inheritance, solved, pk, dam, sire)
     return max(0.0, 1.0 - living)
+
+
+def _lethal(inheritance: Inheritance, loci: frozenset[int]) -> list[int]:
+    return sorted({one.locus_id for one in inheritance.survivals} & loci)
 
 
 def _living(inheritance: Inheritance, solved: Any, locus: int, dam: str, sire: str) -> float:
     """Expected survival at one locus, relative to a genotype that always survives."""
     import genetics
+    from genetics.couple import pair_keys
     from genetics.crosses import cross
 
     name = inheritance.loci[locus].name
@@ -37,12 +52,9 @@ def _living(inheritance: Inheritance, solved: Any, locus: int, dam: str, sire: s
         if entry.locus == name
     }
     total = 0.0
-    chances = (solved.posterior(who, name) for who in (dam, sire))
-    for (mother, p), (father, q) in product(*(one.items() for one in chances)):
-        if p and q:
-            young = cross(bare, {name: mother}, {name: father}).genotypes(name)
-            kept = sum(float(c) * survival.get(_plain(keys[0]), 1.0) for keys, c in young.items())
-            total += p * q * kept
+    for (mother, father), p in pair_keys(solved, dam, sire, name).items():
+        young = cross(bare, {name: mother}, {name: father}).genotypes(name)
+        total += p * sum(float(c) * survival.get(_plain(k[0]), 1.0) for k, c in young.items())
     return total
 
 
