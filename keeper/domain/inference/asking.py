@@ -10,7 +10,7 @@ from keeper.domain.inference.carriers import Cell
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.copies import solve
 from keeper.domain.inference.disputes import settle
-from keeper.domain.inference.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.engine_book import EngineBook, Source, engine_book, row_of
 from keeper.domain.inference.nearby import Store, TooEntangled, near
 from keeper.domain.touched import Touched
 from keeper.models import Animal, Dispute, Species
@@ -81,12 +81,17 @@ class Asked:
     Attributes:
         of: the species' book.
         slices: one for each group of loci of which some of the animals may carry anything.
-        conflict: records that were set aside because they cannot all be true, in words.
+        clashing: the rows that cannot all be true; the newest of each conflict is set aside.
     """
 
     of: SpeciesBook
     slices: list[Slice]
-    conflict: tuple[str, ...] = ()
+    clashing: tuple[Source, ...] = ()
+
+    @property
+    def conflict(self) -> tuple[str, ...]:
+        """The clashing rows in words."""
+        return tuple(dict.fromkeys(str(row_of(source)) for source in self.clashing))
 
 
 def around(species: Species, animals: Iterable[Animal]) -> Asked:
@@ -158,6 +163,5 @@ def families_of(species: Species, animals: Iterable[int], trait: int | None = No
         raise Unanswerable(
             "What is recorded of the lines themselves leaves nothing possible: see the register."
         ) from fault
-    sources = [source for conflict in settled.conflicts for source in conflict.sources]
-    words = tuple(dict.fromkeys(str(row_of(source)) for source in sources))
-    return Asked(of, [Slice(of, settled.book)], words)
+    clashing = tuple(source for conflict in settled.conflicts for source in conflict.sources)
+    return Asked(of, [Slice(of, settled.book)], clashing)
