@@ -115,10 +115,8 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
 
 def _narrows(record: m.Record, fresh: set[int], clutches: set[int]) -> bool:
     """Whether a new record only adds evidence, and gives nobody genes or parents anew."""
-    if isinstance(record, m.Observation):
+    if isinstance(record, m.Observation | m.Statement):
         # A look at an older animal may replace an earlier one, or tell of a founder's genes.
-        return record.animal_id in fresh
-    if isinstance(record, m.Statement):
         return record.animal_id in fresh
     if isinstance(record, m.CandidateSire):
         return record.clutch_id in clutches

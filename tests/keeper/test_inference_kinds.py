@@ -5,6 +5,7 @@ from django.core.exceptions import ValidationError
 
 from keeper import models as m
 from keeper.domain import inference
+from keeper.domain.figures import percent
 from keeper.domain.writing import writing
 from tests.factories import LineFactory, LocusFactory, TraitFactory
 from tests.keeper.books import Book
@@ -232,3 +233,12 @@ def test_loss_counts_what_sibs_are_together(book: Book) -> None:
     clutch = book.clutch("C1", dam, book.founder("M1", "male"))
     sibs = [book.young(f"K{sex[0]}", clutch, seen=None, sex=sex) for sex in ("female", "male")]
     assert inference.pairing(*sibs).lost == pytest.approx(1 / 8 * 1 / 4)
+
+
+def test_no_number_of_hatchlings_makes_a_chance_certain(book: Book) -> None:
+    # 1 − (3/4)ⁿ is 1 in floating point from n = 128 on; honesty rule 1 says 100 % to certainty.
+    dam, sire = book.founder("F1", "female", "carries"), book.founder("M1", "male", "carries")
+    given = inference.pairing(dam, sire, eggs=(1000,))
+    assert {percent(look.at_least_one[1000]) for look in given.looks} == {"99 %"}
+    sure = inference.pairing(book.founder("F2", "female", "visual"), book.founder("M2", "male"))
+    assert percent(sure.looks[0].at_least_one[1]) == "100 %"

@@ -4,10 +4,11 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, product
+from math import nextafter
 from typing import Any
 
 from keeper.domain.inference.engine_book import EngineBook
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.inheritance import Inheritance, codes_of
 from keeper.domain.inference.rows import Rows
 
 # Whose figure: animal, trait, line (None: all lines of the trait).
@@ -95,7 +96,7 @@ def _at_locus(
 
 
 def _copies(key: str, codes: frozenset[str]) -> int:
-    return sum(code in codes for code in key.replace("|", "/").split("/"))
+    return sum(code in codes for code in codes_of(key))
 
 
 def _tidy(two: float, one: float, none: float, error: float = 0.0) -> Figure:
@@ -104,7 +105,15 @@ def _tidy(two: float, one: float, none: float, error: float = 0.0) -> Figure:
         return Figure(0.0, 1.0, 0.0, error)
     if none <= 0 and one <= 0:
         return Figure(1.0, 0.0, 0.0, error)
-    return Figure(min(two, 1.0), min(one, 1.0), min(none, 1.0), error)
+    return Figure(unsure(two), unsure(one), unsure(none), error)
+
+
+def unsure(chance: float) -> float:
+    """A chance beside which something else is possible: however near, it is never exactly 1."""
+    return min(chance, _BELOW_ONE)
+
+
+_BELOW_ONE = nextafter(1.0, 0.0)
 
 
 def _jointly(

@@ -77,8 +77,7 @@ def said(
 
 def _has_one(inheritance: Inheritance, sex: str) -> bool:
     """Whether animals of that sex may have a single copy at an X or Z locus."""
-    hetero = {"XY": "male", "ZW": "female"}.get(inheritance.species.sex_determination)
-    return hetero is not None and sex == hetero
+    return inheritance.heterogametic is not None and sex == inheritance.heterogametic
 
 
 def _places(rows: Rows) -> frozenset[int]:

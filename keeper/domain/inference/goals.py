@@ -6,7 +6,8 @@ from typing import Any
 
 import genetics
 from keeper.domain.inference.asking import Asked, Slice, around
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.copies import unsure
+from keeper.domain.inference.inheritance import Inheritance, codes_of
 from keeper.domain.inference.kinds import at_least_one, mean, together
 from keeper.domain.inference.results import GoalChance
 from keeper.models import Animal, GoalPart, Need, Project, Shown
@@ -67,7 +68,7 @@ def _classes(
     """Genotype keys at a locus by the parts of the goal that they serve."""
     found: dict[frozenset[int], list[str]] = {}
     for key in solved.posterior_table(inheritance.loci[locus].name)[1]:
-        copies = set(key.replace("|", "/").split("/"))
+        copies = set(codes_of(key))
         serves = frozenset(
             number
             for number, one in enumerate(wanted)
@@ -83,12 +84,15 @@ def _meets_all(
 ) -> float:  # fmt: skip
     from genetics.couple import joint
 
-    total = 0.0
+    met = missed = 0.0
     for choice in product(*(one.items() for one in classes)):
+        keys = {name: listed for name, (_, listed) in zip(names, choice, strict=True)}
+        chance = float(joint(solved, code, keys))
         if len(frozenset().union(*(serves for serves, _ in choice))) == parts:
-            keys = {name: listed for name, (_, listed) in zip(names, choice, strict=True)}
-            total += float(joint(solved, code, keys))
-    return min(total, 1.0)
+            met += chance
+        else:
+            missed += chance
+    return unsure(met) if missed else 1.0
 
 
 def pair_goals(
@@ -134,7 +138,7 @@ def _pair_goal(
     rows = list(zip(weight.tolist(), chance.tolist(), strict=True))
     return GoalChance(
         each=mean(weight, chance),
-        at_least_one={n: mean(weight, at_least_one(chance, n)) for n in eggs},
+        at_least_one={n: at_least_one(weight, chance, n) for n in eggs},
         for_95=eggs_needed(rows, 0.95),
     )
 

@@ -151,6 +151,11 @@ class Inheritance:
             )
         return self._loci[pk]
 
+    @property
+    def heterogametic(self) -> str | None:
+        """The sex with two different sex chromosomes, if there is one."""
+        return {"XY": "male", "ZW": "female"}.get(self.species.sex_determination)
+
     def single_mark(self, pk: int) -> str | None:
         """How the missing copy of the heterogametic sex is written, if there is one."""
         if self.loci[pk].chromosome != m.Chromosome.ONE:
@@ -172,7 +177,7 @@ class Inheritance:
     def wild_keys(self, pk: int, sex: str) -> list[str]:
         """How an animal without any line at the locus is written: both ways if its sex may be."""
         mark = self.single_mark(pk)
-        hetero = {"XY": "male", "ZW": "female"}.get(self.species.sex_determination)
+        hetero = self.heterogametic
         if mark is None or sex not in (hetero, m.Sex.UNKNOWN):
             return [f"{WILD}/{WILD}"]
         single = f"{WILD}/{mark}"
@@ -285,6 +290,11 @@ class Inheritance:
             if line.locus_id in loci and line.background:
                 found.setdefault(self.loci[line.locus_id].name, {})[line.code] = line.background
         return found
+
+
+def codes_of(key: str) -> list[str]:
+    """The alleles in a genotype key, whatever stands between them."""
+    return key.replace("|", "/").split("/")
 
 
 def _meets(dose: str, copies: Sequence[int | None], among: frozenset[int]) -> bool:

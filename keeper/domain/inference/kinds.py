@@ -12,6 +12,7 @@ from math import prod
 from typing import Any
 
 from keeper.domain.inference.asking import Unanswerable
+from keeper.domain.inference.copies import unsure
 from keeper.domain.inference.inheritance import Inheritance
 from keeper.domain.inference.results import Look
 
@@ -58,7 +59,7 @@ def looks_of(
         each = mean(weights, chance)
         if each > 0:
             names = sorted(name for look in choice for name in look)
-            least = {n: mean(weights, at_least_one(chance, n)) for n in eggs}
+            least = {n: at_least_one(weights, chance, n) for n in eggs}
             found.append(Look(tuple(by_name[name] for name in names), each, least))
     return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
 
@@ -82,14 +83,18 @@ def together(vectors: list[Any]) -> Any:
     return found
 
 
-def at_least_one(chance: Any, n: int) -> Any:
-    """1 − (1 − p)ⁿ of each entry, without loss where p is small."""
+def at_least_one(weights: Any, chance: Any, n: int) -> float:
+    """The average of 1 − (1 − p)ⁿ, without loss where p is small; certain only where p is."""
     import numpy as np
 
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return -np.expm1(n * np.log1p(-chance)) if n else np.zeros_like(chance)
+    if n == 0:
+        return 0.0
+    if (chance == 1).all():
+        return 1.0
+    with np.errstate(divide="ignore"):
+        return unsure(float(weights @ -np.expm1(n * np.log1p(-chance))))
 
 
 def mean(weights: Any, values: Any) -> float:
-    """The average; exactly 1 where every value is, whatever rounding makes of the weights."""
-    return 1.0 if (values == 1).all() else min(1.0, float(weights @ values))
+    """The average; exactly 1 where every value is and nowhere else, whatever rounding does."""
+    return 1.0 if (values == 1).all() else unsure(float(weights @ values))

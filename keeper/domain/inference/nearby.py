@@ -169,7 +169,7 @@ def _certain(
 def _key(inheritance: Inheritance, animal: AnimalRow, locus: int, codes: list[str]) -> str | None:
     """The key of certain copies; None if sex or arrangement leave it open."""
     on_sex = inheritance.loci[locus].chromosome != Chromosome.AUTOSOME
-    hetero = {"XY": "male", "ZW": "female"}.get(inheritance.species.sex_determination)
+    hetero = inheritance.heterogametic
     if on_sex and len(set(codes)) < 2 and len(codes) == 1 and animal.sex in (hetero, "unknown"):
         mark = inheritance.single_mark(locus)
         return f"{codes[0]}/{mark}" if mark is not None and animal.sex == hetero else None

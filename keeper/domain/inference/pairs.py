@@ -12,7 +12,7 @@ from keeper.domain.inference.asking import STRANGER, YOUNG, Slice, around
 from keeper.domain.inference.copies import figures
 from keeper.domain.inference.engine_book import EngineBook
 from keeper.domain.inference.family import kinship_of
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.inheritance import Inheritance, codes_of
 from keeper.domain.inference.kinds import Kinds, kinds_of, looks_of
 from keeper.domain.inference.results import Copies, Look, Mixing, Pairing
 from keeper.domain.inference.rows import AnimalRow
@@ -141,14 +141,12 @@ def _mixing(
 
 def _bearing(inheritance: Inheritance, solved: Any, line: Any) -> list[str]:
     keys = solved.posterior_table(inheritance.loci[line.locus_id].name)[1]
-    return [key for key in keys if line.code in key.replace("|", "/").split("/")]
+    return [key for key in keys if line.code in codes_of(key)]
 
 
 def _carries(inheritance: Inheritance, solved: Any, code: str, line: Any) -> float:
     chances = solved.posterior(code, inheritance.loci[line.locus_id].name)
-    return float(
-        sum(p for key, p in chances.items() if line.code in key.replace("|", "/").split("/"))
-    )
+    return float(sum(p for key, p in chances.items() if line.code in codes_of(key)))
 
 
 def _harmful(inheritance: Inheritance, looks: Iterable[Look]) -> dict[int, float]:

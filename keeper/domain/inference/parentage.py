@@ -1,6 +1,7 @@
 """Which of a clutch's candidates is its sire, by all that hatched."""
 
 from keeper.domain.inference.asking import families_of
+from keeper.domain.inference.copies import unsure
 from keeper.models import Clutch, Paternity
 
 
@@ -22,4 +23,8 @@ def sire_chances(clutch: Clutch) -> dict[int | None, float]:
     if row.code not in part.book.population.clutch_index:
         return {}
     found = part.solve().parentage(row.code)
-    return {sire: chance for (sire, _), chance in zip(row.sires, found, strict=True)}
+    sure = sum(chance > 0 for chance in found) == 1
+    return {
+        sire: chance if sure else unsure(chance)
+        for (sire, _), chance in zip(row.sires, found, strict=True)
+    }

@@ -7,7 +7,9 @@ from typing import Any
 import genetics
 from keeper import models as m
 from keeper.domain.inference.asking import Slice, Unanswerable, families_of
+from keeper.domain.inference.copies import unsure
 from keeper.domain.inference.engine_book import Source, row_of
+from keeper.domain.inference.inheritance import codes_of
 from keeper.domain.inference.results import Ground, Grounds, WorkingStep
 from keeper.models import Animal, Line, Shown, Standing, Trait
 
@@ -131,7 +133,7 @@ def _place(part: Slice, code: str, trait: Trait, line: Line | None) -> tuple[str
         name = inheritance.loci[locus].name
         codes = {one.code for one in lines if one.locus_id == locus}
         chances = solved.posterior(code, name)
-        keys = [key for key in chances if codes & set(key.replace("|", "/").split("/"))]
+        keys = [key for key in chances if codes & set(codes_of(key))]
         best = max(best, (sum(chances[key] for key in keys), name, keys))
     return best[1], best[2]
 
@@ -139,7 +141,9 @@ def _place(part: Slice, code: str, trait: Trait, line: Line | None) -> tuple[str
 def _carries(book: Any, code: str, locus: str, keys: list[str]) -> tuple[float, bool]:
     solved = genetics.solve(book)
     chances = solved.posterior(code, locus)
-    return min(1.0, sum(chances[key] for key in keys)), solved.exact
+    carries = sum(chances[key] for key in keys)
+    sure = all(key in keys for key, p in chances.items() if p > 0)
+    return (1.0 if sure else unsure(carries)), solved.exact
 
 
 def _nearness(part: Slice, animal: Animal) -> dict[Source, int]:
