@@ -95,13 +95,7 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
     found |= {
         pk for pk, seen in rows.all_shown.items() if pk in rows.animals and seen & group.traits
     }
-    waiting = list(found)
-    while waiting:
-        for child in rows.children.get(waiting.pop(), ()):
-            if child not in found:
-                found.add(child)
-                waiting.append(child)
-    return found
+    return rows.with_descendants(found)
 
 
 def _surprising(rows: Rows, group: Group) -> set[int]:

@@ -88,13 +88,7 @@ class SpeciesBook:
         found = {pk for pk, _ in touched.animals}
         if self.species.pk in touched.species:
             return found | set(self.rows.animals)
-        waiting = list(found)
-        while waiting:
-            for child in self.rows.children.get(waiting.pop(), ()):
-                if child not in found:
-                    found.add(child)
-                    waiting.append(child)
-        return found
+        return self.rows.with_descendants(found)
 
     def _had(self, touched: Touched, animals: set[int]) -> set[int]:
         """Traits of which some of the animals have a standing now."""

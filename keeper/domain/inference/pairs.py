@@ -9,7 +9,7 @@ from typing import Any
 
 import genetics
 from keeper.domain.inference.asking import STRANGER, YOUNG, Slice, around
-from keeper.domain.inference.copies import figures
+from keeper.domain.inference.copies import figures, unsure
 from keeper.domain.inference.engine_book import EngineBook
 from keeper.domain.inference.family import kinship_of
 from keeper.domain.inference.inheritance import Inheritance, codes_of
@@ -168,6 +168,11 @@ def _masking(inheritance: Inheritance, scored: Sequence[int]) -> dict[int, tuple
     return found
 
 
+def _sure(found: list[tuple[float, Pairing]], traits: tuple[int, ...]) -> bool:
+    """Whether every candidate gives nothing but this look."""
+    return all([look.traits for look in one.looks] == [traits] for _, one in found)
+
+
 def _mixed(found: list[tuple[float, Pairing]]) -> Pairing:
     """Average over candidate sires, one for the whole clutch."""
     looks: dict[tuple[int, ...], float] = defaultdict(float)
@@ -184,6 +189,11 @@ def _mixed(found: list[tuple[float, Pairing]]) -> Pairing:
             young[copies.trait, copies.line][1] += share * copies.one
         for trait, p in one.harmful.items():
             harmful[trait] += share * p
+    # What is certain with one candidate and not with another is not certain.
+    looks = {traits: p if _sure(found, traits) else unsure(p) for traits, p in looks.items()}
+    for traits, by_number in least.items():
+        if not _sure(found, traits):
+            least[traits] = {n: unsure(p) for n, p in by_number.items()}
     first = found[0][1]
     masking: dict[int, tuple[int, ...]] = {}
     for _, one in found:

@@ -261,6 +261,17 @@ class Rows:
                 found[parent].append(one.pk)
         return dict(found)
 
+    def with_descendants(self, animals: Iterable[int]) -> set[int]:
+        """The animals and everyone who may descend from them."""
+        found = set(animals)
+        waiting = list(found)
+        while waiting:
+            for child in self.children.get(waiting.pop(), ()):
+                if child not in found:
+                    found.add(child)
+                    waiting.append(child)
+        return found
+
     @cached_property
     def hatched(self) -> dict[int, list[int]]:
         """Clutch → its hatchlings with records."""
