@@ -6,6 +6,7 @@ column shows that something is unusual about them.  Plain lists: checking loads 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from itertools import accumulate, chain, compress, count, repeat
@@ -95,20 +96,15 @@ class Columns:
         Records often share a mapping or its sightings; the population holds them, so that the id
         of each stays its own.
         """
-        groups: dict[tuple[Any, ...], list[int]] = {}
-        known: dict[int, list[int]] = {}
-        group: list[int] = []
-        last: Mapping[str, Any] = NOTHING
-        for position, shows in enumerate(self.shows):
-            if shows is not last:
-                last, known_group = shows, known.get(id(shows))
-                if known_group is None:
-                    content = (*shows, *map(id, shows.values()))
-                    known_group = known[id(shows)] = groups.setdefault(content, [])
-                group = known_group
-            group.append(position)
+        by_mapping: dict[int, list[int]] = defaultdict(list)
+        for position, mapping in enumerate(map(id, self.shows)):
+            by_mapping[mapping].append(position)
+        groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+        for positions in by_mapping.values():
+            shows = self.shows[positions[0]]
+            groups[*shows, *map(id, shows.values())] += positions
         groups.pop((), None)
-        return list(groups.values())
+        return list(map(sorted, groups.values()))
 
     @cached_property
     def stated(self) -> list[int]:

@@ -239,12 +239,10 @@ def _lay_couples(
     net: Network, tables: _Tables, k: int, children: Ints, counts: Ints, run: Any
 ) -> None:
     model, people, number = net.model, net.model.people, net.number[k]
-    key = people.dam[children] * people.size + people.sire[children]
-    couples, couple = np.unique(key, return_inverse=True)
-    dam, sire = couples // people.size, couples % people.size
+    couple, dam, sire = run.pair_up(people.dam[children], people.sire[children], people.size)
     sizes = counts[dam] * counts[sire]
     at = ends(sizes)
-    folded = Folded(children, couple.astype(np.int64), dam, sire, at)
+    folded = Folded(children, couple, dam, sire, at)
     net.folded[k] = folded
     if not len(children):
         net.couple_scopes[k] = (np.zeros((0, 2), dtype=np.int64), at)

@@ -40,33 +40,14 @@ class Plan:
     cells: float
 
 
-def _scope_pairs(factor_start: Ints, scope: Ints) -> Ints:
-    """All unordered pairs of variables that share a factor, as rows."""
-    lengths = np.diff(factor_start)
-    pairs = []
-    for length in np.unique(lengths[lengths > 1]):
-        rows = np.flatnonzero(lengths == length)
-        block = scope[factor_start[rows][:, None] + np.arange(length)]
-        a, b = np.triu_indices(int(length), 1)
-        pairs.append(np.stack([block[:, a].ravel(), block[:, b].ravel()], axis=1))
-    return np.concatenate(pairs) if pairs else np.zeros((0, 2), dtype=np.int64)
-
-
 def graph(net: Network) -> tuple[Ints, Ints, Ints]:
     """Compressed rows of the interaction graph and the component of each variable."""
-    n = net.size
-    pairs = [_scope_pairs(net.factor_start, net.scope)]
-    for _, variables in net.outputs:
-        ends = np.array([0, len(variables)], dtype=np.int64)
-        pairs.append(_scope_pairs(ends, np.array(variables, dtype=np.int64)))
-    joined = np.concatenate(pairs)
-    joined = joined[joined[:, 0] != joined[:, 1]]
-    both = np.concatenate((joined, joined[:, ::-1]))
-    code = np.unique(both[:, 0] * n + both[:, 1])
-    left, right = code // max(n, 1), code % max(n, 1)
-    starts = np.searchsorted(left, np.arange(n + 1)).astype(np.int64)
-    component = loops(elimination, n * 10).label(starts, right)
-    return starts, right, component
+    asked = [np.array(variables, dtype=np.int64) for _, variables in net.outputs if variables]
+    factors = np.append(net.factor_start, len(net.scope) + np.cumsum(list(map(len, asked))))
+    scope = np.concatenate([net.scope, *asked])
+    run = loops(elimination, net.size * 10)
+    starts, neighbours = run.interaction(factors.astype(np.int64), scope, net.size)
+    return starts, neighbours, run.label(starts, neighbours)
 
 
 GENEROUS = 2.0**20

@@ -10,6 +10,44 @@ LARGE = 2**10
 """Cells of a table from which on it pays to look for a smaller one that serves as well."""
 
 
+def interaction(factor_start: Any, scope: Any, n: int) -> Any:
+    """Compressed rows (`starts`, `neighbours` in order) of the variables that share a factor."""
+    of_start = np.zeros(n + 1, dtype=np.int64)
+    for i in range(scope.shape[0]):
+        of_start[scope[i] + 1] += 1
+    for v in range(n):
+        of_start[v + 1] += of_start[v]
+    of = np.empty(scope.shape[0], dtype=np.int64)
+    filled = of_start.copy()
+    for f in range(factor_start.shape[0] - 1):
+        for i in range(factor_start[f], factor_start[f + 1]):
+            of[filled[scope[i]]] = f
+            filled[scope[i]] += 1
+    met = np.full(n, -1, dtype=np.int64)
+    starts = np.zeros(n + 1, dtype=np.int64)
+    for v in range(n):
+        met[v] = v
+        starts[v + 1] = starts[v]
+        for k in range(of_start[v], of_start[v + 1]):
+            for i in range(factor_start[of[k]], factor_start[of[k] + 1]):
+                if met[scope[i]] != v:
+                    met[scope[i]] = v
+                    starts[v + 1] += 1
+    neighbours = np.empty(starts[n], dtype=np.int64)
+    filled = starts.copy()
+    met[:] = -1
+    for v in range(n):
+        met[v] = v
+        for k in range(of_start[v], of_start[v + 1]):
+            for i in range(factor_start[of[k]], factor_start[of[k] + 1]):
+                u = scope[i]
+                if met[u] != v:
+                    met[u] = v
+                    neighbours[filled[u]] = v
+                    filled[u] += 1
+    return starts, neighbours
+
+
 def label(starts: Any, neighbours: Any) -> Any:
     """Connected component of each vertex of a graph in compressed rows."""
     n = starts.shape[0] - 1
@@ -421,6 +459,6 @@ def move_down(
 
 
 KERNELS = (
-    label, missing_edges, push, pop, spread, lengthen, leave, link, connect, requeue, eliminate,
-    heirs, cliques, hang, within, settle_down, rehang, move_down,
+    interaction, label, missing_edges, push, pop, spread, lengthen, leave, link, connect,
+    requeue, eliminate, heirs, cliques, hang, within, settle_down, rehang, move_down,
 )  # fmt: skip

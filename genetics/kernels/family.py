@@ -94,6 +94,30 @@ def list_states(weight: Any) -> Any:
     return start, states
 
 
+def pair_up(dam: Any, sire: Any, n: int) -> Any:
+    """Number the couples of trios: the couple of each trio, the dam and the sire of each couple."""
+    trios = dam.shape[0]
+    couple = np.empty(trios, dtype=np.int64)
+    couple_dam = np.empty(trios, dtype=np.int64)
+    couple_sire = np.empty(trios, dtype=np.int64)
+    newest = np.full(n, -1, dtype=np.int64)  # couple of each dam, and the one before it
+    older = np.empty(trios, dtype=np.int64)
+    found = 0
+    for t in range(trios):
+        k = newest[dam[t]]
+        while k >= 0 and couple_sire[k] != sire[t]:
+            k = older[k]
+        if k < 0:
+            k = found
+            couple_dam[k] = dam[t]
+            couple_sire[k] = sire[t]
+            older[k] = newest[dam[t]]
+            newest[dam[t]] = k
+            found += 1
+        couple[t] = k
+    return couple, couple_dam[:found].copy(), couple_sire[:found].copy()
+
+
 def fold(
     weight: Any,
     child: Any,
@@ -190,4 +214,4 @@ def trio_tables(
     return result
 
 
-KERNELS = (support, drop, settle, list_states, fold, unfold, trio_tables)
+KERNELS = (support, drop, settle, list_states, pair_up, fold, unfold, trio_tables)
