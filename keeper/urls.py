@@ -3,7 +3,19 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from keeper.routes import animals, clutches, collection, projects, register, sheets, today
+from keeper.routes import (
+    animals,
+    clutches,
+    collection,
+    disputes,
+    laboratories,
+    lines,
+    projects,
+    prospects,
+    register,
+    sheets,
+    today,
+)
 from keeper.views import accounts, shell
 from keeper.views.today import home
 
@@ -20,5 +32,9 @@ urlpatterns = [
     *clutches.urlpatterns,
     *projects.urlpatterns,
     *sheets.urlpatterns,
+    *lines.urlpatterns,
+    *laboratories.urlpatterns,
+    *disputes.urlpatterns,
+    *prospects.urlpatterns,
     *register.urlpatterns,
 ]

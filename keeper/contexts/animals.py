@@ -161,7 +161,7 @@ def _rows(own: Sequence[Carried], statements: Sequence[Statement]) -> tuple[Row,
 def answers(own: Sequence[Carried]) -> tuple[Answer, ...]:
     """Return what is proven (be it nothing), seen, or certain by birth; never what is said."""
     told = []
-    for word in (Word.PROVEN, Word.VISUAL, Word.PARENTAGE, Word.DEDUCED):
+    for word in (Word.PROVEN, Word.VISUAL, Word.PARENTAGE, Word.TESTED, Word.DEDUCED):
         traits = tuple(
             one for one in own if one.over_all.word == word and not one.over_all.is_disputed
         )

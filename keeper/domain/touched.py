@@ -50,11 +50,15 @@ _BEARING = {
     m.Animal: {"species_id", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id"},
     m.Clutch: {"species_id", "dam_id", "paternity"},
     m.Contact: {"reliability"},
+    m.LabTest: {"animal_id", "line_id", "found", "laboratory_id"},
+    m.Laboratory: {"misses", "mistakes"},
     m.Species: {"sex_determination"},
     m.Locus: {"species_id", "chromosome", "recombination"},
-    m.Line: {"trait_id", "locus_id", "background"},
+    m.Line: {"trait_id", "locus_id", "background", "share"},
     m.Trait: {"species_id", "shown", "base_id", "hides_all", "penetrance", "mistaken"},
     m.OpenPair: {"one_id", "other_id", "prior"},
+    m.PairWord: {"one_id", "other_id", "one_gene", "weight"},
+    m.Arising: {"animal_id", "line_id"},
 }
 
 
@@ -115,6 +119,8 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
 
 def _narrows(record: m.Record, fresh: set[int], clutches: set[int]) -> bool:
     """Whether a new record only adds evidence, and gives nobody genes or parents anew."""
+    if isinstance(record, m.Arising):
+        return False
     if isinstance(record, m.Observation | m.Statement):
         # A look at an older animal may replace an earlier one, or tell of a founder's genes.
         return record.animal_id in fresh
@@ -173,6 +179,22 @@ def _contact(record: m.Contact) -> Touched:
     return Touched(animals=set(said))
 
 
+@touched_by.register
+def _lab_test(record: m.LabTest) -> Touched:
+    return _of([record.animal_id], record.line.trait_id)
+
+
+@touched_by.register
+def _laboratory(record: m.Laboratory) -> Touched:
+    tested = record.results.live().values_list("animal_id", "line__trait_id")
+    return Touched(animals=set(tested))
+
+
+@touched_by.register
+def _arising(record: m.Arising) -> Touched:
+    return touched_by(record.animal)
+
+
 @touched_by.register(m.Locus)
 @touched_by.register(m.Trait)
 def _inheritance(record: m.Locus | m.Trait) -> Touched:
@@ -209,6 +231,7 @@ def _survival(record: m.Survival) -> Touched:
     return Touched(species={record.locus.species_id})
 
 
-@touched_by.register
-def _open_pair(record: m.OpenPair) -> Touched:
+@touched_by.register(m.OpenPair)
+@touched_by.register(m.PairWord)
+def _pair(record: m.OpenPair | m.PairWord) -> Touched:
     return Touched(species={record.one.locus.species_id})

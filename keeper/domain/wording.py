@@ -12,6 +12,7 @@ from keeper.domain.figures import carrier_percent, percent
 from keeper.models import (
     Claim,
     Line,
+    ProspectWord,
     Shown,
     Standing,
     StandingChange,
@@ -71,6 +72,8 @@ def _claim(standing: Standing, statement: Statement | None) -> str:
             return f"tested clean so far: {counted}, {carrier_percent(standing)} left"
         case Word.STATED:
             return _stated(standing, statement)
+        case Word.TESTED if standing.none:
+            return f"{Word.TESTED.label}, {carrier_percent(standing)} sure"
         case Word.POSSIBLE:
             return _possible(standing.two, carrier_percent(standing))
         case _:
@@ -138,7 +141,7 @@ def _beside(standing: Standing, *, founder: bool) -> str:
     return "" if figure == carrier_percent(standing) else f"{figure} by its {whose} alone"
 
 
-def claim_said(statement: Statement) -> str:
+def claim_said(statement: Statement | ProspectWord) -> str:
     """Return what a source said, short: "100 % het", "possible het 66 %", "visual"."""
     if statement.claim == Claim.CARRIES:
         return "100 % het"

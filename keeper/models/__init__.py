@@ -18,17 +18,21 @@ from keeper.models.genes import (
     Survival,
     Trait,
 )
+from keeper.models.lab_tests import Found, Laboratory, LabTest
+from keeper.models.origins import Arising, PairWord
 from keeper.models.projects import GoalPart, Member, Need, Project
+from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
 from keeper.models.saved_views import SavedView
 from keeper.models.sheets import Sheet
-from keeper.models.sources import Claim, Contact, Paper, Statement
+from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import SexDetermination, Species
-from keeper.models.standings import Dispute, Standing, StandingChange, Word
+from keeper.models.standings import Dispute, Standing, StandingChange, Surprise, Word
 
 __all__ = [
     "Account",
     "Animal",
+    "Arising",
     "CandidateSire",
     "ChanceField",
     "Chromosome",
@@ -39,23 +43,30 @@ __all__ = [
     "DaybookEntry",
     "Dispute",
     "Dose",
+    "Found",
     "GoalPart",
     "HatchRow",
     "Interval",
+    "LabTest",
+    "Laboratory",
     "Line",
     "Locus",
     "Member",
     "Need",
     "Observation",
     "OpenPair",
+    "PairWord",
     "Paper",
     "Paternity",
     "Photo",
     "Project",
+    "Prospect",
+    "ProspectWord",
     "Record",
     "Records",
     "Role",
     "RowSighting",
+    "Said",
     "SavedView",
     "Seen",
     "Sex",
@@ -69,6 +80,7 @@ __all__ = [
     "StandingChange",
     "Statement",
     "Status",
+    "Surprise",
     "Survival",
     "Touch",
     "Trait",

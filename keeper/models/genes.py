@@ -181,6 +181,11 @@ class Line(Record):
         default="0",
         help_text="How common the allele is in animals of which nothing was recorded.",
     )
+    share = ChanceField(
+        default="1",
+        help_text="Of animals said to be this look, line not known: how large this line's part "
+        "is, against the parts of the trait's other lines.",
+    )
     notes = models.TextField(blank=True)
 
     class Meta:

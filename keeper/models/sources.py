@@ -54,50 +54,36 @@ class Claim(models.TextChoices):
     CLEAR = "clear", "does not carry it"
 
 
-class Statement(Record):
-    """What is said of one trait on one animal, on whose word; no line named: line not known."""
+class Said(Record):
+    """What is said of one trait of an animal; no line named: line not known."""
 
-    animal = models.ForeignKey("keeper.Animal", on_delete=models.PROTECT, related_name="statements")
-    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="statements")
+    trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="%(class)ss")
     line = models.ForeignKey(
-        Line, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
+        Line, on_delete=models.PROTECT, null=True, blank=True, related_name="%(class)ss"
     )
     claim = models.CharField(max_length=8, choices=Claim.choices)
     chance = ChanceField(
         null=True, blank=True, help_text="For a possible het: 66 %, 50 %, or what was said."
     )
-    source = models.ForeignKey(
-        Contact, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
-    )
-    paper = models.ForeignKey(
-        Paper, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
-    )
-    on = models.DateField(null=True, blank=True)
 
     class Meta:
+        abstract = True
         ordering = ["trait__name", "pk"]
         constraints = [
-            # Of one source one word on each trait: a second would contradict or repeat it.
-            live_unique(
-                "animal",
-                "trait",
-                name="statement_one_per_trait",
-                message="There is a statement on this trait already: change that one.",
-            ),
             models.CheckConstraint(
-                condition=models.Q(claim__in=Claim.values), name="statement_claim_known"
+                condition=models.Q(claim__in=Claim.values), name="%(class)s_claim_known"
             ),
             models.CheckConstraint(
                 condition=models.Q(claim="possible", chance__isnull=False)
                 | (~models.Q(claim="possible") & models.Q(chance=None)),
-                name="statement_chance_if_possible",
+                name="%(class)s_chance_if_possible",
             ),
         ]
 
     def __str__(self) -> str:
         figure = "" if self.chance is None else f" {_rounded_down(self.chance)}"
         line = self.line.code if self.line else "line not known"
-        return f"{self.animal}: {self.get_claim_display()}{figure} {self.trait} {line}"
+        return f"{self.get_claim_display()}{figure} {self.trait} {line}"
 
     def clean(self) -> None:
         """Refuse a line of another trait, and a figure where none belongs or one is missing."""
@@ -109,6 +95,34 @@ class Statement(Record):
             raise ValidationError({"chance": "Only a possible het has a figure."})
         if self.trait_id and not self.trait.lines.live().exists():
             raise ValidationError({"trait": f"{self.trait} has no lines to carry."})
+
+
+class Statement(Said):
+    """What is said of one trait on one animal of the book, on whose word."""
+
+    animal = models.ForeignKey("keeper.Animal", on_delete=models.PROTECT, related_name="statements")
+    source = models.ForeignKey(
+        Contact, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
+    )
+    paper = models.ForeignKey(
+        Paper, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
+    )
+    on = models.DateField(null=True, blank=True)
+
+    class Meta(Said.Meta):
+        constraints = [
+            # Of one source one word on each trait: a second would contradict or repeat it.
+            live_unique(
+                "animal",
+                "trait",
+                name="statement_one_per_trait",
+                message="There is a statement on this trait already: change that one.",
+            ),
+            *Said.Meta.constraints,
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.animal}: {super().__str__()}"
 
 
 def _rounded_down(chance: Fraction) -> str:

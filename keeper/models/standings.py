@@ -3,6 +3,7 @@
 from django.db import models
 
 from keeper.models.animals import Animal
+from keeper.models.clutches import Clutch
 from keeper.models.daybook import DaybookEntry
 from keeper.models.genes import Line, Trait
 from keeper.models.species import Species
@@ -14,6 +15,7 @@ class Word(models.TextChoices):
     VISUAL = "visual", "visual"
     PROVEN = "proven", "proven"
     PARENTAGE = "parentage", "het by parentage"
+    TESTED = "tested", "found by a laboratory"
     DEDUCED = "deduced", "carries it by deduction"
     STATED = "stated", "stated by the source, not tested here"
     POSSIBLE = "possible", "possible het"
@@ -63,6 +65,8 @@ class Standing(models.Model):
     two = models.FloatField()
     one = models.FloatField()
     none = models.FloatField()
+    # Without a line: the chance that it carries copies at two different loci of the look.
+    mixed = models.FloatField(default=0)
     # Half width of the 95 % interval; 0 where inference was exact.
     error = models.FloatField(default=0)
     # From the parents' standings and its own look alone; for a founder, what its source said.
@@ -106,6 +110,37 @@ class Standing(models.Model):
     def is_disputed(self) -> bool:
         """Whether the figure depends on which of some conflicting records is wrong."""
         return self.dispute_id is not None
+
+
+class Surprise(models.Model):
+    """Evidence that is possible and was very unlikely: a look, a hatch or a test result.
+
+    `chance` is that of what was recorded, or of what would have surprised more, given everything
+    else in the book when it was entered.
+    """
+
+    species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="surprises")
+    animal = models.ForeignKey(
+        Animal, on_delete=models.CASCADE, null=True, related_name="surprises"
+    )
+    clutch = models.ForeignKey(
+        Clutch, on_delete=models.CASCADE, null=True, related_name="surprises"
+    )
+    trait = models.ForeignKey(Trait, on_delete=models.CASCADE, related_name="+")
+    line = models.ForeignKey(Line, on_delete=models.CASCADE, null=True, related_name="+")
+    text = models.CharField(max_length=200)
+    chance = models.FloatField()
+    entry = models.ForeignKey(DaybookEntry, on_delete=models.PROTECT, related_name="surprises")
+    # Looked at by the keeper: it is not pointed out any more.
+    looked_at = models.ForeignKey(
+        DaybookEntry, on_delete=models.PROTECT, null=True, related_name="surprises_looked_at"
+    )
+
+    class Meta:
+        ordering = ["chance"]
+
+    def __str__(self) -> str:
+        return self.text
 
 
 class StandingChange(models.Model):

@@ -51,7 +51,8 @@ def families(inheritance: Inheritance, rows: Rows, group: Group) -> Families:
     clutches = {
         clutch.pk for clutch in rows.clutches.values() if clutch.parents & carriers
     } | _surprising(rows, group)
-    clutches |= {own for pk in carriers if (own := rows.animals[pk].clutch) is not None}
+    began = _began(rows, group)
+    clutches |= {own for pk in carriers - began if (own := rows.animals[pk].clutch) is not None}
     root: dict[tuple[str, int], tuple[str, int]] = {}
 
     def top(node: tuple[str, int]) -> tuple[str, int]:
@@ -68,6 +69,8 @@ def families(inheritance: Inheritance, rows: Rows, group: Group) -> Families:
             root[top(("animal", parent))] = top(("clutch", clutch))
     for pk in sorted(carriers):
         one = rows.animals[pk]
+        if pk in began:
+            continue
         if one.clutch is not None:
             root[top(("animal", pk))] = top(("clutch", one.clutch))
         for stated in rows.parents(one) & carriers:
@@ -95,7 +98,18 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
     found |= {
         pk for pk, seen in rows.all_shown.items() if pk in rows.animals and seen & group.traits
     }
+    found |= {
+        pk for pk, lines in rows.all_tested.items() if pk in rows.animals and lines & group.lines
+    }
+    found |= _began(rows, group)
     return rows.with_descendants(found)
+
+
+def _began(rows: Rows, group: Group) -> set[int]:
+    """Animals with which a line of the group began: they have no parents there."""
+    return {
+        pk for pk, lines in rows.arisen.items() if pk in rows.animals and lines.keys() & group.lines
+    }
 
 
 def _surprising(rows: Rows, group: Group) -> set[int]:
@@ -110,7 +124,8 @@ def touched_cells(
     """The cells that a change can move.
 
     Families of different groups are one cell where a clutch with several candidates ties them:
-    what is seen at one locus tells of the sire, and he of the other locus.
+    what is seen at one locus tells of the sire, and he of the other locus. A family in which a
+    gene began is not tied: one of its animals has parents elsewhere that it has not there.
     """
     every = list(found)
     whole = inheritance.species.pk in touched.species
@@ -137,11 +152,12 @@ def _roots(one: Families) -> set[int]:
 def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> list[Cell]:
     ties: dict[tuple[int, int], set[int]] = defaultdict(set)
     at: dict[int, set[tuple[int, int]]] = defaultdict(set)
+    began = [_began(rows, one.group) for one in every]
     for clutch in rows.clutches.values():
         if len(clutch.sires) < 2:
             continue
         for place, one in enumerate(every):
-            if clutch.pk in one.clutch_root:
+            if clutch.pk in one.clutch_root and not began[place]:
                 node = (place, one.clutch_root[clutch.pk])
                 ties[node].add(clutch.pk)
                 at[clutch.pk].add(node)

@@ -17,12 +17,16 @@ Whose = tuple[int, int, int | None]
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Probabilities of two, one and no copies, and the half width of their 95 % interval."""
+    """Probabilities of two, one and no copies, and the half width of their 95 % interval.
+
+    `mixed` is the chance of copies at two different loci of the look.
+    """
 
     two: float
     one: float
     none: float
     error: float = 0.0
+    mixed: float = 0.0
 
     @property
     def carries(self) -> float:
@@ -151,7 +155,7 @@ def _joint_figure(
         for locus in loci
     }  # fmt: skip
     names = {locus: inheritance.loci[locus].name for locus in loci}
-    two = none = 0.0
+    two = none = mixed = together = 0.0
     for world, share in zip(solved.worlds, solved.chance, strict=True):
         alone = replace(solved, worlds=[world], chance=[1.0])
 
@@ -160,25 +164,25 @@ def _joint_figure(
             return float(joint(alone, code, {names[k]: keys for k, keys in every.items()}))
 
         none += share * chance(dict.fromkeys(loci, 0))
-        two += share * sum(
-            chance(dict(zip(loci, counts, strict=True)))
-            for counts in _doubles(loci, [{*one} for one in world.classes], names)
-        )
-    return _tidy(two, max(0.0, 1 - two - none), none)
+        classes = [{*one} for one in world.classes]
+        for counts in product((0, 1, 2), repeat=len(loci)):
+            one_gene = _joined(loci, counts, classes, names)
+            doubled = 2 in counts or any(one_gene)
+            scattered = not all(one_gene)
+            there = share * chance(dict(zip(loci, counts, strict=True)))
+            two += there * doubled
+            mixed += there * scattered
+            together += there * (not scattered)
+    figure = _tidy(two, max(0.0, 1 - two - none), none)
+    return replace(figure, mixed=unsure(mixed) if together else 1.0)
 
 
-def _doubles(
-    loci: list[int], classes: list[set[str]], names: dict[int, str]
-) -> Iterator[tuple[int, ...]]:
-    """Counts of copies by locus that are two copies at what is one locus in this reading."""
-    for counts in product((0, 1, 2), repeat=len(loci)):
-        apart = 2 in counts
-        joined = any(
-            counts[i] == counts[j] == 1 and any({names[a], names[b]} <= one for one in classes)
-            for (i, a), (j, b) in combinations(enumerate(loci), 2)
-        )
-        if apart or joined:
-            yield counts
+def _joined(
+    loci: list[int], counts: tuple[int, ...], classes: list[set[str]], names: dict[int, str]
+) -> list[bool]:
+    """For each two loci with copies, whether they are one locus in this reading."""
+    there = [locus for locus, count in zip(loci, counts, strict=True) if count]
+    return [any({names[a], names[b]} <= one for one in classes) for a, b in combinations(there, 2)]
 
 
 def _codes(inheritance: Inheritance, trait: int, locus: int) -> frozenset[str]:

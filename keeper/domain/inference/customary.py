@@ -12,7 +12,7 @@ from typing import Any
 import genetics
 from keeper.domain.inference.copies import Figure, Whose, figures
 from keeper.domain.inference.engine_book import EngineBook
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.inheritance import LABORATORY, Inheritance
 from keeper.domain.inference.rows import AnimalRow, Rows
 
 
@@ -38,6 +38,7 @@ class _Families:
     def __init__(self, inheritance: Inheritance, rows: Rows, book: EngineBook, solved: Any) -> None:
         self.inheritance, self.rows, self.book, self.solved = inheritance, rows, book, solved
         self.known = book.population.animal_index
+        self.lines = {line for group in book.groups for line in group.lines}
         self.animals: list[Any] = []
         self.clutches: list[Any] = []
         self.named: set[str] = set()
@@ -46,7 +47,10 @@ class _Families:
 
     def add(self, one: AnimalRow) -> None:
         record = self.book.population.animals[self.known[one.code]]
-        looks = tuple(sorted((name, s.seen) for name, s in record.shows.items()))
+        shows = {
+            name: look for name, look in record.shows.items() if not name.startswith(LABORATORY)
+        }
+        looks = tuple(sorted((name, s.seen) for name, s in shows.items()))
         parents = self._parents(one)
         key = (parents, record.sex, looks) if parents else one.pk
         same = self.stands_for.setdefault(key, [])
@@ -54,7 +58,7 @@ class _Families:
         if len(same) > 1:
             return
         if not parents:
-            self.animals.append(record)
+            self.animals.append(record._replace(shows=shows))
             return
         clutch = genetics.Clutch(
             id=one.code,
@@ -68,10 +72,12 @@ class _Families:
         )
         self.clutches.append(clutch)
         self.animals.append(
-            genetics.Animal(id=one.code, sex=record.sex, clutch=one.code, shows=record.shows)
+            genetics.Animal(id=one.code, sex=record.sex, clutch=one.code, shows=shows)
         )
 
     def _parents(self, one: AnimalRow) -> tuple[tuple[int | None, int | None, Any], ...]:
+        if self.rows.arisen.get(one.pk, {}).keys() & self.lines:
+            return ()
         if one.clutch is None:
             return ((one.dam, one.sire, 1),) if one.dam or one.sire else ()
         clutch = self.rows.clutches[one.clutch]

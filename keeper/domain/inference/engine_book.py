@@ -9,8 +9,8 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.carriers import Cell
 from keeper.domain.inference.founders import said
-from keeper.domain.inference.inheritance import Group, Inheritance
-from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows
+from keeper.domain.inference.inheritance import LABORATORY, Group, Inheritance
+from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, TestedRow
 
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]
@@ -21,6 +21,8 @@ _MODELS: dict[str, type[m.Record]] = {
     "statement": m.Statement,
     "observation": m.Observation,
     "hatchrow": m.HatchRow,
+    "labtest": m.LabTest,
+    "arising": m.Arising,
 }
 
 
@@ -82,6 +84,9 @@ class _Maker:
         self.traits = {pk for group in cell.animals for pk in group.traits}
         self.sources: dict[str, tuple[Source, ...]] = {}
         self.sightings: dict[tuple[int, bool], Any] = {}
+        self.lines = {pk for group in cell.animals for pk in group.lines}
+        # Question put to a laboratory: line, copies asked for, and which time → its trait.
+        self.questions: dict[tuple[int, str, int], str] = {}
 
     def make(self) -> EngineBook:
         border = {parent for pk in self.clutches for parent in self.rows.clutches[pk].parents} | {
@@ -90,11 +95,13 @@ class _Maker:
         everyone = sorted(self.inside | border | self.also)
         animals = [self._animal(self.rows.animals[pk]) for pk in everyone]
         clutches = [self._clutch(self.rows.clutches[pk]) for pk in sorted(self.clutches)]
-        population = genetics.Population(
-            animals=tuple(animals),
-            clutches=tuple(clutches),
-            **self.inheritance.engine_parts(self.loci, self.traits),
+        parts = self.inheritance.engine_parts(self.loci, self.traits)
+        # What a laboratory looked for is seen like a trait, by its own eye.
+        parts["traits"] += tuple(
+            self.inheritance.tested(line, copies, name)
+            for (line, copies, _), name in self.questions.items()
         )
+        population = genetics.Population(animals=tuple(animals), clutches=tuple(clutches), **parts)
         return EngineBook(population, self.cell.animals, self.sources)
 
     def _code(self, pk: int | None) -> str | None:
@@ -108,10 +115,23 @@ class _Maker:
         if parents:
             return genetics.Animal(id=one.code, sex=one.sex, shows=shows, **parents)
         loci, stated, seen = self._said(one)
-        told = said(self.inheritance, sex=one.sex, loci=loci, statements=stated, seen=seen)
-        for part, pks in told.rests_on.items():
-            rests = tuple(("statement", pk) for pk in pks) or (("animal", one.pk),)
-            self.sources[f"{one.code}.{part}"] = rests
+        spoken = {row.trait for row in stated}
+        told = said(
+            self.inheritance,
+            sex=one.sex,
+            loci=loci,
+            statements=stated,
+            seen=seen,
+            tested=[
+                test.line
+                for test in self._tests(one)
+                if test.found != m.Found.NONE
+                and self.inheritance.lines[test.line].trait_id not in spoken
+            ],
+            began=self._began(one.pk),
+        )
+        for part, rests in told.rests_on.items():
+            self.sources[f"{one.code}.{part}"] = rests or (("animal", one.pk),)
         return genetics.Animal(
             id=one.code, sex=one.sex, shows=shows,
             founder=told.founder, founder_joint=told.founder_joint,
@@ -134,6 +154,8 @@ class _Maker:
 
     def _near_parents(self, one: AnimalRow) -> dict[str, str | None]:
         """Its parents, where one of them is in question."""
+        if self._began(one.pk):
+            return {}
         if one.clutch is not None and one.clutch in self.clutches:
             return {"clutch": self.rows.clutches[one.clutch].code}
         if {one.dam, one.sire} & self.inside:
@@ -141,12 +163,19 @@ class _Maker:
         return {}
 
     def _parents(self, one: AnimalRow) -> dict[str, str | None]:
+        if self._began(one.pk):
+            return {}
         if one.clutch is not None and one.clutch in self.clutches:
             return {"clutch": self.rows.clutches[one.clutch].code}
         if one.dam is None and one.sire is None:
             return {}
         self.sources[f"{one.code}.parents"] = (("animal", one.pk),)
         return {"dam": self._code(one.dam), "sire": self._code(one.sire)}
+
+    def _began(self, pk: int) -> dict[int, int]:
+        """Lines of the cell that began with an animal, and the rows that say so."""
+        found = self.rows.arisen.get(pk, {})
+        return {line: row for line, row in found.items() if line in self.lines}
 
     def _groups(self, pk: int) -> list[Group]:
         return [group for group, animals in self.cell.animals.items() if pk in animals]
@@ -172,7 +201,32 @@ class _Maker:
                 name = self.inheritance.traits[trait].name
                 found[name] = self._sighting(trait, row.seen)
                 self.sources[f"{one.code}.shows.{name}"] = (("observation", row.pk),)
+        for test in self._tests(one):
+            copies = m.Found.CARRIES if test.found == m.Found.NONE else test.found
+            times = sum(name in found for name in self._asked(test.line, copies))
+            name = self._question(test.line, copies, times)
+            found[name] = genetics.Sighting(
+                seen=test.found != m.Found.NONE,
+                false_negative=test.misses,
+                false_positive=test.mistakes,
+            )
+            self.sources[f"{one.code}.shows.{name}"] = (("labtest", test.pk),)
         return found
+
+    def _tests(self, one: AnimalRow) -> list[TestedRow]:
+        return [test for test in self.rows.lab_tests.get(one.pk, ()) if test.line in self.lines]
+
+    def _asked(self, line: int, copies: str) -> list[str]:
+        return [name for key, name in self.questions.items() if key[:2] == (line, copies)]
+
+    def _question(self, line: int, copies: str, times: int) -> str:
+        """The trait that stands for a question to a laboratory; one for each time it is put."""
+        key = (line, copies, times)
+        if key not in self.questions:
+            again = f" ({times + 1})" if times else ""
+            label = m.Found(copies).label
+            self.questions[key] = f"{LABORATORY}{self.inheritance.lines[line]}, {label}{again}"
+        return self.questions[key]
 
     def _sighting(self, trait: int, seen: bool) -> Any:
         if (trait, seen) not in self.sightings:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from keeper.domain.inference.copies import Figure, Whose
 from keeper.domain.inference.inheritance import Inheritance
 from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, StatedRow
-from keeper.models import Claim, Shown, Word
+from keeper.models import Claim, Found, Shown, Word
 
 
 @dataclass
@@ -20,6 +20,7 @@ class Facts:
         double: (animal, trait): its look or its source's word says two copies.
         proven: (animal, trait): it certainly parented a hatchling that was seen to show it.
         stated: (animal, trait) → what its source said.
+        tested: (animal, trait) → lines that a laboratory found in it.
         scored: (animal, trait) → (mate or None, young that did not show it).
     """
 
@@ -27,6 +28,7 @@ class Facts:
     double: set[tuple[int, int]] = field(default_factory=set)
     proven: set[tuple[int, int]] = field(default_factory=set)
     stated: dict[tuple[int, int], StatedRow] = field(default_factory=dict)
+    tested: dict[tuple[int, int], set[int]] = field(default_factory=lambda: defaultdict(set))
     scored: dict[tuple[int, int], list[tuple[int | None, int]]] = field(
         default_factory=lambda: defaultdict(list)
     )
@@ -49,6 +51,10 @@ def gather(
                     facts.double |= {(pk, base) for base in bases[trait]}
         for one in rows.statements.get(pk, ()):
             facts.stated[pk, one.trait] = one
+        for test in rows.lab_tests.get(pk, ()):
+            if test.found != Found.NONE and test.line in inheritance.lines:
+                trait = inheritance.lines[test.line].trait_id
+                facts.tested[pk, trait].add(test.line)
         animal = rows.animals[pk]
         if animal.clutch is None:
             _own_young(facts, rows, animal, bases)
@@ -114,7 +120,11 @@ def word_of(
     pk, trait, line = whose
     figure = found[whose]
     clean = clean_young(inheritance, facts, whose, found)
+    lines = facts.tested.get((pk, trait), set())
+    found_there = bool(lines if line is None else lines & {line})
     if figure.none > 0:
+        if found_there:
+            return Word.TESTED, clean
         said = facts.stated.get((pk, trait))
         lower = customary is None or figure.carries < customary - 1e-12
         if clean and lower and (pk, trait) not in facts.visual:
@@ -126,8 +136,16 @@ def word_of(
         return Word.VISUAL, clean
     if (pk, trait) in facts.proven and inheritance.traits[trait].shown == Shown.RECESSIVE:
         return Word.PROVEN, clean
-    if any(_has_two(facts, found, parent, trait) for parent in _certain_parents(rows, pk)):
+    began = any(
+        inheritance.lines[one].trait_id == trait
+        for one in rows.arisen.get(pk, ())
+        if one in inheritance.lines
+    )
+    parents = () if began else _certain_parents(rows, pk)
+    if any(_has_two(facts, found, parent, trait) for parent in parents):
         return Word.PARENTAGE, clean
+    if found_there:
+        return Word.TESTED, clean
     if _said_for_certain(facts.stated.get((pk, trait))):
         return Word.STATED, clean
     return Word.DEDUCED, clean

@@ -1,17 +1,18 @@
 """What is said of a founder, as the probabilities that the engine's contract asks for.
 
-A statement names copies of lines. Of the lines of a trait that it leaves open each is equally
-likely. A founder that was seen to show a trait of which nothing was said is weighed as an animal
-of a population in which the trait's alleles have a frequency of 1 in 100 together: for a recessive
-trait the figure cancels out; for a dominant one it says that a single copy is far likelier. Common
-practice, no source.
+A statement names copies of lines. Of the lines of a trait that it leaves open each is as likely as
+the keeper's shares say. A founder of which nothing was said, and on which a trait was seen or a
+line found by a laboratory, is weighed as an animal of a population in which these alleles have a
+frequency of 1 in 100 together: for a recessive trait that was seen the figure cancels out; for a
+dominant one it says that a single copy is far likelier. Common practice, no source.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations_with_replacement, product
+from types import MappingProxyType
 from typing import Any
 
 import genetics
@@ -27,13 +28,17 @@ Copies = tuple[tuple[int, tuple[int, ...]], ...]
 Rows = dict[Copies, Fraction]
 
 
+# Loci spoken of, what is said there, and the rows that say it.
+_Part = tuple[frozenset[int], Rows, tuple[tuple[str, int], ...]]
+
+
 @dataclass(frozen=True)
 class Said:
     """A founder's part of the engine's record, and which rows each part rests on."""
 
     founder: Mapping[str, Mapping[str, Fraction]]
     founder_joint: tuple[Any, ...]
-    rests_on: Mapping[str, tuple[int, ...]]
+    rests_on: Mapping[str, tuple[tuple[str, int], ...]]
 
 
 def said(
@@ -43,22 +48,35 @@ def said(
     loci: frozenset[int],
     statements: Iterable[StatedRow],
     seen: Iterable[int],
+    tested: Iterable[int] = (),
+    began: Mapping[int, int] = MappingProxyType({}),
 ) -> Said:
-    """Put together what is said and seen of a founder at these loci.
+    """Put together what is said, seen and found of a founder at these loci.
 
-    `seen` lists traits seen on it of which nothing was said.
+    `seen` lists traits seen on it and `tested` lines found in it of which nothing was said;
+    `began` the lines that began with it, with the rows that say so.
     """
-    parts: list[tuple[frozenset[int], Rows, tuple[int, ...]]] = []
+    parts: list[_Part] = []
     for one in statements:
         rows = _stated(inheritance, one, males_single=_has_one(inheritance, sex))
-        parts.append((_places(rows), rows, (one.pk,)))
+        parts.append((_places(rows), rows, (("statement", one.pk),)))
+    known = {inheritance.lines[line].locus_id for line in began}
     for trait in seen:
-        for locus in sorted(inheritance.loci_of(inheritance.traits[trait])):
-            parts.append((frozenset({locus}), _about(inheritance, trait, locus), ()))
+        bearing = _bearing(inheritance, trait)
+        for locus in sorted(inheritance.loci_of(inheritance.traits[trait]) - known):
+            parts.append((frozenset({locus}), _about(inheritance, bearing, locus), ()))
+    for line in tested:
+        locus = inheritance.lines[line].locus_id
+        if all(locus not in places for places, _, _ in parts) and locus not in known:
+            parts.append((frozenset({locus}), _about(inheritance, {line}, locus), ()))
+    for line, row in began.items():
+        locus = inheritance.lines[line].locus_id
+        least_one = _given_one(_about(inheritance, {line}, locus))
+        parts.append((frozenset({locus}), least_one, (("arising", row),)))
     founder: dict[str, Mapping[str, Fraction]] = {}
     joint: Rows = {(): Fraction(1)}
     joint_loci: set[int] = set()
-    rests_on: dict[str, tuple[int, ...]] = {}
+    rests_on: dict[str, tuple[tuple[str, int], ...]] = {}
     for places, merged, pks in _gathered(parts):
         if not places <= loci or not places:
             continue
@@ -84,9 +102,7 @@ def _places(rows: Rows) -> frozenset[int]:
     return frozenset(locus for copies in rows for locus, _ in copies)
 
 
-def _gathered(
-    parts: list[tuple[frozenset[int], Rows, tuple[int, ...]]],
-) -> Iterator[tuple[frozenset[int], Rows, tuple[int, ...]]]:
+def _gathered(parts: list[_Part]) -> Iterator[_Part]:
     """Multiply the parts that speak of a common locus."""
     waiting = list(parts)
     while waiting:
@@ -138,20 +154,23 @@ def _stated(inheritance: Inheritance, one: StatedRow, *, males_single: bool) -> 
 
 
 def _claimed(one: StatedRow, trait: m.Trait, lines: list[m.Line], single: set[int]) -> Rows:
-    share = Fraction(1, len(lines))
+    share = _shares(lines)
     places = sorted({line.locus_id for line in lines})
 
     def at(locus: int, copies: tuple[int, ...]) -> Copies:
         return tuple((place, tuple(sorted(copies)) if place == locus else ()) for place in places)
 
-    carries: dict[Copies, Fraction] = {at(a.locus_id, (a.pk,)): share for a in lines}
+    carries: dict[Copies, Fraction] = {at(a.locus_id, (a.pk,)): share[a.pk] for a in lines}
     nothing = {at(-1, ()): Fraction(1)}
     two: dict[Copies, Fraction] = defaultdict(Fraction)
     for locus in places:
         here = [line for line in lines if line.locus_id == locus]
+        there = sum((share[line.pk] for line in here), Fraction(0))
         for a, b in product(here, repeat=2):
             pair: tuple[int, ...] = (a.pk,) if locus in single else (a.pk, b.pk)
-            two[at(locus, pair)] += Fraction(1, len(places) * len(here) ** 2)
+            if there:
+                # The gene by its lines' shares; then each copy by the shares within it.
+                two[at(locus, pair)] += share[a.pk] * share[b.pk] / there
     if one.claim == m.Claim.CLEAR:
         return nothing
     if one.claim == m.Claim.CARRIES:
@@ -171,13 +190,33 @@ def _claimed(one: StatedRow, trait: m.Trait, lines: list[m.Line], single: set[in
     return dict(two)
 
 
-def _about(inheritance: Inheritance, trait: int, locus: int) -> Rows:
-    """Two alleles drawn at random where the trait's alleles have the frequency `ABOUT`."""
-    one = inheritance.traits[trait]
-    bearing = {line.pk for line in inheritance.lines_of(one)}
+def _shares(lines: list[m.Line]) -> dict[int, Fraction]:
+    """Part of each line in the whole of some lines; equal where the keeper left none to any."""
+    parts: dict[int, Fraction] = {line.pk: Fraction(line.share) for line in lines}
+    whole = sum(parts.values(), Fraction(0))
+    if not whole:
+        return dict.fromkeys(parts, Fraction(1, len(parts)))
+    return {pk: part / whole for pk, part in parts.items()}
+
+
+def _bearing(inheritance: Inheritance, trait: int) -> set[int]:
+    """The lines whose copies can show a trait."""
+    found = {line.pk for line in inheritance.lines_of(inheritance.traits[trait])}
     for parts in inheritance.conditions.get(trait, []):
         for dose, lines in parts:
-            bearing |= lines if dose != m.Dose.ABSENT else set()
+            found |= lines if dose != m.Dose.ABSENT else set()
+    return found
+
+
+def _given_one(rows: Rows) -> Rows:
+    """The same where it is known that there is a copy at all."""
+    there = {copies: p for copies, p in rows.items() if any(lines for _, lines in copies)}
+    whole = sum(there.values(), Fraction(0))
+    return {copies: p / whole for copies, p in there.items()}
+
+
+def _about(inheritance: Inheritance, bearing: Collection[int], locus: int) -> Rows:
+    """Two alleles drawn at random where these lines together have the frequency `ABOUT`."""
     here = [line.pk for line in inheritance.at_locus[locus] if line.pk in bearing]
     if not here:
         return {((locus, ()),): Fraction(1)}

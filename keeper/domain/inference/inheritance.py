@@ -12,6 +12,8 @@ import genetics
 from keeper import models as m
 
 WILD = "+"
+# What laboratories looked for is a trait of its own; no name in the book begins like this.
+LABORATORY = "\nlaboratory: "
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,7 @@ class Inheritance:
     intervals: list[m.Interval]
     survivals: list[m.Survival]
     open_pairs: list[m.OpenPair]
+    pair_words: list[m.PairWord]
     _loci: dict[int, Any] = field(default_factory=dict)
 
     @classmethod
@@ -64,6 +67,7 @@ class Inheritance:
             list(m.Interval.objects.live().filter(left__in=loci, right__in=loci)),
             list(m.Survival.objects.live().filter(locus__in=loci)),
             list(m.OpenPair.objects.live().filter(one__in=lines, other__in=lines)),
+            list(m.PairWord.objects.live().filter(one__in=lines, other__in=lines)),
         )
 
     @cached_property
@@ -199,7 +203,7 @@ class Inheritance:
                         self.loci[self.lines[pk].locus_id].name
                         for pk in (pair.one_id, pair.other_id)
                     ),
-                    prior=pair.prior,
+                    prior=pair_prior(pair, self.pair_words),
                 )
                 for pair in self.open_pairs
                 if self.lines[pair.one_id].locus_id in loci
@@ -216,6 +220,13 @@ class Inheritance:
                 id=trait.name, recessive_at=tuple(self.loci[pk].name for pk in loci), hides=hides
             )
         return genetics.Trait(id=trait.name, shown_by=tuple(self._shown_by(trait)), hides=hides)
+
+    def tested(self, line: int, copies: str, name: str) -> Any:
+        """The question whether an animal has so many copies of a line, as a trait."""
+        locus = self.lines[line].locus_id
+        wanted = {m.Found.ONE: {1}, m.Found.TWO: {2}}.get(m.Found(copies), {1, 2})
+        keys = tuple(key for key, have in self.keys(locus) if have.count(line) in wanted)
+        return genetics.Trait(id=name, shown_by=({self.loci[locus].name: keys},))
 
     def _follows_loci(self, trait: m.Trait) -> bool:
         """Whether the trait can be written so that it follows loci that turn out to be one."""
@@ -295,6 +306,23 @@ class Inheritance:
 def codes_of(key: str) -> list[str]:
     """The alleles in a genotype key, whatever stands between them."""
     return key.replace("|", "/").split("/")
+
+
+def pair_prior(pair: m.OpenPair, words: Iterable[m.PairWord]) -> Fraction:
+    """How likely two lines are one gene before any cross: the keeper's view, and sources' words.
+
+    A word of weight w is right with chance w, and says one thing or the other at random
+    otherwise: it multiplies the odds by (1 + w) / (1 - w), or divides them.
+    """
+    for_one, for_two = Fraction(pair.prior), 1 - Fraction(pair.prior)
+    for word in words:
+        if (word.one_id, word.other_id) == (pair.one_id, pair.other_id):
+            right, wrong = 1 + Fraction(word.weight), 1 - Fraction(word.weight)
+            for_one *= right if word.one_gene else wrong
+            for_two *= wrong if word.one_gene else right
+    # Words that are certain and contradict each other leave nothing: then the view alone counts.
+    whole = for_one + for_two
+    return for_one / whole if whole else Fraction(pair.prior)
 
 
 def _meets(dose: str, copies: Sequence[int | None], among: frozenset[int]) -> bool:

@@ -13,7 +13,7 @@ from typing import Any
 
 from keeper.domain.inference.asking import Unanswerable
 from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.inheritance import LABORATORY, Inheritance
 from keeper.domain.inference.results import Look
 
 # Weight of a kind of couple, and the chances of the looks that it gives.
@@ -30,7 +30,11 @@ def kinds_of(solved: Any, question: Any) -> Kinds:
     found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
         for weight, by_look, _ in kinds(solved, world, question):
-            looks = tuple(sorted((look, min(p, 1.0)) for look, p in by_look.items() if p > 0))
+            seen: dict[tuple[str, ...], float] = defaultdict(float)
+            for look, p in by_look.items():
+                # What a laboratory would find in a hatchling is not seen.
+                seen[tuple(name for name in look if not name.startswith(LABORATORY))] += p
+            looks = tuple(sorted((look, min(p, 1.0)) for look, p in seen.items() if p > 0))
             found[looks] += share * weight
     whole = sum(found.values())
     return [(weight / whole, dict(looks)) for looks, weight in found.items()]

@@ -24,6 +24,7 @@ class Stored(NamedTuple):
     one: float
     none: float
     error: float
+    mixed: float
     customary: float | None
     dispute: int | None
 
@@ -55,14 +56,14 @@ class Store:
     def figures(self, animals: Iterable[int], group: Group) -> dict[Whose, Figure]:
         """The figures of some animals at a group of loci."""
         return {
-            (pk, trait, line): Figure(one.two, one.one, one.none, one.error)
+            (pk, trait, line): Figure(one.two, one.one, one.none, one.error, one.mixed)
             for pk in animals
             for (trait, line), one in self._of[pk].items()
             if trait in group.traits
         }
 
 
-_NUMBERS = ("two", "one", "none", "error", "customary", "dispute_id")
+_NUMBERS = ("two", "one", "none", "error", "mixed", "customary", "dispute_id")
 
 
 @dataclass

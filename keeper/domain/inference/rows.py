@@ -75,6 +75,17 @@ class StatedRow:
     reliability: Fraction
 
 
+@dataclass(frozen=True, slots=True)
+class TestedRow:
+    """A laboratory's result on one line of an animal."""
+
+    pk: int
+    line: int
+    found: str
+    misses: Fraction
+    mistakes: Fraction
+
+
 Row = TypeVar("Row", bound=Model)
 
 # Above so many ids a query names none and reads the whole species: it is as quick by then, and
@@ -112,7 +123,7 @@ class Rows:
     def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> None:
         """Say whose looks, papers and tallies will be asked for; what was read is forgotten."""
         self.attention = frozenset(animals), frozenset(clutches)
-        for name in ("observations", "statements", "tallies"):
+        for name in ("observations", "statements", "tallies", "lab_tests"):
             self.__dict__.pop(name, None)
 
     @cached_property
@@ -176,6 +187,25 @@ class Rows:
         return dict(found)
 
     @cached_property
+    def all_tested(self) -> dict[int, set[int]]:
+        """Animal → lines that a laboratory found in it; such a gene is in the book by it."""
+        found: dict[int, set[int]] = defaultdict(set)
+        tests = m.LabTest.objects.live().filter(animal__species=self.species)
+        there = tests.exclude(found=m.Found.NONE)
+        for animal, line in there.values_list("animal_id", "line_id"):
+            found[animal].add(line)
+        return dict(found)
+
+    @cached_property
+    def arisen(self) -> dict[int, dict[int, int]]:
+        """Animal → line that began with it → the row that says so."""
+        found: dict[int, dict[int, int]] = defaultdict(dict)
+        began = m.Arising.objects.live().filter(animal__species=self.species)
+        for pk, animal, line in began.values_list("pk", "animal_id", "line_id"):
+            found[animal][line] = pk
+        return dict(found)
+
+    @cached_property
     def all_shown(self) -> dict[int, set[int]]:
         """`shown` of everyone, read once."""
         return self.shown()
@@ -225,6 +255,19 @@ class Rows:
             sure = named(sure, "animal", self.attention[0])
         for pk, animal, trait, seen in sure.values_list("pk", "animal_id", "trait_id", "seen"):
             found[animal][trait] = SeenRow(pk, seen == m.Seen.YES)
+        return dict(found)
+
+    @cached_property
+    def lab_tests(self) -> dict[int, list[TestedRow]]:
+        """Animal → what laboratories found."""
+        found: dict[int, list[TestedRow]] = defaultdict(list)
+        tests: QuerySet[m.LabTest] = m.LabTest.objects.live().order_by("pk")
+        tests = tests.filter(animal__species=self.species)
+        if self.attention is not None:
+            tests = named(tests, "animal", self.attention[0])
+        rates = ("laboratory__misses", "laboratory__mistakes")
+        for animal, *row in tests.values_list("animal_id", "pk", "line_id", "found", *rates):
+            found[animal].append(TestedRow(*row))
         return dict(found)
 
     @cached_property
@@ -303,6 +346,7 @@ class Rows:
         if kind == "hatchrow":
             row = m.HatchRow.objects.live().filter(pk=pk).first()
             return row is not None and row.count > row.recorded.live().count()
-        if kind == "statement":
-            return m.Statement.objects.live().filter(pk=pk).exists()
+        simple = {"statement": m.Statement, "labtest": m.LabTest, "arising": m.Arising}
+        if kind in simple:
+            return simple[kind].objects.live().filter(pk=pk).exists()
         return pk in (self.animals if kind == "animal" else self.clutches)

@@ -63,7 +63,7 @@ def store(
 
 
 _COLUMNS = [
-    "two", "one", "none", "error", "customary", "word", "clean_young", "dispute", "entry",
+    "two", "one", "none", "error", "mixed", "customary", "word", "clean_young", "dispute", "entry",
 ]  # fmt: skip
 
 
@@ -83,7 +83,7 @@ def _standing(
     return Standing(
         animal_id=animal, trait_id=trait, line_id=line,
         two=one.figure.two, one=one.figure.one, none=one.figure.none, error=one.figure.error,
-        customary=one.customary, word=one.word, clean_young=one.clean_young,
+        mixed=one.figure.mixed, customary=one.customary, word=one.word, clean_young=one.clean_young,
         dispute=dispute, entry=entry,
     )  # fmt: skip
 
@@ -91,6 +91,7 @@ def _standing(
 def same(old: Standing, new: Standing) -> bool:
     """Whether two rows say the same, up to rounding; certainty must be the same exactly."""
     figures = [(old.two, new.two), (old.one, new.one), (old.none, new.none), (old.error, new.error)]
+    figures.append((old.mixed, new.mixed))
     figures.append((_or_less(old.customary), _or_less(new.customary)))
     return all(abs(a - b) <= SAME and (a == 0) == (b == 0) for a, b in figures) and (
         old.word,

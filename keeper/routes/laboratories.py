@@ -1,0 +1,5 @@
+"""Addresses of this area of the book."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
