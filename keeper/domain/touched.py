@@ -121,8 +121,8 @@ def _narrows(record: m.Record, fresh: set[int], clutches: set[int]) -> bool:
     """Whether a new record only adds evidence, and gives nobody genes or parents anew."""
     if isinstance(record, m.Arising):
         return False
-    if isinstance(record, m.Observation | m.Statement):
-        # A look at an older animal may replace an earlier one, or tell of a founder's genes.
+    if isinstance(record, m.Observation | m.Statement | m.LabTest):
+        # Of an older animal it may replace an earlier look, or tell of genes that a founder has.
         return record.animal_id in fresh
     if isinstance(record, m.CandidateSire):
         return record.clutch_id in clutches

@@ -72,8 +72,38 @@ class Day:
                 )
             )
 
+    def result(self) -> None:
+        rate = self.draw.choice(["0", "1/50"])
+        with writing(by=self.book.by, what="Tested") as entry:
+            laboratory, _ = m.Laboratory.objects.get_or_create(
+                name=f"wrong {rate}", misses=rate, mistakes=rate
+            )
+            entry.keep(
+                m.LabTest(
+                    animal=self.one(m.Animal),
+                    line=self.draw.choice(self.lines),
+                    found=self.draw.choice(["none", "none", "carries", "one", "two"]),
+                    laboratory=laboratory,
+                    on=date(2026, 6, 1),
+                )
+            )
+
+    def beginning(self) -> None:
+        with writing(by=self.book.by, what="New here") as entry:
+            line = self.draw.choice(self.lines)
+            entry.keep(m.Arising(animal=self.one(m.Animal), line=line))
+
+    def share(self) -> None:
+        line = self.draw.choice(self.lines[:2])
+        line.refresh_from_db()
+        line.share = self.draw.choice(["0", "1/4", "1"])
+        with writing(by=self.book.by, what="Shares") as entry:
+            entry.keep(line)
+
     def withdraw(self) -> None:
-        model = self.draw.choice([m.Observation, m.Statement, m.RowSighting, m.HatchRow])
+        model = self.draw.choice(
+            [m.Observation, m.Statement, m.RowSighting, m.HatchRow, m.LabTest, m.Arising]
+        )
         with writing(by=self.book.by, what="Withdrew") as entry:
             entry.withdraw(self.one(model), reason="wrong")
 
@@ -97,7 +127,7 @@ class Day:
     def live(self, steps: int) -> None:
         deeds: list[Callable[[], None]] = [
             self.founder, self.clutch, self.clutch, self.hatchling, self.hatchling, self.look,
-            self.withdraw, self.other_parent, self.undo,
+            self.withdraw, self.other_parent, self.undo, self.result, self.beginning, self.share,
         ]  # fmt: skip
         for _ in range(3):
             self.founder()
@@ -123,7 +153,7 @@ def by_families(species: m.Species, animals: Iterable[m.Animal]) -> asking.Asked
 
 @pytest.mark.django_db
 @settings(
-    max_examples=12,
+    max_examples=16,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
@@ -132,7 +162,7 @@ def by_families(species: m.Species, animals: Iterable[m.Animal]) -> asking.Asked
 def test_what_is_near_says_the_same_as_whole_families(owner: m.Account, seed: int) -> None:
     with transaction.atomic():
         day = Day(owner, seed)
-        day.live(14)
+        day.live(16)
         assert inference.differences() == []
         for dam, sire in zip(day.some("female", 2), day.some("male", 2), strict=False):
             near = looks(dam, sire)

@@ -242,3 +242,31 @@ def test_no_number_of_hatchlings_makes_a_chance_certain(book: Book) -> None:
     assert {percent(look.at_least_one[1000]) for look in given.looks} == {"99 %"}
     sure = inference.pairing(book.founder("F2", "female", "visual"), book.founder("M2", "male"))
     assert percent(sure.looks[0].at_least_one[1]) == "100 %"
+
+
+def test_look_of_incomplete_penetrance_is_seen_on_so_many(book: Book) -> None:
+    with writing(by=book.by, what="Weak") as entry:
+        book.trait.penetrance = "7/10"
+        entry.keep(book.trait)
+    dam, sire = book.founder("F1", "female", "double"), book.founder("M1", "male", "double")
+    # Every hatchling has two copies; seven in ten show it. By the definition of penetrance.
+    assert {one.traits: one.chance for one in inference.pairing(dam, sire).looks} == {
+        (book.trait.pk,): pytest.approx(0.7),
+        (): pytest.approx(0.3),
+    }
+
+
+def test_visual_young_of_two_lines_prove_neither_line(book: Book) -> None:
+    other = LineFactory.create(trait=book.trait, code="PEL")
+    dam = book.founder("F1", "female", "visual")
+    sire = book.founder("M1", "male", "visual", line=other)
+    clutch = book.clutch("C1", dam, sire, normal=3)
+    both = book.young("K1", clutch, sex="female")
+    mate = book.founder("M2", "male", "carries")
+    book.clutch("C2", both, mate, visual=1, normal=1)
+    words = {
+        one.line.code if one.line else None: one.word
+        for one in m.Standing.objects.filter(animal=both).select_related("line")
+    }
+    assert words[None] == m.Word.PROVEN
+    assert words["HAR"] == words["PEL"] == m.Word.PARENTAGE

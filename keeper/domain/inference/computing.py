@@ -37,6 +37,7 @@ class Part:
         conflicts: sets of records that cannot all be true.
         sources: the rows that the computed cells rest on.
         leaving: those who may have been a possible carrier and be none now.
+        books: what was solved, conflicting records set aside.
     """
 
     scope: dict[Group, set[int]] = field(default_factory=dict)
@@ -45,6 +46,7 @@ class Part:
     conflicts: list[Conflict] = field(default_factory=list)
     sources: set[Source] = field(default_factory=set)
     leaving: set[int] = field(default_factory=set)
+    books: list[EngineBook] = field(default_factory=list)
 
 
 class SpeciesBook:
@@ -119,6 +121,7 @@ class SpeciesBook:
                 figure, usual.get(whose), word, clean, settled.disputed.get(whose)
             )
         part.conflicts += settled.conflicts
+        part.books.append(settled.book)
 
     def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], object]:
         solved = solve(book)

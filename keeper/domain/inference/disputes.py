@@ -103,8 +103,8 @@ def _sources(book: EngineBook, names: Iterable[str]) -> tuple[Source, ...]:
 def _age(book: EngineBook, name: str) -> tuple[int, int]:
     """Later evidence before parents and papers, and among it the later row."""
     sources = book.sources.get(name, ())
-    kinds = {"animal": 0, "clutch": 0, "statement": 1, "observation": 2, "hatchrow": 2}
-    return max(((kinds[kind], pk) for kind, pk in sources), default=(0, 0))
+    kinds = {"animal": 0, "clutch": 0, "statement": 1, "arising": 1}
+    return max(((kinds.get(kind, 2), pk) for kind, pk in sources), default=(0, 0))
 
 
 def _different(one: dict[Whose, Figure], other: dict[Whose, Figure]) -> set[Whose]:

@@ -22,6 +22,7 @@ class Facts:
         stated: (animal, trait) → what its source said.
         tested: (animal, trait) → lines that a laboratory found in it.
         scored: (animal, trait) → (mate or None, young that did not show it).
+        began: animal → traits of which it has nothing from its parents: a gene began with it.
     """
 
     visual: set[tuple[int, int]] = field(default_factory=set)
@@ -32,6 +33,7 @@ class Facts:
     scored: dict[tuple[int, int], list[tuple[int | None, int]]] = field(
         default_factory=lambda: defaultdict(list)
     )
+    began: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
 
 
 def gather(
@@ -39,6 +41,10 @@ def gather(
 ) -> Facts:
     """Read the facts about some animals off the rows: theirs and those of their clutches."""
     facts = Facts()
+    for pk, lines in rows.arisen.items():
+        for group in inheritance.groups:
+            if lines.keys() & group.lines:
+                facts.began[pk] |= group.traits
     bases: dict[int, set[int]] = {
         trait.pk: {trait.pk} | ({trait.base_id} if trait.base_id else set())
         for trait in inheritance.traits.values()
@@ -87,7 +93,8 @@ def _one_young(
     parents: tuple[int | None, int | None],
     bases: dict[int, set[int]],
 ) -> None:
-    looked = rows.observations.get(pk, {})
+    own = facts.began.get(pk, set())
+    looked = {t: row for t, row in rows.observations.get(pk, {}).items() if t not in own}
     seen = {base for trait, row in looked.items() if row.seen for base in bases.get(trait, ())}
     unseen = {trait for trait, row in looked.items() if not row.seen} - seen
     _tell(facts, parents, seen, unseen, 1)
@@ -134,14 +141,10 @@ def word_of(
         return Word.POSSIBLE, clean
     if (pk, trait) in facts.visual:
         return Word.VISUAL, clean
-    if (pk, trait) in facts.proven and inheritance.traits[trait].shown == Shown.RECESSIVE:
+    recessive = inheritance.traits[trait].shown == Shown.RECESSIVE
+    if (pk, trait) in facts.proven and recessive and not _may_be_others(inheritance, found, whose):
         return Word.PROVEN, clean
-    began = any(
-        inheritance.lines[one].trait_id == trait
-        for one in rows.arisen.get(pk, ())
-        if one in inheritance.lines
-    )
-    parents = () if began else _certain_parents(rows, pk)
+    parents = () if trait in facts.began.get(pk, ()) else _certain_parents(rows, pk)
     if any(_has_two(facts, found, parent, trait) for parent in parents):
         return Word.PARENTAGE, clean
     if found_there:
@@ -149,6 +152,15 @@ def word_of(
     if _said_for_certain(facts.stated.get((pk, trait))):
         return Word.STATED, clean
     return Word.DEDUCED, clean
+
+
+def _may_be_others(inheritance: Inheritance, found: dict[Whose, Figure], whose: Whose) -> bool:
+    """Whether what its young showed may have been another line of the trait."""
+    pk, trait, line = whose
+    if line is None:
+        return False
+    others = inheritance.lines_of(inheritance.traits[trait])
+    return any((pk, trait, other.pk) in found for other in others if other.pk != line)
 
 
 def _has_two(facts: Facts, found: dict[Whose, Figure], parent: int, trait: int) -> bool:

@@ -23,21 +23,43 @@ Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
 _MOST = 200_000
 
 
-def kinds_of(solved: Any, question: Any) -> Kinds:
-    """The kinds that a couple may be in one solved slice; weights sum to 1."""
+def kinds_of(inheritance: Inheritance, solved: Any, question: Any) -> Kinds:
+    """The kinds that a couple may be in one solved slice; weights sum to 1.
+
+    A trait of incomplete penetrance is seen on so many of those that have the genes for it.
+    """
     from genetics.couple import kinds
 
+    penetrance = {
+        trait.name: float(trait.penetrance)
+        for trait in inheritance.traits.values()
+        if trait.penetrance < 1
+    }
     found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
         for weight, by_look, _ in kinds(solved, world, question):
             seen: dict[tuple[str, ...], float] = defaultdict(float)
             for look, p in by_look.items():
                 # What a laboratory would find in a hatchling is not seen.
-                seen[tuple(name for name in look if not name.startswith(LABORATORY))] += p
+                visible = tuple(name for name in look if not name.startswith(LABORATORY))
+                for part, share_seen in _penetrant(visible, penetrance):
+                    seen[part] += p * share_seen
             looks = tuple(sorted((look, min(p, 1.0)) for look, p in seen.items() if p > 0))
             found[looks] += share * weight
     whole = sum(found.values())
     return [(weight / whole, dict(looks)) for looks, weight in found.items()]
+
+
+def _penetrant(
+    look: tuple[str, ...], penetrance: dict[str, float]
+) -> list[tuple[tuple[str, ...], float]]:
+    """What is seen of a look, each of its traits or not, with the chance of that."""
+    found: list[tuple[tuple[str, ...], float]] = [((), 1.0)]
+    for name in look:
+        chance = penetrance.get(name, 1.0)
+        hidden = [(part, p * (1 - chance)) for part, p in found if chance < 1]
+        found = [((*part, name), p * chance) for part, p in found if chance > 0] + hidden
+    return found
 
 
 def looks_of(

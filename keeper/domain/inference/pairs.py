@@ -86,7 +86,7 @@ def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
     loci = [locus.id for locus in one.book.population.loci]
     error = max(solved.error(who, locus) for who in (mother, father) for locus in loci)
     return _Given(
-        kinds=kinds_of(solved, question),
+        kinds=kinds_of(inheritance, solved, question),
         young=list(_young(one, solved)),
         mixing=list(_mixing(inheritance, solved, apart, mother, father)),
         lost=expected_loss(inheritance, solved, one.loci, mother, father),

@@ -77,6 +77,7 @@ class _Quick:
         reported = [self._reported(one) for one in solved]
         self._attend_to_words(set().union(*reported))
         answer = computing.Part()
+        answer.books = [one.book for one in solved]
         for one, whose in zip(solved, reported, strict=True):
             self._answer(answer, one, whose)
         return answer

@@ -1,0 +1,23 @@
+"""What may be wrong where records cannot all be true: explanations with their odds.
+
+Each explanation is a change of the book. It is tried on, the book is weighed as it then stands,
+and the change is taken back; to adopt it is to make the same change for good, as one entry of the
+daybook that can be undone. Odds are the engine's: how often such a thing happens (`rates`) times
+how likely the records are if it did, over all explanations that are listed.
+
+| file | holds |
+|---|---|
+| `rates` | how often each kind of thing happens, and on what ground |
+| `tangles` | open disputes that share records, and what those records are about |
+| `changes` | what each explanation changes in the book |
+| `candidates` | which explanations there may be |
+| `odds` | trying them on, their odds, previews, adoption |
+"""
+
+from keeper.domain.explaining.odds import Weighed, adopt, explained, look_ahead
+from keeper.domain.explaining.rates import Kind
+from keeper.domain.explaining.tangles import Tangle, tangle_of, tangles
+
+__all__ = [
+    "Kind", "Tangle", "Weighed", "adopt", "explained", "look_ahead", "tangle_of", "tangles",
+]  # fmt: skip

@@ -1,0 +1,395 @@
+"""Which explanations there may be for records that cannot all be true."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from fractions import Fraction
+from functools import cached_property, partial
+from itertools import combinations
+from typing import TypeVar
+
+from django.db.models import Q
+
+from keeper.domain.explaining import changes
+from keeper.domain.explaining.changes import Explanation
+from keeper.domain.explaining.rates import RATES, Kind
+from keeper.domain.explaining.tangles import Tangle
+from keeper.domain.inference.engine_book import Source
+from keeper.models import (
+    Animal,
+    CandidateSire,
+    Chromosome,
+    Claim,
+    Clutch,
+    Found,
+    HatchRow,
+    LabTest,
+    Line,
+    Locus,
+    Observation,
+    OpenPair,
+    Record,
+    Seen,
+    Sex,
+    Standing,
+    Statement,
+    Trait,
+)
+
+# Sperm is kept for so long, at most, as a breeder would believe; common practice, no source.
+_KEPT_SPERM = timedelta(days=3 * 365)
+# Clutches laid so near each other may have been exchanged.
+_SAME_WEEKS = timedelta(days=14)
+# How many other animals here are tried for one parent, and how far up founders are looked for.
+_OTHERS = 6
+_GENERATIONS = 5
+
+
+Row = TypeVar("Row", bound=Record)
+
+
+def candidates(tangle: Tangle) -> list[Explanation]:
+    """Return every explanation to be tried, each kind of thing once for what it is about."""
+    found = _Candidates(tangle)
+    every = (
+        *found.looks(), *found.results(), *found.words(), *found.undeclared(), *found.sires(),
+        *found.dams(), *found.mixed_up(), *found.lines(), *found.crossovers(), *found.mutations(),
+    )  # fmt: skip
+    return list({one.key: one for one in every}.values())
+
+
+@dataclass(frozen=True)
+class _Candidates:
+    tangle: Tangle
+
+    @cached_property
+    def traits(self) -> list[Trait]:
+        """The traits in question, those with lines of their own: what somebody may carry."""
+        found: dict[int, Trait] = {}
+        for trait in Trait.objects.filter(pk__in=self.tangle.traits).select_related("base"):
+            own = trait.base or trait
+            named = Line.objects.live().filter(trait=own)
+            if not named.exists():
+                within = trait.showings.live().values("conditions__lines")
+                found |= {one.trait_id: one.trait for one in _lines(within)}
+            else:
+                found[own.pk] = own
+        return [found[pk] for pk in sorted(found)]
+
+    def records(self, kind: type[Row]) -> list[Row]:
+        return [one for one in self.tangle.records if isinstance(one, kind)]
+
+    def looks(self) -> Iterator[Explanation]:
+        for look in self.records(Observation):
+            seen = f"{look.trait} was {'' if look.seen == Seen.YES else 'not '}seen"
+            yield Explanation(
+                Kind.LOOK,
+                f"look-{look.pk}",
+                f"{look.animal} was misread: the book says that {seen} on it",
+                RATES[Kind.LOOK].chance,
+                partial(changes.withdraw_look, pk=look.pk),
+                frozenset({("observation", look.pk)}),
+            )
+        for row in self.records(HatchRow):
+            for one in row.sightings.live().filter(trait__in=self.tangle.traits):
+                seen = f"{one.trait} {'seen' if one.seen else 'not seen'}"
+                yield Explanation(
+                    Kind.LOOK,
+                    f"row-{row.pk}-{one.trait_id}",
+                    f"{row} were misread: the book says {seen}"
+                    if row.count > 1
+                    else f"{row} was misread: the book says {seen}",
+                    RATES[Kind.LOOK].chance ** row.count,
+                    partial(changes.withdraw_row_look, row=row.pk, trait=one.trait_id),
+                    frozenset({("hatchrow", row.pk)}),
+                )
+
+    def results(self) -> Iterator[Explanation]:
+        for test in self.records(LabTest):
+            yield Explanation(
+                Kind.RESULT,
+                f"result-{test.pk}",
+                f"the laboratory was wrong: {test}",
+                RATES[Kind.RESULT].chance,
+                partial(changes.withdraw_result, pk=test.pk),
+                frozenset({("labtest", test.pk)}),
+            )
+
+    def words(self) -> Iterator[Explanation]:
+        for said in self.records(Statement):
+            denied = said.claim == Claim.CLEAR
+            yield Explanation(
+                Kind.WORD,
+                f"word-{said.pk}",
+                f"{said.source or 'whoever said it'} was wrong: {said}",
+                # What was denied is then as likely as of any founder: the change says so.
+                Fraction(1) if denied else RATES[Kind.WORD].chance,
+                partial(changes.withdraw_word, pk=said.pk, traits=self.traits),
+                frozenset({("statement", said.pk)}),
+            )
+
+    def undeclared(self) -> Iterator[Explanation]:
+        declared = set(
+            Statement.objects.live()
+            .filter(trait__in=self.traits)
+            .values_list("animal_id", flat=True)
+        )
+        for founder in _founders((*self.tangle.animals, *self.tangle.parents)):
+            if founder.pk not in declared:
+                yield Explanation(
+                    Kind.UNDECLARED,
+                    f"undeclared-{founder.pk}",
+                    f"{founder} carried {_named(self.traits)}, and nobody said so",
+                    # The change makes it a possible carrier with the chance of one.
+                    Fraction(1),
+                    partial(changes.declare, animal=founder, traits=self.traits),
+                )
+
+    def sires(self) -> Iterator[Explanation]:
+        for clutch in self.tangle.clutches:
+            mates = list(_earlier_mates(clutch))
+            for male in mates:
+                yield self._sire(clutch, male, Kind.STORED, f"sperm of {male}, kept from before,")
+            others = self._carrying(_other_males(clutch, {one.pk for one in mates}))
+            for male in others:
+                yield self._sire(clutch, male, Kind.OTHER_SIRE, str(male), len(others))
+            unknown = "a male not recorded"
+            yield self._sire(clutch, None, Kind.OTHER_SIRE, unknown)
+            for second in (*mates, *others, None):
+                yield Explanation(
+                    Kind.SECOND_SIRE,
+                    f"second-{clutch.pk}-{second.pk if second else 0}",
+                    f"{second or unknown} sired a part of clutch {clutch} as well",
+                    RATES[Kind.SECOND_SIRE].chance / (1 + len(mates) + len(others)),
+                    partial(
+                        changes.add_sire,
+                        clutch=clutch.pk,
+                        sire=second.pk if second else None,
+                        traits=self.traits,
+                    ),
+                )
+
+    def _sire(
+        self, clutch: Clutch, male: Animal | None, kind: Kind, who: str, among: int = 1
+    ) -> Explanation:
+        return Explanation(
+            kind,
+            f"{kind}-{clutch.pk}-{male.pk if male else 0}",
+            f"{who} sired clutch {clutch}",
+            RATES[kind].chance / among,
+            partial(
+                changes.replace_sire,
+                clutch=clutch.pk,
+                sire=male.pk if male else None,
+                traits=self.traits,
+            ),
+        )
+
+    def dams(self) -> Iterator[Explanation]:
+        for clutch in self.tangle.clutches:
+            others = self._carrying(_other_dams(clutch))
+            for dam in (*others, None):
+                yield Explanation(
+                    Kind.WRONG_DAM,
+                    f"dam-{clutch.pk}-{dam.pk if dam else 0}",
+                    f"{dam or 'a female not recorded'} laid clutch {clutch}",
+                    RATES[Kind.WRONG_DAM].chance / (1 + len(others)),
+                    partial(
+                        changes.replace_dam,
+                        clutch=clutch.pk,
+                        dam=dam.pk if dam else None,
+                        traits=self.traits,
+                    ),
+                )
+
+    def mixed_up(self) -> Iterator[Explanation]:
+        shown = set(
+            Observation.objects.live()
+            .filter(animal__in=[*self.tangle.animals, *self.tangle.parents], seen=Seen.YES)
+            .filter(trait__in=self.tangle.traits)
+            .values_list("animal_id", flat=True)
+        )
+        for animal in {
+            one.pk: one for one in (*self.tangle.animals, *self.tangle.parents)
+        }.values():
+            if animal.is_founder:
+                continue
+            kind = Kind.MIXED_UP if animal.clutch_id else Kind.PEDIGREE
+            whose = f"from clutch {animal.clutch}" if animal.clutch_id else "of the parents stated"
+            # What was seen on it says more of its genes than that it may carry them.
+            open_ = [] if animal.pk in shown else self.traits
+            yield Explanation(
+                kind,
+                f"{kind}-{animal.pk}",
+                f"{animal} is not {whose}: animals were mixed up"
+                if animal.clutch_id
+                else f"{animal} is not {whose}",
+                RATES[kind].chance,
+                partial(changes.take_out, animal=animal.pk, traits=open_),
+                self._of(animal),
+            )
+
+    def _of(self, animal: Animal) -> frozenset[Source]:
+        return frozenset(
+            source
+            for source, record in zip(sorted(self.tangle.sources), self.tangle.records, strict=True)
+            if isinstance(record, Observation | LabTest) and record.animal_id == animal.pk
+        )
+
+    def lines(self) -> Iterator[Explanation]:
+        carried = set(
+            Standing.objects.filter(
+                animal__in=[*self.tangle.animals, *self.tangle.parents],
+                trait__in=self.traits,
+                none__lt=1,
+            )
+            .exclude(line=None)
+            .values_list("line_id", flat=True)
+        )
+        for a, b in combinations(sorted(_lines(carried), key=lambda one: one.pk), 2):
+            if a.trait_id != b.trait_id:
+                continue
+            if a.locus_id == b.locus_id:
+                for apart, rest in ((a, b), (b, a)):
+                    yield Explanation(
+                        Kind.TWO_GENES,
+                        f"two-genes-{apart.pk}",
+                        f"{apart} and {rest} are two genes after all",
+                        RATES[Kind.TWO_GENES].chance / 2,
+                        partial(changes.make_two_genes, line=apart.pk),
+                    )
+                continue
+            pair = OpenPair.objects.live().filter(one__in=(a, b), other__in=(a, b)).first()
+            yield Explanation(
+                Kind.ONE_GENE,
+                f"one-gene-{a.pk}-{b.pk}",
+                f"{a} and {b} are one gene after all",
+                pair.prior if pair is not None else RATES[Kind.ONE_GENE].chance,
+                partial(changes.make_one_gene, line=a.pk, other=b.pk),
+            )
+
+    def crossovers(self) -> Iterator[Explanation]:
+        at = Locus.objects.live().filter(lines__trait__in=self.traits).distinct()
+        for locus in at.exclude(chromosome=Chromosome.AUTOSOME):
+            if locus.chromosome == Chromosome.ONE or not locus.recombination:
+                yield Explanation(
+                    Kind.CROSSOVER,
+                    f"crossover-{locus.pk}",
+                    f"{locus} changed over between the sex chromosomes",
+                    RATES[Kind.CROSSOVER].chance,
+                    partial(changes.let_cross, locus=locus.pk),
+                )
+
+    def mutations(self) -> Iterator[Explanation]:
+        shown = [
+            (one.animal, self._shown_by(one.trait))
+            for one in self.records(Observation)
+            if one.seen == Seen.YES
+        ]
+        shown += [
+            (one.animal, [one.line]) for one in self.records(LabTest) if one.found != Found.NONE
+        ]
+        for animal, lines in shown:
+            for line in lines:
+                if not animal.is_founder:
+                    yield Explanation(
+                        Kind.MUTATION,
+                        f"mutation-{animal.pk}-{line.pk}",
+                        f"{line} is new in {animal}: a mutation",
+                        RATES[Kind.MUTATION].chance,
+                        partial(changes.begin, animal=animal.pk, line=line.pk),
+                    )
+
+    def _shown_by(self, trait: Trait) -> list[Line]:
+        own = trait.base or trait
+        return list(Line.objects.live().filter(trait=own).select_related("trait"))
+
+    def _carrying(self, animals: Iterable[Animal]) -> list[Animal]:
+        """Those of some animals that may carry a trait in question, a few."""
+        those = list(animals)
+        may = set(
+            Standing.objects.filter(
+                animal__in=those, trait__in=self.traits, none__lt=1
+            ).values_list("animal_id", flat=True)
+        )
+        return [one for one in those if one.pk in may][:_OTHERS]
+
+
+def _lines(pks: object) -> list[Line]:
+    return list(Line.objects.live().filter(pk__in=pks).select_related("trait", "locus"))
+
+
+def _named(traits: Iterable[Trait]) -> str:
+    return " or ".join(str(one) for one in traits)
+
+
+def _founders(animals: Iterable[Animal]) -> list[Animal]:
+    """The founders among some animals and their forebears, the nearest first."""
+    found: dict[int, Animal] = {}
+    waiting, seen = {one.pk: one for one in animals}, set[int]()
+    for _ in range(_GENERATIONS):
+        seen |= waiting.keys()
+        above: dict[int, Animal] = {}
+        for one in waiting.values():
+            if one.is_founder:
+                found.setdefault(one.pk, one)
+            above |= {parent.pk: parent for parent in _parents(one) if parent.pk not in seen}
+        waiting = above
+    return list(found.values())
+
+
+def _parents(one: Animal) -> Iterator[Animal]:
+    stated = (one.dam, one.sire) if one.clutch is None else (one.clutch.dam,)
+    yield from (parent for parent in stated if parent is not None)
+    if one.clutch is not None:
+        for candidate in one.clutch.candidates.live().exclude(sire=None).select_related("sire"):
+            if candidate.sire is not None:
+                yield candidate.sire
+
+
+def _sired(clutches: Q) -> list[Animal]:
+    named = CandidateSire.objects.live().filter(clutches, sire__withdrawn_at=None)
+    pks = named.exclude(sire=None).order_by("-clutch__laid_on", "-pk")
+    found: dict[int, Animal] = {}
+    for one in pks.select_related("sire"):
+        if one.sire is not None:
+            found.setdefault(one.sire.pk, one.sire)
+    return list(found.values())
+
+
+def _named_sires(clutch: Clutch) -> set[int | None]:
+    return set(clutch.candidates.live().values_list("sire_id", flat=True))
+
+
+def _earlier_mates(clutch: Clutch) -> Iterator[Animal]:
+    """Sires of the dam's clutches before this one, whose sperm she may have kept."""
+    if clutch.dam_id is None:
+        return
+    before = Q(clutch__dam=clutch.dam_id, clutch__withdrawn_at=None) & ~Q(clutch=clutch.pk)
+    if clutch.laid_on is not None:
+        since = clutch.laid_on - _KEPT_SPERM
+        before &= Q(clutch__laid_on__lte=clutch.laid_on, clutch__laid_on__gte=since)
+    named = _named_sires(clutch)
+    yield from (male for male in _sired(before) if male.pk not in named)
+
+
+def _other_males(clutch: Clutch, known: set[int]) -> list[Animal]:
+    """Males that sired other clutches about that time."""
+    near = Q(clutch__species=clutch.species_id, clutch__withdrawn_at=None) & ~Q(clutch=clutch.pk)
+    if clutch.laid_on is not None:
+        year = timedelta(days=365)
+        near &= Q(clutch__laid_on__range=(clutch.laid_on - year, clutch.laid_on + year))
+    named = _named_sires(clutch) | known
+    return [male for male in _sired(near) if male.pk not in named]
+
+
+def _other_dams(clutch: Clutch) -> list[Animal]:
+    """Females that laid within the same weeks."""
+    if clutch.laid_on is None:
+        return []
+    near = Clutch.objects.live().filter(
+        species=clutch.species_id,
+        laid_on__range=(clutch.laid_on - _SAME_WEEKS, clutch.laid_on + _SAME_WEEKS),
+    )
+    dams = near.exclude(dam=clutch.dam_id).exclude(dam=None).values("dam")
+    return list(Animal.objects.live().filter(pk__in=dams, sex=Sex.FEMALE).order_by("pk"))

@@ -1,0 +1,190 @@
+"""What each explanation changes in the book. Rows are made and read anew each time."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from keeper.domain.explaining.rates import RATES, Kind
+from keeper.domain.inference.engine_book import Source
+from keeper.domain.placing import Place, settle
+from keeper.domain.writing import Writing
+from keeper.models import (
+    Animal,
+    Arising,
+    CandidateSire,
+    Chromosome,
+    Claim,
+    Clutch,
+    HatchRow,
+    LabTest,
+    Line,
+    Locus,
+    Observation,
+    Paternity,
+    RowSighting,
+    Sex,
+    Statement,
+    Status,
+    Trait,
+)
+
+REASON = "adopted in a dispute"
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Something that may have gone wrong.
+
+    Attributes:
+        key: names it in addresses: its kind and the rows it is about.
+        text: what happened, as a sentence without its full stop.
+        chance: how often such a thing happens; 1 where the change itself brings its chance in.
+        change: makes it so in the book.
+        about: the records that it says are wrong, of those that cannot all be true.
+    """
+
+    kind: Kind
+    key: str
+    text: str
+    chance: Fraction
+    change: Callable[[Writing], None]
+    about: frozenset[Source] = frozenset()
+
+
+def withdraw_look(book: Writing, pk: int) -> None:
+    """The look was misread: it says nothing."""
+    book.withdraw(Observation.objects.get(pk=pk), reason=REASON)
+
+
+def withdraw_row_look(book: Writing, row: int, trait: int) -> None:
+    """All hatchlings of a row were misread for a trait."""
+    for one in RowSighting.objects.live().filter(row=row, trait=trait):
+        book.withdraw(one, reason=REASON)
+
+
+def withdraw_result(book: Writing, pk: int) -> None:
+    """The laboratory was wrong."""
+    book.withdraw(LabTest.objects.get(pk=pk), reason=REASON)
+
+
+def withdraw_word(book: Writing, pk: int, traits: Iterable[Trait]) -> None:
+    """The source was wrong; where it denied something, the animal may carry it."""
+    said = Statement.objects.get(pk=pk)
+    if said.claim == Claim.CLEAR:
+        declare(book, said.animal, [one for one in traits if one.pk == said.trait_id])
+    else:
+        book.withdraw(said, reason=REASON)
+
+
+def declare(book: Writing, animal: Animal, traits: Iterable[Trait]) -> None:
+    """A founder may carry what nobody declared; what was said against it is withdrawn."""
+    for trait in traits:
+        for said in Statement.objects.live().filter(animal=animal, trait=trait):
+            book.withdraw(said, reason=REASON)
+        rate = str(RATES[Kind.UNDECLARED].chance)
+        book.keep(Statement(animal=animal, trait=trait, claim=Claim.POSSIBLE, chance=rate))
+
+
+def stranger(book: Writing, clutch: Clutch, sex: str, traits: Iterable[Trait]) -> Animal:
+    """A parent that is not in the book: it may carry the traits as any animal may."""
+    role = "sire" if sex == Sex.MALE else "dam"
+    code = stem = f"{clutch.code}-{role}"[:22]
+    number = 1
+    while Animal.objects.live().filter(code__iexact=code).exists():
+        number += 1
+        code = f"{stem}{number}"
+    one = Animal(
+        species=clutch.species,
+        code=code,
+        sex=sex,
+        name=f"not recorded: {role} of {clutch}"[:60],
+        status=Status.LENT,
+        notes="Stands for an animal of which nothing is known but its young.",
+    )
+    book.keep(one)
+    declare(book, one, traits)
+    return one
+
+
+def replace_sire(book: Writing, clutch: int, sire: int | None, traits: Iterable[Trait]) -> None:
+    """Another male sired the whole clutch: one that is recorded, or a stranger."""
+    one = Clutch.objects.get(pk=clutch)
+    for candidate in one.candidates.live():
+        book.withdraw(candidate, reason=REASON)
+    book.keep(CandidateSire(clutch=one, sire=_male(book, one, sire, traits)))
+
+
+def add_sire(book: Writing, clutch: int, sire: int | None, traits: Iterable[Trait]) -> None:
+    """Another male sired a part of the clutch."""
+    one = Clutch.objects.get(pk=clutch)
+    if not one.candidates.live().exists():
+        book.keep(CandidateSire(clutch=one, sire=None))
+    book.keep(CandidateSire(clutch=one, sire=_male(book, one, sire, traits)))
+    if one.paternity != Paternity.EACH:
+        one.paternity = Paternity.EACH
+        book.keep(one)
+
+
+def _male(book: Writing, clutch: Clutch, sire: int | None, traits: Iterable[Trait]) -> Animal:
+    if sire is None:
+        return stranger(book, clutch, Sex.MALE, traits)
+    return Animal.objects.get(pk=sire)
+
+
+def replace_dam(book: Writing, clutch: int, dam: int | None, traits: Iterable[Trait]) -> None:
+    """Another female laid the clutch: one that is recorded, or a stranger."""
+    one = Clutch.objects.get(pk=clutch)
+    if dam is None:
+        one.dam = stranger(book, one, Sex.FEMALE, traits)
+    else:
+        one.dam = Animal.objects.get(pk=dam)
+    book.keep(one)
+
+
+def take_out(book: Writing, animal: int, traits: Iterable[Trait] = ()) -> None:
+    """The animal is not the hatchling that it was taken for, nor of the parents stated.
+
+    One hatchling less is counted in its row, and what it carries is open where it is asked.
+    """
+    one = Animal.objects.get(pk=animal)
+    row, one.clutch, one.hatch_row, one.dam, one.sire = one.hatch_row, None, None, None, None
+    book.keep(one)
+    if row is not None:
+        _count_one_less(book, row)
+    declare(book, one, traits)
+
+
+def _count_one_less(book: Writing, row: HatchRow) -> None:
+    if row.count > 1:
+        row.count -= 1
+        book.keep(row)
+        return
+    for sighting in row.sightings.live():
+        book.withdraw(sighting, reason=REASON)
+    book.withdraw(row, reason=REASON)
+
+
+def make_one_gene(book: Writing, line: int, other: int) -> None:
+    """Two lines at two loci are alleles of one."""
+    settle(
+        book,
+        line=Line.objects.get(pk=other),
+        place=Place(locus=Line.objects.get(pk=line).locus),
+    )
+
+
+def make_two_genes(book: Writing, line: int) -> None:
+    """A line sits at a locus of its own."""
+    settle(book, line=Line.objects.get(pk=line), place=Place())
+
+
+def let_cross(book: Writing, locus: int) -> None:
+    """The gene can change over between the sex chromosomes, once in a hundred."""
+    one = Locus.objects.get(pk=locus)
+    one.chromosome, one.recombination = Chromosome.BOTH, Fraction(1, 100)
+    book.keep(one)
+
+
+def begin(book: Writing, animal: int, line: int) -> None:
+    """The gene is new: it began with the animal."""
+    book.keep(Arising(animal=Animal.objects.get(pk=animal), line=Line.objects.get(pk=line)))

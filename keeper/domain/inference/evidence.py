@@ -1,0 +1,115 @@
+"""How likely a part of the book is as it stands: what explanations of a dispute are compared by."""
+
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from math import inf, log1p
+from typing import Any
+
+import genetics
+from keeper.domain.inference.asking import Unanswerable
+from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.computing import SpeciesBook
+from keeper.domain.inference.copies import solve
+from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
+from keeper.domain.touched import Touched
+from keeper.models import Species
+
+
+@dataclass(frozen=True)
+class Weight:
+    """The looks and results of some families, given who their parents are.
+
+    Attributes:
+        log: natural logarithm of their probability, against that of nobody carrying anything;
+            minus infinity if they cannot all be true.
+        clash: then the rows of a smallest set that cannot, if it was asked for.
+    """
+
+    log: float
+    clash: frozenset[Source] = frozenset()
+
+
+def weigh(
+    species: Species,
+    animals: Collection[int],
+    traits: Collection[int],
+    *,
+    aside: Collection[Source] = (),
+    search: bool = False,
+) -> Weight:
+    """Weigh the families of some animals at the loci of some traits, some rows set aside.
+
+    Families of different size compare: whoever is outside them carries nothing, and of those the
+    looks are what they must be.
+
+    Raises:
+        Unanswerable: these families are beyond exact inference.
+    """
+    from genetics.conflict import smallest_conflict
+
+    book = _families(species, animals, traits)
+    if book is None:
+        return Weight(0.0)
+    population = _without(book, frozenset(aside))
+    try:
+        solved = solve(replace(book, population=population))
+    except genetics.ImpossibleEvidence:
+        names = smallest_conflict(population) if search else ()
+        clash = frozenset(source for name in names for source in book.sources.get(name, ()))
+        return Weight(-inf, clash)
+    except genetics.BeyondExact as beyond:
+        raise Unanswerable(_ENTANGLED) from beyond
+    if not solved.exact:
+        raise Unanswerable(_ENTANGLED)
+    bare = genetics.solve(_unlooked(population)).log_evidence
+    return Weight(solved.log_evidence - bare - _nobody_carries(population))
+
+
+_ENTANGLED = "These families are too entangled to weigh explanations exactly."
+
+
+def _families(
+    species: Species, animals: Collection[int], traits: Collection[int]
+) -> EngineBook | None:
+    of = SpeciesBook(species)
+    whole = Cell(defaultdict(set), defaultdict(set))
+    for cell in of.cells(Touched(animals={(pk, trait) for pk in animals for trait in traits})):
+        for group, members in cell.animals.items():
+            whole.animals[group] |= members
+        for group, clutches in cell.clutches.items():
+            whole.clutches[group] |= clutches
+    return engine_book(of.inheritance, of.rows, whole) if whole.animals else None
+
+
+def _without(book: EngineBook, aside: frozenset[Source]) -> Any:
+    from genetics.conflict import keep, records
+
+    names = {name for name, rests in book.sources.items() if aside & set(rests)}
+    return (
+        keep(book.population, set(records(book.population)) - names) if names else book.population
+    )
+
+
+def _unlooked(population: Any) -> Any:
+    """The same animals of which nothing was seen: what sexes and survival alone make likely."""
+    return replace(
+        population,
+        animals=tuple(one._replace(shows={}, likelihood={}) for one in population.animals),
+        clutches=tuple(
+            one._replace(tally=tuple(replace(line, shows={}) for line in one.tally))
+            for one in population.clutches
+        ),
+    )
+
+
+def _nobody_carries(population: Any) -> float:
+    """Logarithm of the probability of all looks that show nothing, were nobody a carrier."""
+    total = 0.0
+    looks = [(one.shows, 1) for one in population.animals]
+    looks += [(line.shows, line.count) for one in population.clutches for line in one.tally]
+    for shows, count in looks:
+        for sighting in shows.values():
+            if not sighting.seen and 0 < sighting.false_positive < 1:
+                total += count * log1p(-float(sighting.false_positive))
+    return total

@@ -1,0 +1,183 @@
+"""Evidence that is possible and was very unlikely: pointed out, for the keeper to look at again.
+
+Of a clutch and a trait: how many hatchlings showed it, against what the rest of the book made
+likely; the chance is that of this number and of all numbers that were no likelier. Of a
+laboratory's result: its chance given the rest. Clutches whose sire or dam is not certain are left
+out: what is unlikely of one candidate tells the candidates apart.
+"""
+
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, replace
+from math import exp
+from typing import Any
+
+import genetics
+from keeper import models as m
+from keeper.domain.inference.copies import solve
+from keeper.domain.inference.engine_book import EngineBook, row_of
+from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.kinds import kinds_of
+from keeper.domain.inference.rows import Rows
+from keeper.domain.touched import Touched
+
+# A surprise of 1 in so many, or a rarer one, is pointed out.
+ONE_IN = 500
+
+# More clutches or results at once are no entry of a day: a recompute points out nothing anew.
+_MOST = 12
+
+
+@dataclass(frozen=True)
+class Surprising:
+    """One piece of evidence with its chance; `line` where a laboratory looked for it."""
+
+    trait: int
+    line: int | None
+    clutch: int | None
+    animal: int | None
+    text: str
+    chance: float
+
+
+def note(
+    inheritance: Inheritance,
+    rows: Rows,
+    books: Iterable[EngineBook],
+    touched: Touched,
+    entry: m.DaybookEntry,
+) -> None:
+    """Write down what surprises in the clutches and results that an entry touched.
+
+    `books` are the parts of the book that the entry was worked out in. What was pointed out there
+    before and surprises no more is left out.
+    """
+    animals = {pk for pk, _ in touched.animals if pk in rows.animals}
+    hatched_in = {rows.animals[pk].clutch for pk in animals} - {None}
+    clutches = {pk for pk in touched.clutches | hatched_in if pk in rows.clutches}
+    tested = {pk for pk in animals if rows.lab_tests.get(pk)}
+    if len(clutches) + len(tested) > _MOST:
+        return
+    found: list[Surprising] = []
+    traits: set[int] = set()
+    for book in books:
+        traits |= {pk for group in book.groups for pk in group.traits}
+        for pk in clutches:
+            found += _hatched(inheritance, rows, book, pk)
+        found += _results(book, tested)
+    here = m.Surprise.objects.filter(trait__in=traits, looked_at=None)
+    here.filter(clutch__in=clutches).delete()
+    here.filter(animal__in=animals).delete()
+    m.Surprise.objects.bulk_create(
+        m.Surprise(
+            species=inheritance.species, trait_id=one.trait, line_id=one.line,
+            clutch_id=one.clutch, animal_id=one.animal, text=one.text[:200],
+            chance=one.chance, entry=entry,
+        )
+        for one in found
+        if one.chance <= 1 / ONE_IN
+    )  # fmt: skip
+
+
+def _hatched(
+    inheritance: Inheritance, rows: Rows, book: EngineBook, pk: int
+) -> Iterator[Surprising]:
+    clutch = rows.clutches[pk]
+    population = book.population
+    known = population.animal_index
+    (sire, _), *others = clutch.sires
+    codes = [rows.animals[one].code for one in (clutch.dam, sire) if one is not None]
+    if others or len(codes) < 2 or not set(codes) <= known.keys():
+        return
+    for trait in sorted({pk for group in book.groups for pk in group.traits}):
+        name = inheritance.traits[trait].name
+        seen, looked = _counted(rows, pk, trait)
+        if not looked:
+            continue
+        question = genetics.OffspringQuestion(dam=codes[0], sire=codes[1])
+        chance = _tail(
+            inheritance, _without(population, clutch.code, name), question, name, seen, looked
+        )
+        if chance is not None:
+            text = f"Clutch {clutch.code}: {seen} of {looked} showed {name}"
+            yield Surprising(trait, None, pk, None, text, chance)
+
+
+def _counted(rows: Rows, clutch: int, trait: int) -> tuple[int, int]:
+    """Hatchlings that showed a trait, and those that were looked at for it."""
+    seen = looked = 0
+    for row in rows.tallies.get(clutch, ()):
+        seen += row.tally * (trait in row.seen)
+        looked += row.tally * (trait in row.seen or trait in row.unseen)
+    for pk in rows.hatched.get(clutch, ()):
+        look = rows.observations.get(pk, {}).get(trait)
+        if look is not None:
+            seen += look.seen
+            looked += 1
+    return seen, looked
+
+
+def _without(population: Any, clutch: str, trait: str) -> Any:
+    """The population without what was seen of a trait on a clutch's hatchlings."""
+
+    def less(shows: Any) -> dict[str, Any]:
+        return {name: look for name, look in shows.items() if name != trait}
+
+    return replace(
+        population,
+        animals=tuple(
+            one._replace(shows=less(one.shows)) if one.clutch == clutch else one
+            for one in population.animals
+        ),
+        clutches=tuple(
+            one._replace(tally=tuple(replace(line, shows=less(line.shows)) for line in one.tally))
+            if one.id == clutch
+            else one
+            for one in population.clutches
+        ),
+    )
+
+
+def _tail(
+    inheritance: Inheritance, population: Any, question: Any, trait: str, seen: int, looked: int
+) -> float | None:
+    """Chance of so many visuals, and of all numbers that are no likelier; None: out of reach."""
+    import numpy as np
+    from scipy.stats import binom
+
+    from genetics.couple import couple_query
+
+    try:
+        solved = genetics.solve(population, queries=[couple_query(population, question)])
+        kinds = kinds_of(inheritance, solved, question)
+    except (genetics.ImpossibleEvidence, genetics.BeyondExact):
+        return None
+    each = [min(1.0, sum(p for look, p in looks.items() if trait in look)) for _, looks in kinds]
+    counts = np.arange(looked + 1)
+    mixed = sum(
+        weight * binom.pmf(counts, looked, p) for (weight, _), p in zip(kinds, each, strict=True)
+    )
+    return float(mixed[mixed <= mixed[seen] * (1 + 1e-9)].sum())
+
+
+def _results(book: EngineBook, animals: Collection[int]) -> Iterator[Surprising]:
+    from genetics.conflict import keep, records
+
+    every = set(records(book.population))
+    tests = {
+        name: rests[0][1]
+        for name, rests in book.sources.items()
+        if rests and rests[0][0] == "labtest"
+    }
+    for name, pk in tests.items():
+        test = row_of(("labtest", pk))
+        assert isinstance(test, m.LabTest)
+        if test.animal_id not in animals:
+            continue
+        try:
+            with_it = solve(book).log_evidence
+            rest = genetics.solve(keep(book.population, every - {name})).log_evidence
+        except (genetics.ImpossibleEvidence, genetics.BeyondExact):
+            continue
+        yield Surprising(
+            test.line.trait_id, test.line_id, None, test.animal_id, str(test), exp(with_it - rest)
+        )
