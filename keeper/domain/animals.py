@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import cast
 
 from django.db.models import Q
 
@@ -16,6 +17,7 @@ from keeper.models import (
     Contact,
     DaybookEntry,
     HatchRow,
+    LabTest,
     Member,
     Observation,
     Paper,
@@ -26,7 +28,7 @@ from keeper.models import (
 )
 
 # Records that belong to one animal and are read on its page.
-OfAnimal = Observation | Paper | Photo | Statement
+OfAnimal = LabTest | Observation | Paper | Photo | Statement
 
 
 @dataclass
@@ -55,24 +57,34 @@ def add_animal(*, arrival: Arrival, by: Account) -> DaybookEntry:
         ValidationError: something is not in order; nothing is kept.
         Refused: its statements name more copies than fit.
     """
-    animal = arrival.animal
-    with writing(by=by, what=f"Added {animal.code}") as book:
-        if arrival.contact is not None:
-            animal.source = book.keep(arrival.contact)
-        book.keep(animal)
-        about(book.entry, animal)
-        if arrival.paper is not None:
-            _belong(arrival.paper, animal)
-            book.keep(arrival.paper)
-        for statement in arrival.statements:
-            _belong(statement, animal)
-            statement.paper = arrival.paper
-            book.keep(statement)
-        for observation in arrival.observations:
-            observation.animal, observation.by = animal, by
-            book.keep(observation)
-        refuse_too_many_copies(animal)
+    with writing(by=by, what=f"Added {arrival.animal.code}") as book:
+        enter(book, arrival)
     return book.entry
+
+
+def enter(book: Writing, arrival: Arrival) -> None:
+    """Write a new animal, and what came with it, into an entry that becomes one about it.
+
+    Raises:
+        ValidationError: something is not in order.
+        Refused: its statements name more copies than fit.
+    """
+    animal = arrival.animal
+    if arrival.contact is not None:
+        animal.source = book.keep(arrival.contact)
+    book.keep(animal)
+    about(book.entry, animal)
+    if arrival.paper is not None:
+        _belong(arrival.paper, animal)
+        book.keep(arrival.paper)
+    for statement in arrival.statements:
+        _belong(statement, animal)
+        statement.paper = arrival.paper
+        book.keep(statement)
+    for observation in arrival.observations:
+        observation.animal, observation.by = animal, cast("Account", book.by)
+        book.keep(observation)
+    refuse_too_many_copies(animal)
 
 
 def _belong(record: Paper | Statement, animal: Animal) -> None:
@@ -187,8 +199,10 @@ def restore(*, record: Animal | OfAnimal, by: Account) -> DaybookEntry:
 
     Raises:
         ValidationError: its code or place is taken by now.
-        Refused: with it there are more copies stated than fit.
+        Refused: with it there are more copies stated than fit, or its laboratory is withdrawn.
     """
+    if isinstance(record, LabTest) and record.laboratory.is_withdrawn:
+        raise Refused(f"First restore the laboratory {record.laboratory}, which is withdrawn.")
     animal = record if isinstance(record, Animal) else record.animal
     with writing(by=by, what=f"Restored: {record}", subject=animal) as book:
         book.restore(record)
@@ -202,5 +216,7 @@ def records_of(animal: Animal) -> Iterable[Record]:
     yield animal
     yield from Observation.objects.filter(animal=animal).select_related("animal", "trait")
     yield from Statement.objects.filter(animal=animal).select_related("animal", "trait", "line")
+    tests = LabTest.objects.filter(animal=animal)
+    yield from tests.select_related("animal", "line", "laboratory")
     yield from Paper.objects.filter(animal=animal).select_related("animal", "source")
     yield from Photo.objects.filter(animal=animal).select_related("animal")

@@ -98,7 +98,7 @@ def _offer(form: Any, **choices: list[Any]) -> None:
         form.fields[name].choices = values
 
 
-class _Rows(forms.BaseFormSet[Any]):
+class TraitRows(forms.BaseFormSet[Any]):
     """Rows of which each names a trait at most once; the first few are open on the page."""
 
     @property
@@ -141,8 +141,8 @@ class _Rows(forms.BaseFormSet[Any]):
         return not wrong
 
 
-SaidRows: Any = forms.formset_factory(SaidRow, formset=_Rows, extra=_ROWS, max_num=40)
-SeenRows: Any = forms.formset_factory(SeenRow, formset=_Rows, extra=_ROWS, max_num=40)
+SaidRows: Any = forms.formset_factory(SaidRow, formset=TraitRows, extra=_ROWS, max_num=40)
+SeenRows: Any = forms.formset_factory(SeenRow, formset=TraitRows, extra=_ROWS, max_num=40)
 
 
 class ArrivalForms:

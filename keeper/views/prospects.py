@@ -1,0 +1,143 @@
+"""Prospects: animals that one thinks of buying, from the first word to the purchase."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from keeper.access import account
+from keeper.contexts.moved import after_save, just_moved
+from keeper.contexts.prospect_figures import figures
+from keeper.contexts.prospects import message_page, prospect_list, prospect_page
+from keeper.domain import prospect_questions as asking
+from keeper.domain import prospects as domain
+from keeper.domain.queries import prospects as queries
+from keeper.domain.writing import Refused
+from keeper.forms.prospects import BuyForm, LettingGoForm, MessageForm, ProspectForms
+from keeper.forms.refusals import take_error
+from keeper.models import DaybookEntry, Prospect
+
+reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@require_safe
+def prospects(request: HttpRequest) -> HttpResponse:
+    """List those on offer, or with `?state=` those that were bought or let go."""
+    shown = prospect_list(request.GET.get("state", ""), request.GET.get("page"))
+    return render(request, "prospects/list.html", {"shown": shown})
+
+
+@require_safe
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a prospect; `?figures=1` works out what the book would say of it, and its mates."""
+    prospect = _found(pk)
+    shown = prospect_page(prospect)
+    asked = shown.is_open and request.GET.get("figures") == "1"
+    found = figures(prospect, shown.projects, account(request)) if asked else None
+    context: dict[str, Any] = {"shown": shown, "prospect": prospect, "figures": found}
+    if getattr(request, "htmx", False) and found:
+        return render(request, "prospects/one.html#figures", context)
+    return render(request, "prospects/one.html", context | {"moved": just_moved(request)})
+
+
+@reads_or_writes
+def new(request: HttpRequest) -> HttpResponse:
+    """Write down an animal on offer."""
+    return _edited(request, None)
+
+
+@reads_or_writes
+def change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change what is known of a prospect and what is said of it."""
+    return _edited(request, _found(pk))
+
+
+def _edited(request: HttpRequest, prospect: Prospect | None) -> HttpResponse:
+    words = queries.said_of(prospect) if prospect else None
+    data = request.POST if request.method == "POST" else None
+    forms = ProspectForms(data, prospect=prospect, words=words)
+    if data is not None and forms.is_valid() and (entry := _kept(request, forms)):
+        return after_save("animals-prospects-one", entry, pk=forms.prospect.instance.pk)
+    kept = _found(prospect.pk) if prospect else None
+    return render(request, "prospects/edit.html", {"forms": forms, "prospect": kept})
+
+
+def _kept(request: HttpRequest, forms: ProspectForms) -> DaybookEntry | None:
+    try:
+        return domain.keep_prospect(
+            prospect=forms.prospect.instance,
+            words=forms.words(),
+            contact=forms.prospect.new_contact(),
+            reason=forms.prospect.cleaned_data.get("reason", ""),
+            by=account(request),
+        )
+    except (ValidationError, Refused) as error:
+        forms.take(error)
+        return None
+
+
+@reads_or_writes
+def message(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the questions as a message; what is sent here is the text as it was changed."""
+    shown = prospect_page(_found(pk))
+    text = asking.message(shown.prospect, shown.questions, str(account(request)))
+    form = MessageForm(request.POST if request.method == "POST" else None, initial={"text": text})
+    if form.is_bound:
+        text = form.cleaned_data["text"] if form.is_valid() else ""
+    context = {"page": message_page(shown, text), "form": form, "prospect": shown.prospect}
+    return render(request, "prospects/message.html", context)
+
+
+@reads_or_writes
+def let_go(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a prospect up, with the reason."""
+    prospect = _found(pk)
+    form = LettingGoForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        reason = form.cleaned_data["reason"]
+        try:
+            entry = domain.let_go(prospect=prospect, reason=reason, by=account(request))
+            return after_save("animals-prospects-one", entry, pk=pk)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    return render(request, "prospects/let_go.html", {"form": form, "prospect": prospect})
+
+
+@require_POST
+def take_up(request: HttpRequest, pk: int) -> HttpResponse:
+    """Think again of one that was let go."""
+    try:
+        entry = domain.take_up(prospect=_found(pk), by=account(request))
+        return after_save("animals-prospects-one", entry, pk=pk)
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+        return redirect("animals-prospects-one", pk=pk)
+
+
+@reads_or_writes
+def buy(request: HttpRequest, pk: int) -> HttpResponse:
+    """Enter a prospect as an animal of the book, with its papers."""
+    prospect = _found(pk)
+    data = request.POST if request.method == "POST" else None
+    form = BuyForm(data, request.FILES or None, prospect=prospect)
+    if form.is_valid():
+        animal = form.instance
+        try:
+            entry = domain.buy(
+                prospect=prospect, animal=animal, paper=form.paper(), by=account(request)
+            )
+            return after_save("animals-one", entry, pk=animal.pk)
+        except ValidationError as error:
+            take_error(form, error)
+        except Refused as refusal:
+            form.add_error(None, str(refusal))
+    context = {"form": form, "prospect": prospect, "words": queries.said_of(prospect)}
+    return render(request, "prospects/buy.html", context)
+
+
+def _found(pk: int) -> Prospect:
+    found: Prospect = get_object_or_404(queries.with_words(Prospect.objects.all()), pk=pk)
+    return found
