@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import cast
 
 from keeper.domain.queries import register as read
+from keeper.domain.register_shares import shares_of
 from keeper.domain.typed_chance import as_typed
 from keeper.models import (
     Chromosome,
@@ -211,6 +212,7 @@ class TraitPage:
     double_forms: tuple[Trait, ...]
     missed: str
     mistaken: str
+    shares: tuple[tuple[Line, str], ...]
     uses_rules: bool
     withdrawn: tuple[Line, ...]
 
@@ -234,9 +236,16 @@ def trait_page(trait: Trait) -> TraitPage:
         double_forms=tuple(Trait.objects.live().filter(base=trait)),
         missed=as_typed(1 - penetrance) if penetrance < 1 else "",
         mistaken=chance(trait.mistaken) if trait.mistaken else "",
+        shares=shares(trait.lines.all()),
         uses_rules=rules,
         withdrawn=tuple(Line.objects.withdrawn().filter(trait=trait).select_related("trait")),
     )
+
+
+def shares(lines: Iterable[Line]) -> tuple[tuple[Line, str], ...]:
+    """Return the part of each line where the line is not known; nothing for one line alone."""
+    found = shares_of(lines)
+    return tuple((line, as_typed(part)) for line, part in found.items()) if len(found) > 1 else ()
 
 
 def combinations(showings: Iterable[Showing]) -> tuple[Combination, ...]:
@@ -275,6 +284,11 @@ class LocusPart:
     where: str
     survivals: tuple[tuple[Survival, str], ...]
     intervals: tuple[tuple[Interval, str, str], ...]
+
+
+def shown_at(locus: Locus) -> list[tuple[Trait, str]]:
+    """Return the traits that a locus decides, each with how it is shown."""
+    return [(trait, shown_in_short(trait)) for trait in read.traits_at(locus.pk)]
 
 
 def locus_part(locus: Locus, lines: Iterable[Line]) -> LocusPart:

@@ -1,11 +1,23 @@
 """Loci: their names and chromosomes, survival of genotypes, and neighbours on a map."""
 
+from dataclasses import dataclass
+from fractions import Fraction
+
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from keeper.domain.placing import open_pairs_of, refuse_chromosome
-from keeper.domain.writing import Refused, writing
+from keeper.domain.writing import Refused, Writing, writing
 from keeper.models import Account, Chromosome, DaybookEntry, Interval, Line, Locus, Survival
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A locus that another is linked to, and how often the two come apart, by parent."""
+
+    locus: Locus
+    female: Fraction
+    male: Fraction
 
 
 def keep_locus(*, locus: Locus, by: Account, reason: str = "") -> DaybookEntry:
@@ -53,15 +65,38 @@ def keep_interval(*, interval: Interval, by: Account, reason: str = "") -> Daybo
         ValidationError: they cannot be neighbours.
         Refused: one has that neighbour on this side already, or is in doubt.
     """
-    for locus in (interval.left, interval.right):
-        _refuse_doubt(locus, "link it")
-    _refuse_crowd(interval)
-    row = interval if interval.pk else _row_of_the_pair(interval)
     verb = "Changed how far" if interval.pk else "Linked"
     what = f"{verb} {interval.left} and {interval.right}" + (" are apart" if interval.pk else "")
     with writing(by=by, what=what, reason=reason, subject=interval.left) as book:
-        book.keep(row)
+        settle_interval(book, interval)
     return book.entry
+
+
+def settle_interval(book: Writing, interval: Interval) -> None:
+    """Link two neighbouring loci, or change how often they come apart, within an entry."""
+    for locus in (interval.left, interval.right):
+        _refuse_doubt(locus, "link it")
+    _refuse_crowd(interval)
+    book.keep(interval if interval.pk else _row_of_the_pair(interval))
+
+
+def settle_beside(book: Writing, locus: Locus, beside: Beside) -> None:
+    """Link a locus that has no neighbour yet to one that may have one, on its free side.
+
+    Raises:
+        Refused: there are neighbours on both sides, or one of the two is in doubt.
+    """
+    live, other = Interval.objects.live(), beside.locus
+    if not live.filter(left=other).exists():
+        left, right = other, locus
+    elif not live.filter(right=other).exists():
+        left, right = locus, other
+    else:
+        raise Refused(
+            f"{other} has neighbours on both sides already. Name the one at the end of the row."
+        )
+    rates = {"female": beside.female, "male": beside.male}
+    settle_interval(book, Interval(left=left, right=right, **rates))
 
 
 def _refuse_doubt(locus: Locus, deed: str) -> None:

@@ -7,6 +7,7 @@ from fractions import Fraction
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
+from keeper.domain.register_shares import share_of_another
 from keeper.domain.writing import Refused, Writing, about, writing
 from keeper.models import (
     Account,
@@ -46,6 +47,8 @@ def add_line(*, line: Line, place: Place, by: Account) -> DaybookEntry:
         ValidationError: the line is not in order.
         Refused: it cannot sit there.
     """
+    if line.share == Line._meta.get_field("share").default:
+        line.share = share_of_another(line.trait)
     with writing(by=by, what=f"Added the line {line}") as book:
         settle(book, line=line, place=place)
         about(book.entry, line)

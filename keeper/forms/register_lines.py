@@ -60,7 +60,7 @@ class LineForm(forms.ModelForm[Line]):
             "them as normal."
         )
         if first:
-            del self.fields["background"], self.fields["notes"]
+            del self.fields["background"]
         if optional:
             # A trait shown by other traits' lines has none of its own.
             self.empty_permitted = True

@@ -6,6 +6,8 @@ from keeper.views import (
     register,
     register_lines,
     register_loci,
+    register_shares,
+    register_templates,
     register_traits,
     register_withdrawing,
 )
@@ -17,8 +19,23 @@ urlpatterns = [
     path("register/species/<int:pk>/edit/", register.edit_species, name="register-species-edit"),
     path(
         "register/species/<int:species>/traits/new/",
-        register_traits.new_trait,
+        register_templates.kinds,
         name="register-trait-new",
+    ),
+    path(
+        "register/species/<int:species>/traits/new/by-hand/",
+        register_traits.new_trait,
+        name="register-trait-by-hand",
+    ),
+    path(
+        "register/species/<int:species>/traits/new/complex/",
+        register_templates.new_complex,
+        name="register-complex-new",
+    ),
+    path(
+        "register/species/<int:species>/traits/new/<slug:kind>/",
+        register_templates.from_template,
+        name="register-trait-template",
     ),
     path(
         "register/species/<int:species>/links/new/",
@@ -26,6 +43,7 @@ urlpatterns = [
         name="register-link-new",
     ),
     path("register/traits/<int:pk>/", register_traits.trait, name="register-trait"),
+    path("register/traits/<int:pk>/parts/", register_shares.shares, name="register-trait-parts"),
     path("register/traits/<int:pk>/edit/", register_traits.edit_trait, name="register-trait-edit"),
     path(
         "register/traits/<int:trait>/lines/new/", register_lines.new_line, name="register-line-new"

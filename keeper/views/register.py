@@ -9,9 +9,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 from keeper.access import account
 from keeper.contexts import register as pages
 from keeper.contexts.moved import just_moved
+from keeper.contexts.source_records import record_page
 from keeper.domain import register as writes
 from keeper.domain.queries import register as read
 from keeper.domain.queries.history import changes_of
+from keeper.domain.queries.prospects import of_source as prospects_of
 from keeper.domain.queries.typed import typed
 from keeper.forms.register import ContactForm, ReasonForm, SpeciesForm
 from keeper.models import Contact, Line, Species
@@ -94,8 +96,9 @@ def contact(request: HttpRequest, pk: int) -> HttpResponse:
         "contact": one,
         "reliability": pages.chance(one.reliability),
         "animals": list(read.animals_from(one)),
-        "statements": list(read.statements_of(one)),
+        "record": record_page(one),
         "sheets": list(read.sheets_to(one)),
+        "prospects": list(prospects_of(one)),
         "revisions": changes_of(one),
         "moved": just_moved(request),
     }

@@ -1,7 +1,12 @@
-"""The one way in which a page of the register asks for something and saves it."""
+"""The one way in which a page of the register asks for something and saves it.
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+A save that moves numbers is first shown with all that it would move; sent once more with
+`confirmed`, it is kept.
+"""
+
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm, BoundField
@@ -9,6 +14,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from keeper.contexts.moved import after_save
+from keeper.domain.previewing import Preview, tried
 from keeper.domain.writing import Refused
 from keeper.forms.refusals import take_error
 from keeper.forms.register import ReasonForm
@@ -39,7 +45,11 @@ class Editing:
     Attributes:
         forms: those that must be valid; errors as a whole stand above the first.
         reason: asked for a change, not for what is new.
-        more: value of a button that asks for one more row, if there can be more.
+        more: value of a button that asks for one more row, if there can be more; `more_of` is
+            what it says.
+        also: what else is sent along.
+        preview: what saving would move, once that was tried; `seen` stands for what was sent.
+        aside: name of the page that asks for the same otherwise, and its words.
     """
 
     heading: str
@@ -51,6 +61,11 @@ class Editing:
     harm: bool = False
     reason: ReasonForm | None = None
     more: int | None = None
+    more_of: str = "One more part"
+    also: Mapping[str, object] = field(default_factory=dict)
+    preview: Preview | None = None
+    seen: str = ""
+    aside: tuple[str, str] | None = None
 
     @property
     def whole(self) -> list[str]:
@@ -82,18 +97,48 @@ def edited(
     save: Callable[[str], DaybookEntry],
     to: Callable[[], str],
 ) -> HttpResponse:
-    """Answer with the page; or save (given the reason) and go `to` the page that shows it."""
+    """Answer with the page; or save (given the reason) and go `to` the page that shows it.
+
+    What would move numbers is shown on the page first and saved when it is confirmed.
+    """
     if request.method == "POST" and "rows" not in request.POST and page.is_valid():
         if page.reason is not None and not any(form.has_changed() for form in page.forms):
             return redirect(to())
         reason = str(page.reason.cleaned_data["reason"]) if page.reason else ""
         try:
-            entry = save(reason)
+            outcome = tried(lambda: save(reason), confirmed=is_confirmed(request))
         except ValidationError as error:
             take_error(page.forms[0], error, *page.forms[1:])
         except Refused as refused:
             page.forms[0].add_error(None, str(refused))
         else:
-            # What is new has its address only now.
-            return after_save(to(), entry)
+            if isinstance(outcome, DaybookEntry):
+                # What is new has its address only now.
+                return after_save(to(), outcome)
+            page = shown_first(request, page, outcome)
+    return asked(request, page)
+
+
+def asked(request: HttpRequest, page: Editing) -> HttpResponse:
+    """Answer with the page that asks."""
     return render(request, "register/form.html", {"page": page})
+
+
+def shown_first(request: HttpRequest, page: Editing, preview: Preview) -> Editing:
+    """Return the page with what saving would move, and a button to save it."""
+    return replace(page, preview=preview, seen=_digest(request))
+
+
+def is_confirmed(request: HttpRequest) -> bool:
+    """Whether what is sent was shown before with what it moves, and is still the same."""
+    seen = request.POST.get("seen")
+    return "confirmed" in request.POST and seen in (None, _digest(request))
+
+
+def _digest(request: HttpRequest) -> str:
+    sent = {
+        name: values
+        for name, values in request.POST.lists()
+        if name not in {"csrfmiddlewaretoken", "confirmed", "seen"}
+    }
+    return hashlib.sha256(repr(sorted(sent.items())).encode()).hexdigest()[:32]

@@ -109,12 +109,19 @@ def place_line(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
+def _back(request: HttpRequest, pair: OpenPair) -> str:
+    """Return the address to go back to: the page of the two lines for those who came from there."""
+    if request.GET.get("from") == "lines":
+        return reverse("register-lines-pair", args=[pair.one_id, pair.other_id])
+    return reverse("register-line", args=[pair.other_id])
+
+
 @require_http_methods(_ASKS)
 def decide_pair(request: HttpRequest, pk: int) -> HttpResponse:
     """Decide an open pair: one gene or two."""
     pair = get_object_or_404(_PAIRS.filter(withdrawn_at=None), pk=pk)
     form = DecideForm(request.POST or None)
-    address = reverse("register-line", args=[pair.other_id])
+    address = _back(request, pair)
     page = Editing(
         heading=f"{pair}: one gene or two?",
         lead=f"Before any cross you held one gene for {pages.chance(pair.prior)} likely.",
@@ -141,7 +148,7 @@ def weigh_pair(request: HttpRequest, pk: int) -> HttpResponse:
     """Change how likely an open pair is held to be one gene."""
     pair = get_object_or_404(_PAIRS.filter(withdrawn_at=None), pk=pk)
     form = PairForm(request.POST or None, instance=pair)
-    address = reverse("register-line", args=[pair.other_id])
+    address = _back(request, pair)
     page = Editing(
         heading=f"{pair}: how likely one gene?",
         lead="What has hatched is weighed by the book itself; say what you held before.",

@@ -30,6 +30,7 @@ def locus(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "part": part,
         "locus": one,
+        "shown": pages.shown_at(one),
         "revisions": history_of([one, *survivals, *links]),
         "moved": just_moved(request),
     }

@@ -46,7 +46,7 @@ def _sections(form: TraitForm) -> list[Section]:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_trait(request: HttpRequest, species: int) -> HttpResponse:
-    """Add a trait with its first line."""
+    """Add a trait with its first line, of whatever kind, as no template asks for it."""
     there = get_object_or_404(Species.objects.live(), pk=species)
     data, shown = request.POST or None, request.POST.get("shown", Shown.RECESSIVE)
     form = TraitForm(data, species=there)
@@ -59,7 +59,7 @@ def new_trait(request: HttpRequest, species: int) -> HttpResponse:
         heading=f"Add a trait of {there}",
         forms=[form, line, place] if has_line else [form],
         sections=[what, base, first, section(place, "Its gene", name="place"), *others],
-        back=reverse("register-species", args=[there.pk]),
+        back=reverse("register-trait-new", args=[there.pk]),
     )
     return edited(
         request,
@@ -140,6 +140,7 @@ def _combination(request: HttpRequest, showing: Showing) -> HttpResponse:
         back=address,
         reason=ReasonForm(request.POST or None) if showing.pk else None,
         more=parts.more,
+        also={"parts": len(parts.parts)},
     )
     return edited(
         request,

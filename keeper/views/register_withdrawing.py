@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from keeper.access import account
 from keeper.contexts.moved import after_save
+from keeper.domain.previewing import Preview, tried
 from keeper.domain.register_withdrawing import page_of, restore, withdraw
 from keeper.domain.writing import Refused
 from keeper.forms.register import WithdrawForm
@@ -25,7 +26,14 @@ from keeper.models import (
     Survival,
     Trait,
 )
-from keeper.views.register_editing import Editing, edited, section
+from keeper.views.register_editing import (
+    Editing,
+    asked,
+    edited,
+    is_confirmed,
+    section,
+    shown_first,
+)
 
 # The word in the address → what it stands for and how a page names it.
 _KINDS: dict[str, tuple[type[Record], str]] = {
@@ -88,12 +96,25 @@ def withdraw_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
 
 @require_POST
 def restore_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
-    """Let a withdrawn record count again."""
-    record, _ = _found(kind, pk)
+    """Let a withdrawn record count again; if that moves numbers, once it is confirmed."""
+    record, named = _found(kind, pk)
     if not record.is_withdrawn:
         return redirect(address_of(record))
+    page = Editing(
+        heading=f"Restore {named}?",
+        lead="It counts again, with what was withdrawn together with it.",
+        forms=[],
+        sections=[],
+        back=address_of(record),
+        submit="Restore",
+    )
     try:
-        return after_save(address_of(record), restore(record=record, by=account(request)))
+        outcome = tried(
+            lambda: restore(record=record, by=account(request)), confirmed=is_confirmed(request)
+        )
+        if isinstance(outcome, Preview):
+            return asked(request, shown_first(request, page, outcome))
+        return after_save(address_of(record), outcome)
     except Refused as refused:
         messages.error(request, str(refused))
     except ValidationError as error:

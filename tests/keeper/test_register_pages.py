@@ -89,7 +89,7 @@ def test_a_species_is_added_with_its_figures(owner_client: Client) -> None:
 
 def test_a_trait_and_its_first_line_are_one_form(owner_client: Client) -> None:
     species = SpeciesFactory.create()
-    answer = owner_client.post(f"/register/species/{species.pk}/traits/new/", TRAIT)
+    answer = owner_client.post(f"/register/species/{species.pk}/traits/new/by-hand/", TRAIT)
     trait = Trait.objects.get()
     assert answer.headers["Location"].startswith(f"/register/traits/{trait.pk}/?moved=")
     assert str(Line.objects.get()) == "Saltgrass HAR"
@@ -98,7 +98,7 @@ def test_a_trait_and_its_first_line_are_one_form(owner_client: Client) -> None:
 def test_nothing_typed_is_lost_where_the_book_refuses(owner_client: Client) -> None:
     taken = LineFactory.create(code="HAR", trait__name="Quillwort")
     sent = TRAIT | {"place-place": str(taken.locus_id), "line-origin": "Harrel, 2019"}
-    address = f"/register/species/{taken.trait.species_id}/traits/new/"
+    address = f"/register/species/{taken.trait.species_id}/traits/new/by-hand/"
     answer = owner_client.post(address, sent)
     page = " ".join(answer.content.decode().split())
     assert "Quillwort HAR has this code at the same locus already." in page
@@ -109,7 +109,7 @@ def test_nothing_typed_is_lost_where_the_book_refuses(owner_client: Client) -> N
 
 def test_a_name_in_use_is_refused_at_its_field(owner_client: Client) -> None:
     line = LineFactory.create(trait__name="Saltgrass")
-    address = f"/register/species/{line.trait.species_id}/traits/new/"
+    address = f"/register/species/{line.trait.species_id}/traits/new/by-hand/"
     page = owner_client.post(address, TRAIT).content.decode()
     assert "This name is in use already." in page
     assert Trait.objects.count() == 1
@@ -118,7 +118,7 @@ def test_a_name_in_use_is_refused_at_its_field(owner_client: Client) -> None:
 def test_a_double_form_asks_for_no_line(owner_client: Client) -> None:
     base = LineFactory.create(trait__shown="single").trait
     sent = TRAIT | {"name": "Twice", "shown": "every", "base": str(base.pk), "line-code": ""}
-    owner_client.post(f"/register/species/{base.species_id}/traits/new/", sent)
+    owner_client.post(f"/register/species/{base.species_id}/traits/new/by-hand/", sent)
     assert Trait.objects.get(name="Twice").base == base
 
 
@@ -128,13 +128,13 @@ def test_a_trait_by_combinations_may_have_a_line_or_none(
 ) -> None:
     species = SpeciesFactory.create()
     sent = TRAIT | {"shown": "rules", "line-code": code, "line-name": name}
-    owner_client.post(f"/register/species/{species.pk}/traits/new/", sent)
+    owner_client.post(f"/register/species/{species.pk}/traits/new/by-hand/", sent)
     assert Trait.objects.get().lines.count() == lines
 
 
 def test_a_species_without_sex_chromosomes_is_not_asked_for_them(owner_client: Client) -> None:
     species = SpeciesFactory.create(sex_determination="none")
-    address = f"/register/species/{species.pk}/traits/new/"
+    address = f"/register/species/{species.pk}/traits/new/by-hand/"
     assert "Crossovers" not in text_of(owner_client, address)
     without = {name: value for name, value in TRAIT.items() if name != "place-chromosome"}
     owner_client.post(address, without)
@@ -143,14 +143,14 @@ def test_a_species_without_sex_chromosomes_is_not_asked_for_them(owner_client: C
 
 def test_the_letters_of_the_sex_chromosomes_are_those_of_the_species(owner_client: Client) -> None:
     species = SpeciesFactory.create(sex_determination="ZW")
-    page = text_of(owner_client, f"/register/species/{species.pk}/traits/new/")
+    page = text_of(owner_client, f"/register/species/{species.pk}/traits/new/by-hand/")
     assert "on the Z alone" in page
     assert "on Z and W, with crossovers between them" in page
 
 
 def test_crossovers_count_on_both_sex_chromosomes_only(owner_client: Client) -> None:
     species = SpeciesFactory.create()
-    address = f"/register/species/{species.pk}/traits/new/"
+    address = f"/register/species/{species.pk}/traits/new/by-hand/"
     sent = TRAIT | {"place-chromosome": "one", "place-recombination": "5 %"}
     owner_client.post(address, sent)
     assert Line.objects.get().locus.recombination == 0
@@ -249,7 +249,7 @@ def test_a_page_tells_what_a_save_moved(owner_client: Client) -> None:
     )
     answer = owner_client.post(
         f"/register/contacts/{contact.pk}/edit/",
-        {"name": "Odile Brand", "reliability": "50 %", "reason": ""},
+        {"name": "Odile Brand", "reliability": "50 %", "reason": "", "confirmed": "1"},
         follow=True,
     )
     page = " ".join(answer.content.decode().split())

@@ -59,6 +59,18 @@ def showings_of(trait: Trait, *, withdrawn: bool = False) -> QuerySet[Showing]:
     )
 
 
+def traits_at(locus_id: int) -> QuerySet[Trait]:
+    """Return the traits that a locus decides: of its lines, their double forms, combinations."""
+    lines = Line.objects.live().filter(locus=locus_id)
+    parts = Condition.objects.live().filter(lines__in=lines, showing__withdrawn_at=None)
+    found = Trait.objects.live().filter(
+        Q(pk__in=lines.order_by().values("trait"))
+        | Q(base__in=lines.order_by().values("trait"))
+        | Q(pk__in=parts.values("showing__trait"))
+    )
+    return found.select_related("base").order_by("name")
+
+
 def survivals_at(locus_id: int) -> QuerySet[Survival]:
     """Return what is recorded of the survival of genotypes at a locus."""
     found = Survival.objects.live().filter(locus=locus_id).order_by("pk")
