@@ -10,6 +10,7 @@ from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
 from keeper.contexts.links import RecordLink, links_of
+from keeper.contexts.mixed import WouldMix, would_mix
 from keeper.domain import inference, wording
 from keeper.domain.figures import percent
 from keeper.domain.queries import clutches as queries
@@ -74,6 +75,7 @@ class ClutchPage:
         tried: by trait, how many showed it.
         told: how this clutch's entries moved its parents' numbers, from the first to the last.
         disputes: the records of each open one in which the clutch or its family has a part.
+        mixing: lines of two genes of one look that the parents may hand on.
         entries: its pages in the daybook, latest first.
     """
 
@@ -87,6 +89,7 @@ class ClutchPage:
     tried: list[Tried]
     told: list[StandingChange]
     disputes: list[list[RecordLink]]
+    mixing: list[WouldMix]
     entries: list[DaybookEntry]
 
     @property
@@ -114,9 +117,10 @@ def clutch_page(clutch: Clutch) -> ClutchPage:
     total = sum(row.count for row in rows)
     accounted = clutch.slugs + clutch.lost + total
     days = clutch.species.incubation_days
+    parents = _parents(clutch, {one.trait.pk for one in tried})
     return ClutchPage(
         clutch=clutch,
-        parents=_parents(clutch, {one.trait.pk for one in tried}),
+        parents=parents,
         hatched=[_hatched(row, [one.trait for one in tried]) for row in rows],
         total=total,
         by_sex=".".join(str(sum(row.count for row in rows if row.sex == sex)) for sex in SEXES),
@@ -127,6 +131,7 @@ def clutch_page(clutch: Clutch) -> ClutchPage:
         tried=tried,
         told=_told(clutch, [one.trait.pk for one in tried]),
         disputes=_disputes(clutch, rows),
+        mixing=_mixing(parents),
         entries=list(queries.entries_of(clutch)),
     )
 
@@ -152,6 +157,11 @@ def _parents(clutch: Clutch, tried: set[int]) -> list[Parent]:
         likely = percent(chances[one.sire_id]) if one.sire_id in chances else ""
         found.append(Parent(role, one.sire, share, carried, likely))
     return found if candidates else [*found, Parent("Sire", None, "", [])]
+
+
+def _mixing(parents: list[Parent]) -> list[WouldMix]:
+    dam, *sires = parents
+    return would_mix(dam.carried, (row for sire in sires for row in sire.carried))
 
 
 def _shares(candidates: list[CandidateSire]) -> list[str]:

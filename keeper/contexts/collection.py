@@ -1,7 +1,7 @@
 """What the collection's pages print."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl
 
 from django.core.paginator import Page, Paginator
@@ -36,12 +36,13 @@ class Head:
 
 @dataclass(frozen=True)
 class Gene:
-    """One gene of a row, named with what is known of its line."""
+    """One gene of a row, named with what is known of its line; `mixed`: of which lines mix."""
 
     standing: Standing
     trait: Trait
     lines: tuple[Line, ...]
     line_unknown: bool
+    mixed: Standing | None = None
 
 
 @dataclass(frozen=True)
@@ -133,11 +134,12 @@ def row(animal: Animal, filters: Filters, *, short: bool = True) -> Row:
         _of_line(one) for one in standings if (one.trait_id, one.line_id) in asked and one.line
     ]
     told = {gene.trait.pk for gene in by_line}
+    mixed = {one.trait_id: one for one in standings if one.line_id is None and one.mixed > 0}
     over_all = [_over_all(one) for one in carried(standings) if one.trait.pk not in told]
     wanted = {trait for trait, _ in asked}
-    # A stable sort: what nobody asked for stays surest first.
-    over_all.sort(key=lambda gene: gene.trait.pk not in wanted)
-    genes = [*by_line, *over_all]
+    # A stable sort: asked for, then mixed, which no row may hide; the others stay surest first.
+    over_all.sort(key=lambda gene: (gene.trait.pk not in wanted, gene.trait.pk not in mixed))
+    genes = [replace(one, mixed=mixed.get(one.trait.pk)) for one in (*by_line, *over_all)]
     # "and 1 more" would take the room of the one.
     shown = SHORT if short and len(genes) > SHORT + 1 else len(genes)
     dam, sires = reads.parents_of(animal)
@@ -155,6 +157,7 @@ def in_words(filters: Filters, form: FiltersForm) -> str:
         f"in {filters.place}…" if filters.place else "",
         f"hatched {_years(filters)}" if filters.years else "",
         *form.carrying_in_words(),
+        form.label_of("mixed"),
         "disputed only" if filters.disputed else "",
     ]
     return " · ".join(filter(None, parts))

@@ -1,6 +1,6 @@
 """The pairing look-up: what can be seen on the young of two animals, and what they carry."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from keeper.contexts.plot import Plot, letter, plot
@@ -50,6 +50,13 @@ class Mixed:
     open: bool
     chance: float
 
+    @property
+    def words(self) -> str:
+        """The mark beside what a hatchling carries."""
+        maybe = "possibly " if self.open else ""
+        both = f"{self.dam_line.code} with {self.sire_line.code}"
+        return f"{maybe}mixed lines, {both}, {percent(self.chance)}"
+
 
 @dataclass(frozen=True)
 class Masked:
@@ -63,7 +70,7 @@ class Masked:
 class Carries:
     """What one hatchling carries of a trait over all lines (line: None), or of one line of it.
 
-    `single`: the trait has no other row.
+    `single`: the trait has no other row. `mixes`: on the row over all lines, what mixes in it.
     """
 
     trait: Trait
@@ -73,6 +80,7 @@ class Carries:
     none: float
     strip: Strip
     single: bool
+    mixes: tuple[Mixed, ...] = ()
 
     @property
     def is_part(self) -> bool:
@@ -130,19 +138,20 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
     traits = {one.pk: one for one in Trait.objects.filter(species=dam.species_id)}
     lines = {one.pk: one for one in Line.objects.filter(trait__in=traits).select_related("trait")}
     curves = _curves(answer.looks)
+    mixed = mixed_of(answer.mixing, traits, lines)
     return PairingPage(
         dam=dam,
         sire=sire,
         eggs=columns,
         looks=_looks(answer, traits, columns, curves),
         harms=[Harm(traits[one], chance) for one, chance in answer.harmful.items()],
-        mixed=_mixed(answer.mixing, traits, lines),
+        mixed=mixed,
         masked=[
             Masked(traits[one], tuple(traits[hidden] for hidden in others))
             for one, others in answer.masking.items()
             if others
         ],
-        young=_young(answer.young, traits, lines),
+        young=_young(answer.young, traits, lines, mixed),
         lost=answer.lost,
         kinship=f"{answer.kinship:.4f}".rstrip("0").rstrip("."),
         kinship_like=kinship_like(answer.kinship),
@@ -194,9 +203,10 @@ def _looks(
     ]
 
 
-def _mixed(
+def mixed_of(
     mixing: Iterable[Mixing], traits: dict[int, Trait], lines: dict[int, Line]
 ) -> list[Mixed]:
+    """Return what would mix, with its rows."""
     return [
         Mixed(traits[one.trait], lines[one.dam_line], lines[one.sire_line], one.open, one.chance)
         for one in mixing
@@ -211,7 +221,10 @@ def _carried(animal: Animal | None) -> list[wording.Carried]:
 
 
 def _young(
-    young: Iterable[Copies], traits: dict[int, Trait], lines: dict[int, Line]
+    young: Iterable[Copies],
+    traits: dict[int, Trait],
+    lines: dict[int, Line],
+    mixed: Sequence[Mixed],
 ) -> list[Carries]:
     """Return a row a trait and one a line of it; of a trait with one line, the line's alone."""
     by_trait: dict[int, list[Copies]] = {}
@@ -223,16 +236,31 @@ def _young(
         whole = [one for one in by_trait[trait] if one.line is None]
         parts = [one for one in by_trait[trait] if one.line is not None]
         rows = parts if len(parts) == 1 else [*whole, *parts]
-        found += [_carries(one, traits, lines, single=len(rows) == 1) for one in rows]
+        mixes = tuple(one for one in mixed if one.trait.pk == trait)
+        found += [_carries(one, traits, lines, mixes=mixes, single=len(rows) == 1) for one in rows]
     return found
 
 
 def _carries(
-    copies: Copies, traits: dict[int, Trait], lines: dict[int, Line], *, single: bool
+    copies: Copies,
+    traits: dict[int, Trait],
+    lines: dict[int, Line],
+    *,
+    mixes: tuple[Mixed, ...],
+    single: bool,
 ) -> Carries:
     drawn = strip(Standing(two=copies.two, one=copies.one, none=copies.none))
     line = None if copies.line is None else lines[copies.line]
-    return Carries(traits[copies.trait], line, copies.two, copies.one, copies.none, drawn, single)
+    return Carries(
+        trait=traits[copies.trait],
+        line=line,
+        two=copies.two,
+        one=copies.one,
+        none=copies.none,
+        strip=drawn,
+        single=single,
+        mixes=() if line else mixes,
+    )
 
 
 # Wright's coefficient of the best known relations, from the closest.

@@ -57,11 +57,15 @@ def listed(*, closed: bool, today: date) -> list[ListedProject]:
 
 @dataclass(frozen=True)
 class PartStanding:
-    """What an animal's standing is in one part of a goal; none: nothing speaks for it."""
+    """What an animal's standing is in one part of a goal; none: nothing speaks for it.
+
+    `mixed` is the standing over all lines, which says whether lines mix in it.
+    """
 
     words: str
     standing: Standing | None
     shown: bool = False
+    mixed: Standing | None = None
 
 
 @dataclass(frozen=True)
@@ -185,6 +189,7 @@ def _row(
                 str(part.line or part.trait),
                 standings.get((member.animal_id, part.trait_id, part.line_id)),
                 (member.animal_id, part.trait_id) in shown,
+                standings.get((member.animal_id, part.trait_id, None)),
             )
             for part in parts
         ],

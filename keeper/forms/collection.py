@@ -17,7 +17,7 @@ GENES = ("", "2", "3")
 PARAMETERS = (
     *("q", "species", "sex", "status", "place", "year"),
     *(f"{name}{number}" for number in GENES for name in ("gene", "has", "least")),
-    *("disputed", "sort"),
+    *("mixed", "disputed", "sort"),
 )
 _STANDARD = {
     "sort": "code",
@@ -49,6 +49,14 @@ HAS = [
     ),
 ]
 
+MIXED = [
+    ("", "any"),
+    ("certain", "mixed for certain"),
+    ("possible", "possibly mixed"),
+    ("any", "mixed or possibly"),
+    ("not", "not mixed"),
+]
+
 
 def plain_query(data: Mapping[str, Any]) -> str:
     """Return an address's filters in one spelling: what says nothing is left out."""
@@ -76,6 +84,7 @@ class FiltersForm(forms.Form):
         label="Hatched",
         widget=forms.TextInput({"placeholder": "2024-2026"}),
     )
+    mixed = forms.ChoiceField(required=False, choices=MIXED, label="Mixed lines")
     disputed = forms.BooleanField(required=False, label="disputed only")
     sort = forms.CharField(required=False, max_length=20, widget=forms.HiddenInput)
 
@@ -143,6 +152,7 @@ class FiltersForm(forms.Form):
             place=said.get("place", ""),
             years=said.get("year"),
             carrying=tuple(one for n in GENES if (one := self._carrying(n)) is not None),
+            mixed=said.get("mixed", ""),
             disputed=bool(said.get("disputed")),
             sort=said.get("sort") or "code",
         )

@@ -7,6 +7,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from keeper.domain import figures, strips, wording
+from keeper.domain import mixed as mixing
 from keeper.models import Animal, Line, Sex, Standing, StandingChange, Statement
 
 register = template.Library()
@@ -16,6 +17,8 @@ _SHAPES = {
     Sex.FEMALE: mark_safe('<circle cx="8" cy="8" r="6"/>'),
     Sex.UNKNOWN: mark_safe('<path d="M8 1.5 14.5 8 8 14.5 1.5 8z"/>'),
 }
+# Two strands that run into each other.
+_STRANDS = mark_safe('<path d="M1 1.5C8 1.5 12 8.5 19 8.5M1 8.5C8 8.5 12 1.5 19 1.5"/>')
 _SEXES = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not known"}
 
 
@@ -82,6 +85,29 @@ def sex(animal: Animal) -> SafeString:
         kind.value,
         _SHAPES[kind],
         _SEXES[kind],
+    )
+
+
+@register.simple_tag
+def mixed(standing: Standing | None) -> SafeString | str:
+    """The mark of mixed lines with its words; nothing where the standing is not mixed."""
+    words = mixing.mixed_words(standing)
+    return mixture(words) if words else ""
+
+
+@register.filter
+def mixed_words(standing: Standing) -> str:
+    """The words of that mark alone, for paper."""
+    return mixing.mixed_words(standing)
+
+
+@register.simple_tag
+def mixture(words: str) -> SafeString:
+    """The same mark with words of its own."""
+    return format_html(
+        '<span class="mixed"><svg viewBox="0 0 20 10" aria-hidden="true">{}</svg> {}</span>',
+        _STRANDS,
+        words,
     )
 
 

@@ -5,6 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from keeper.access import account
+from keeper.contexts.mixed import mixed_in
 from keeper.contexts.moved import after_save
 from keeper.domain import hatching as domain
 from keeper.domain.queries.clutches import free_codes, row_of
@@ -37,6 +38,7 @@ def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "plan": plan,
+        "mixed": mixed_in(plan.mixing),
         "clutch": clutch_or_404(pk),
         "next_code": free_codes(clutch, 1)[0],
     }

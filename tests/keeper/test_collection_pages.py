@@ -284,7 +284,7 @@ def test_the_spreadsheet_has_animals_and_every_number(owner_client: Client, harr
     assert standings[0][:3] == ("Code", "Trait", "Line")
     assert standings[2] == (
         *("H-001", "Saltgrass", "HAR", "possible het 66 %", "66 %"),
-        *(2 / 3, 0, 2 / 3, pytest.approx(1 / 3), 0, 2 / 3, 0, None),
+        *(2 / 3, 0, 2 / 3, pytest.approx(1 / 3), 0, 2 / 3, 0, None, None),
     )
     assert standings[3][:2] == ("H-002", "Absent")
 

@@ -177,3 +177,18 @@ def test_the_same_content_gives_the_same_bytes(animal: Animal, owner: Account) -
     assert typeset(content, source="sheet", size="a5") == typeset(
         content, source="sheet", size="a5"
     )
+
+
+def test_mixed_lines_are_printed_and_older_sheets_still_print(
+    animal: Animal, owner: Account
+) -> None:
+    gene(animal, "Saltgrass", owner, one=1, word="proven", mixed=1)
+    gene(animal, "Quillwort", owner, one=0.5, mixed=0.299)
+    content = draft(animal, by=owner)
+    text = printed(content, "a5")
+    assert "Mixes two genes of one look: young that show it will not tell the line." in text
+    assert "May mix two genes of one look (29 %): young that show it may not tell" in text
+    # Issued before sheets said it.
+    for row in content["claims"]:
+        del row["mixed"]
+    assert "two genes" not in printed(content)

@@ -28,6 +28,14 @@ HERE = (Status.KEPT, Status.OFFERED, Status.LENT)
 # How the sexes are written in the trade: males.females.unknown.
 SEX_MARKS = {"1.0": Sex.MALE, "0.1": Sex.FEMALE, "0.0.1": Sex.UNKNOWN}
 
+# What may be asked of mixed lines: possible is what is not certain.
+MIXED = {
+    "certain": Q(mixed__gte=1),
+    "possible": Q(mixed__gt=0, mixed__lt=1),
+    "any": Q(mixed__gt=0),
+    "not": Q(mixed=0),
+}
+
 # A sum of floats may lie a hair below the figure it means; what a page shows as 50 % counts.
 _HAIR = 1e-9
 
@@ -55,6 +63,8 @@ class Filters:
     Attributes:
         status: `here` (kept, for sale, on loan), `all`, `withdrawn`, or one of `Status`.
         years: first and last year of hatching.
+        mixed: a key of `MIXED`: animals with copies of two genes of one look, of the traits that
+            `carrying` names if it names any.
         sort: a key of `SORTS`, with a minus in front for the other direction.
     """
 
@@ -65,6 +75,7 @@ class Filters:
     place: str = ""
     years: tuple[int, int] | None = None
     carrying: tuple[Carrying, ...] = ()
+    mixed: str = ""
     disputed: bool = False
     sort: str = "code"
 
@@ -94,6 +105,8 @@ def collection(filters: Filters) -> QuerySet[Animal]:
         if not filters.disputed:
             asked = asked.filter(dispute=None)
         animals = animals.filter(_having(asked, condition))
+    if filters.mixed:
+        animals = animals.filter(_mixed(filters))
     if filters.disputed:
         animals = animals.filter(pk__in=_disputed(filters).values("animal"))
     return _sorted(animals, filters)
@@ -104,12 +117,16 @@ def left_out_as_disputed(filters: Filters) -> int:
 
     A disputed figure is no claim, so nothing that asks for a figure finds it by that.
     """
-    if not filters.carrying or filters.disputed:
+    asks_mixed = filters.mixed not in {"", "not"}
+    if not (filters.carrying or asks_mixed) or filters.disputed:
         return 0
     doubtful: set[int] = set()
     for condition in filters.carrying:
         disputed = standings_asked(condition).exclude(dispute=None)
         doubtful.update(disputed.values_list("animal", flat=True))
+    if asks_mixed:
+        mixed = Standing.objects.filter(MIXED[filters.mixed], line=None).exclude(dispute=None)
+        doubtful.update(mixed.values_list("animal", flat=True))
     if not doubtful:
         return 0
     with_them, without = _plain(filters).filter(pk__in=doubtful), Q()
@@ -117,7 +134,23 @@ def left_out_as_disputed(filters: Filters) -> int:
         asked = standings_asked(condition)
         with_them = with_them.filter(_having(asked, condition))
         without |= ~Q(_having(asked.filter(dispute=None), condition))
+    if filters.mixed:
+        with_them = with_them.filter(_mixed(filters, claimed=False))
+        without |= ~_mixed(filters)
     return with_them.filter(without).count()
+
+
+def _mixed(filters: Filters, *, claimed: bool = True) -> Q:
+    """What is asked of mixed lines; a disputed figure is no claim that it is, or is not."""
+    standings = Standing.objects.filter(line=None)
+    named = [one.trait for one in filters.carrying if one.trait is not None]
+    if named:
+        standings = standings.filter(trait__in=named)
+    if filters.mixed == "not":
+        return ~Q(pk__in=standings.filter(mixed__gt=0).values("animal"))
+    if claimed and not filters.disputed:
+        standings = standings.filter(dispute=None)
+    return Q(pk__in=standings.filter(MIXED[filters.mixed]).values("animal"))
 
 
 def _having(standings: QuerySet[Standing], condition: Carrying) -> Q | Exists:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from keeper.domain.figures import carrier_percent
+from keeper.domain.mixed import mixed_words
 from keeper.domain.queries.collection import parents_of, with_rows
 from keeper.domain.queries.ordering import empty_first
 from keeper.domain.wording import said
@@ -18,12 +19,13 @@ _AT_A_TIME = 500
 
 ANIMAL_HEADS = (
     *("Code", "Name", "Species", "Sex", "Hatched on", "Year", "Dam", "Sire", "Clutch"),
-    *("Place", "Status", "Acquired on"),
+    *("Place", "Status", "Acquired on", "Mixed lines"),
 )
 STANDING_HEADS = (
     *("Code", "Trait", "Line", "In words", "Figure", "Chance of carrying, not rounded"),
     *("Two copies", "One copy", "No copy", "Half width of the 95 % interval"),
     *("By the parents alone", "Hatchlings that did not show it", "Disputed"),
+    "Mixed lines: chance, not rounded",
 )
 
 
@@ -91,6 +93,7 @@ def standing_rows(animals: QuerySet[Animal]) -> Iterator[list[Cell]]:
                 *(standing.two, standing.one, standing.none, standing.error),
                 *(standing.customary, standing.clean_young),
                 "disputed" if standing.is_disputed else "",
+                None if standing.line_id else standing.mixed,
             ]
 
 
@@ -105,6 +108,11 @@ def _animal_cells(animal: Animal) -> list[Cell]:
         animal.clutch.code if animal.clutch else "",
         *(animal.place, animal.get_status_display()),
         animal.acquired_on.isoformat() if animal.acquired_on else "",
+        "; ".join(
+            f"{one.trait.name}: {words}"
+            for one in animal.standings.all()
+            if (words := mixed_words(one))
+        ),
     ]
 
 

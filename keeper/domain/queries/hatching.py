@@ -52,6 +52,7 @@ class HatchPlan:
         scored: ids of the traits to look for on every hatchling.
         traits: every trait of the species.
         basis: what was logged when the form was made, to notice that somebody logged meanwhile.
+        mixing: lines of one look that would mix in the young.
         conflict: records behind the parents that cannot all be true; the chances leave one out.
         has_chances: whether chances can be told: not where the dam is not recorded.
     """
@@ -62,6 +63,7 @@ class HatchPlan:
     basis: str
     conflict: tuple[str, ...] = ()
     has_chances: bool = True
+    mixing: tuple[inference.Mixing, ...] = ()
 
 
 def look_name(traits: Iterable[Trait]) -> str:
@@ -79,12 +81,13 @@ def hatch_plan(clutch: Clutch, posted: Iterable[str] = ()) -> HatchPlan:
     traits = {one.pk: one for one in Trait.objects.live().filter(species=clutch.species_id)}
     rows = rows_of(clutch)
     conflict: tuple[str, ...] = ()
+    mixing: tuple[inference.Mixing, ...] = ()
     chances: dict[frozenset[int], float | None] = {}
     if clutch.dam is not None:
         pairing = inference.clutch_looks(clutch)
         chances.update({frozenset(look.traits): look.chance for look in pairing.looks})
         scored = frozenset(pairing.scored)
-        conflict = pairing.conflict
+        conflict, mixing = pairing.conflict, pairing.mixing
     else:
         scored = _scored_without_chances(clutch, rows)
         chances[frozenset()] = None
@@ -108,6 +111,7 @@ def hatch_plan(clutch: Clutch, posted: Iterable[str] = ()) -> HatchPlan:
         basis=basis,
         conflict=conflict,
         has_chances=clutch.dam is not None,
+        mixing=mixing,
     )
 
 

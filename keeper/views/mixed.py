@@ -1,0 +1,17 @@
+"""The mating that would tell of which gene a visual is."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from keeper.contexts.mixed import telling_page
+from keeper.models import Animal, Trait
+
+
+@require_safe
+def telling(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
+    """Show how a visual's copies may lie and who would tell; under its mark, or as a page."""
+    animal = get_object_or_404(Animal.objects.select_related("species"), pk=pk)
+    look = get_object_or_404(Trait, pk=trait, species=animal.species_id)
+    template = "animals/telling.html" + ("#telling" if getattr(request, "htmx", False) else "")
+    return render(request, template, {"shown": telling_page(animal, look)})
