@@ -1,7 +1,8 @@
 """Workings on paper for the common situations: exact results, formulas, MathML.
 
-Everything here is about one autosomal locus with a recessive mutant allele (one X- or Z-linked
-in `single_copy_offspring`): an animal with one copy is a carrier and looks normal, one with two
+Everything here is about one autosomal locus with a recessive mutant allele (a dominant one in
+`two_copies_shown`; one on the X or Z in `single_copy_offspring`, `normal_linked_child` and
+`single_linked_child`): an animal with one copy is a carrier and looks normal, one with two
 copies shows.  Animals named in one situation are unrelated.  Where an earlier chance goes into
 a situation, the `Working` that gave it may be handed over instead of a number: its steps then
 come first.
@@ -18,53 +19,37 @@ Fraction(6561, 39329)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
-from typing import Any
 
-from genetics.checks import check_between, check_count, refuse, shown
+from genetics.checks import check_count, refuse, shown
 from genetics.errors import ImpossibleEvidence
 from genetics.population import Number
+from genetics.worksheet import MATHML, Chance, Parent, Sheet, Step, Working, exact, ratio
 
-MATHML = "http://www.w3.org/1998/Math/MathML"
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One line of a working: words, the equation as plain text, and in presentation MathML."""
-
-    text: str
-    plain: str
-    mathml: str
-
-
-@dataclass(frozen=True, slots=True)
-class Working:
-    """An exact chance with the way to it.
-
-    Attributes:
-        result: the chance.
-        formula: the chance in terms of what is given, as plain text (`^` powers, `×` products).
-        steps: what is given, then each figure derived from it.
-        mathml: formula, formula with the numbers put in, and result, as one equation.
-    """
-
-    result: Fraction
-    formula: str
-    steps: tuple[Step, ...]
-    mathml: str
-
-
-Chance = Number | Working
-
-
-@dataclass(frozen=True, slots=True)
-class Parent:
-    """What is known of a parent: its chances of one copy (a carrier) and of two (it shows)."""
-
-    carrier: Chance
-    shows: Chance = 0
+__all__ = [
+    "MATHML",
+    "Chance",
+    "Parent",
+    "Step",
+    "Working",
+    "carrying_child",
+    "clean_offspring",
+    "clean_offspring_of_open_line",
+    "clean_test",
+    "exact",
+    "founder_papers",
+    "normal_child",
+    "normal_linked_child",
+    "normal_stranger",
+    "parents_cross",
+    "positive_test",
+    "shown_by_either_place",
+    "shown_by_now",
+    "single_copy_offspring",
+    "single_linked_child",
+    "two_copies_shown",
+    "unseen_look",
+]
 
 
 def parents_cross(dam: Parent, sire: Parent, *, copies: int) -> Working:
@@ -80,7 +65,7 @@ def parents_cross(dam: Parent, sire: Parent, *, copies: int) -> Working:
     """
     if copies not in (0, 1, 2):
         refuse("copies", f"{shown(copies)} is not accepted; expected 0, 1 or 2")
-    sheet = _Sheet()
+    sheet = Sheet()
     g, h = sheet.passed(dam, "dam"), sheet.passed(sire, "sire")
     wanted = ((1 - g) * (1 - h), g * (1 - h) + h * (1 - g), g * h)[copies]
     text = (
@@ -103,13 +88,116 @@ def normal_child(dam: Parent, sire: Parent) -> Working:
 
     Reference: Mendel's law of segregation; Bayes' rule.
     """
-    sheet = _Sheet()
+    sheet = Sheet()
     g, h = sheet.passed(dam, "dam"), sheet.passed(sire, "sire")
     one = sheet.derive("P_1", g * (1 - h) + h * (1 - g), "Chance that a child has one copy")
     normal = sheet.derive("N", 1 - g * h, "Chance that a child looks normal")
     if not sheet.value(normal):
         raise ImpossibleEvidence("no child of two animals that both show can look normal")
     return sheet.close("P", one / normal, "Chance of one copy among those that look normal")
+
+
+def carrying_child(dam: Parent, sire: Parent) -> Working:
+    """Chance that a child of which nothing was seen has the allele, in one copy or in two.
+
+    P = 1 − (1 − g)(1 − h) with g and h as in `parents_cross`.
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1.
+
+    Reference: Mendel's law of segregation.
+    """
+    sheet = Sheet()
+    g, h = sheet.passed(dam, "dam"), sheet.passed(sire, "sire")
+    return sheet.close("P", 1 - (1 - g) * (1 - h), "Chance that a child has the allele")
+
+
+def two_copies_shown(dam: Parent, sire: Parent) -> Working:
+    """Chance that a child that shows a dominant trait has two copies.
+
+    P = gh / (1 − (1 − g)(1 − h)) with g and h as in `parents_cross`; two parents with one copy
+    each give 1/3.
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1.
+        ImpossibleEvidence: neither parent can have the allele, so that no child shows.
+
+    Reference: Mendel's law of segregation; Bayes' rule.
+    """
+    sheet = Sheet()
+    g, h = sheet.passed(dam, "dam"), sheet.passed(sire, "sire")
+    shows = sheet.derive("V", 1 - (1 - g) * (1 - h), "Chance that a child shows the trait")
+    if not sheet.value(shows):
+        raise ImpossibleEvidence("no child of two animals without the allele can show")
+    return sheet.close("P", g * h / shows, "Chance of two copies among those that show")
+
+
+def shown_by_either_place(dam: Parent, sire: Parent, elsewhere: Chance) -> Working:
+    """Chance that a child that shows a look of two loci has the allele of one of them.
+
+    With g and h as in `parents_cross`, and the chance r of two copies at the other locus, a child
+    shows with V = 1 − (1 − gh)(1 − r), and P = (gh + (g(1 − h) + h(1 − g))r) / V.  The loci are
+    taken to be independent in both parents.
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1.
+        ImpossibleEvidence: no child can show.
+
+    Reference: Mendel's laws of segregation and of independent assortment; Bayes' rule.
+    """
+    sheet = Sheet()
+    g, h = sheet.passed(dam, "dam"), sheet.passed(sire, "sire")
+    r = sheet.given(
+        "r", elsewhere, "elsewhere", "Chance of two copies at the other place, by the same rules"
+    )
+    two = sheet.derive("P_2", g * h, "Chance of two copies at this place")
+    one = sheet.derive("P_1", g * (1 - h) + h * (1 - g), "Chance of one copy at this place")
+    shows = sheet.derive("V", 1 - (1 - two) * (1 - r), "Chance that a child shows, by either place")
+    if not sheet.value(shows):
+        raise ImpossibleEvidence("no child of these two can show")
+    return sheet.close(
+        "P", (two + one * r) / shows, "Chance of a copy at this place among those that show"
+    )
+
+
+def normal_linked_child(double: Parent, single: Chance) -> Working:
+    """Chance that a normal-looking child with two X (or Z) carries an allele there.
+
+    Such a child (a daughter in XY, a son in ZW) has one from each parent: of the parent with two
+    with chance g = c/2 + s, of the parent with one whenever that has the allele, with chance x:
+    P = (g(1 − x) + x(1 − g)) / (1 − gx).
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1.
+        ImpossibleEvidence: no such child can look normal.
+
+    Reference: sex-linked inheritance (T. H. Morgan 1910, Science 32: 120-122); Bayes' rule.
+    """
+    sheet = Sheet()
+    g = sheet.passed(double, "double")
+    x = sheet.given(
+        "x", single, "single", "Chance that the parent with one such chromosome has the allele"
+    )
+    one = sheet.derive("P_1", g * (1 - x) + x * (1 - g), "Chance that a child has one copy")
+    normal = sheet.derive("N", 1 - g * x, "Chance that a child looks normal")
+    if not sheet.value(normal):
+        raise ImpossibleEvidence("no such child can look normal")
+    return sheet.close("P", one / normal, "Chance of one copy among those that look normal")
+
+
+def single_linked_child(double: Parent) -> Working:
+    """Chance that a child with one X (or Z) has an allele there: P = c/2 + s.
+
+    It has that chromosome from the parent with two of them, and shows whatever it has.
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1.
+
+    Reference: sex-linked inheritance (T. H. Morgan 1910, Science 32: 120-122).
+    """
+    sheet = Sheet()
+    c, s = sheet.parent(double, "double")
+    return sheet.close("P", c / 2 + s, "Chance that a child with one such chromosome has it")
 
 
 def normal_stranger(frequency: Number) -> Working:
@@ -123,7 +211,7 @@ def normal_stranger(frequency: Number) -> Working:
 
     Reference: Hardy–Weinberg proportions; Bayes' rule.
     """
-    sheet = _Sheet()
+    sheet = Sheet()
     f = sheet.given("f", frequency, "frequency", "Frequency of the allele in the background")
     one = sheet.derive("P_1", 2 * f * (1 - f), "Chance of one copy")
     normal = sheet.derive("N", 1 - f**2, "Chance of looking normal")
@@ -146,17 +234,75 @@ def clean_offspring(prior: Chance, offspring: int, mate: Parent) -> Working:
     Reference: Mendel's law of segregation; Bayes' rule.
     """
     check_count(offspring, "offspring")
-    sheet = _Sheet()
+    sheet = Sheet()
     p = sheet.given("p", prior, "prior", "Chance that the animal carries, before the test")
     c, s = sheet.parent(mate, "mate")
     n = sheet.given("n", offspring, "", "Offspring, all of which look normal")
-    half, three_quarters = _ratio(Fraction(1, 2)), _ratio(Fraction(3, 4))
-    clean = sheet.derive(
-        "L",
-        c * three_quarters**n + s * half**n + (1 - c - s),
-        "Chance of so many clean offspring if the animal carries",
-    )
+    clean = sheet.clean(c, s, n, "Chance of so many clean offspring if the animal carries")
     return sheet.close("P", p * clean / (p * clean + 1 - p), "Chance that it carries all the same")
+
+
+def clean_offspring_of_open_line(
+    prior: Chance,
+    tested: Number,
+    offspring: int,
+    mate: Parent,
+    *,
+    share: Number | None = None,
+    shared: bool = True,
+) -> Working:
+    """Chance that an animal carries one of several lines after clean offspring that test some.
+
+    The animal has, with chance p, one copy of one of several lines that look alike; with chance
+    w it is of those at the mate's locus, which offspring of this mate can show.  With L as in
+    `clean_offspring`, all n are clean with D = 1 − pw(1 − L).  It carries any of the lines with
+    (pwL + p(1 − w)) / D; a line with part v of the whole, if the mate has lines of its locus
+    (`shared`), with pvL / D, else with pv / D.
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1, or `offspring` no whole number from 0.
+
+    Reference: Mendel's law of segregation; Bayes' rule.
+    """
+    check_count(offspring, "offspring")
+    sheet = Sheet()
+    p = sheet.given("p", prior, "prior", "Chance that it carries one of the lines, before the test")
+    w = sheet.given(
+        "w", tested, "tested", "Chance that such a line is one that this mate's offspring can show"
+    )
+    c, s = sheet.parent(mate, "mate")
+    n = sheet.given("n", offspring, "", "Offspring, all of which look normal")
+    clean = sheet.clean(c, s, n, "Chance of so many clean offspring if it carries such a line")
+    all_clean = sheet.derive(
+        "D", 1 - p * w * (1 - clean), "Chance of so many clean offspring, whatever it carries"
+    )
+    if share is None:
+        still = p * w * clean + p * (1 - w)
+        return sheet.close(
+            "P", still / all_clean, "Chance that it carries one of them all the same"
+        )
+    v = sheet.given("v", share, "share", "Part of this line among them")
+    left = p * v * clean if shared else p * v
+    return sheet.close("P", left / all_clean, "Chance that it carries this line all the same")
+
+
+def shown_by_now(offspring: int, mate: Parent) -> Working:
+    """Chance that a carrier would have shown itself among so many offspring of one mate.
+
+    D = 1 − (c(3/4)ⁿ + s(1/2)ⁿ + 1 − c − s) with the mate's chances c of one copy and s of two.
+    The rule of thumb of 99 % takes 17 offspring of a carrier, not 16: 1 − (3/4)¹⁶ = 98.998 %.
+
+    Raises:
+        MalformedCase: a chance is not from 0 to 1, or `offspring` no whole number from 0.
+
+    Reference: Mendel's law of segregation.
+    """
+    check_count(offspring, "offspring")
+    sheet = Sheet()
+    c, s = sheet.parent(mate, "mate")
+    n = sheet.given("n", offspring, "", "Offspring that could be looked at")
+    clean = sheet.clean(c, s, n, "Chance that all of them look normal though the animal carries")
+    return sheet.close("D", 1 - clean, "Chance that a carrier would have shown itself by now")
 
 
 def single_copy_offspring(prior: Chance, offspring: int) -> Working:
@@ -172,32 +318,65 @@ def single_copy_offspring(prior: Chance, offspring: int) -> Working:
     Reference: Bayes' rule; see the checks for a published table.
     """
     check_count(offspring, "offspring")
-    sheet = _Sheet()
+    sheet = Sheet()
     p = sheet.given("p", prior, "prior", "Chance that the parent carries, before the offspring")
     n = sheet.given("n", offspring, "", "Offspring with one such chromosome, none of which shows")
     clean = sheet.derive(
-        "L", _ratio(Fraction(1, 2)) ** n, "Chance of so many clean ones if the parent carries"
+        "L", ratio(Fraction(1, 2)) ** n, "Chance of so many clean ones if the parent carries"
     )
     return sheet.close("P", p * clean / (p * clean + 1 - p), "Chance that it carries all the same")
 
 
-def founder_papers(stated: Chance, reliability: Number, frequency: Number) -> Working:
+def founder_papers(
+    stated: Chance, reliability: Number = 1, frequency: Number = 0, *, share: Number = 1
+) -> Working:
     """Chance that a founder carries by papers from a source that is right only so often.
 
     The papers state p; with chance q the source is right, else the animal is like any other of
-    the background: P = qp + (1 − q)·2f(1 − f).
+    the background: P = qp + (1 − q)·2f(1 − f).  Of a line that the papers leave open, and that
+    is meant with chance w, P = qpw (f must then be 0).  A reliability and a share of 1 and a
+    frequency of 0 stay out of the formula.
 
     Raises:
-        MalformedCase: one of them is not from 0 to 1.
+        MalformedCase: one of them is not from 0 to 1, or there are a share and a frequency.
 
     Reference: law of total probability; Hardy–Weinberg proportions.
     """
-    sheet = _Sheet()
+    if share != 1 and frequency != 0:
+        refuse("share", f"{shown(share)} is not accepted beside a frequency; expected 1")
+    sheet = Sheet()
     p = sheet.given("p", stated, "stated", "Chance that it carries, as the papers state")
-    q = sheet.given("q", reliability, "reliability", "Chance that the source is right")
-    f = sheet.given("f", frequency, "frequency", "Frequency of the allele in the background")
+    q = sheet.unless_one("q", reliability, "reliability", "Chance that the source is right")
+    w = sheet.unless_one("w", share, "share", "Chance that this is the line that is meant")
+    f = sheet.unless_zero("f", frequency, "frequency", "Frequency of the allele in the background")
+    right = q * p * w
+    if sheet.value(f) == 0:
+        return sheet.close("P", right, "Chance that the founder carries")
     other = sheet.derive("b", 2 * f * (1 - f), "Chance that any other animal carries")
-    return sheet.close("P", q * p + (1 - q) * other, "Chance that the founder carries")
+    return sheet.close("P", right + (1 - q) * other, "Chance that the founder carries")
+
+
+def unseen_look(prior: Chance, penetrance: Number, mistaken: Number = 0) -> Working:
+    """Chance that an animal carries though a look of incomplete penetrance was not seen on it.
+
+    P = p(1 − k) / (p(1 − k) + (1 − p)(1 − a)) with penetrance k, the share of carriers that show
+    it, and the share a of others that are taken for such.
+
+    Raises:
+        MalformedCase: one of them is not from 0 to 1.
+        ImpossibleEvidence: the look is sure to be seen.
+
+    Reference: Bayes' rule.
+    """
+    sheet = Sheet()
+    p = sheet.given("p", prior, "prior", "Chance that the animal carries, before it was looked at")
+    k = sheet.given("k", penetrance, "penetrance", "Share of carriers that show it")
+    a = sheet.unless_zero("a", mistaken, "mistaken", "Share of others that are taken for such")
+    hidden = sheet.derive("M", p * (1 - k), "Chance of a carrier that does not show it")
+    free = sheet.derive("F", (1 - p) * (1 - a), "Chance of no carrier and nothing seen")
+    if not sheet.value(hidden + free):
+        raise ImpossibleEvidence("the look is sure to be seen on such an animal")
+    return sheet.close("P", hidden / (hidden + free), "Chance that it carries all the same")
 
 
 def clean_test(prior: Chance, detection: Number, false_alarm: Number = 0) -> Working:
@@ -212,7 +391,7 @@ def clean_test(prior: Chance, detection: Number, false_alarm: Number = 0) -> Wor
 
     Reference: Bayes' rule.
     """
-    sheet = _Sheet()
+    sheet = Sheet()
     p = sheet.given("p", prior, "prior", "Chance that the animal carries, before the test")
     d = sheet.given("d", detection, "detection", "Share of carriers that the test finds")
     a = sheet.unless_zero(
@@ -225,172 +404,26 @@ def clean_test(prior: Chance, detection: Number, false_alarm: Number = 0) -> Wor
     return sheet.close("P", missed / (missed + free), "Chance that it carries all the same")
 
 
-def exact(number: Number) -> Fraction:
-    """The number as a fraction; a float as the decimal that it prints as.
+def positive_test(prior: Chance, detection: Number, false_alarm: Number = 0) -> Working:
+    """Chance that an animal that looks normal carries after a test found the allele.
 
-    >>> exact(0.9)
-    Fraction(9, 10)
+    P = pd / (pd + (1 − p)a) with detection d, the share of carriers that the test finds, and
+    false alarms a, the share of others that it reports.
+
+    Raises:
+        MalformedCase: one of them is not from 0 to 1.
+        ImpossibleEvidence: the test cannot have found anything.
+
+    Reference: Bayes' rule.
     """
-    return Fraction(repr(number)) if isinstance(number, float) else Fraction(number)
-
-
-def _ratio(number: Fraction) -> Any:
-    import sympy
-
-    return sympy.Rational(number.numerator, number.denominator)
-
-
-class _Sheet:
-    """A working as it is written: symbols with their values and definitions, and the steps.
-
-    SymPy has no types to offer; its expressions are `Any` here and nowhere outside.
-    """
-
-    def __init__(self) -> None:
-        self.values: dict[Any, Any] = {}
-        self.definitions: dict[Any, Any] = {}
-        self.steps: list[Step] = []
-
-    def given(self, name: str, chance: Chance, place: str, text: str) -> Any:
-        """A symbol for a number that is given; `place` "" for a number checked before."""
-        import sympy
-
-        if isinstance(chance, Working):
-            self.steps += chance.steps
-            chance = chance.result
-        elif place:
-            check_between(chance, place)
-        symbol = sympy.Symbol(name)
-        self.values[symbol] = _ratio(exact(chance))
-        self._write(text, symbol, [self.values[symbol]])
-        return symbol
-
-    def unless_zero(self, name: str, chance: Chance, place: str, text: str) -> Any:
-        """As `given`; a plain 0 stays out of the formula."""
-        if not isinstance(chance, Working) and chance == 0 and not isinstance(chance, bool):
-            return _ratio(Fraction(0))
-        return self.given(name, chance, place, text)
-
-    def parent(self, parent: Parent, who: str) -> tuple[Any, Any]:
-        """Symbols for a parent's chances of one and of two copies."""
-        c = self.given(
-            f"c_{who}", parent.carrier, f"{who}.carrier", f"Chance that the {who} has one copy"
-        )
-        s = self.unless_zero(
-            f"s_{who}", parent.shows, f"{who}.shows", f"Chance that the {who} has two copies"
-        )
-        if self.value(c + s) > 1:
-            refuse(who, f"chances sum to {self.value(c + s)}; expected at most 1")
-        return c, s
-
-    def passed(self, parent: Parent, who: str) -> Any:
-        """A symbol for the chance that a parent passes the allele on."""
-        c, s = self.parent(parent, who)
-        return self.derive(f"g_{who}", c / 2 + s, f"Chance that the {who} passes the allele on")
-
-    def derive(self, name: str, formula: Any, text: str) -> Any:
-        """A symbol for a figure that follows from earlier ones."""
-        import sympy
-
-        symbol = sympy.Symbol(name)
-        self._write(text, symbol, self._chain(formula))
-        self.definitions[symbol] = self._in_givens(formula)
-        self.values[symbol] = _ratio(self.value(formula))
-        return symbol
-
-    def close(self, name: str, formula: Any, text: str) -> Working:
-        """The finished working, the last figure in terms of what is given."""
-        symbol = self.derive(name, formula, text)
-        whole = self.definitions[symbol]
-        return Working(
-            self.value(symbol),
-            _plain(whole, {}),
-            tuple(self.steps),
-            self._mathml(symbol, self._chain(whole)),
-        )
-
-    def value(self, formula: Any) -> Fraction:
-        """A formula with the numbers put in."""
-        import sympy
-
-        number = sympy.Rational(sympy.sympify(formula).subs(self.values))
-        return Fraction(int(number.p), int(number.q))
-
-    def _in_givens(self, formula: Any) -> Any:
-        return formula.subs(self.definitions)
-
-    def _chain(self, formula: Any) -> list[Any]:
-        """Formula and value, between which the numbers are put in."""
-        return [formula, _ratio(self.value(formula))]
-
-    def _sides(self, chain: list[Any], write: Any) -> list[str]:
-        """Each side of the equation once, the numbers put in where there are symbols."""
-        first, last = write(chain[0], {}), write(chain[-1], {})
-        filled = write(chain[0], {symbol.name: v for symbol, v in self.values.items()})
-        return list(dict.fromkeys((first, filled, last)))
-
-    def _write(self, text: str, symbol: Any, chain: list[Any]) -> None:
-        plain = " = ".join([symbol.name, *self._sides(chain, _plain)])
-        self.steps.append(Step(text, plain, self._mathml(symbol, chain)))
-
-    def _mathml(self, symbol: Any, chain: list[Any]) -> str:
-        sides = [_presented(symbol, {}), *self._sides(chain, _presented)]
-        return (
-            f'<math xmlns="{MATHML}" display="block"><mrow>'
-            + "<mo>=</mo>".join(sides)
-            + "</mrow></math>"
-        )
-
-
-def _plain(formula: Any, numbers: dict[str, Any]) -> str:
-    """A formula as plain text, with numbers in the place of symbols that have some."""
-    printer = _printers()[0]({"order": "none"})
-    printer.numbers = numbers
-    text: str = printer.doprint(formula)
-    return text.replace("**", "^").replace("*", " × ")
-
-
-def _presented(formula: Any, numbers: dict[str, Any]) -> str:
-    """A formula in presentation MathML, with numbers in the place of symbols that have some."""
-    printer = _printers()[1]({"mul_symbol": "times", "order": "none"})
-    printer.numbers = numbers
-    markup: str = printer._print(formula).toxml()
-    return markup
-
-
-@lru_cache(maxsize=1)
-def _printers() -> tuple[Any, Any]:
-    """SymPy's printers of text and of MathML, made to print numbers for symbols.
-
-    Numbers are put in while printing, for SymPy would work them out at once.
-    """
-    import sympy
-    from sympy.printing.mathml import MathMLPresentationPrinter
-    from sympy.printing.str import StrPrinter
-
-    class Text(StrPrinter):  # type: ignore[misc]
-        numbers: dict[str, Any]
-
-        def _print_Symbol(self, expr: Any) -> Any:
-            number = self.numbers.get(expr.name)
-            if number is None:
-                return super()._print_Symbol(expr)
-            return str(number) if number.is_Integer else f"({number})"
-
-    class Markup(MathMLPresentationPrinter):  # type: ignore[misc]
-        numbers: dict[str, Any]
-
-        def _print_Symbol(self, sym: Any, style: str = "plain") -> Any:
-            number = self.numbers.get(sym.name)
-            if number is None:
-                return super()._print_Symbol(sym, style=style)
-            return self._print(number)
-
-        def _print_Pow(self, e: Any) -> Any:
-            number = self.numbers.get(e.base.name) if e.base.is_Symbol else None
-            if number is None or number.is_Integer:
-                return super()._print_Pow(e)
-            # A fraction needs brackets before its exponent, which a symbol does not.
-            return super()._print_Pow(sympy.Pow(number, e.exp, evaluate=False))
-
-    return Text, Markup
+    sheet = Sheet()
+    p = sheet.given("p", prior, "prior", "Chance that the animal carries, before the test")
+    d = sheet.given("d", detection, "detection", "Share of carriers that the test finds")
+    a = sheet.given(
+        "a", false_alarm, "false_alarm", "Share of others that the test reports by mistake"
+    )
+    found = sheet.derive("F", p * d, "Chance of a carrier that the test finds")
+    alarm = sheet.derive("A", (1 - p) * a, "Chance of no carrier and a false alarm")
+    if not sheet.value(found + alarm):
+        raise ImpossibleEvidence("the test cannot have found anything")
+    return sheet.close("P", found / (found + alarm), "Chance that it does carry")

@@ -1,18 +1,23 @@
 """The grounds of one standing: the evidence, the working, and how the figure moved."""
 
 from dataclasses import dataclass
+from datetime import date
 
+from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from keeper.contexts.links import link_of
 from keeper.contexts.mathml import safe_mathml
+from keeper.contexts.moving import Moving, moving
 from keeper.domain import inference
 from keeper.domain.figures import percent
 from keeper.domain.queries import animals as queries
+from keeper.domain.queries.moves import moves_of
 from keeper.domain.wording import Carried, carried
-from keeper.models import Animal, Line, Standing, StandingChange, Trait
+from keeper.models import Animal, Line, Standing, Trait
 
-_MOVES = 20
+_MOVES = 12
+_SAME = 1e-9
 
 
 @dataclass(frozen=True)
@@ -22,12 +27,11 @@ class Piece:
     text: str
     url: str
     without: str
-    counts: bool
 
 
 @dataclass(frozen=True)
 class Step:
-    """One step of the working."""
+    """One step of the working; without figures it is a heading of those that follow."""
 
     text: str
     plain: str
@@ -41,11 +45,14 @@ class GroundsPage:
     Attributes:
         standing: the standing, or None where the book says nothing of it.
         carried: the trait with its lines.
-        pieces: the weightiest first.
+        pieces: the weightiest first; without them alone the figure is another.
+        unchanged: the others.
+        disputed: the records of the dispute that it rests on, with the figure without each.
         refusal: why there are none, if they cannot be told.
         conflict: records that cannot all be true, in words; the newest is left out.
-        working: exact steps where the situation is simple enough.
-        moves: how the figure moved, the newest first.
+        working: exact steps where the situation is simple enough, or `no_working`, why not.
+        moving: how the figure moved, if it ever did.
+        days: address of how the number came about, day by day.
     """
 
     animal: Animal
@@ -54,11 +61,15 @@ class GroundsPage:
     standing: Standing | None
     carried: Carried | None
     pieces: tuple[Piece, ...]
+    unchanged: tuple[Piece, ...]
+    disputed: tuple[Piece, ...]
     working: tuple[Step, ...]
+    no_working: str
     exact: bool
     refusal: str
     conflict: tuple[str, ...]
-    moves: tuple[StandingChange, ...]
+    moving: Moving | None
+    days: str
 
     @property
     def now(self) -> str:
@@ -66,6 +77,13 @@ class GroundsPage:
         if self.standing is None:
             return "0 %"
         return percent(self.standing.two + self.standing.one, certain=self.standing.none == 0)
+
+    @property
+    def worked(self) -> str:
+        """What the working works out: of a certain carrier the chance of two copies."""
+        if self.standing is None or self.standing.none > 0:
+            return self.now
+        return f"two copies {percent(self.standing.two)}"
 
 
 def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage:
@@ -84,16 +102,93 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
         line=line,
         standing=next((one for one in rows if one.line_id == wanted), None),
         carried=carried(rows)[0] if rows else None,
-        pieces=tuple(_piece(one) for one in answer.grounds),
+        pieces=tuple(_piece(one) for one in answer.grounds if _counts(one)),
+        unchanged=tuple(_piece(one) for one in answer.grounds if not _counts(one)),
+        disputed=tuple(_piece(one) for one in answer.disputed),
         working=tuple(Step(one.text, one.plain, safe_mathml(one.mathml)) for one in answer.working),
+        no_working=answer.no_working,
         exact=answer.exact,
         refusal=refusal,
         conflict=answer.conflict,
-        moves=tuple(queries.moves_of(animal, trait, wanted)[:_MOVES]),
+        moving=moving(list(moves_of(animal, trait, line)), most=_MOVES),
+        days=_address("animals-grounds", animal, trait, line, {"by": "days"}),
     )
+
+
+def _address(
+    name: str, animal: Animal, trait: Trait, line: Line | None, query: dict[str, str]
+) -> str:
+    of_line = {"line": str(line.pk)} if line else {}
+    return reverse(name, args=[animal.pk, trait.pk], query=of_line | query)
+
+
+def _counts(ground: inference.Ground) -> bool:
+    """Whether the figure without it alone is another, or could not be."""
+    return ground.without is None or abs(ground.without - ground.now) > _SAME
 
 
 def _piece(ground: inference.Ground) -> Piece:
     without = "" if ground.without is None else percent(ground.without)
-    counts = ground.without is None or abs(ground.without - ground.now) > 1e-9
-    return Piece(ground.text, link_of(ground.record), without, counts)
+    return Piece(ground.text, link_of(ground.record) if ground.record else "", without)
+
+
+# --- day by day ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Came:
+    """What came in on one day, and the figure then (empty while it could not be)."""
+
+    on: date | None
+    told: tuple[tuple[str, str], ...]
+    after: str
+
+
+@dataclass(frozen=True)
+class DaysPage:
+    """How a number came about.
+
+    Attributes:
+        start: the figure by the pedigree alone.
+        further: how many records too far off to be told singly are in it.
+        days: the first one first.
+        grounds: address of the grounds.
+    """
+
+    animal: Animal
+    trait: Trait
+    line: Line | None
+    start: str
+    further: int
+    days: tuple[Came, ...]
+    exact: bool
+    refusal: str
+    grounds: str
+
+
+def days_page(animal: Animal, trait: Trait, line: Line | None) -> DaysPage:
+    """Return the page's data; what the engine cannot answer is said, not raised."""
+    refusal = ""
+    course = inference.Course(None, 0, ())
+    try:
+        course = inference.course(animal, trait, line)
+    except inference.Unanswerable as error:
+        refusal = str(error)
+    return DaysPage(
+        animal=animal,
+        trait=trait,
+        line=line,
+        start="" if course.start is None else percent(course.start),
+        further=course.further,
+        days=tuple(
+            Came(
+                day.on,
+                tuple((one.text, link_of(one.record)) for one in day.told),
+                "" if day.after is None else percent(day.after),
+            )
+            for day in course.days
+        ),
+        exact=course.exact,
+        refusal=refusal,
+        grounds=_address("animals-grounds", animal, trait, line, {}),
+    )

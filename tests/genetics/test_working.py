@@ -32,14 +32,23 @@ from genetics.working import (
     MATHML,
     Parent,
     Working,
+    carrying_child,
     clean_offspring,
+    clean_offspring_of_open_line,
     clean_test,
     exact,
     founder_papers,
     normal_child,
+    normal_linked_child,
     normal_stranger,
     parents_cross,
+    positive_test,
+    shown_by_either_place,
+    shown_by_now,
     single_copy_offspring,
+    single_linked_child,
+    two_copies_shown,
+    unseen_look,
 )
 from tests.genetics.published import published
 
@@ -115,6 +124,78 @@ def test_normal_child_equals_the_engine(parents: tuple[Parent, Parent]) -> None:
     assert float(normal_child(dam, sire).result) == pytest.approx(engine, abs=NEAR)
 
 
+@pytest.mark.parametrize("parents", PARENTS)
+def test_carrying_child_equals_the_engine(parents: tuple[Parent, Parent]) -> None:
+    dam, sire = parents
+    none = chance(
+        founder("F1", "female", dam),
+        founder("M1", "male", sire),
+        Animal("K1", dam="F1", sire="M1"),
+        of="K1",
+        key="+/+",
+    )
+    assert float(carrying_child(dam, sire).result) == pytest.approx(1 - none, abs=NEAR)
+
+
+@pytest.mark.parametrize("parents", PARENTS)
+def test_two_copies_of_a_dominant_equal_the_engine(parents: tuple[Parent, Parent]) -> None:
+    dam, sire = parents
+    population = Population(
+        loci=(Locus("sg", ("+", "har")),),
+        animals=(
+            founder("F1", "female", dam),
+            founder("M1", "male", sire),
+            Animal("K1", dam="F1", sire="M1", shows={"Saltgrass": Sighting(True)}),
+        ),
+        traits=(Trait("Saltgrass", shown_by=({"sg": ("+/har", "har/har")},)),),
+    )
+    engine = solve(population).posterior("K1", "sg").get("har/har", 0.0)
+    assert float(two_copies_shown(dam, sire).result) == pytest.approx(engine, abs=NEAR)
+
+
+def test_shown_by_either_place_equals_the_engine() -> None:
+    """Two carriers of two loci that look alike: of the children that show, 6/7 carry the first."""
+    both = {"sg": {"+/har": 1}, "du": {"+/dun": 1}}
+    population = Population(
+        loci=(Locus("sg", ("+", "har")), Locus("du", ("+", "dun"))),
+        animals=(
+            Animal("F1", "female", founder=both),
+            Animal("M1", "male", founder=both),
+            Animal("K1", dam="F1", sire="M1", shows={"Saltgrass": Sighting(True)}),
+        ),
+        traits=(Trait("Saltgrass", recessive_at=("sg", "du")),),
+    )
+    engine = 1 - solve(population).posterior("K1", "sg")["+/+"]
+    elsewhere = parents_cross(Parent(1), Parent(1), copies=2).result
+    found = shown_by_either_place(Parent(1), Parent(1), elsewhere).result
+    assert found == Fraction(6, 7)
+    assert float(found) == pytest.approx(engine, abs=NEAR)
+    with pytest.raises(ImpossibleEvidence, match="no child of these two can show"):
+        shown_by_either_place(Parent(1), Parent(0), 0)
+
+
+def linked(sex: Sex, sire: Number, shows: Mapping[str, Sighting], key: str) -> float:
+    """A child of a dam with one copy (2/3) or two (1/6) and a sire with his one copy."""
+    dam = {"+/+": Fraction(1, 6), "+/har": TWO_THIRDS, "har/har": Fraction(1, 6)}
+    return chance(
+        Animal("F1", "female", founder={"sg": dam}),
+        Animal("M1", "male", founder={"sg": {"+/Y": 1 - sire, "har/Y": sire}}),
+        Animal("K1", sex, dam="F1", sire="M1", shows=shows),
+        of="K1",
+        key=key,
+        chromosome="X",
+    )
+
+
+@pytest.mark.parametrize("sire", [0, Fraction(1, 3), 1])
+def test_linked_children_equal_the_engine(sire: Number) -> None:
+    dam = Parent(TWO_THIRDS, Fraction(1, 6))
+    daughter = normal_linked_child(dam, sire).result
+    assert float(daughter) == pytest.approx(linked("female", sire, CLEAN, "+/har"), abs=NEAR)
+    son = single_linked_child(dam).result
+    assert float(son) == pytest.approx(linked("male", sire, {}, "har/Y"), abs=NEAR)
+
+
 @pytest.mark.parametrize("frequency", [0, 0.01, Fraction(1, 4), HALF])
 def test_normal_stranger_equals_the_engine(frequency: Number) -> None:
     engine = chance(Animal("F1", shows=CLEAN), of="F1", f=frequency)
@@ -172,6 +253,58 @@ def test_clean_test_equals_the_engine(false_alarm: Number) -> None:
     assert float(result) == pytest.approx(engine, abs=NEAR)
 
 
+def test_unseen_look_equals_the_engine() -> None:
+    """A dominant look that four in five carriers show; one in fifty others is taken for such."""
+    look = Sighting(False, false_negative=Fraction(1, 5), false_positive=Fraction(1, 50))
+    population = Population(
+        loci=(Locus("sg", ("+", "har")),),
+        animals=(founder("M1", "male", Parent(HALF), shows={"Saltgrass": look}),),
+        traits=(Trait("Saltgrass", shown_by=({"sg": ("+/har", "har/har")},)),),
+    )
+    engine = solve(population).posterior("M1", "sg")["+/har"]
+    assert float(unseen_look(HALF, 0.8, 0.02).result) == pytest.approx(engine, abs=NEAR)
+    with pytest.raises(ImpossibleEvidence, match="the look is sure to be seen on such an animal"):
+        unseen_look(1, 1)
+
+
+@pytest.mark.parametrize("mate", [Parent(0, 1), Parent(TWO_THIRDS)])
+def test_open_line_with_clean_offspring_equals_the_engine(mate: Parent) -> None:
+    """Lines har and pel at one locus, dun at another; the mate may have har; five clean young."""
+    p, parts = (
+        Fraction(8, 15),
+        {"har": Fraction(1, 2), "pel": Fraction(1, 6), "dun": Fraction(1, 3)},
+    )
+    keys = [{"sg": "+/har"}, {"sg": "+/pel"}, {"du": "+/dun"}]
+    rows = [FounderRow(p * v, one) for v, one in zip(parts.values(), keys, strict=True)]
+    stated = tuple(
+        FounderRow(row.p, {"sg": "+/+", "du": "+/+"} | dict(row.genotypes))
+        for row in (*rows, FounderRow(1 - p, {}))
+    )
+    population = Population(
+        loci=(Locus("sg", ("+", "har", "pel")), Locus("du", ("+", "dun"))),
+        animals=(founder("F1", "female", mate), Animal("M1", "male", founder_joint=stated)),
+        clutches=(Clutch("C1", (Couple("F1", "M1"),), tally=(TallyLine(5, shows=CLEAN),)),),
+        traits=(Trait("Saltgrass", recessive_at=("sg", "du")),),
+    )
+    solved = solve(population)
+    har, pel = (solved.posterior("M1", "sg")[key] for key in ("+/har", "+/pel"))
+    dun = solved.posterior("M1", "du")["+/dun"]
+
+    def worked(**asked: Any) -> float:
+        return float(clean_offspring_of_open_line(p, TWO_THIRDS, 5, mate, **asked).result)
+
+    assert worked() == pytest.approx(har + pel + dun, abs=NEAR)
+    assert worked(share=parts["har"]) == pytest.approx(har, abs=NEAR)
+    assert worked(share=parts["pel"]) == pytest.approx(pel, abs=NEAR)
+    assert worked(share=parts["dun"], shared=False) == pytest.approx(dun, abs=NEAR)
+
+
+def test_positive_test_equals_the_engine() -> None:
+    found = {"+/+": Fraction(2, 100), "+/har": Fraction(9, 10)}
+    engine = chance(founder("M1", "male", Parent(TWO_THIRDS), likelihood={"sg": found}), of="M1")
+    assert float(positive_test(TWO_THIRDS, 0.9, 0.02).result) == pytest.approx(engine, abs=NEAR)
+
+
 def test_workings_one_after_another_equal_the_engine() -> None:
     """A normal child of two carriers, tested clean, with five clean young by a carrier."""
     engine = chance(
@@ -202,6 +335,12 @@ def test_papers_then_a_clean_test_compound() -> None:
     papers = founder_papers(1, 0.9, 0)
     assert papers.result == Fraction(9, 10)
     assert clean_test(papers, 0.9).result == Fraction(9, 19)
+
+
+def test_papers_that_leave_the_line_open_count_by_its_share() -> None:
+    papers = founder_papers(TWO_THIRDS, 0.9, share=Fraction(1, 3))
+    assert (papers.result, papers.formula) == (Fraction(1, 5), "p × q × w")
+    assert founder_papers(TWO_THIRDS).formula == "p"
 
 
 # ---- published -------------------------------------------------------------------------------
@@ -273,6 +412,18 @@ def test_clean_offspring_needed_for_99_per_cent_depend_on_the_prior() -> None:
     assert [needed(HALF), needed(TWO_THIRDS)] == [16, 19]
 
 
+def test_seventeen_clean_young_of_a_carrier_not_sixteen() -> None:
+    """1 − (3/4)ⁿ and 1 − (1/2)ⁿ reach 99 % at 17 and 7: Mendel's segregation law."""
+
+    def enough(mate: Parent) -> int:
+        return next(n for n in range(99) if shown_by_now(n, mate).result >= Fraction(99, 100))
+
+    assert [enough(Parent(1)), enough(Parent(0, 1))] == [17, 7]
+    sixteen = shown_by_now(16, Parent(1))
+    assert sixteen.formula == "c_mate - c_mate × (3/4)^n"
+    assert float(sixteen.result) == pytest.approx(0.98997, abs=1e-5)
+
+
 # ---- equations as displayed ------------------------------------------------------------------
 
 WORKINGS: dict[str, Callable[[], Working]] = {
@@ -287,6 +438,21 @@ WORKINGS: dict[str, Callable[[], Working]] = {
     "sons": lambda: single_copy_offspring(HALF, 3),
     "papers": lambda: founder_papers(TWO_THIRDS, 0.9, 0.01),
     "test": lambda: clean_test(TWO_THIRDS, 0.9, 0.02),
+    "papers alone": lambda: founder_papers(TWO_THIRDS),
+    "papers without a line": lambda: founder_papers(TWO_THIRDS, 0.9, share=Fraction(1, 3)),
+    "positive test": lambda: positive_test(TWO_THIRDS, 0.9, 0.02),
+    "either place": lambda: shown_by_either_place(*PARENTS[1], Fraction(1, 4)),
+    "open line": lambda: clean_offspring_of_open_line(HALF, TWO_THIRDS, 5, Parent(0, 1)),
+    "one open line": lambda: clean_offspring_of_open_line(
+        HALF, TWO_THIRDS, 5, Parent(HALF), share=Fraction(1, 3)
+    ),
+    "unseen look": lambda: unseen_look(TWO_THIRDS, 0.8, 0.02),
+    "child of one carrier": lambda: carrying_child(Parent(TWO_THIRDS), Parent(0)),
+    "carrying child": lambda: carrying_child(*PARENTS[1]),
+    "two copies": lambda: two_copies_shown(*PARENTS[1]),
+    "linked daughter": lambda: normal_linked_child(PARENTS[1][1], Fraction(1, 3)),
+    "linked son": lambda: single_linked_child(PARENTS[1][1]),
+    "shown by now": lambda: shown_by_now(7, PARENTS[1][1]),
     "all": lambda: clean_offspring(
         clean_test(founder_papers(TWO_THIRDS, 0.9, 0.01), 0.9), 5, Parent(normal_stranger(0.1))
     ),
@@ -392,6 +558,18 @@ def test_workings_refuse_what_cannot_have_been_seen() -> None:
     with pytest.raises(ImpossibleEvidence) as caught:
         normal_stranger(1)
     assert str(caught.value) == "no animal looks normal where every allele is the mutant"
+    with pytest.raises(ImpossibleEvidence) as caught:
+        two_copies_shown(Parent(0), Parent(0))
+    assert str(caught.value) == "no child of two animals without the allele can show"
+    with pytest.raises(ImpossibleEvidence) as caught:
+        normal_linked_child(Parent(0, 1), 1)
+    assert str(caught.value) == "no such child can look normal"
+    with pytest.raises(ImpossibleEvidence) as caught:
+        positive_test(1, 0)
+    assert str(caught.value) == "the test cannot have found anything"
+    with pytest.raises(MalformedCase) as malformed:
+        founder_papers(1, 1, 0.1, share=HALF)
+    assert malformed.value.place == "share"
     with pytest.raises(ImpossibleEvidence) as caught:
         clean_test(1, 1)
     assert str(caught.value) == "the test cannot have come back clean"

@@ -1,6 +1,7 @@
 """What inference answers, as plain data: ids of rows and probabilities."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from keeper.models import Record
 
@@ -101,13 +102,13 @@ class Ground:
     """One piece of evidence and what it does to one number.
 
     Attributes:
-        record: the row it comes from.
+        record: the row it comes from; None for several that are weighed together.
         text: what it says, in words.
         without: the chance of carrying without this record alone; None if that cannot be.
         now: the chance as it stands.
     """
 
-    record: Record
+    record: Record | None
     text: str
     without: float | None
     now: float
@@ -115,7 +116,7 @@ class Ground:
 
 @dataclass(frozen=True)
 class WorkingStep:
-    """One step of a working: what is derived, in plain figures and as MathML."""
+    """One step of a working: what is derived, in plain figures and as MathML (both may be "")."""
 
     text: str
     plain: str
@@ -131,12 +132,57 @@ class Grounds:
         working: the exact working where the situation is simple enough, else empty.
         exact: whether the figures are exact.
         conflict: records that cannot all be true, in words; the newest of them is left out here.
+        no_working: why there is no working, in a sentence; empty if there is one.
+        disputed: the records of the dispute that the number rests on, with it without each.
     """
 
     grounds: tuple[Ground, ...]
     working: tuple[WorkingStep, ...]
     exact: bool = True
     conflict: tuple[str, ...] = ()
+    no_working: str = ""
+    disputed: tuple[Ground, ...] = ()
+
+
+@dataclass(frozen=True)
+class Told:
+    """A row and what it says."""
+
+    record: Record
+    text: str
+
+
+@dataclass(frozen=True)
+class Day:
+    """What came in on one day, and the number then.
+
+    Attributes:
+        on: the day, or None for what has none.
+        told: the rows of that day.
+        after: the chance of carrying by all that was told so far; None while that cannot all be
+            true, as where young were seen before what is said of their parents is dated.
+    """
+
+    on: date | None
+    told: tuple[Told, ...]
+    after: float | None
+
+
+@dataclass(frozen=True)
+class Course:
+    """How a number came about, in the order of the days of what it rests on.
+
+    Attributes:
+        start: the chance by the pedigree alone, and by what is too far off to be told singly.
+        further: how many pieces of evidence are told in `start`.
+        days: the first one first.
+        exact: whether the figures are exact.
+    """
+
+    start: float | None
+    further: int
+    days: tuple[Day, ...]
+    exact: bool = True
 
 
 @dataclass(frozen=True)

@@ -1,234 +1,204 @@
-"""Why a standing is what it is: each record weighed, and the exact working of simple cases."""
+"""Why a standing is what it is: each record weighed, and how the number came about day by day."""
 
+from collections import defaultdict
 from dataclasses import dataclass
-from fractions import Fraction
+from datetime import date
+from functools import cached_property
 from typing import Any
 
 import genetics
-from keeper import models as m
-from keeper.domain.inference.asking import Slice, Unanswerable, families_of
-from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.engine_book import Source, row_of
-from keeper.domain.inference.inheritance import codes_of
-from keeper.domain.inference.results import Ground, Grounds, WorkingStep
-from keeper.models import Animal, Line, Shown, Standing, Trait
+from keeper.domain.inference.asking import Asked, Slice, Unanswerable, families_of
+from keeper.domain.inference.clashing import without_each
+from keeper.domain.inference.describing import Described, described
+from keeper.domain.inference.pieces import Piece, names_of, pieces_of
+from keeper.domain.inference.questions import Answer, Question, question_of
+from keeper.domain.inference.results import Course, Day, Ground, Grounds, Told
+from keeper.domain.inference.workings import working
+from keeper.models import Animal, Line, Standing, Trait
 
 # Records that are weighed for one number; each costs an inference. The nearest come first.
 _MOST = 40
-# How far a record may be: the young, parents, mates and sibs of an animal, and their parents.
-_FAR = 2
-
-
-@dataclass
-class _Piece:
-    """Records that are weighed together: all hatchlings of a clutch, or one record alone."""
-
-    source: Source
-    names: set[str]
-    far: int
-    hatchlings: bool
+_SAME = 1e-9
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
     """The evidence behind one standing, the weightiest first, each piece weighed by leaving it out.
 
-    The hatchlings of a clutch are one piece: two visuals prove no more than one, so that either
-    alone would seem to weigh nothing. Of other animals' parents nothing is said: without them the
-    whole book would be another one.
+    Raises:
+        Unanswerable: the register itself leaves nothing possible, or it is too large.
     """
-    asked = families_of(animal.species, [animal.pk], trait.pk)
-    if not asked.slices:
+    asked, figure = _figure(animal, trait, line)
+    if figure is None:
         return Grounds((), (), conflict=asked.conflict)
-    (part,) = asked.slices
-    weighed, exact = _weighed(part, animal, trait, line)
-    listed = []
-    for piece, without, now in weighed:
-        record = row_of(piece.source)
-        text = _hatched(part, piece, trait) if piece.hatchlings else _text(record)
-        listed.append(Ground(record, text, without, now))
-    return Grounds(tuple(listed), _working(animal, trait), exact, asked.conflict)
-
-
-def _weighed(
-    part: Slice, animal: Animal, trait: Trait, line: Line | None
-) -> tuple[list[tuple[_Piece, float | None, float]], bool]:
-    """Pieces with the figure without each and as it stands; whether all figures are exact."""
-    from genetics.conflict import records
-    from genetics.explain import known_only
-    from genetics.relevant import relevant
-
-    code = part.code(animal)
-    name, keys = _place(part, code, trait, line)
-    if not keys:
-        return [], True
-    book = relevant(part.book.population, code, name)
-    names = set(records(book))
-    pieces = sorted(_pieces(part, animal, names), key=lambda one: one.far)[:_MOST]
-    now, exact = _carries(book, code, name, keys)
-    found: list[tuple[_Piece, float | None, float]] = []
-    for piece in pieces:
-        try:
-            without, sure = _carries(known_only(book, names - piece.names), code, name, keys)
-            exact = exact and sure
-            found.append((piece, without, now))
-        except genetics.ImpossibleEvidence:
-            found.append((piece, None, now))
-    # What moves the figure, then what the rest cannot do without, then what changes nothing.
-    found.sort(key=lambda row: (1, 0.0) if row[1] is None else _weight(row[1], now))
-    return found, exact
-
-
-def _weight(without: float, now: float) -> tuple[int, float]:
-    moved = abs(without - now)
-    return (0, -moved) if moved > 1e-9 else (2, 0.0)
-
-
-def _pieces(part: Slice, animal: Animal, names: set[str]) -> list[_Piece]:
-    near = _nearness(part, animal)
-    rows = part.of.rows
-    clutch_of: dict[Source, int] = {}
-    for clutch, listed in rows.tallies.items():
-        clutch_of |= {("hatchrow", row.pk): clutch for row in listed}
-    for pk, looks in rows.observations.items():
-        own = rows.animals[pk].clutch
-        if own is not None and pk != animal.pk:
-            clutch_of |= {("observation", row.pk): own for row in looks.values()}
-    found: dict[tuple[Source, bool], _Piece] = {}
-    for name in sorted(names):
-        source = next((one for one in part.book.sources.get(name, ()) if one in near), None)
-        if source is None:
-            continue
-        hatchlings = source in clutch_of
-        subject = ("clutch", clutch_of[source]) if hatchlings else source
-        piece = found.setdefault(
-            (subject, hatchlings), _Piece(subject, set(), near[source], hatchlings)
+    stored = _standing(animal, trait, line)
+    told = described(figure.part, figure.listed, trait)
+    weighed = figure.weighed()
+    listed = [
+        Ground(one.record, one.text, without, figure.now.carries)
+        for one, without in zip(told, weighed, strict=True)
+    ]
+    listed += figure.together()
+    shown = working(figure.part, figure.book, figure.question, animal, trait, line, stored)
+    disputed: tuple[Ground, ...] = ()
+    if stored is not None and stored.dispute is not None:
+        disputed = without_each(
+            figure.part, figure.question, stored.dispute, animal, trait, figure.now.carries
         )
-        piece.names.add(name)
-        piece.far = min(piece.far, near[source])
-    return list(found.values())
+    return Grounds(
+        tuple(sorted(listed, key=_weight)),
+        shown.steps,
+        figure.exact,
+        asked.conflict,
+        shown.refusal,
+        disputed,
+    )
 
 
-def _hatched(part: Slice, piece: _Piece, trait: Trait) -> str:
-    """What hatched in a clutch, as far as the trait was looked for."""
-    rows, (_, clutch) = part.of.rows, piece.source
-    tallies = rows.tallies.get(clutch, ())
-    seen = sum(row.tally for row in tallies if trait.pk in row.seen)
-    looked = seen + sum(row.tally for row in tallies if trait.pk in row.unseen)
-    for pk in rows.hatched.get(clutch, ()):
-        look = rows.observations.get(pk, {}).get(trait.pk)
-        if look is not None:
-            looked += 1
-            seen += look.seen
-    what = f"{seen} of {looked} showed {trait}" if looked else "its other looks"
-    return f"clutch {rows.clutches[clutch].code}: {what}"
+def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
+    """How the number of one standing came about, day by day.
+
+    The pedigree is known from the start, as is what is too far off to be weighed singly.
+
+    Raises:
+        Unanswerable: the register itself leaves nothing possible, or it is too large.
+    """
+    _, figure = _figure(animal, trait, line)
+    if figure is None:
+        return Course(None, 0, ())
+    singly = [one for one in figure.listed if not one.parents]
+    days: dict[date | None, list[tuple[Piece, Described]]] = defaultdict(list)
+    for piece, told in zip(singly, described(figure.part, singly, trait), strict=True):
+        days[told.on].append((piece, told))
+    order = sorted(days, key=lambda on: (on is not None, on or date.min))
+    known = figure.names - names_of(singly)
+    waiting = names_of(singly)
+    start = after = figure.knowing(known, waiting)
+    found = []
+    for on in order:
+        fresh = names_of(piece for piece, _ in days[on])
+        known, waiting = known | fresh, waiting - fresh
+        if not figure.is_settled(after, waiting | fresh):
+            after = figure.knowing(known, waiting)
+        told_then = tuple(Told(one.record, one.text) for _, one in days[on])
+        found.append(Day(on, told_then, after))
+    return Course(start, len(figure.further), tuple(found), figure.exact)
 
 
-def _place(part: Slice, code: str, trait: Trait, line: Line | None) -> tuple[str, list[str]]:
-    """The locus that the animal most likely carries the trait at, and the keys that carry it."""
-    inheritance = part.of.inheritance
-    lines = [one for one in inheritance.lines_of(trait) if line is None or one.pk == line.pk]
-    solved = part.solve()
-    best: tuple[float, str, list[str]] = (-1.0, "", [])
-    for locus in sorted({one.locus_id for one in lines} & part.loci):
-        name = inheritance.loci[locus].name
-        codes = {one.code for one in lines if one.locus_id == locus}
-        chances = solved.posterior(code, name)
-        keys = [key for key in chances if codes & set(codes_of(key))]
-        best = max(best, (sum(chances[key] for key in keys), name, keys))
-    return best[1], best[2]
-
-
-def _carries(book: Any, code: str, locus: str, keys: list[str]) -> tuple[float, bool]:
-    solved = genetics.solve(book)
-    chances = solved.posterior(code, locus)
-    carries = sum(chances[key] for key in keys)
-    sure = all(key in keys for key, p in chances.items() if p > 0)
-    return (1.0 if sure else unsure(carries)), solved.exact
-
-
-def _nearness(part: Slice, animal: Animal) -> dict[Source, int]:
-    """How far each row is that says something of the animal or of its near kin."""
-    rows = part.of.rows
-    found: dict[Source, int] = {}
-    own = rows.animals[animal.pk]
-    found["clutch", own.clutch or 0] = found["animal", own.pk] = 0
-    waiting, seen = {animal.pk}, {animal.pk}
-    for far in range(_FAR + 1):
-        beside: set[int] = set()
-        for pk in waiting:
-            one = rows.animals[pk]
-            kin = [("observation", row.pk) for row in rows.observations.get(pk, {}).values()]
-            kin += [("statement", row.pk) for row in rows.statements.get(pk, ())]
-            clutches = [*rows.bred.get(pk, ()), *(() if one.clutch is None else (one.clutch,))]
-            for clutch in clutches:
-                kin += [("hatchrow", row.pk) for row in rows.tallies.get(clutch, ())]
-                beside |= rows.clutches[clutch].parents | set(rows.hatched.get(clutch, ()))
-            for source in kin:
-                found.setdefault(source, far)
-            beside |= rows.parents(one) | set(rows.children.get(pk, ()))
-        waiting = beside - seen
-        seen |= beside
-    return found
-
-
-def _text(record: m.Record) -> str:
-    if isinstance(record, m.Animal):
-        parents = " × ".join(str(one) for one in (record.dam, record.sire) if one is not None)
-        return f"{record} is of {parents}" if parents else f"what was seen on {record}"
-    if isinstance(record, m.Clutch):
-        sires = " or ".join(str(one) for one in record.candidates.live()) or "a male not recorded"
-        return f"clutch {record}: {record.dam or 'a female not recorded'} × {sires}"
-    if isinstance(record, m.HatchRow):
-        seen = [str(one.trait) for one in record.sightings.live().filter(seen=True)]
-        return f"clutch {record.clutch}: {record.count} hatched {', '.join(seen) or 'normal'}"
-    return str(record)
-
-
-def _working(animal: Animal, trait: Trait) -> tuple[WorkingStep, ...]:
-    """The exact working where parents alone decide: one recessive locus, parents told exactly."""
-    stored = (
-        Standing.objects.filter(animal=animal, trait=trait, line=None).select_related("trait")
-    ).first()
-    parents = _parents(animal)
-    if stored is None or trait.shown != Shown.RECESSIVE or parents is None or stored.is_disputed:
-        return ()
-    if trait.lines.live().values("locus").distinct().count() != 1:
-        return ()
-    if any(line.locus.chromosome != m.Chromosome.AUTOSOME for line in trait.lines.live()):
-        return ()
-    from genetics.errors import ImpossibleEvidence
-    from genetics.working import Parent, normal_child
-
-    chances = []
-    for parent in parents:
-        one = Standing.objects.filter(animal=parent, trait=trait, line=None).first()
-        found = (Fraction(0), Fraction(0)) if one is None else (_exact(one.one), _exact(one.two))
-        if None in found or (one is not None and one.is_disputed):
-            return ()
-        chances.append(Parent(carrier=found[0] or Fraction(0), shows=found[1] or Fraction(0)))
+def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _Figure | None]":
     try:
-        working = normal_child(*chances)
-    except ImpossibleEvidence:
-        return ()
-    if abs(float(working.result) - stored.carries) > 1e-9 or stored.two > 0:
-        # Sibs, young or tests moved the figure: the parents alone do not make it.
-        return ()
-    return tuple(WorkingStep(step.text, step.plain, step.mathml) for step in working.steps)
+        asked = families_of(animal.species, [animal.pk], trait.pk)
+        if not asked.slices:
+            return asked, None
+        (part,) = asked.slices
+        wanted = question_of(part, animal, trait, line)
+        return asked, _Figure.of(part, wanted, animal) if wanted.places else None
+    except genetics.BeyondExact as beyond:
+        raise Unanswerable("This number is too large to be weighed record by record.") from beyond
 
 
-def _exact(figure: float) -> Fraction | None:
-    """The simple fraction that a figure is, if it is one."""
-    near = Fraction(figure).limit_denominator(1000)
-    return near if abs(float(near) - figure) < 1e-12 else None
+def _standing(animal: Animal, trait: Trait, line: Line | None) -> Standing | None:
+    found = Standing.objects.filter(animal=animal, trait=trait, line=line)
+    return found.select_related("dispute", "trait").first()
 
 
-def _parents(animal: Animal) -> tuple[Animal, Animal] | None:
-    if animal.clutch is not None:
-        sires = list(animal.clutch.candidates.live())
-        if animal.clutch.dam is None or len(sires) != 1 or sires[0].sire is None:
+def _weight(ground: Ground) -> tuple[int, float]:
+    """What moves the figure, then what the rest cannot do without, then what changes nothing."""
+    if ground.without is None:
+        return 1, 0.0
+    moved = abs(ground.without - ground.now)
+    return (0, -moved) if moved > _SAME else (2, 0.0)
+
+
+@dataclass
+class _Figure:
+    """One number, the part of the book that bears on it, and its evidence.
+
+    Attributes:
+        listed: what is weighed singly.
+        further: what is weighed together: it is further off, or there is too much.
+        exact: whether all figures so far were exact.
+    """
+
+    animal: int
+    part: Slice
+    question: Question
+    book: Any
+    now: Answer
+    listed: list[Piece]
+    further: list[Piece]
+    exact: bool
+
+    @classmethod
+    def of(cls, part: Slice, wanted: Question, animal: Animal) -> "_Figure":
+        book = wanted.relevant(part.book.population)
+        every = pieces_of(part, animal, book)
+        listed = [one for one in every if one.far is not None][:_MOST]
+        further = [one for one in every if one not in listed]
+        now = wanted.ask(book)
+        return cls(animal.pk, part, wanted, book, now, listed, further, now.exact)
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        from genetics.conflict import records
+
+        return frozenset(records(self.book))
+
+    def weighed(self) -> list[float | None]:
+        """The chance without each piece that is listed."""
+        return [self.knowing(self.names - one.names) for one in self.listed]
+
+    def together(self) -> list[Ground]:
+        """What is weighed as one: what is not listed, and all that hatched below the animal.
+
+        Of two clutches that each prove it neither alone seems to weigh anything.
+        """
+        rows = self.part.of.rows
+        below = rows.with_descendants([self.animal])
+        bred = {clutch for pk in below for clutch in rows.bred.get(pk, ())}
+        hatched = [
+            one for one in (*self.listed, *self.further) if one.hatchlings and one.source[1] in bred
+        ]
+        found = []
+        if len(hatched) > 1:
+            text = f"{len(hatched)} clutches of it and its descendants, taken together"
+            found.append(self._as_one(text, hatched))
+        count = len(self.further)
+        if count:
+            many = (
+                "1 record further off"
+                if count == 1
+                else f"{count} records further off, taken together"
+            )
+            found.append(self._as_one(many, self.further))
+        return found
+
+    def _as_one(self, text: str, listed: list[Piece]) -> Ground:
+        without = self.knowing(self.names - names_of(listed))
+        return Ground(None, text, without, self.now.carries)
+
+    def knowing(
+        self, known: frozenset[str] | set[str], waiting: set[str] | None = None
+    ) -> float | None:
+        """The chance by some of the records; None if they cannot all be true."""
+        from genetics.explain import known_only
+
+        book = known_only(self.book, known)
+        if waiting is not None:
+            # Where little is known yet, little bears on it.
+            book = self.question.relevant(book)
+        try:
+            found = self.question.ask(book)
+        except genetics.ImpossibleEvidence:
             return None
-        return animal.clutch.dam, sires[0].sire
-    return (animal.dam, animal.sire) if animal.dam and animal.sire else None
+        self.exact = self.exact and found.exact
+        return found.carries
+
+    def is_settled(self, chance: float | None, waiting: set[str]) -> bool:
+        """Whether nothing that is still to come can move a chance.
+
+        What is certain stays so, unless it is yet to be said what a founder may be.
+        """
+        return chance in (0.0, 1.0) and not any(".founder" in name for name in waiting)
 
 
 def case_file(animal: Animal) -> dict[str, Any]:

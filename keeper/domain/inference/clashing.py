@@ -1,0 +1,55 @@
+"""A number under dispute: what it would be without each of the records that cannot all be true."""
+
+from collections import defaultdict
+
+import genetics
+from keeper.domain.inference.asking import Slice
+from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.describing import in_words, rows_of
+from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.questions import Question
+from keeper.domain.inference.results import Ground
+from keeper.domain.touched import Touched
+from keeper.models import Animal, Dispute, Trait
+
+
+def without_each(
+    part: Slice, question: Question, dispute: Dispute, animal: Animal, trait: Trait, now: float
+) -> tuple[Ground, ...]:
+    """Each record of a dispute with the figure if it alone is wrong (None: still impossible).
+
+    `part` has the newest record of each conflict set aside; here the records of this dispute
+    are back, and one at a time is dropped.
+    """
+    from genetics.conflict import keep, records
+
+    whole = _unsettled(part, animal, trait)
+    every = frozenset(records(whole.population))
+    sources: list[Source] = [(str(one["model"]), int(one["pk"])) for one in dispute.conflict]
+    names = {source: _resting_on(whole, source, every) for source in sources}
+    aside = every - set(records(part.book.population)) - frozenset().union(*names.values())
+    rows = rows_of(sources)
+    found = []
+    for source in sources:
+        left = keep(whole.population, set(every - aside - names[source]))
+        try:
+            without = question.ask(question.relevant(left)).carries
+        except genetics.ImpossibleEvidence:
+            without = None
+        found.append(Ground(rows[source], in_words(rows[source]), without, now))
+    return tuple(found)
+
+
+def _unsettled(part: Slice, animal: Animal, trait: Trait) -> EngineBook:
+    """The families of the animal with all of their records."""
+    whole = Cell(defaultdict(set), defaultdict(set))
+    for cell in part.of.cells(Touched(animals={(animal.pk, trait.pk)})):
+        for group, members in cell.animals.items():
+            whole.animals[group] |= members
+        for group, clutches in cell.clutches.items():
+            whole.clutches[group] |= clutches
+    return engine_book(part.of.inheritance, part.of.rows, whole, also=[animal.pk])
+
+
+def _resting_on(book: EngineBook, source: Source, every: frozenset[str]) -> frozenset[str]:
+    return frozenset(name for name in every if source in book.sources.get(name, ()))

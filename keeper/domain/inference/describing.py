@@ -1,0 +1,108 @@
+"""Pieces of evidence as a reader knows them: the row, what it says, and the day of it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Prefetch
+
+from keeper import models as m
+from keeper.domain.figures import percent
+from keeper.domain.inference.asking import Slice
+from keeper.domain.inference.engine_book import Source
+from keeper.domain.inference.pieces import Piece
+from keeper.models import Trait
+
+
+@dataclass(frozen=True)
+class Described:
+    """A piece in words. `on` is the day of what it tells; None: not known, or the pedigree."""
+
+    record: m.Record
+    text: str
+    on: date | None
+
+
+def described(part: Slice, listed: Iterable[Piece], trait: Trait) -> list[Described]:
+    """Describe pieces; the queries do not grow with them."""
+    listed = list(listed)
+    rows = rows_of(piece.source for piece in listed)
+    return [_described(part, piece, rows[piece.source], trait) for piece in listed]
+
+
+def rows_of(sources: Iterable[Source]) -> dict[Source, m.Record]:
+    """The rows themselves, with all that their words need: one query a kind."""
+    wanted: dict[str, set[int]] = defaultdict(set)
+    for kind, pk in sources:
+        wanted[kind].add(pk)
+    found: dict[Source, m.Record] = {}
+    for kind, pks in wanted.items():
+        for row in _rows(kind).filter(pk__in=pks):
+            found[kind, row.pk] = row
+    return found
+
+
+def _rows(kind: str) -> Any:
+    candidates = Prefetch(
+        "candidates", m.CandidateSire.objects.live().select_related("sire"), to_attr="live_sires"
+    )
+    lookups: Mapping[str, Any] = {
+        "animal": m.Animal._base_manager.select_related("dam", "sire"),
+        "clutch": m.Clutch._base_manager.select_related("dam").prefetch_related(candidates),
+        "statement": m.Statement._base_manager.select_related(
+            "animal", "trait", "line", "source", "paper"
+        ),
+        "observation": m.Observation._base_manager.select_related("animal", "trait"),
+        "hatchrow": m.HatchRow._base_manager.select_related("clutch"),
+        "labtest": m.LabTest._base_manager.select_related("animal", "line__trait", "laboratory"),
+        "arising": m.Arising._base_manager.select_related("animal", "line__trait"),
+    }
+    return lookups[kind]
+
+
+def _described(part: Slice, piece: Piece, row: m.Record, trait: Trait) -> Described:
+    if isinstance(row, m.Clutch) and piece.hatchlings:
+        return Described(row, _hatched(part, row, trait), row.hatched_on or row.laid_on)
+    if isinstance(row, m.Statement):
+        paper = row.paper.dated if row.paper else None
+        return Described(row, _stated(row), row.on or paper or row.animal.acquired_on)
+    on = row.on if isinstance(row, m.Observation | m.LabTest) else None
+    return Described(row, in_words(row), on)
+
+
+def in_words(row: m.Record) -> str:
+    """What a row says, short."""
+    if isinstance(row, m.Animal):
+        parents = " × ".join(str(one) for one in (row.dam, row.sire) if one is not None)
+        return f"{row} is of {parents}" if parents else f"what was seen on {row}"
+    if isinstance(row, m.Clutch):
+        sires = " or ".join(str(one) for one in getattr(row, "live_sires", ()))
+        dam = row.dam or "a female not recorded"
+        return f"clutch {row}: {dam} × {sires or 'a male not recorded'}"
+    return _stated(row) if isinstance(row, m.Statement) else str(row)
+
+
+def _stated(row: m.Statement) -> str:
+    """What a source says, and how far its word is taken where that is not wholly."""
+    if row.source is None:
+        return f"{row}, by a source not named"
+    taken = row.source.reliability
+    doubted = "" if taken == 1 else f", taken for {percent(float(taken))}"
+    return f"{row}, by {row.source}{doubted}"
+
+
+def _hatched(part: Slice, clutch: m.Clutch, trait: Trait) -> str:
+    """What hatched in a clutch, as far as the trait was looked for."""
+    rows = part.of.rows
+    tallies = rows.tallies.get(clutch.pk, ())
+    seen = sum(row.tally for row in tallies if trait.pk in row.seen)
+    looked = seen + sum(row.tally for row in tallies if trait.pk in row.unseen)
+    for pk in rows.hatched.get(clutch.pk, ()):
+        look = rows.observations.get(pk, {}).get(trait.pk)
+        if look is not None:
+            looked += 1
+            seen += look.seen
+    what = f"{seen} of {looked} showed {trait}" if looked else "its other looks"
+    return f"clutch {clutch.code}: {what}"
