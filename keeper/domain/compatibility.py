@@ -1,0 +1,85 @@
+"""Two lines of one look, one gene or two: what is said of it, and a decision opened again."""
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from keeper.domain.placing import Place, open_pairs_of, settle
+from keeper.domain.writing import Refused, writing
+from keeper.models import Account, DaybookEntry, Line, OpenPair, PairWord
+
+
+def in_order(one: Line, other: Line) -> tuple[Line, Line]:
+    """Return two lines as rows about both name them: the earlier first."""
+    return (one, other) if one.pk < other.pk else (other, one)
+
+
+def keep_word(*, word: PairWord, by: Account, reason: str = "") -> DaybookEntry:
+    """Save what a source says of two lines, new or changed in memory.
+
+    Raises:
+        ValidationError: the lines are of different looks, or something is not in order.
+        Refused: one of the lines is withdrawn.
+    """
+    word.one, word.other = in_order(word.one, word.other)
+    _refuse_withdrawn(word)
+    what = f"{'Changed' if word.pk else 'Noted'}: {word}"
+    with writing(by=by, what=what, reason=reason, subject=word.other) as book:
+        book.keep(word)
+    return book.entry
+
+
+def withdraw_word(*, word: PairWord, by: Account, reason: str) -> DaybookEntry:
+    """Take a word on two lines out; it stays readable and can be restored."""
+    what = f"Withdrew: {word}"
+    with writing(by=by, what=what, reason=reason, subject=word.other) as book:
+        book.withdraw(word, reason=reason)
+    return book.entry
+
+
+def restore_word(*, word: PairWord, by: Account) -> DaybookEntry:
+    """Let a withdrawn word count again.
+
+    Raises:
+        Refused: one of the lines is withdrawn.
+    """
+    _refuse_withdrawn(word)
+    with writing(by=by, what=f"Restored: {word}", subject=word.other) as book:
+        book.restore(word)
+    return book.entry
+
+
+def reopen_pair(
+    *, one: Line, other: Line, prior: Fraction, by: Account, reason: str = ""
+) -> DaybookEntry:
+    """Leave it open again whether two lines are one gene, though that was decided.
+
+    Lines that share a locus part: the later gets one of its own. What else either is in doubt
+    about stays so.
+
+    Raises:
+        ValidationError: they cannot be left open: sex-linked, or sharing a locus with others.
+        Refused: they are open already, or linked, or records rest on where they sit.
+    """
+    first, second = in_order(one, other)
+    there = OpenPair.objects.live().filter(one=first, other=second)
+    if there.exists():
+        raise Refused(f"{first} and {second} are open already.")
+    what = f"Opened again whether {first} and {second} are one gene"
+    doubts: Mapping[Line, Fraction] = {
+        (pair.other if pair.one_id == second.pk else pair.one): Fraction(pair.prior)
+        for pair in open_pairs_of([second]).select_related("one__locus", "other__locus")
+    }
+    place = Place(
+        chromosome=second.locus.chromosome,
+        recombination=Fraction(second.locus.recombination),
+        open_with={**doubts, first: prior},
+    )
+    with writing(by=by, what=what, reason=reason, subject=second) as book:
+        settle(book, line=second, place=place)
+    return book.entry
+
+
+def _refuse_withdrawn(word: PairWord) -> None:
+    for line in (word.one, word.other):
+        if line.is_withdrawn:
+            raise Refused(f"{line} is withdrawn. Restore it first.")

@@ -1,0 +1,371 @@
+"""Whether lines of one look are one gene or two: what the whole book says of it.
+
+Lines that share a locus are one gene. Of lines at loci of their own an open pair says that they
+may be one after all; the engine holds every reading of the open pairs that is consistent and
+weighs it by all that hatched. Two lines can so be in doubt by way of a third as well.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+from typing import Any
+
+import genetics
+from keeper import models as m
+from keeper.domain.inference.asking import Unanswerable
+from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.computing import SpeciesBook
+from keeper.domain.inference.copies import solve, unsure
+from keeper.domain.inference.disputes import Conflict, settle
+from keeper.domain.inference.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.inheritance import Group, Inheritance
+from keeper.domain.inference.rows import ClutchRow
+from keeper.domain.touched import Touched
+
+# Clutches that are weighed for one pair, the newest first: each costs an inference of all that
+# bears, so of a large book fewer are.
+_MOST_WEIGHED = 24
+_ANIMALS_WEIGHED = 12_000
+
+_TOO_LARGE = (
+    "This is more than can be worked out exactly while so many pairs of lines are open: decide "
+    "one of them, then ask again."
+)
+_NOTHING_POSSIBLE = (
+    "What is recorded of the lines themselves leaves nothing possible: see the register."
+)
+
+
+@dataclass(frozen=True)
+class LinePair:
+    """Two lines of one look.
+
+    Attributes:
+        one, other: line ids, the lower first.
+        open: whether it is in doubt: an open pair, or lines that a third may join.
+        before: the chance of one gene before any cross, the other open pairs considered.
+        now: the same after all that hatched; exactly 0 or 1 only where nothing else is possible.
+    """
+
+    one: int
+    other: int
+    open: bool
+    before: float
+    now: float
+
+
+@dataclass(frozen=True)
+class LinePairs:
+    """Every two lines of a look, and what the figures leave out.
+
+    Attributes:
+        pairs: in the order of the lines' codes.
+        exact: whether every figure is.
+        conflict: rows that cannot all be true, in words; the newest of them is left out.
+    """
+
+    pairs: tuple[LinePair, ...]
+    exact: bool = True
+    conflict: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class BookCross:
+    """A clutch of which one parent may carry the one line and the other the other.
+
+    Attributes:
+        clutch: its id.
+        showed, looked: hatchlings that showed the look, of those on which it was looked for.
+        without: the chance of one gene without what hatched here; None if it was not weighed.
+    """
+
+    clutch: int
+    showed: int
+    looked: int
+    without: float | None = None
+
+
+@dataclass(frozen=True)
+class PairEvidence:
+    """What the book says of two lines; `crosses` the weightiest first, if they are open."""
+
+    pair: LinePair
+    crosses: tuple[BookCross, ...]
+    exact: bool = True
+    conflict: tuple[str, ...] = ()
+
+
+@dataclass
+class Whole:
+    """All of the book that bears on a look's lines, solved.
+
+    Attributes:
+        of: the species' book.
+        group: the loci that depend on one another.
+        book: the population, the newest of conflicting records set aside; None if nobody carries
+            any of the lines.
+        solved: the answer to it.
+    """
+
+    of: SpeciesBook
+    group: Group
+    book: EngineBook | None = None
+    solved: Any = None
+    conflicts: Sequence[Conflict] = field(default_factory=list)
+
+    @property
+    def inheritance(self) -> Inheritance:
+        """The species' loci, lines and traits."""
+        return self.of.inheritance
+
+    @property
+    def conflict(self) -> tuple[str, ...]:
+        """The clashing rows in words."""
+        rows = (source for one in self.conflicts for source in one.sources)
+        return tuple(dict.fromkeys(str(row_of(source)) for source in rows))
+
+    def locus_of(self, line: int) -> str:
+        """The engine's name of the locus at which a line is written."""
+        return str(self.inheritance.loci[self.inheritance.lines[line].locus_id].name)
+
+    def code(self, animal: int) -> str:
+        """How the engine calls an animal."""
+        return self.of.rows.animals[animal].code
+
+
+def whole(trait: m.Trait) -> Whole:
+    """Solve all that bears on a look's lines: its group of loci, every family of it.
+
+    Raises:
+        Unanswerable: open pairs make it too large, or the register leaves nothing possible.
+    """
+    of = SpeciesBook(trait.species)
+    loci = of.inheritance.loci_of(trait)
+    group = next(one for one in of.inheritance.groups if loci <= one.loci)
+    cell = _cell(of, group, trait.pk)
+    if not cell.animals:
+        return Whole(of, group)
+    try:
+        settled = settle(engine_book(of.inheritance, of.rows, cell), lambda one: ({}, solve(one)))
+    except genetics.BeyondExact as beyond:
+        raise Unanswerable(_TOO_LARGE) from beyond
+    except genetics.ImpossibleEvidence as fault:
+        raise Unanswerable(_NOTHING_POSSIBLE) from fault
+    return Whole(of, group, settled.book, settled.solved, settled.conflicts)
+
+
+def _cell(of: SpeciesBook, group: Group, trait: int) -> Cell:
+    """The parts of the book in which the group is solved, put together."""
+    members = next(one for one in of.families if one.group == group)
+    animals = set(members.root)
+    for clutch in members.clutch_root:
+        animals |= of.rows.clutches[clutch].parents
+    found = Cell({}, {})
+    for cell in of.cells(Touched(animals={(pk, trait) for pk in animals})):
+        if group in cell.animals:
+            for one, pks in cell.animals.items():
+                found.animals.setdefault(one, set()).update(pks)
+            for one, pks in cell.clutches.items():
+                found.clutches.setdefault(one, set()).update(pks)
+    return found
+
+
+def line_pairs(trait: m.Trait) -> LinePairs:
+    """Return one gene, two genes or open, with its chance, for every two lines of a look.
+
+    Raises:
+        Unanswerable: open pairs make it too large, or the register leaves nothing possible.
+    """
+    inheritance = Inheritance.load(trait.species)
+    lines = sorted(inheritance.lines_of(trait), key=lambda line: line.code)
+    if not in_doubt(inheritance, lines):
+        return LinePairs(tuple(_settled(a, b) for a, b in combinations(lines, 2)))
+    solved = whole(trait)
+    return LinePairs(
+        tuple(line_pair(solved, a, b) for a, b in combinations(lines, 2)),
+        solved.solved is None or solved.solved.exact,
+        solved.conflict,
+    )
+
+
+def in_doubt(inheritance: Inheritance, lines: Iterable[m.Line]) -> bool:
+    """Whether one of the lines is in an open pair."""
+    pks = {line.pk for line in lines}
+    return any({pair.one_id, pair.other_id} & pks for pair in inheritance.open_pairs)
+
+
+def line_pair(book: Whole, one: m.Line, other: m.Line) -> LinePair:
+    """Return two lines of a look with the chance that they are one gene."""
+    before = _weigh(book, one, other, _readings(book))
+    stated = any({one.pk, other.pk} == {p.one_id, p.other_id} for p in book.inheritance.open_pairs)
+    if one.locus_id == other.locus_id or not (stated or 0 < before < 1):
+        return _settled(one, other)
+    now = before if book.solved is None else chance_of_one(book, book.solved, one.pk, other.pk)
+    first, second = sorted((one.pk, other.pk))
+    return LinePair(first, second, True, before, now)
+
+
+def _settled(one: m.Line, other: m.Line) -> LinePair:
+    certain = 1.0 if one.locus_id == other.locus_id else 0.0
+    first, second = sorted((one.pk, other.pk))
+    return LinePair(first, second, False, certain, certain)
+
+
+def _readings(book: Whole) -> list[tuple[float, Any]]:
+    """Every consistent reading of the open pairs with its prior."""
+    from genetics.solving import hypotheses
+
+    parts = book.inheritance.engine_parts(book.group.loci, ())
+    return hypotheses(genetics.Population(animals=(), **parts))
+
+
+def _weigh(book: Whole, one: m.Line, other: m.Line, readings: list[tuple[float, Any]]) -> float:
+    names = {book.locus_of(one.pk), book.locus_of(other.pk)}
+    same = [p for p, classes in readings if is_one(classes, names)]
+    total = float(sum(same))
+    return (1.0 if len(same) == len(readings) else unsure(total)) if same else 0.0
+
+
+def is_one(classes: Iterable[Sequence[str]], names: set[str]) -> bool:
+    """Whether loci of these names are one in a reading, given as classes of loci."""
+    return any(names <= set(members) for members in classes)
+
+
+def chance_of_one(book: Whole, solved: Any, one: int, other: int) -> float:
+    """The posterior probability that two lines at loci of their own are one gene."""
+    names = {book.locus_of(one), book.locus_of(other)}
+    worlds = zip(solved.worlds, solved.chance, strict=True)
+    same = [chance for world, chance in worlds if is_one(world.classes, names)]
+    if len(same) == len(solved.worlds):
+        return 1.0
+    return unsure(float(sum(same)))
+
+
+# --- the book's own crosses ---------------------------------------------------------------------
+
+
+def pair_evidence(
+    one: m.Line, other: m.Line, *, first: int | None = None, book: Whole | None = None
+) -> PairEvidence:
+    """Return how two lines of a look stand, and what each cross of the book says of it.
+
+    A cross is weighed by leaving out everything that was seen on its hatchlings. Of lines that
+    are settled no cross is weighed: nothing is left to move. `first` is the id of a clutch to
+    weigh before the others, of which a large book weighs only the newest.
+
+    Raises:
+        Unanswerable: open pairs make it too large, or the register leaves nothing possible.
+    """
+    inheritance = Inheritance.load(one.trait.species)
+    if not in_doubt(inheritance, inheritance.lines_of(one.trait)):
+        return PairEvidence(_settled(one, other), _unweighed(one, other))
+    book = book or whole(one.trait)
+    pair = line_pair(book, one, other)
+    crosses = _unweighed(one, other)
+    if pair.open and book.book is not None:
+        crosses = tuple(sorted(crosses, key=lambda cross: cross.clutch != first))
+        crosses = _weighed(book, book.book, one, other, crosses)
+        crosses = tuple(sorted(crosses, key=lambda cross: _weight(cross, pair.now)))
+    return PairEvidence(pair, crosses, book.solved is None or book.solved.exact, book.conflict)
+
+
+def _weight(cross: BookCross, now: float) -> float:
+    return 1.0 if cross.without is None else -abs(cross.without - now)
+
+
+def _unweighed(one: m.Line, other: m.Line) -> tuple[BookCross, ...]:
+    """The clutches in which the two lines may have met, the newest first."""
+    of = SpeciesBook(one.trait.species)
+    carriers = {line.pk: _carriers(line) for line in (one, other)}
+    rows = of.rows
+    bearing = [
+        clutch
+        for clutch in reversed(rows.clutches.values())
+        if _meet(clutch, carriers[one.pk], carriers[other.pk])
+    ]
+    young = {pk for clutch in bearing for pk in rows.hatched.get(clutch.pk, ())}
+    rows.attend(young, {clutch.pk for clutch in bearing})
+    found = []
+    for clutch in bearing:
+        showed, looked = _looks(of, clutch.pk, one.trait_id)
+        if looked:
+            found.append(BookCross(clutch.pk, showed, looked))
+    return tuple(found)
+
+
+def _carriers(line: m.Line) -> set[int]:
+    """Animals that may carry a line."""
+    may = m.Standing.objects.filter(line=line, none__lt=1)
+    return set(may.values_list("animal_id", flat=True))
+
+
+def _meet(clutch: ClutchRow, one: set[int], other: set[int]) -> bool:
+    """Whether the dam may bring the one line and a sire the other."""
+    sires = {sire for sire, _ in clutch.sires if sire is not None}
+    return bool((clutch.dam in one and sires & other) or (clutch.dam in other and sires & one))
+
+
+def _looks(of: SpeciesBook, clutch: int, trait: int) -> tuple[int, int]:
+    """How many hatchlings of a clutch showed a trait, of those on which it was looked for."""
+    tallies = of.rows.tallies.get(clutch, ())
+    showed = sum(row.tally for row in tallies if trait in row.seen)
+    looked = showed + sum(row.tally for row in tallies if trait in row.unseen)
+    for pk in of.rows.hatched.get(clutch, ()):
+        look = of.rows.observations.get(pk, {}).get(trait)
+        if look is not None:
+            looked += 1
+            showed += look.seen
+    return showed, looked
+
+
+def _weighed(
+    book: Whole,
+    engine: EngineBook,
+    one: m.Line,
+    other: m.Line,
+    crosses: tuple[BookCross, ...],
+) -> tuple[BookCross, ...]:
+    """The crosses with the chance of one gene without each; the oldest of very many without."""
+    from genetics.conflict import records
+    from genetics.explain import known_only
+    from genetics.relevant import relevant
+
+    if not crosses:
+        return ()
+    population = engine.population
+    # Whether lines are one gene is told by every family, so that any animal has all that bears.
+    population = relevant(population, population.animals[0].id, book.locus_of(one.pk))
+    names = frozenset(records(population))
+    told = _told_by(book, engine.sources, names)
+    spaces: dict[Any, Any] = {}
+    most = min(_MOST_WEIGHED, max(1, _ANIMALS_WEIGHED // len(population.animals)))
+    found = []
+    for number, cross in enumerate(crosses):
+        without = None
+        if number < most:
+            left = known_only(population, names - told.get(cross.clutch, set()))
+            solved = genetics.solve(left, spaces=spaces)
+            without = chance_of_one(book, solved, one.pk, other.pk)
+        found.append(BookCross(cross.clutch, cross.showed, cross.looked, without))
+    return tuple(found)
+
+
+def _told_by(
+    book: Whole, sources: Mapping[str, tuple[tuple[str, int], ...]], names: frozenset[str]
+) -> dict[int, set[str]]:
+    """Clutch → the engine's records of what was seen and found on its hatchlings."""
+    rows = book.of.rows
+    clutch_of = {
+        ("hatchrow", row.pk): clutch for clutch, listed in rows.tallies.items() for row in listed
+    }
+    for pk, one in rows.animals.items():
+        if one.clutch is not None:
+            seen = rows.observations.get(pk, {}).values()
+            clutch_of |= {("observation", look.pk): one.clutch for look in seen}
+            clutch_of |= {("labtest", t.pk): one.clutch for t in rows.lab_tests.get(pk, ())}
+    found: dict[int, set[str]] = {}
+    for name in names:
+        for source in sources.get(name, ()):
+            if source in clutch_of:
+                found.setdefault(clutch_of[source], set()).add(name)
+    return found

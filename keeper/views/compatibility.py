@@ -1,0 +1,192 @@
+"""Lines of one look compared: the table, two lines, words on them, a decision opened again."""
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from keeper.access import account
+from keeper.contexts import compatibility as pages
+from keeper.contexts.moved import after_save, just_moved
+from keeper.domain import compatibility as writes
+from keeper.domain.previewing import Preview, tried
+from keeper.domain.queries import compatibility as read
+from keeper.domain.writing import Refused
+from keeper.forms.compatibility import ReopenForm, WordForm
+from keeper.forms.register import ReasonForm, WithdrawForm
+from keeper.models import Line, PairWord, Trait
+from keeper.views.register_editing import (
+    Editing,
+    asked,
+    edited,
+    is_confirmed,
+    section,
+    shown_first,
+)
+
+_ASKS = ["GET", "HEAD", "POST"]
+_LINES = Line.objects.live().select_related("trait__species", "locus")
+_WORDS = PairWord.objects.select_related("one__trait", "other__trait", "source")
+
+
+def _two(one: int, other: int) -> tuple[Line, Line]:
+    """Return two lines of one look, the earlier first."""
+    if one == other:
+        raise Http404("a line is one gene with itself")
+    found = writes.in_order(get_object_or_404(_LINES, pk=one), get_object_or_404(_LINES, pk=other))
+    if found[0].trait_id != found[1].trait_id:
+        raise Http404("lines of different looks")
+    return found
+
+
+def _address(one: Line, other: Line) -> str:
+    first, second = writes.in_order(one, other)
+    return reverse("register-lines-pair", args=[first.pk, second.pk])
+
+
+@require_safe
+def lines(request: HttpRequest, trait: int) -> HttpResponse:
+    """Show the lines of a look by the lines of a look: one gene, two genes or open."""
+    one = get_object_or_404(Trait.objects.live().select_related("species"), pk=trait)
+    return render(request, "compatibility/lines.html", {"page": pages.lines_page(one)})
+
+
+@require_safe
+def pair(request: HttpRequest, one: int, other: int) -> HttpResponse:
+    """Show what bears on two lines: words, crosses, the best cross, what was decided."""
+    first, second = _two(one, other)
+    if (first.pk, second.pk) != (one, other):
+        return redirect(_address(first, second))
+    weigh = request.GET.get("weigh", "")
+    page = pages.pair_page(
+        first,
+        second,
+        today=timezone.localdate(),
+        first=int(weigh) if weigh.isdecimal() and len(weigh) < 19 else None,
+    )
+    context = {"page": page, "moved": just_moved(request)}
+    return render(request, "compatibility/pair.html", context)
+
+
+@require_http_methods(_ASKS)
+def new_word(request: HttpRequest, one: int, other: int) -> HttpResponse:
+    """Note what a source says of two lines."""
+    first, second = _two(one, other)
+    return _word(request, PairWord(one=first, other=second))
+
+
+@require_http_methods(_ASKS)
+def edit_word(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a word on two lines."""
+    return _word(request, get_object_or_404(_WORDS.filter(withdrawn_at=None), pk=pk))
+
+
+def _word(request: HttpRequest, word: PairWord) -> HttpResponse:
+    form = WordForm(request.POST or None, instance=word)
+    address = _address(word.one, word.other)
+    page = Editing(
+        heading=f"{'Change the' if word.pk else 'A'} word on {word.one} and {word.other.code}",
+        lead="Somebody's word is kept as theirs. While the pair is open it counts as far as you "
+        "take it; the book's own crosses count beside it.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        reason=ReasonForm(request.POST or None) if word.pk else None,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda reason: writes.keep_word(
+            word=form.instance, by=account(request), reason=reason
+        ),
+        to=lambda: address,
+    )
+
+
+@require_http_methods(_ASKS)
+def withdraw_word(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask why, and withdraw a word on two lines."""
+    word = get_object_or_404(_WORDS.all(), pk=pk)
+    address = _address(word.one, word.other)
+    if word.is_withdrawn:
+        return redirect(address)
+    form = WithdrawForm(request.POST or None)
+    page = Editing(
+        heading="Withdraw this word?",
+        lead=f"{word}. It stays readable, no longer counts, and can be restored.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        submit="Withdraw",
+        harm=True,
+    )
+    return edited(
+        request,
+        page,
+        save=lambda _: writes.withdraw_word(
+            word=word, by=account(request), reason=form.cleaned_data["reason"]
+        ),
+        to=lambda: address,
+    )
+
+
+@require_POST
+def restore_word(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let a withdrawn word count again; if that moves numbers, once it is confirmed."""
+    word = get_object_or_404(_WORDS.all(), pk=pk)
+    address = _address(word.one, word.other)
+    if not word.is_withdrawn:
+        return redirect(address)
+    page = Editing(
+        heading="Restore this word?",
+        lead=f"{word}. It counts again.",
+        forms=[],
+        sections=[],
+        back=address,
+        submit="Restore",
+    )
+    try:
+        outcome = tried(
+            lambda: writes.restore_word(word=word, by=account(request)),
+            confirmed=is_confirmed(request),
+        )
+    except (Refused, ValidationError) as refused:
+        said = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
+        messages.error(request, " ".join(said))
+        return redirect(address)
+    if isinstance(outcome, Preview):
+        return asked(request, shown_first(request, page, outcome))
+    return after_save(address, outcome)
+
+
+@require_http_methods(_ASKS)
+def reopen(request: HttpRequest, one: int, other: int) -> HttpResponse:
+    """Leave it open again whether two lines are one gene."""
+    first, second = _two(one, other)
+    address = _address(first, second)
+    if read.open_pair(first, second) is not None:
+        return redirect(address)
+    form = ReopenForm(request.POST or None)
+    page = Editing(
+        heading=f"{first} and {second.code}: open again?",
+        lead="Nobody is sure, then: every number follows both readings, weighed by what hatched.",
+        forms=[form],
+        sections=[section(form)],
+        back=address,
+        submit="Open it again",
+    )
+    return edited(
+        request,
+        page,
+        save=lambda _: writes.reopen_pair(
+            one=first,
+            other=second,
+            prior=form.cleaned_data["prior"],
+            by=account(request),
+            reason=form.cleaned_data["reason"],
+        ),
+        to=lambda: address,
+    )
