@@ -163,6 +163,7 @@ class World:
             for brood in self.broods:
                 self._hatch(book, brood)
             self._point(book)
+            book.touched.species.add(self.species.pk)
         return True
 
     def _register(self, book: Writing) -> None:
@@ -206,23 +207,30 @@ class World:
                 rows[seen] = rows.get(seen, 0) + 1
         for seen, count in rows.items():
             row = book.keep(m.HatchRow(clutch=brood.row, count=count))
-            for look, is_seen in zip(_LOOKS, seen, strict=True):
-                book.keep(m.RowSighting(row=row, trait=self.traits[look], seen=is_seen))
+            # At once and unchecked: a book has hundreds of looks, and all are in order.
+            m.RowSighting.objects.bulk_create(
+                m.RowSighting(row=row, trait=self.traits[look], seen=is_seen)
+                for look, is_seen in zip(_LOOKS, seen, strict=True)
+            )
 
     def _record(self, book: Writing, brood: Brood, one: Beast) -> None:
         one.row = book.keep(
             m.Animal(species=self.species, code=one.code, sex=one.sex, clutch=brood.row)
         )
-        for look, trait in self.traits.items():
-            seen = self.shows(one, look) != (self.misread == (one, look))
-            look_row = book.keep(
-                m.Observation(
-                    animal=one.row, trait=trait, seen=m.Seen.YES if seen else m.Seen.NO,
-                    on=brood.laid + timedelta(days=60), by=self.by,
-                )
-            )  # fmt: skip
+        kept = m.Observation.objects.bulk_create(
+            m.Observation(
+                animal=one.row, trait=trait, on=brood.laid + timedelta(days=60), by=self.by,
+                seen=m.Seen.YES if self._told(one, look) else m.Seen.NO,
+            )
+            for look, trait in self.traits.items()
+        )  # fmt: skip
+        for row, look in zip(kept, _LOOKS, strict=True):
             if self.misread == (one, look):
-                self.keys.add(f"look-{look_row.pk}")
+                self.keys.add(f"look-{row.pk}")
+
+    def _told(self, one: Beast, look: str) -> bool:
+        """What the book says was seen."""
+        return self.shows(one, look) != (self.misread == (one, look))
 
     # --- the mistakes ------------------------------------------------------------------------
 
