@@ -270,3 +270,15 @@ def test_visual_young_of_two_lines_prove_neither_line(book: Book) -> None:
     }
     assert words[None] == m.Word.PROVEN
     assert words["HAR"] == words["PEL"] == m.Word.PARENTAGE
+
+
+def test_stated_visual_of_a_combination_has_what_shows_it(book: Book) -> None:
+    trait = TraitFactory.create(species=book.species, name="Marrowstone", shown="rules")
+    line = LineFactory.create(trait=trait, code="DUN")
+    with writing(by=book.by, what="Combination") as entry:
+        showing = entry.keep(m.Showing(trait=trait))
+        entry.keep(m.Condition(showing=showing, dose="single"), lines=[line])
+    founder = book.founder("F1", "female", "visual", line=line)
+    standing = m.Standing.objects.get(animal=founder, line=line)
+    # Exactly one copy shows it, so two is not what its source can mean.
+    assert (standing.two, standing.one, standing.none) == (0, 1, 0)

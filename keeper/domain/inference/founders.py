@@ -141,10 +141,13 @@ def _stated(inheritance: Inheritance, one: StatedRow, *, males_single: bool) -> 
         for line in lines
         if males_single and inheritance.single_mark(line.locus_id) is not None
     }
-    rows = _claimed(one, trait, lines, single)
+    if one.claim == m.Claim.VISUAL and trait.shown == m.Shown.RULES:
+        rows = _showing(inheritance, trait)
+    else:
+        rows = _claimed(one, trait, lines, single)
     if one.reliability == 1:
         return rows
-    places = {line.locus_id for line in lines}
+    places = _places(rows)
     nothing: Copies = tuple((locus, ()) for locus in sorted(places))
     mixed: dict[Copies, Fraction] = defaultdict(Fraction)
     for copies, p in rows.items():
@@ -197,6 +200,19 @@ def _shares(lines: list[m.Line]) -> dict[int, Fraction]:
     if not whole:
         return dict.fromkeys(parts, Fraction(1, len(parts)))
     return {pk: part / whole for pk, part in parts.items()}
+
+
+def _showing(inheritance: Inheritance, trait: m.Trait) -> Rows:
+    """What an animal has that shows a trait by one of its combinations."""
+    bearing = _bearing(inheritance, trait.pk)
+    every: Rows = {(): Fraction(1)}
+    for locus in sorted(inheritance.loci_of(trait)):
+        every = _product(every, _about(inheritance, bearing, locus))
+    shown = {
+        copies: p for copies, p in every.items() if inheritance.shows(trait.pk, dict(copies))
+    }
+    whole = sum(shown.values(), Fraction(0))
+    return {copies: p / whole for copies, p in shown.items()} if whole else every
 
 
 def _bearing(inheritance: Inheritance, trait: int) -> set[int]:

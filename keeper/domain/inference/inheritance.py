@@ -1,7 +1,7 @@
 """A species' loci, lines and traits in the words of `genetics`, and which belong together."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -254,6 +254,21 @@ class Inheritance:
                         accepted[name] = tuple(k for k in accepted.get(name, keys) if k in keys)
                 if all(accepted.values()):
                     yield accepted
+
+    def shows(self, trait: int, copies: Mapping[int, tuple[int, ...]]) -> bool:
+        """Whether lines by locus make one of the combinations of a trait."""
+
+        def holds(dose: str, among: frozenset[int]) -> bool:
+            met = [
+                _meets(dose, (*copies.get(locus, ()), None, None)[:2], among)
+                for locus in {self.lines[pk].locus_id for pk in among}
+            ]
+            return all(met) if dose == m.Dose.ABSENT else any(met)
+
+        return any(
+            all(holds(dose, among) for dose, among in parts)
+            for parts in self.conditions.get(trait, [])
+        )
 
     def _places(self, dose: str, among: frozenset[int]) -> Iterator[dict[int, tuple[str, ...]]]:
         """The ways in which a dose of some lines can be met: locus → keys."""
