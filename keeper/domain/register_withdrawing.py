@@ -17,6 +17,7 @@ from keeper.models import (
     DaybookEntry,
     GoalPart,
     Interval,
+    LabTest,
     Line,
     Observation,
     Paper,
@@ -171,6 +172,8 @@ def _(record: Trait) -> Iterator[str]:
         sightings.select_related("row__clutch"), "look at a clutch", "looks at clutches"
     )
     yield from _counted(Statement.objects.live().filter(trait=record), "statement", "statements")
+    results = LabTest.objects.live().filter(line__trait=record)
+    yield from _counted(results, "laboratory’s result", "laboratories’ results")
     yield from _counted(GoalPart.objects.live().filter(trait=record), "goal", "goals")
     yield from _counted(Trait.objects.live().filter(base=record), "double form", "double forms")
     for line in Line.objects.live().filter(trait=record):
@@ -184,6 +187,8 @@ def _(record: Line) -> Iterator[str]:
     if needs_line and not others.exists():
         yield f"it is the only line of {record.trait}, which you can withdraw as a whole"
     yield from _counted(Statement.objects.live().filter(line=record), "statement", "statements")
+    results = LabTest.objects.live().filter(line=record)
+    yield from _counted(results, "laboratory’s result", "laboratories’ results")
     yield from _counted(GoalPart.objects.live().filter(line=record), "goal", "goals")
     yield from _resting_on_line(record)
 

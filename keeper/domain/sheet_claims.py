@@ -8,9 +8,10 @@ from typing import Any
 
 from django.utils.formats import date_format
 
-from keeper.domain import strips, wording
+from keeper.domain import mixed, strips, wording
 from keeper.domain.queries.sheets import Evidence
-from keeper.models import Shown, Standing, Trait, Word
+from keeper.domain.typed_chance import as_typed
+from keeper.models import Laboratory, Shown, Standing, Trait, Word
 
 _PATH = re.compile(r"M([-\d.e]+) ([-\d.e]+)L([-\d.e]+) ([-\d.e]+)")
 # Clutches named as proof; more of them are counted.
@@ -40,7 +41,8 @@ def what_it_was(known: Evidence, animal: int) -> str:
         if is_disputed(one):
             words.append(f"{one.trait.name} (under dispute)")
         elif not _absent(one) and not _is_shadow(one):
-            words.append(f"{one.name} ({_said(known, one.over_all).words})")
+            said = [_said(known, one.over_all).words, mixed.mixed_words(one.over_all)]
+            words.append(f"{one.name} ({', '.join(filter(None, said))})")
     return "; ".join(words) or "nothing recorded"
 
 
@@ -79,6 +81,7 @@ def _row(known: Evidence, one: wording.Carried) -> dict[str, Any]:
         "words": said.words,
         "beside": said.beside,
         "grounds": _grounds(known, one.trait, one.over_all),
+        "mixed": mixed.sheet_words(one.over_all),
         "strip": drawn(one.over_all),
         "parts": [
             {"code": part.line.code, "words": _said(known, part).words}
@@ -124,6 +127,7 @@ def _only_seen(known: Evidence) -> list[dict[str, Any]]:
             "words": Word.VISUAL.label,
             "beside": "",
             "grounds": _seen_on(known, look.trait),
+            "mixed": "",
             "strip": None,
             "parts": [],
         }
@@ -138,6 +142,12 @@ def _only_seen(known: Evidence) -> list[dict[str, Any]]:
 
 
 def _grounds(known: Evidence, trait: Trait, standing: Standing) -> str:
+    """The grounds of the word, and every laboratory's result, whatever it found."""
+    parts = [_of_the_word(known, trait, standing), _laboratories(known, trait)]
+    return " ".join(part for part in parts if part)
+
+
+def _of_the_word(known: Evidence, trait: Trait, standing: Standing) -> str:
     match standing.word:
         case Word.VISUAL:
             return _seen_on(known, trait)
@@ -152,10 +162,28 @@ def _grounds(known: Evidence, trait: Trait, standing: Standing) -> str:
             return _sentence(visual) or _from_parents(known, trait)
         case Word.STATED:
             return _paper(known, trait)
+        case Word.TESTED:
+            # What the laboratories found follows; here whose word they bear out.
+            return _word_given(known, trait)
         case _:
             parts = [_from_parents(known, trait), _word_given(known, trait)]
             parts.append(_clean(standing) if standing.word != Word.CLEAN else "")
             return " ".join(part for part in parts if part)
+
+
+def _laboratories(known: Evidence, trait: Trait) -> str:
+    said = [
+        f"{one.laboratory} found {one.get_found_display()} of {one.line.code}, "
+        f"{date_format(one.on, 'j F Y')} ({_rates(one.laboratory)})"
+        for one in known.tests.get(trait.base_id or trait.pk, ())
+    ]
+    return f"{'; '.join(said)}." if said else ""
+
+
+def _rates(laboratory: Laboratory) -> str:
+    """How often a laboratory errs, as the keeper entered it."""
+    misses, mistakes = as_typed(laboratory.misses), as_typed(laboratory.mistakes)
+    return f"misses {misses}, finds by mistake {mistakes}"
 
 
 def _seen_on(known: Evidence, trait: Trait) -> str:

@@ -10,6 +10,8 @@ from keeper.domain.writing import Refused, writing
 from keeper.models import Account, Animal, Claim, DaybookEntry, Paper, Shown, Statement
 
 _LARGEST = 20 * 1024 * 1024
+# Browsers send a file anew each time, so it alone has to be chosen again.
+_KEPT = "Nothing else that you typed is lost."
 
 
 def keep_paper(*, paper: Paper, by: Account, scan: Any = None, reason: str = "") -> DaybookEntry:
@@ -35,14 +37,17 @@ def attach(paper: Paper, scan: Any) -> None:
     if scan is None:
         return
     if scan.size is not None and scan.size > _LARGEST:
-        raise Refused("This file is larger than 20 MB. Scan it at a lower resolution.")
+        raise Refused(f"This file is larger than 20 MB. Scan it at a lower resolution. {_KEPT}")
     head = scan.read(5)
     scan.seek(0)
     name = paper.animal.code if paper.animal_id else "paper"
     if head == b"%PDF-":
         paper.scan = ContentFile(scan.read(), name=f"{name}.pdf")
-    else:
+        return
+    try:
         paper.scan = ContentFile(as_jpeg(scan), name=f"{name}.jpg")
+    except Refused as refused:
+        raise Refused(f"{refused} A PDF is taken as it is. {_KEPT}") from refused
 
 
 def keep_statement(*, statement: Statement, by: Account, reason: str = "") -> DaybookEntry:

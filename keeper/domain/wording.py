@@ -73,7 +73,8 @@ def _claim(standing: Standing, statement: Statement | None) -> str:
         case Word.STATED:
             return _stated(standing, statement)
         case Word.TESTED if standing.none:
-            return f"{Word.TESTED.label}, {carrier_percent(standing)} sure"
+            sure = f"{Word.TESTED.label}, {carrier_percent(standing)} sure"
+            return sure + (_twice(standing.two) if standing.two > 0 else "")
         case Word.POSSIBLE:
             return _possible(standing.two, carrier_percent(standing))
         case _:
@@ -121,11 +122,20 @@ def _stated(standing: Standing, statement: Statement | None) -> str:
     if statement is None:
         return f"stated by the source, not tested here{f'; {figure}' if figure else ''}"
     said, source = claim_said(statement), statement.source
-    words = f"stated {said} by {source or 'a source not named'}, not tested here"
+    words = f"stated {said} by {source or 'a source not named'}"
+    if figure and _moved_since(standing):
+        return f"{words}; {figure} by all that is known here"
+    words = f"{words}, not tested here"
     if not figure or said.endswith(f" {figure}"):
         return words
     doubted = source is not None and source.reliability != 1
     return f"{words}; {figure} {'as far as their word is taken' if doubted else 'by the book'}"
+
+
+def _moved_since(standing: Standing) -> bool:
+    """Whether something else in the book moved what a source's word gave: young, a laboratory."""
+    usual = standing.customary
+    return usual is not None and abs(standing.carries - usual) > _SAME
 
 
 def _sampled(standing: Standing) -> str:

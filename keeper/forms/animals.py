@@ -118,6 +118,7 @@ class AnimalForm(forms.ModelForm[Animal]):
         return (
             Observation.objects.filter(animal=animal).exists()
             or animal.statements.exists()
+            or animal.lab_tests.exists()
             or animal.clutch_id is not None
             or Clutch.objects.filter(Q(dam=animal) | Q(candidates__sire=animal)).exists()
         )

@@ -9,6 +9,21 @@ from django.db.models import Q
 from keeper.forms.animals import day_input, has_come, reason_field, trait_field
 from keeper.models import Contact, Line, Paper, Photo, Species, Statement
 
+_LINE_HELP = (
+    "Where nobody told which, leave it at “line not known”: the word then counts for each line of "
+    "the trait by the share that the register gives it."
+)
+
+
+def scan_field(label: str) -> forms.FileField:
+    """Return the field for a scan, as `keeper.domain.sources.attach` takes it."""
+    return forms.FileField(
+        required=False,
+        label=label,
+        help_text="PDF, JPEG, PNG or WebP, up to 20 MB.",
+        widget=forms.FileInput(attrs={"accept": "application/pdf,image/*"}),
+    )
+
 
 class LineChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # the stubs want a type per use
     """A line, named with its trait; none: line not known."""
@@ -58,6 +73,7 @@ class StatementForm(forms.ModelForm[Statement]):
             of_animal = Paper.objects.live().filter(animal=animal_id)
             papers.queryset = of_animal.select_related("source", "animal")
         if "source" in self.fields:
+            self.fields["line"].help_text = _LINE_HELP
             sources: Any = self.fields["source"]
             sources.queryset = Contact.objects.filter(
                 Q(withdrawn_at=None) | Q(pk=self.instance.source_id)
@@ -86,12 +102,7 @@ class CorrectStatementForm(StatementForm):
 class PaperForm(forms.ModelForm[Paper]):
     """A document or message of a source."""
 
-    upload = forms.FileField(
-        required=False,
-        label="Scan or photo",
-        help_text="PDF, JPEG, PNG or WebP, up to 20 MB.",
-        widget=forms.FileInput(attrs={"accept": "application/pdf,image/*"}),
-    )
+    upload = scan_field("Scan or photo")
 
     class Meta:
         model = Paper
@@ -115,6 +126,11 @@ class CorrectPaperForm(PaperForm):
     """A paper that was wrong, with the reason of the correction."""
 
     reason = reason_field()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.scan:
+            self.fields["upload"].label = "Another scan in place of the one it has"
 
 
 class PhotoForm(forms.Form):

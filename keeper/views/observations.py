@@ -14,7 +14,7 @@ from keeper.domain import animals
 from keeper.domain.writing import Refused
 from keeper.forms.animals import CorrectObservationForm, ObservationForm, ReasonForm
 from keeper.forms.refusals import take_error
-from keeper.models import Animal, Observation, Paper, Photo, Statement
+from keeper.models import Animal, LabTest, Observation, Paper, Photo, Statement
 from keeper.views.animals import form_view
 
 _KINDS: dict[str, type[animals.OfAnimal]] = {
@@ -22,6 +22,7 @@ _KINDS: dict[str, type[animals.OfAnimal]] = {
     "statement": Statement,
     "document": Paper,
     "photo": Photo,
+    "lab-test": LabTest,
 }
 
 

@@ -105,6 +105,10 @@ def scan(request: HttpRequest, pk: int) -> FileResponse:
         raise Http404
     ending = found.scan.name.rpartition(".")[2]
     name = f"{found.animal.code}-paper-{found.pk}.{ending}"
-    answer = FileResponse(found.scan.open(), as_attachment=True, filename=name)
+    try:
+        file = found.scan.open()
+    except FileNotFoundError as missing:
+        raise Http404("The scan is not among the book's files.") from missing
+    answer = FileResponse(file, as_attachment=True, filename=name)
     answer["Cache-Control"] = "private, no-store"
     return answer

@@ -88,6 +88,23 @@ class Day:
                 )
             )
 
+    def bought_with_result(self) -> None:
+        sex = self.draw.choice(["female", "male"])
+        with writing(by=self.book.by, what="Bought") as entry:
+            animal = m.Animal(species=self.book.species, code=self.code(sex[0]), sex=sex)
+            laboratory, _ = m.Laboratory.objects.get_or_create(
+                name="wrong 1/50", misses="1/50", mistakes="1/50"
+            )
+            entry.keep(
+                m.LabTest(
+                    animal=entry.keep(animal),
+                    line=self.draw.choice(self.lines),
+                    found=self.draw.choice(["none", "carries", "two"]),
+                    laboratory=laboratory,
+                    on=date(2026, 6, 1),
+                )
+            )
+
     def beginning(self) -> None:
         with writing(by=self.book.by, what="New here") as entry:
             line = self.draw.choice(self.lines)
@@ -128,6 +145,7 @@ class Day:
         deeds: list[Callable[[], None]] = [
             self.founder, self.clutch, self.clutch, self.hatchling, self.hatchling, self.look,
             self.withdraw, self.other_parent, self.undo, self.result, self.beginning, self.share,
+            self.bought_with_result,
         ]  # fmt: skip
         for _ in range(3):
             self.founder()

@@ -12,7 +12,7 @@ from typing import Any
 
 import genetics
 from keeper.domain.inference.copies import Figure, Whose
-from keeper.domain.inference.engine_book import EngineBook, Source
+from keeper.domain.inference.engine_book import EngineBook, Source, last_entry
 
 Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], Any]]
 
@@ -100,11 +100,14 @@ def _sources(book: EngineBook, names: Iterable[str]) -> tuple[Source, ...]:
     return tuple(sorted({source for name in names for source in book.sources.get(name, ())}))
 
 
-def _age(book: EngineBook, name: str) -> tuple[int, int]:
-    """Later evidence before parents and papers, and among it the later row."""
+def _age(book: EngineBook, name: str) -> tuple[int, int, int]:
+    """Evidence after parents and papers, and of it what was written down or changed last."""
     sources = book.sources.get(name, ())
     kinds = {"animal": 0, "clutch": 0, "statement": 1, "arising": 1}
-    return max(((kinds.get(kind, 2), pk) for kind, pk in sources), default=(0, 0))
+    return max(
+        ((kinds.get(kind, 2), last_entry((kind, pk)), pk) for kind, pk in sources),
+        default=(0, 0, 0),
+    )
 
 
 def _different(one: dict[Whose, Figure], other: dict[Whose, Figure]) -> set[Whose]:

@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
+from django.contrib.contenttypes.models import ContentType
+from django.db.models import Max
+
 import genetics
 from keeper import models as m
 from keeper.domain.inference.carriers import Cell
@@ -31,6 +34,14 @@ def row_of(source: Source) -> m.Record:
     kind, pk = source
     record: m.Record = _MODELS[kind]._base_manager.get(pk=pk)
     return record
+
+
+def last_entry(source: Source) -> int:
+    """The last entry of the daybook that wrote the row; 0 where none is noted."""
+    kind, pk = source
+    model = ContentType.objects.get_for_model(_MODELS[kind])
+    touches = m.Touch.objects.filter(record_type=model, record_id=pk)
+    return int(touches.aggregate(last=Max("entry"))["last"] or 0)
 
 
 @dataclass

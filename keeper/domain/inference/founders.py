@@ -208,9 +208,7 @@ def _showing(inheritance: Inheritance, trait: m.Trait) -> Rows:
     every: Rows = {(): Fraction(1)}
     for locus in sorted(inheritance.loci_of(trait)):
         every = _product(every, _about(inheritance, bearing, locus))
-    shown = {
-        copies: p for copies, p in every.items() if inheritance.shows(trait.pk, dict(copies))
-    }
+    shown = {copies: p for copies, p in every.items() if inheritance.shows(trait.pk, dict(copies))}
     whole = sum(shown.values(), Fraction(0))
     return {copies: p / whole for copies, p in shown.items()} if whole else every
 

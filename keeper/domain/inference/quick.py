@@ -19,7 +19,7 @@ from keeper.domain.inference.inheritance import Group, Inheritance
 from keeper.domain.inference.nearby import Part, Store, TooEntangled, near
 from keeper.domain.inference.rows import Rows
 from keeper.domain.touched import Touched
-from keeper.models import Dispute, Statement
+from keeper.models import Dispute, LabTest, Statement
 
 
 def compute(inheritance: Inheritance, rows: Rows, touched: Touched) -> computing.Part | None:
@@ -97,6 +97,8 @@ class _Quick:
         """Traits that the new records say or show of somebody."""
         said = Statement.objects.live().filter(animal__in=self.fresh)
         found = set(said.values_list("trait_id", flat=True))
+        tests = LabTest.objects.live().filter(animal__in=self.fresh)
+        found |= set(tests.values_list("line__trait_id", flat=True))
         for seen in self.rows.shown(self.fresh).values():
             found |= seen
         for seen in self.rows.hatched_looks(self.touched.clutches).values():

@@ -170,11 +170,13 @@ def _close(
     still: set[int],
     counts: Callable[[str, int], bool],
 ) -> None:
-    """Close the disputes that lay within this part and were not found in it again."""
+    """Close the disputes that lay within this part, or lost a record, and were not found again."""
     others = Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still)
     for dispute in others:
         records = {(record["model"], record["pk"]) for record in dispute.conflict}
-        if {one for one in records if counts(*one)} <= part.sources:
+        counting = {one for one in records if counts(*one)}
+        # Without any one of them the others can be true: that is what makes the set a smallest one.
+        if counting < records or counting <= part.sources:
             dispute.closed = entry
             dispute.save(update_fields=["closed"])
 

@@ -12,13 +12,12 @@ from keeper.models import (
     Clutch,
     Dispute,
     HatchRow,
+    LabTest,
     Observation,
     Paper,
     Photo,
     Standing,
-    StandingChange,
     Statement,
-    Trait,
 )
 
 _WITHDRAWN_LAST = F("withdrawn_at").asc(nulls_first=True)
@@ -142,17 +141,9 @@ def _records_of(animal: Animal) -> set[tuple[str, int]]:
     ids = {
         "observation": Observation.objects.live().filter(animal=animal),
         "statement": Statement.objects.live().filter(animal=animal),
+        "labtest": LabTest.objects.live().filter(animal=animal),
         "clutch": Clutch.objects.filter(pk__in=[pk for pk in clutches if pk]),
         "hatchrow": HatchRow.objects.live().filter(clutch__in=[pk for pk in clutches if pk]),
     }
     named = {(kind, pk) for kind, rows in ids.items() for pk in rows.values_list("pk", flat=True)}
     return named | {("animal", animal.pk)}
-
-
-def moves_of(animal: Animal, trait: Trait, line: int | None) -> QuerySet[StandingChange]:
-    """Return how one standing moved, the newest first."""
-    return (
-        StandingChange.objects.filter(animal=animal, trait=trait, line=line)
-        .select_related("entry", "entry__by")
-        .order_by("-pk")
-    )

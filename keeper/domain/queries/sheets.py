@@ -11,6 +11,7 @@ from keeper.models import (
     Animal,
     CandidateSire,
     Clutch,
+    LabTest,
     Observation,
     Seen,
     Sheet,
@@ -41,6 +42,7 @@ class Evidence:
         produced: trait → clutches in which the animal's young showed it, and how many did.
         harms: traits of its species with a recorded harm.
         survivals: genotypes of which fewer hatch, of its species.
+        tests: trait → what laboratories found in the animal, the oldest first.
     """
 
     animal: Animal
@@ -51,6 +53,7 @@ class Evidence:
     produced: dict[int, dict[str, int]]
     harms: list[Trait]
     survivals: list[Survival]
+    tests: dict[int, list[LabTest]]
 
 
 def evidence(animal: Animal) -> Evidence:
@@ -75,7 +78,17 @@ def evidence(animal: Animal) -> Evidence:
         produced=_produced(animal),
         harms=list(harms),
         survivals=list(survivals.select_related("one__trait", "other__trait")),
+        tests=_tests(animal),
     )
+
+
+def _tests(animal: Animal) -> dict[int, list[LabTest]]:
+    """The results that count, by the trait of their line."""
+    found: dict[int, list[LabTest]] = {}
+    results = LabTest.objects.live().filter(animal=animal).order_by("on", "pk")
+    for one in results.select_related("line", "laboratory"):
+        found.setdefault(one.line.trait_id, []).append(one)
+    return found
 
 
 def _parents(animal: Animal) -> list[Parent]:
