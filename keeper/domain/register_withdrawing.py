@@ -22,6 +22,7 @@ from keeper.models import (
     Observation,
     Paper,
     Project,
+    ProspectWord,
     Record,
     RowSighting,
     Sheet,
@@ -174,6 +175,8 @@ def _(record: Trait) -> Iterator[str]:
     yield from _counted(Statement.objects.live().filter(trait=record), "statement", "statements")
     results = LabTest.objects.live().filter(line__trait=record)
     yield from _counted(results, "laboratory’s result", "laboratories’ results")
+    words = ProspectWord.objects.live().filter(trait=record, prospect__withdrawn_at=None)
+    yield from _counted(words, "prospect", "prospects")
     yield from _counted(GoalPart.objects.live().filter(trait=record), "goal", "goals")
     yield from _counted(Trait.objects.live().filter(base=record), "double form", "double forms")
     for line in Line.objects.live().filter(trait=record):
@@ -189,6 +192,8 @@ def _(record: Line) -> Iterator[str]:
     yield from _counted(Statement.objects.live().filter(line=record), "statement", "statements")
     results = LabTest.objects.live().filter(line=record)
     yield from _counted(results, "laboratory’s result", "laboratories’ results")
+    words = ProspectWord.objects.live().filter(line=record, prospect__withdrawn_at=None)
+    yield from _counted(words, "prospect", "prospects")
     yield from _counted(GoalPart.objects.live().filter(line=record), "goal", "goals")
     yield from _resting_on_line(record)
 

@@ -14,7 +14,7 @@ from keeper.domain.writing import Refused
 from keeper.forms.animals import day_input, has_come, reason_field, trait_field
 from keeper.forms.arrival import Offered, TraitRows
 from keeper.forms.refusals import take_error
-from keeper.forms.sources import line_field
+from keeper.forms.sources import TraitOfLine, line_field
 from keeper.models import Animal, Contact, Paper, Prospect, ProspectWord, Species
 
 # Rows offered beyond those that say something.
@@ -99,7 +99,7 @@ class ProspectForm(forms.ModelForm[Prospect]):
         return Contact(name=name) if name else None
 
 
-class WordRow(forms.ModelForm[ProspectWord]):
+class WordRow(TraitOfLine, forms.ModelForm[ProspectWord]):
     """One row of "what is it said to be"; an empty row says nothing."""
 
     class Meta:
@@ -118,15 +118,6 @@ class WordRow(forms.ModelForm[ProspectWord]):
             field: Any = self.fields[name]
             field.choices = choices
         self.fields["chance"].help_text = ""
-
-    def clean(self) -> dict[str, Any]:
-        """Take the trait from the line where it was left out."""
-        cleaned = super().clean() or {}
-        if cleaned.get("line") and not cleaned.get("trait"):
-            cleaned["trait"] = cleaned["line"].trait
-        if not cleaned.get("trait") and "trait" not in self.errors:
-            self.add_error("trait", "Choose a trait, or one of its lines.")
-        return cleaned
 
 
 class _Rows(TraitRows):

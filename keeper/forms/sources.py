@@ -46,7 +46,20 @@ def line_field(species: Species | None, *, keep: int | None = None) -> LineChoic
     )
 
 
-class StatementForm(forms.ModelForm[Statement]):
+class TraitOfLine(forms.BaseForm):
+    """A form with a trait and a line: a line says its trait as well."""
+
+    def clean(self) -> dict[str, Any]:
+        """Take the trait from the line where it was left out."""
+        cleaned = super().clean() or {}
+        if cleaned.get("line") and not cleaned.get("trait"):
+            cleaned["trait"] = cleaned["line"].trait
+        if not cleaned.get("trait") and "trait" not in self.errors:
+            self.add_error("trait", "Choose a trait, or one of its lines.")
+        return cleaned
+
+
+class StatementForm(TraitOfLine, forms.ModelForm[Statement]):
     """What a source says of one trait. A line says its trait as well."""
 
     class Meta:
@@ -82,15 +95,6 @@ class StatementForm(forms.ModelForm[Statement]):
     def clean_on(self) -> date | None:
         """Refuse a day that is still to come."""
         return has_come(self.cleaned_data["on"])
-
-    def clean(self) -> dict[str, Any]:
-        """Take the trait from the line where it was left out."""
-        cleaned = super().clean() or {}
-        if cleaned.get("line") and not cleaned.get("trait"):
-            cleaned["trait"] = cleaned["line"].trait
-        if not cleaned.get("trait") and "trait" not in self.errors:
-            self.add_error("trait", "Choose a trait, or one of its lines.")
-        return cleaned
 
 
 class CorrectStatementForm(StatementForm):

@@ -6,15 +6,13 @@ the table gives the median of the server's own time in milliseconds.
 """
 
 import argparse
-import os
-import shutil
-import tempfile
 from collections.abc import Callable
 from datetime import date, timedelta
-from pathlib import Path
 from statistics import median
 from time import perf_counter
 from typing import Any
+
+from tests.benchmarks.scratch import scratch_book
 
 TRAITS = ("Saltgrass", "Quillwort", "Marrowstone", "Fogbell", "Sedge", "Drift")
 REPEATS = 5
@@ -26,25 +24,8 @@ def main() -> None:
     asked.add_argument("--animals", type=int, default=10_000)
     asked.add_argument("--traits", type=int, default=len(TRAITS))
     options = asked.parse_args()
-    folder = Path(tempfile.mkdtemp(prefix="keptlines-benchmark-"))
-    try:
-        _prepare(folder)
+    with scratch_book():
         _measure(options.animals, TRAITS[: options.traits])
-    finally:
-        shutil.rmtree(folder)
-
-
-def _prepare(folder: Path) -> None:
-    os.environ |= {
-        "DJANGO_SETTINGS_MODULE": "keeper.settings",
-        "KEPTLINES_DATA": str(folder),
-        "KEPTLINES_SERVE": "loopback",
-    }
-    import django
-    from django.core.management import call_command
-
-    django.setup()
-    call_command("migrate", verbosity=0)
 
 
 def _timed(work: Callable[[], Any], repeats: int = REPEATS) -> float:

@@ -6,14 +6,12 @@ makes nothing impossible are drawn again.
 """
 
 import argparse
-import os
-import shutil
-import tempfile
 from collections import Counter
-from pathlib import Path
 from random import Random
 from statistics import median
 from time import perf_counter
+
+from tests.benchmarks.scratch import scratch_book
 
 
 def main() -> None:
@@ -23,25 +21,8 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--show", action="store_true", help="print what was not put first")
     options = asked.parse_args()
-    folder = Path(tempfile.mkdtemp(prefix="keptlines-benchmark-"))
-    try:
-        _prepare(folder)
+    with scratch_book():
         _measure(options.books, options.seed, show=options.show)
-    finally:
-        shutil.rmtree(folder)
-
-
-def _prepare(folder: Path) -> None:
-    os.environ |= {
-        "DJANGO_SETTINGS_MODULE": "keeper.settings",
-        "KEPTLINES_DATA": str(folder),
-        "KEPTLINES_SERVE": "loopback",
-    }
-    import django
-    from django.core.management import call_command
-
-    django.setup()
-    call_command("migrate", verbosity=0)
 
 
 def _measure(books: int, seed: int, *, show: bool) -> None:

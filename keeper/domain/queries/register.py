@@ -12,7 +12,6 @@ from keeper.models import (
     Sheet,
     Showing,
     Species,
-    Statement,
     Survival,
     Trait,
 )
@@ -96,12 +95,6 @@ def counted_contacts(contacts: QuerySet[Contact]) -> QuerySet[Contact]:
 def animals_from(contact: Contact) -> QuerySet[Animal]:
     """Return the animals that came from a contact."""
     return Animal.objects.live().filter(source=contact).select_related("species")
-
-
-def statements_of(contact: Contact) -> QuerySet[Statement]:
-    """Return what a contact said of animals."""
-    found = Statement.objects.live().filter(source=contact).order_by("animal__code", "pk")
-    return found.select_related("animal", "trait", "line")
 
 
 def sheets_to(contact: Contact) -> QuerySet[Sheet]:
