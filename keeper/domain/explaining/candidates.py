@@ -76,6 +76,13 @@ class _Candidates:
                 found[own.pk] = own
         return [found[pk] for pk in sorted(found)]
 
+    @cached_property
+    def shown(self) -> set[int]:
+        """The animals on which a trait in question was seen."""
+        seen = Observation.objects.live().filter(seen=Seen.YES, trait__in=self.tangle.traits)
+        named = seen.filter(animal__in=[*self.tangle.animals, *self.tangle.parents])
+        return set(named.values_list("animal_id", flat=True))
+
     def records(self, kind: type[Row]) -> list[Row]:
         return [one for one in self.tangle.records if isinstance(one, kind)]
 
@@ -117,14 +124,15 @@ class _Candidates:
 
     def words(self) -> Iterator[Explanation]:
         for said in self.records(Statement):
-            denied = said.claim == Claim.CLEAR
+            # What was seen on it says more of its genes than that it may carry them.
+            denied = said.claim == Claim.CLEAR and said.animal_id not in self.shown
             yield Explanation(
                 Kind.WORD,
                 f"word-{said.pk}",
                 f"{said.source or 'whoever said it'} was wrong: {said}",
                 # What was denied is then as likely as of any founder: the change says so.
                 Fraction(1) if denied else RATES[Kind.WORD].chance,
-                partial(changes.withdraw_word, pk=said.pk, traits=self.traits),
+                partial(changes.withdraw_word, pk=said.pk, traits=self.traits if denied else ()),
                 frozenset({("statement", said.pk)}),
             )
 
@@ -203,12 +211,6 @@ class _Candidates:
                 )
 
     def mixed_up(self) -> Iterator[Explanation]:
-        shown = set(
-            Observation.objects.live()
-            .filter(animal__in=[*self.tangle.animals, *self.tangle.parents], seen=Seen.YES)
-            .filter(trait__in=self.tangle.traits)
-            .values_list("animal_id", flat=True)
-        )
         for animal in {
             one.pk: one for one in (*self.tangle.animals, *self.tangle.parents)
         }.values():
@@ -217,7 +219,7 @@ class _Candidates:
             kind = Kind.MIXED_UP if animal.clutch_id else Kind.PEDIGREE
             whose = f"from clutch {animal.clutch}" if animal.clutch_id else "of the parents stated"
             # What was seen on it says more of its genes than that it may carry them.
-            open_ = [] if animal.pk in shown else self.traits
+            open_ = [] if animal.pk in self.shown else self.traits
             yield Explanation(
                 kind,
                 f"{kind}-{animal.pk}",

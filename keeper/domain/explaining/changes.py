@@ -68,9 +68,9 @@ def withdraw_result(book: Writing, pk: int) -> None:
 
 
 def withdraw_word(book: Writing, pk: int, traits: Iterable[Trait]) -> None:
-    """The source was wrong; where it denied something, the animal may carry it."""
+    """The source was wrong; where it denied one of some traits, the animal may carry it."""
     said = Statement.objects.get(pk=pk)
-    if said.claim == Claim.CLEAR:
+    if said.claim == Claim.CLEAR and traits:
         declare(book, said.animal, [one for one in traits if one.pk == said.trait_id])
     else:
         book.withdraw(said, reason=REASON)

@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from math import exp, inf, log, prod
+from threading import Lock
 
 from django.core.cache import cache
 from django.core.exceptions import ValidationError
@@ -23,6 +24,7 @@ from keeper.models import Account, DaybookEntry
 # Kinds of mistakes that may have been made more than once, each time at the same cost.
 _REPEATED = {Kind.LOOK, Kind.RESULT, Kind.WORD, Kind.MIXED_UP}
 _MOST_REPEATED = 6
+_ONE_AT_A_TIME = Lock()
 
 
 @dataclass(frozen=True)
@@ -57,10 +59,13 @@ def explained(tangle: Tangle) -> tuple[Weighed, ...]:
     # By its moment too: the ids of a book that was put back from a copy begin again.
     moment = f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
     name = f"explained:{moment}:{'-'.join(str(one.pk) for one in tangle.disputes)}"
-    found: tuple[Weighed, ...] | None = cache.get(name)
-    if found is None:
-        found = _explained(tangle)
-        cache.set(name, found)
+    # Each trial writes, so that two weighings at once would wait for one another without end;
+    # whoever comes second takes what the first has found.
+    with _ONE_AT_A_TIME:
+        found: tuple[Weighed, ...] | None = cache.get(name)
+        if found is None:
+            found = _explained(tangle)
+            cache.set(name, found)
     return found
 
 

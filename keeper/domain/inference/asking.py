@@ -1,12 +1,11 @@
 """What is asked of the book beside its standings: the parts that bear on some animals."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import genetics
-from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.carriers import Cell, together
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.copies import solve
 from keeper.domain.inference.disputes import settle
@@ -45,6 +44,10 @@ class Slice:
     def decides_sex(self) -> bool:
         """Whether a locus here is on the sex chromosomes."""
         return any(locus.chromosome != "autosome" for locus in self.book.population.loci)
+
+    def decides(self, trait: int) -> bool:
+        """Whether a trait is decided here."""
+        return any(trait in group.traits for group in self.book.groups)
 
     def code(self, animal: Animal) -> str:
         """How the engine calls an animal."""
@@ -139,29 +142,27 @@ def _near(of: SpeciesBook, pks: set[int]) -> list[Slice]:
 
 
 def families_of(species: Species, animals: Iterable[int], trait: int | None = None) -> Asked:
-    """Gather the whole families of some animals in one slice: for all loci, or those of a trait.
+    """Gather the whole families of some animals: for all loci, or those of a trait.
 
-    Where records cannot all be true the newest of each conflict is set aside.
+    One slice, or one for each group of loci where a gene began in these families. Where records
+    cannot all be true the newest of each conflict is set aside.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
     of = SpeciesBook(species)
     pks = set(animals)
-    whole = Cell(defaultdict(set), defaultdict(set))
-    for cell in of.cells(Touched(animals={(pk, trait) for pk in pks})):
-        for group, members in cell.animals.items():
-            whole.animals[group] |= members
-        for group, clutches in cell.clutches.items():
-            whole.clutches[group] |= clutches
-    if not whole.animals:
-        return Asked(of, [])
-    book = engine_book(of.inheritance, of.rows, whole, also=pks)
-    try:
-        settled = settle(book, lambda one: ({}, solve(one)))
-    except genetics.ImpossibleEvidence as fault:
-        raise Unanswerable(
-            "What is recorded of the lines themselves leaves nothing possible: see the register."
-        ) from fault
-    clashing = tuple(source for conflict in settled.conflicts for source in conflict.sources)
-    return Asked(of, [Slice(of, settled.book)], clashing)
+    found = Asked(of, [])
+    for cell in together(of.rows, of.cells(Touched(animals={(pk, trait) for pk in pks}))):
+        book = engine_book(of.inheritance, of.rows, cell, also=pks)
+        try:
+            settled = settle(book, lambda one: ({}, solve(one)))
+        except genetics.ImpossibleEvidence as fault:
+            raise Unanswerable(
+                "What is recorded of the lines themselves leaves nothing possible: see the "
+                "register."
+            ) from fault
+        found.slices.append(Slice(of, settled.book))
+        for conflict in settled.conflicts:
+            found.clashing += conflict.sources
+    return found

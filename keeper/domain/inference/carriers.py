@@ -145,6 +145,26 @@ def touched_cells(
     return _joined(rows, every, chosen)
 
 
+def together(rows: Rows, cells: Iterable[Cell]) -> list[Cell]:
+    """Put cells into one, to be asked about at once; none if there are none.
+
+    Where a gene began each group stays by itself: the animal has parents in the others.
+    """
+    whole = Cell(defaultdict(set), defaultdict(set))
+    for cell in cells:
+        for group, members in cell.animals.items():
+            whole.animals[group] |= members
+            whole.clutches[group] |= cell.clutches.get(group, set())
+    lines = {line for group in whole.animals for line in group.lines}
+    members = set().union(*whole.animals.values())
+    if any(rows.arisen[pk].keys() & lines for pk in members & rows.arisen.keys()):
+        return [
+            Cell({group: animals}, {group: whole.clutches[group]})
+            for group, animals in whole.animals.items()
+        ]
+    return [whole] if whole.animals else []
+
+
 def _roots(one: Families) -> set[int]:
     return set(one.root.values()) | set(one.clutch_root.values())
 

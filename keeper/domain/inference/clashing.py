@@ -1,10 +1,8 @@
 """A number under dispute: what it would be without each of the records that cannot all be true."""
 
-from collections import defaultdict
-
 import genetics
 from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.carriers import together
 from keeper.domain.inference.describing import in_words, rows_of
 from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
 from keeper.domain.inference.questions import Question
@@ -42,13 +40,13 @@ def without_each(
 
 def _unsettled(part: Slice, animal: Animal, trait: Trait) -> EngineBook:
     """The families of the animal with all of their records."""
-    whole = Cell(defaultdict(set), defaultdict(set))
-    for cell in part.of.cells(Touched(animals={(animal.pk, trait.pk)})):
-        for group, members in cell.animals.items():
-            whole.animals[group] |= members
-        for group, clutches in cell.clutches.items():
-            whole.clutches[group] |= clutches
-    return engine_book(part.of.inheritance, part.of.rows, whole, also=[animal.pk])
+    cells = part.of.cells(Touched(animals={(animal.pk, trait.pk)}))
+    (cell,) = (
+        one
+        for one in together(part.of.rows, cells)
+        if any(trait.pk in group.traits for group in one.animals)
+    )
+    return engine_book(part.of.inheritance, part.of.rows, cell, also=[animal.pk])
 
 
 def _resting_on(book: EngineBook, source: Source, every: frozenset[str]) -> frozenset[str]:

@@ -13,7 +13,7 @@ from typing import Any
 import genetics
 from keeper import models as m
 from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.carriers import Cell, together
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.copies import solve, unsure
 from keeper.domain.inference.disputes import Conflict, settle
@@ -160,14 +160,9 @@ def _cell(of: SpeciesBook, group: Group, trait: int) -> Cell:
     animals = set(members.root)
     for clutch in members.clutch_root:
         animals |= of.rows.clutches[clutch].parents
-    found = Cell({}, {})
-    for cell in of.cells(Touched(animals={(pk, trait) for pk in animals})):
-        if group in cell.animals:
-            for one, pks in cell.animals.items():
-                found.animals.setdefault(one, set()).update(pks)
-            for one, pks in cell.clutches.items():
-                found.clutches.setdefault(one, set()).update(pks)
-    return found
+    cells = of.cells(Touched(animals={(pk, trait) for pk in animals}))
+    parts = together(of.rows, [cell for cell in cells if group in cell.animals])
+    return next((one for one in parts if group in one.animals), Cell({}, {}))
 
 
 def line_pairs(trait: m.Trait) -> LinePairs:

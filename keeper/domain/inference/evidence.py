@@ -1,6 +1,5 @@
 """How likely a part of the book is as it stands: what explanations of a dispute are compared by."""
 
-from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import inf, log1p
@@ -8,7 +7,7 @@ from typing import Any
 
 import genetics
 from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.carriers import Cell
+from keeper.domain.inference.carriers import together
 from keeper.domain.inference.computing import SpeciesBook
 from keeper.domain.inference.copies import solve
 from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
@@ -46,18 +45,26 @@ def weigh(
     Raises:
         Unanswerable: these families are beyond exact inference.
     """
+    of = SpeciesBook(species)
+    total, clash = 0.0, frozenset[Source]()
+    cells = of.cells(Touched(animals={(pk, trait) for pk in animals for trait in traits}))
+    for cell in together(of.rows, cells):
+        found = _weighed(engine_book(of.inheritance, of.rows, cell), frozenset(aside), search)
+        total += found.log
+        clash |= found.clash
+    return Weight(total, clash)
+
+
+def _weighed(book: EngineBook, aside: frozenset[Source], search: bool) -> Weight:
     from genetics.conflict import smallest_conflict
 
-    book = _families(species, animals, traits)
-    if book is None:
-        return Weight(0.0)
-    population = _without(book, frozenset(aside))
+    population = _without(book, aside)
     try:
         solved = solve(replace(book, population=population))
     except genetics.ImpossibleEvidence:
         names = smallest_conflict(population) if search else ()
-        clash = frozenset(source for name in names for source in book.sources.get(name, ()))
-        return Weight(-inf, clash)
+        rests = (source for name in names for source in book.sources.get(name, ()))
+        return Weight(-inf, frozenset(rests))
     except genetics.BeyondExact as beyond:
         raise Unanswerable(_ENTANGLED) from beyond
     if not solved.exact:
@@ -67,19 +74,6 @@ def weigh(
 
 
 _ENTANGLED = "These families are too entangled to weigh explanations exactly."
-
-
-def _families(
-    species: Species, animals: Collection[int], traits: Collection[int]
-) -> EngineBook | None:
-    of = SpeciesBook(species)
-    whole = Cell(defaultdict(set), defaultdict(set))
-    for cell in of.cells(Touched(animals={(pk, trait) for pk in animals for trait in traits})):
-        for group, members in cell.animals.items():
-            whole.animals[group] |= members
-        for group, clutches in cell.clutches.items():
-            whole.clutches[group] |= clutches
-    return engine_book(of.inheritance, of.rows, whole) if whole.animals else None
 
 
 def _without(book: EngineBook, aside: frozenset[Source]) -> Any:

@@ -87,9 +87,9 @@ def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
 def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _Figure | None]":
     try:
         asked = families_of(animal.species, [animal.pk], trait.pk)
-        if not asked.slices:
+        part = next((one for one in asked.slices if one.decides(trait.pk)), None)
+        if part is None:
             return asked, None
-        (part,) = asked.slices
         wanted = question_of(part, animal, trait, line)
         return asked, _Figure.of(part, wanted, animal) if wanted.places else None
     except genetics.BeyondExact as beyond:
@@ -207,8 +207,14 @@ def case_file(animal: Animal) -> dict[str, Any]:
     Raises:
         Unanswerable: nothing in the book bears on what it carries.
     """
-    (part,) = families_of(animal.species, [animal.pk]).slices or (None,)
-    if part is None:
+    slices = families_of(animal.species, [animal.pk]).slices
+    if not slices:
         raise Unanswerable(f"Nothing in the book bears on what {animal} carries.")
+    if len(slices) > 1:
+        raise Unanswerable(
+            f"A gene began in the family of {animal}: it has parents at some loci and none at "
+            "others, which one case cannot say."
+        )
+    (part,) = slices
     written: dict[str, Any] = genetics.write_case(genetics.Case(population=part.book.population))
     return written
