@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from keeper import models as m
 from keeper.domain import sheets
+from keeper.domain.example_evidence import Evidence
 from keeper.domain.example_register import Register
 from keeper.domain.writing import Refused, Writing, about, writing
 
@@ -57,6 +58,7 @@ class _Replay:
         self.contacts: dict[str, m.Contact] = {}
         self.projects: dict[str, m.Project] = {}
         self.members: dict[tuple[str, str], m.Member] = {}
+        self.evidence = Evidence(by, self.register, self.animals, self.contacts)
 
     def replay(self, events: Iterable[Event]) -> None:
         """Enter all events; those of one day follow one another in its evening."""
@@ -67,6 +69,11 @@ class _Replay:
                 self._enter(event, at)
 
     def _enter(self, event: Event, at: datetime) -> None:
+        if event["do"] in self.evidence.does:
+            entry = self.evidence.does[event["do"]](event)
+            entry.at = at
+            entry.save(update_fields=["at"])
+            return
         do: dict[str, tuple[str, Callable[[Writing, Event], m.Record]]] = {
             "contact": ("Added the contact {name}", self._contact),
             "acquire": ("Added {code}", self._acquire),
@@ -93,6 +100,7 @@ class _Replay:
         contact = m.Contact(
             name=event["name"], reliability=event["reliability"], notes=event["notes"]
         )
+        contact.reach = event.get("reach", "")
         self.contacts[contact.name] = contact
         return book.keep(contact)
 

@@ -43,7 +43,7 @@ class Register:
             left, right = (self.loci[species.pk, event[side]] for side in ("left", "right"))
             rates = {"female": event["female"], "male": event["male"]}
             return book.keep(m.Interval(left=left, right=right, **rates))
-        one, other = (self._line(species, event[which]) for which in ("one", "other"))
+        one, other = (self.line(species, event[which]) for which in ("one", "other"))
         if event["do"] == "open-pair":
             pair = m.OpenPair(one=one, other=other, prior=event["prior"], notes=event["notes"])
             return book.keep(pair)
@@ -51,7 +51,8 @@ class Register:
         fate = {"survival": event["survival"], "source": event["source"]}
         return book.keep(m.Survival(locus=locus, one=one, other=other, **fate))
 
-    def _line(self, species: m.Species, name: str) -> m.Line:
+    def line(self, species: m.Species, name: str) -> m.Line:
+        """A line by its trait's name and its code."""
         trait, code = name.rsplit(" ", 1)
         return self.lines[self.trait(species, trait).pk, code]
 
@@ -84,5 +85,5 @@ class Register:
     ) -> None:
         showing = book.keep(m.Showing(trait=trait))
         for part in parts:
-            lines = [self._line(species, name) for name in part["lines"]]
+            lines = [self.line(species, name) for name in part["lines"]]
             book.keep(m.Condition(showing=showing, dose=part["dose"]), lines=lines)

@@ -43,7 +43,7 @@ def test_eggs_slugs_losses_and_hatchlings_add_up() -> None:
 
 
 def test_codes_are_used_once() -> None:
-    codes = [event["code"] for event in events() if event["do"] == "acquire"]
+    codes = [event["code"] for event in events() if event["do"] in ("acquire", "buy")]
     for event in events():
         if event["do"] == "hatch":
             codes += [one["code"] for row in event["rows"] for one in row.get("record", ())]

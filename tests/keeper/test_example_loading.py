@@ -11,7 +11,9 @@ from django.apps import apps
 from django.db import transaction
 
 from keeper import models as m
-from keeper.domain import example, inference
+from keeper.contexts.prospects import prospect_page
+from keeper.domain import example, explaining, inference
+from keeper.domain.queries.prospects import with_words
 from tests.factories import AccountFactory
 from tests.keeper.test_example_building import events
 
@@ -59,9 +61,9 @@ def test_load_makes_one_entry_a_event_on_its_day(yard: m.Account) -> None:
 
 def test_load_fills_the_book(yard: m.Account) -> None:
     animals = Counter(m.Animal.objects.values_list("species__name", flat=True))
-    assert animals == {"Royal python": 146, "Corn snake": 33}
+    assert animals == {"Royal python": 150, "Corn snake": 35}
     seasons = Counter(one.laid_on.year for one in m.Clutch.objects.all() if one.laid_on)
-    assert seasons == {2021: 9, 2022: 7, 2023: 6, 2024: 5, 2025: 4, 2026: 8}
+    assert seasons == {2021: 9, 2022: 7, 2023: 7, 2024: 6, 2025: 4, 2026: 8}
     assert m.Clutch.objects.filter(hatched_on=None).get().code == "26-08"
 
 
@@ -94,9 +96,32 @@ def test_saltgrass_has_compatible_and_incompatible_lines(yard: m.Account) -> Non
 
 
 def test_quillwort_lines_are_left_open(yard: m.Account) -> None:
-    pair = m.OpenPair.objects.get()
+    pair = m.OpenPair.objects.live().get()
     assert (str(pair.one), str(pair.other)) == ("Quillwort TAR", "Quillwort ULM")
     assert pair.prior == Fraction(1, 2)
+    said = m.PairWord.objects.order_by("on").values_list("source__name", "one_gene", "weight")
+    assert list(said) == [
+        ("Corin Aske", True, Fraction(3, 10)),
+        ("Ambrose Tull", True, Fraction(1, 5)),
+        ("Ysolde Penhark", False, Fraction(1, 2)),
+    ]
+    (found,) = inference.line_pairs(trait_of("Quillwort")).pairs
+    # Even odds, times (1 + w) / (1 - w) for a word of weight w, or divided by it: 13 to 14.
+    assert found.before == pytest.approx(13 / 27, rel=1e-9)
+    # F-010 carries Ulmet with 2/3 × 19/20. Of one gene, each young of 23-02 is visual in a half.
+    clean = 11 / 30 + 19 / 30 / 2**4
+    assert found.now == pytest.approx(13 * clean / (13 * clean + 14), rel=1e-9)
+
+
+def test_harrel_and_pellow_were_open_until_a_cross_told(yard: m.Account) -> None:
+    pair = m.OpenPair.objects.withdrawn().get()
+    assert (str(pair), pair.withdrawn_reason) == ("Saltgrass HAR and Saltgrass PEL", "decided")
+    entry = m.DaybookEntry.objects.get(what__startswith="Decided: ")
+    assert (entry.what, entry.reason, entry.at.date()) == (
+        "Decided: Saltgrass HAR and Saltgrass PEL are one gene",
+        "22-02: a Harrel het and a Pellow visual gave three visuals.",
+        date(2022, 4, 30),
+    )
 
 
 def test_marrowstone_is_a_complex_with_a_masking_double_form(yard: m.Account) -> None:
@@ -170,10 +195,18 @@ def test_breedings_prove_one_and_clear_another(yard: m.Account) -> None:
 def test_a_test_against_one_line_says_nothing_of_another(yard: m.Account) -> None:
     tested = standing("F-004", "Saltgrass")
     assert (tested.word, tested.clean_young) == (m.Word.CLEAN, 12)
-    # Stated as 2/3 without a line: of three lines, two were tested by a Harrel visual.
-    assert standing("F-004", "Saltgrass", "HAR").carries < 0.01
+    parts = {line.code: line.share for line in trait_of("Saltgrass").lines.all()}
+    assert parts == {"HAR": Fraction(1, 2), "PEL": Fraction(1, 4), "DUN": Fraction(1, 4)}
+    # Stated as 2/3 without a line, by one whose word is taken at 4/5: 8/15. Three quarters of
+    # that are Harrel or Pellow, which a Harrel visual would have shown in a half of the young.
+    said = 8 / 15
+    left = said / 4 + said * 3 / 4 / 2**12
+    whole = left + 1 - said
+    assert tested.carries == pytest.approx(left / whole, rel=1e-9)
+    assert standing("F-004", "Saltgrass", "DUN").carries == pytest.approx(
+        said / 4 / whole, rel=1e-9
+    )
     assert standing("F-004", "Saltgrass", "PEL").carries < 0.01
-    assert 0.2 < standing("F-004", "Saltgrass", "DUN").carries < 0.3
 
 
 def test_a_line_is_found_out_by_breeding(yard: m.Account) -> None:
@@ -185,7 +218,8 @@ def test_a_line_is_found_out_by_breeding(yard: m.Account) -> None:
 def test_sources_say_every_kind_of_thing(yard: m.Account) -> None:
     said = set(m.Statement.objects.values_list("claim", flat=True))
     assert said == {m.Claim.VISUAL, m.Claim.CARRIES, m.Claim.POSSIBLE, m.Claim.CLEAR}
-    assert m.Statement.objects.filter(line=None).count() == 3
+    nameless = m.Statement.objects.filter(line=None).order_by("animal__code")
+    assert [one.animal.code for one in nameless] == ["F-004", "F-007", "F-008", "F-024", "F-025"]
     assert m.Contact.objects.exclude(reliability="1").count() == 2
 
 
@@ -219,12 +253,96 @@ def test_an_observation_was_taken_back(yard: m.Account) -> None:
     )
 
 
-def test_the_planted_contradiction_is_the_only_dispute(yard: m.Account) -> None:
-    dispute = m.Dispute.objects.get()
-    assert (dispute.closed, dispute.opened.what) == (
-        None,
-        "Hatch of 26-05: 12 hatched, 0 slugs, 1 lost",
+def test_mixed_lines_are_certain_possible_and_left_open_by_a_look(yard: m.Account) -> None:
+    assert standing("22-03-01", "Saltgrass").mixed == 1
+    # Of two carriers of Harrel and Dunsk: a normal young has none, one or both of the two genes
+    # in 1, 4 and 4 of 9; a visual has the other gene too in 5 of 7.
+    assert standing("25-04-05", "Saltgrass").mixed == pytest.approx(4 / 9, rel=1e-9)
+    visual = standing("25-04-01", "Saltgrass")
+    assert visual.word == m.Word.VISUAL
+    assert visual.mixed == pytest.approx(5 / 7, rel=1e-9)
+    either = [standing("25-04-01", "Saltgrass", code).carries for code in ("HAR", "DUN")]
+    assert either == pytest.approx([6 / 7, 6 / 7], rel=1e-9)
+
+
+def test_laboratories_settle_and_lower_what_was_possible(yard: m.Account) -> None:
+    rates = {one.name: (one.misses, one.mistakes) for one in m.Laboratory.objects.all()}
+    ebbmark, rimefall = (
+        (Fraction(1, 1000), Fraction(1, 2000)),
+        (Fraction(1, 100), Fraction(1, 2000)),
     )
+    assert rates == {"Ebbmark Assay": ebbmark, "Rimefall Bench": rimefall}
+    # Hets with two chances in three, before.
+    found, clear = standing("26-01-01", "Quillwort"), standing("26-01-02", "Saltgrass")
+    assert found.word == m.Word.TESTED
+    assert found.carries == pytest.approx(2 * 0.999 / (2 * 0.999 + 0.0005), rel=1e-9)
+    assert clear.carries == pytest.approx(2 * 0.001 / (2 * 0.001 + 0.9995), rel=1e-9)
+
+
+def test_two_laboratories_disagree_which_is_a_figure_and_a_surprise(yard: m.Account) -> None:
+    # An even chance before: one found it and errs in 1 of 2000, one did not and misses 1 of 1000.
+    carrier, none = 0.99 * 0.001, 0.0005 * 0.9995
+    between = standing("26-04-01", "Quillwort")
+    assert between.carries == pytest.approx(carrier / (carrier + none), rel=1e-9)
+    assert between.dispute is None
+    last = m.Surprise.objects.get(text__startswith="Ebbmark")
+    assert last.chance == pytest.approx((carrier + none) / (0.99 + 0.0005), rel=1e-9)
+    assert last.looked_at is None
+
+
+def test_a_clutch_against_the_odds_was_looked_into(yard: m.Account) -> None:
+    seen = m.Surprise.objects.exclude(looked_at=None).get()
+    # Half of twelve should be Flintback: none of them is as rare as all of them.
+    assert seen.text == "Clutch 23-07: 0 of 12 showed Flintback"
+    assert seen.chance == pytest.approx(2 / 2**12, rel=1e-9)
+
+
+def test_prospects_are_open_let_go_and_bought(yard: m.Account) -> None:
+    told = {
+        one.name: (one.bought.code if one.bought else "", one.is_withdrawn)
+        for one in m.Prospect.objects.all()
+    }
+    assert told == {
+        "Quillwort female of the Tarnsey line": ("F-025", False),
+        "Grey male, tub 7": ("", True),
+        "Saltgrass male, Dunsk": ("", False),
+        "Female, tub 12": ("", False),
+    }
+    assert m.ProspectWord.objects.get(prospect__name="Female, tub 12").line is None
+    assert standing("F-025", "Quillwort", "TAR").word == m.Word.VISUAL
+
+
+def test_an_open_prospect_would_mix_lines(yard: m.Account) -> None:
+    listed = with_words(m.Prospect.objects.filter(name="Saltgrass male, Dunsk"))
+    page = prospect_page(listed.get())
+    assert [(row.mix.relation.name, str(row.mix.other)) for row in page.mixes] == [
+        ("TWO", "Saltgrass HAR"),
+        ("TWO", "Saltgrass PEL"),
+    ]
+
+
+def test_an_early_contradiction_was_settled_by_what_nobody_had_said(yard: m.Account) -> None:
+    settled = m.Dispute.objects.exclude(closed=None).order_by("pk")
+    assert {one.opened.what for one in settled} == {"Hatch of 24-06: 5 hatched, 0 slugs, 1 lost"}
+    (closed,) = {one.closed for one in settled}
+    assert closed is not None
+    assert (closed.what, closed.at.date()) == (
+        "Adopted: F-024 carried Saltgrass, and nobody said so",
+        date(2024, 9, 7),
+    )
+    assert closed.reason == (
+        "Asked Joss Wendry: a brother of F-024 turned out Saltgrass; he had not said so."
+    )
+    sire = standing("F-024", "Saltgrass")
+    assert (sire.word, sire.carries) == (m.Word.PROVEN, 1)
+    # One gene with the Harrel of the dam: Harrel or Pellow, by their parts 2 to 1.
+    assert standing("F-024", "Saltgrass", "PEL").carries == pytest.approx(1 / 3, rel=1e-9)
+    assert standing("21-07-01", "Saltgrass").carries == pytest.approx(1 / 2, rel=1e-9)
+
+
+def test_one_planted_contradiction_stays_open(yard: m.Account) -> None:
+    dispute = m.Dispute.objects.get(closed=None)
+    assert dispute.opened.what == "Hatch of 26-05: 12 hatched, 0 slugs, 1 lost"
     assert sorted(record["text"] for record in dispute.conflict) == [
         "26-05",
         "K-11: visual Thrift SKE",
@@ -233,3 +351,16 @@ def test_the_planted_contradiction_is_the_only_dispute(yard: m.Account) -> None:
     ]
     disputed = m.Standing.objects.exclude(dispute=None)
     assert {one.trait.name for one in disputed} == {"Thrift"}
+
+
+def test_what_is_behind_the_open_contradiction_is_listed_and_unlikely(yard: m.Account) -> None:
+    (tangle,) = explaining.tangles()
+    first, second, *others = explaining.explained(tangle)
+    assert (first.text, second.text) == (
+        "26-05-04 was misread: the book says that Thrift was not seen on it",
+        "26-05-04 is not from clutch 26-05: animals were mixed up",
+    )
+    # Either makes the rest as likely as the other does: their base rates, 1/200 and 1/300, tell.
+    assert first.share / second.share == pytest.approx(3 / 2, rel=1e-9)
+    assert first.share + second.share > 0.999
+    assert others[-1].text == "22-07-01 sired a part of clutch 26-05 as well"

@@ -115,11 +115,16 @@ def replace_sire(book: Writing, clutch: int, sire: int | None, traits: Iterable[
 
 
 def add_sire(book: Writing, clutch: int, sire: int | None, traits: Iterable[Trait]) -> None:
-    """Another male sired a part of the clutch."""
+    """Another male sired a part of the clutch: an egg in five, before anything hatched.
+
+    The share is common practice, no source; a smaller one than half lets a single hatchling be his.
+    """
     one = Clutch.objects.get(pk=clutch)
     if not one.candidates.live().exists():
         book.keep(CandidateSire(clutch=one, sire=None))
-    book.keep(CandidateSire(clutch=one, sire=_male(book, one, sire, traits)))
+    others = sum((Fraction(candidate.share) for candidate in one.candidates.live()), Fraction(0))
+    male, share = _male(book, one, sire, traits), str(min(others / 4, Fraction(1)))
+    book.keep(CandidateSire(clutch=one, sire=male, share=share))
     if one.paternity != Paternity.EACH:
         one.paternity = Paternity.EACH
         book.keep(one)

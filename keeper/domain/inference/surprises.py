@@ -74,7 +74,8 @@ def note(
             chance=one.chance, entry=entry,
         )
         for one in found
-        if one.chance <= 1 / ONE_IN
+        # What cannot be is a dispute, not a surprise.
+        if 0 < one.chance <= 1 / ONE_IN
     )  # fmt: skip
 
 
