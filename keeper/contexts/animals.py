@@ -5,7 +5,11 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from keeper.contexts.disputes import told
 from keeper.contexts.links import RecordLink, links_of
+from keeper.contexts.mixed import MixedRow, mixed_rows
+from keeper.contexts.sexlinked import SexLinkedPart, sex_linked_part
+from keeper.contexts.sources import Sources, sources_of
 from keeper.domain.queries import animals as queries
 from keeper.domain.wording import Carried
 from keeper.models import (
@@ -93,6 +97,8 @@ class AnimalPage:
     rows: tuple[Row, ...]
     absent: tuple[Carried, ...]
     answers: tuple[Answer, ...]
+    mixed: tuple[MixedRow, ...]
+    sex_linked: SexLinkedPart | None
     disputes: tuple[DisputeNotice, ...]
     parents: tuple[Parent, ...]
     clutches: tuple[ClutchRow, ...]
@@ -102,6 +108,7 @@ class AnimalPage:
     observations: tuple[Observation, ...]
     statements: tuple[Statement, ...]
     papers: tuple[Paper, ...]
+    sources: Sources
     photos: tuple[Photo, ...]
 
 
@@ -114,11 +121,14 @@ def animal_page(animal: Animal) -> AnimalPage:
     carried = queries.carried_by({one.pk for one in near})
     own = carried.get(animal.pk, [])
     statements = tuple(queries.statements_of(animal))
+    papers = tuple(queries.papers_of(animal))
     return AnimalPage(
         animal=animal,
         rows=_rows(own, statements),
         absent=tuple(one for one in own if one.over_all.word == Word.ABSENT),
         answers=answers(own),
+        mixed=mixed_rows(own),
+        sex_linked=sex_linked_part(animal, own),
         disputes=_disputes(animal),
         parents=tuple(
             Parent(role, one, tuple(carried.get(one.pk, ())) if one else (), several)
@@ -130,7 +140,8 @@ def animal_page(animal: Animal) -> AnimalPage:
         more_young=max(0, len(young) - _YOUNG),
         observations=tuple(queries.observations_of(animal)),
         statements=statements,
-        papers=tuple(queries.papers_of(animal)),
+        papers=papers,
+        sources=sources_of(animal, statements, papers),
         photos=tuple(queries.photos_of(animal)),
     )
 
@@ -204,7 +215,7 @@ def _disputes(animal: Animal) -> tuple[DisputeNotice, ...]:
     return tuple(
         DisputeNotice(
             dispute,
-            tuple(links_of((one["model"], one["pk"], one["text"]) for one in dispute.conflict)),
+            tuple(links_of((one["model"], one["pk"], told(one)) for one in dispute.conflict)),
         )
         for dispute in queries.disputes_about(animal)
     )

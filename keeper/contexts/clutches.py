@@ -9,7 +9,9 @@ from typing import Any
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
-from keeper.contexts.links import RecordLink, links_of
+from keeper.contexts.animals import DisputeNotice
+from keeper.contexts.disputes import told
+from keeper.contexts.links import links_of
 from keeper.contexts.mixed import WouldMix, would_mix
 from keeper.domain import inference, wording
 from keeper.domain.figures import percent
@@ -88,7 +90,7 @@ class ClutchPage:
     due_on: date | None
     tried: list[Tried]
     told: list[StandingChange]
-    disputes: list[list[RecordLink]]
+    disputes: list[DisputeNotice]
     mixing: list[WouldMix]
     entries: list[DaybookEntry]
 
@@ -212,7 +214,7 @@ def _told(clutch: Clutch, traits: list[int]) -> list[StandingChange]:
     return [one for one in moved if one.line_id or lines[one.animal_id, one.trait_id] != 1]
 
 
-def _disputes(clutch: Clutch, rows: list[HatchRow]) -> list[list[RecordLink]]:
+def _disputes(clutch: Clutch, rows: list[HatchRow]) -> list[DisputeNotice]:
     """Return the records of each open dispute in which the clutch or its family has a part."""
     family = {clutch.dam_id, *(one.sire_id for one in clutch.candidates.all())}
     family |= {animal.pk for row in rows for animal in row.recorded.all()}
@@ -220,7 +222,10 @@ def _disputes(clutch: Clutch, rows: list[HatchRow]) -> list[list[RecordLink]]:
     ours |= {("animal", pk) for pk in family if pk}
     found = queries.open_disputes(clutch.species_id)
     return [
-        links_of((one["model"], one["pk"], one["text"]) for one in dispute.conflict)
+        DisputeNotice(
+            dispute,
+            tuple(links_of((one["model"], one["pk"], told(one)) for one in dispute.conflict)),
+        )
         for dispute in found
         if ours & {(one["model"], one["pk"]) for one in dispute.conflict}
         or family & {one.animal_id for one in dispute.standings.all()}

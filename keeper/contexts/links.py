@@ -13,10 +13,12 @@ _PAGES: dict[type[m.Record], str] = {
     m.Animal: "animals-one",
     m.Clutch: "clutches-one",
     m.Project: "projects-one",
+    m.Prospect: "animals-prospects-one",
     m.Sheet: "sheets-one",
     m.Trait: "register-trait",
     m.Line: "register-line",
     m.Contact: "register-contact",
+    m.Laboratory: "register-laboratory",
 }
 
 # Records that are read on another's page: the way to its id, through rows.
@@ -24,17 +26,21 @@ _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
     m.Observation: (m.Animal, "animal_id"),
     m.Statement: (m.Animal, "animal_id"),
     m.Paper: (m.Animal, "animal_id"),
+    m.LabTest: (m.Animal, "animal_id"),
+    m.Arising: (m.Animal, "animal_id"),
     m.Photo: (m.Animal, "animal_id"),
     m.CandidateSire: (m.Clutch, "clutch_id"),
     m.HatchRow: (m.Clutch, "clutch_id"),
     m.RowSighting: (m.Clutch, "row__clutch_id"),
     m.Member: (m.Project, "project_id"),
     m.GoalPart: (m.Project, "project_id"),
+    m.ProspectWord: (m.Prospect, "prospect_id"),
 }
 _ANCHORS: dict[type[m.Record], str] = {
     m.Observation: "observation",
     m.Statement: "statement",
     m.Paper: "paper",
+    m.LabTest: "lab-test",
     m.Photo: "photo",
 }
 

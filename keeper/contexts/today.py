@@ -6,7 +6,9 @@ from datetime import date
 
 from django.utils import timezone
 
+from keeper.contexts.disputes import SurpriseRow, surprise_rows
 from keeper.domain import starting
+from keeper.domain.queries import disputes as disputed
 from keeper.domain.queries import today as reads
 from keeper.domain.queries.collection import Counts, Filters, collection, count_sexes
 from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
@@ -49,6 +51,7 @@ class Today:
     """The page: what needs somebody, what happened last, and the first steps of a new book."""
 
     disputes: list[Dispute]
+    surprises: tuple[SurpriseRow, ...]
     hatches: list[Hatch]
     unlogged: list[reads.Unlogged]
     reviews: list[Member]
@@ -60,7 +63,8 @@ class Today:
     @property
     def needs_nobody(self) -> bool:
         """Whether nothing waits."""
-        return not (self.disputes or self.hatches or self.unlogged or self.reviews)
+        waiting = self.disputes or self.surprises or self.hatches
+        return not (waiting or self.unlogged or self.reviews)
 
 
 def today(account: Account) -> Today:
@@ -69,6 +73,7 @@ def today(account: Account) -> Today:
     first = first_steps()
     return Today(
         disputes=list(reads.open_disputes()),
+        surprises=surprise_rows(disputed.surprises_waiting()),
         hatches=[Hatch(one.clutch, one.on, (one.on - day).days) for one in reads.clutches_due(day)],
         unlogged=reads.clutches_unlogged(),
         reviews=list(reads.reviews_due(day)),

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import animals, daybook, observations, photos, sources
+from keeper.views import animals, daybook, mixed, observations, photos, sources
 
 urlpatterns: list[URLPattern] = [
     path("animals/new/", animals.new, name="animals-new"),
@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("animals/<int:pk>/history/", animals.history, name="animals-history"),
     path("animals/<int:pk>/case.json", animals.case, name="animals-case"),
     path("animals/<int:pk>/grounds/<int:trait>/", animals.grounds, name="animals-grounds"),
+    path("animals/<int:pk>/telling/<int:trait>/", mixed.telling, name="animals-telling"),
     path("animals/<int:pk>/look/", observations.observe, name="animals-observe"),
     path("animals/<int:pk>/statement/", sources.new_statement, name="animals-statement-new"),
     path("animals/<int:pk>/document/", sources.new_paper, name="animals-document-new"),

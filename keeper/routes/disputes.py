@@ -1,5 +1,17 @@
-"""Addresses of this area of the book."""
+"""Addresses of disputes, of what may be behind them, and of surprises."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from keeper.views import disputes
+
+urlpatterns: list[URLPattern] = [
+    path("disputes/", disputes.disputes, name="home-disputes"),
+    path("disputes/<int:pk>/", disputes.one, name="home-disputes-one"),
+    path("disputes/<int:pk>/explanations/", disputes.explained, name="home-disputes-explanations"),
+    path(
+        "disputes/<int:pk>/explanations/<str:key>/",
+        disputes.explanation,
+        name="home-disputes-explanation",
+    ),
+    path("disputes/surprises/<int:pk>/", disputes.look_at, name="home-disputes-surprise"),
+]

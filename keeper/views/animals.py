@@ -10,8 +10,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from keeper.access import account
 from keeper.contexts.animals import animal_page
-from keeper.contexts.grounds import grounds_page
+from keeper.contexts.grounds import days_page, grounds_page
 from keeper.contexts.moved import after_save, just_moved
+from keeper.contexts.moving import movings
 from keeper.domain import animals, inference
 from keeper.domain.queries import animals as queries
 from keeper.domain.queries.history import history_of
@@ -100,22 +101,30 @@ def restore(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
-    """Show why a standing is what it is; under its strip, or as a page."""
+    """Show why a standing is what it is, or day by day how it came about; a part, or a page."""
     animal = get_object_or_404(Animal, pk=pk)
     about = get_object_or_404(Trait, pk=trait)
     named = request.GET.get("line", "")
     line = get_object_or_404(Line, pk=named, trait=about) if named.isdecimal() else None
-    template = "animals/grounds.html" + ("#grounds" if getattr(request, "htmx", False) else "")
+    part = bool(getattr(request, "htmx", False))
+    if request.GET.get("by") == "days":
+        template = "animals/grounds_days.html" + ("#days" if part else "")
+        return render(request, template, {"shown": days_page(animal, about, line)})
+    template = "animals/grounds.html" + ("#grounds" if part else "")
     return render(request, template, {"shown": grounds_page(animal, about, line)})
 
 
 @require_safe
 def history(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show who wrote what about an animal, and when."""
+    """Show how an animal's numbers moved, and who wrote what about it, and when."""
     animal = get_object_or_404(Animal, pk=pk)
     template = "animals/history.html" + ("#revisions" if getattr(request, "htmx", False) else "")
-    revisions = history_of(animals.records_of(animal))
-    return render(request, template, {"animal": animal, "revisions": revisions})
+    context = {
+        "animal": animal,
+        "movings": movings(animal),
+        "revisions": history_of(animals.records_of(animal)),
+    }
+    return render(request, template, context)
 
 
 @require_safe

@@ -13,17 +13,47 @@ Writes call `refresh` (through `keeper.domain.writing`); pages ask `pairing`, `g
 | `computing`, `storing` | all of this for a part of the book; what differs is written |
 | `nearby`, `quick` | the small part that new records can move |
 | `asking` | the parts of the book that bear on a question |
+| `evidence` | how likely families are as recorded: what explanations are compared by |
+| `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | `kinds`, `pairs`, `survival`, `parentage`, `goals`, `weighing`, `family` | questions of pages |
+| `compatibility`, `settling` | one gene or two, and which cross would settle it |
+| `pieces`, `describing`, `questions` | what is weighed, its words, and the number |
+| `records`, `trying` | what became of a source's statements |
+| `clashing` | a number under dispute, without each record of it |
+| `workings`, `origins`, `relatives` | exact workings |
 """
 
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from typing import Any
 
-from keeper.domain.inference import family, goals, pairs, parentage, quick, weighing
+from keeper.domain.inference import (
+    compatibility,
+    family,
+    goals,
+    inheritance,
+    pairs,
+    parentage,
+    quick,
+    settling,
+    surprises,
+    weighing,
+)
 from keeper.domain.inference.asking import Unanswerable
+from keeper.domain.inference.compatibility import (
+    BookCross,
+    LinePair,
+    LinePairs,
+    PairEvidence,
+    Whole,
+)
 from keeper.domain.inference.computing import SpeciesBook
+from keeper.domain.inference.evidence import Weight, weigh
+from keeper.domain.inference.records import SourceRecord, source_record
 from keeper.domain.inference.results import (
     Copies,
+    Course,
+    Day,
     Difference,
     GoalChance,
     Ground,
@@ -31,11 +61,27 @@ from keeper.domain.inference.results import (
     Look,
     Mixing,
     Pairing,
+    Told,
     WorkingStep,
 )
+from keeper.domain.inference.settling import MOST as MOST_HATCHLINGS
+from keeper.domain.inference.settling import SURE, Forecast, Settling, SettlingCross
+from keeper.domain.inference.sexlinked import Seat, Seats, Share, sex_linked
 from keeper.domain.inference.storing import clear_orphans, store, stored_otherwise
+from keeper.domain.inference.telling import Reading, TellingMate, WhichGene, which_gene
+from keeper.domain.inference.trying import Outcome, Tried
 from keeper.domain.touched import Touched
-from keeper.models import Animal, Clutch, DaybookEntry, Line, Project, Species, Trait
+from keeper.models import (
+    Animal,
+    Clutch,
+    DaybookEntry,
+    Line,
+    OpenPair,
+    PairWord,
+    Project,
+    Species,
+    Trait,
+)
 
 EGGS = (1, 4, 8, 16)
 
@@ -55,17 +101,20 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
             book = SpeciesBook(species)
             part = book.compute(touched)
         store(part, species, entry, book.rows.counts)
+        surprises.note(book.inheritance, book.rows, part.books, touched, entry)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
 
 
 def warm_up() -> None:
-    """Make a server ready: load the compiled loops, which the first time compiles them.
+    """Make a server ready: load the compiled loops, which the first time compiles them, and SymPy.
 
     What is loaded by then stays loaded, so the collector of garbage is told to leave it alone:
     it took a third of the time of a page that reads a large book.
     """
     import gc
+
+    import sympy  # noqa: F401  # so that the first working is not slow
 
     import genetics
 
@@ -133,9 +182,64 @@ def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
     return weighing.grounds(animal, trait, line)
 
 
+def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
+    """How the number of one standing came about, in the order of the days of its evidence."""
+    return weighing.course(animal, trait, line)
+
+
 def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
     """Wright's coefficient of kinship of each pair, from the pedigree alone."""
     return family.kinships(pairs)
+
+
+def line_pairs(trait: Trait) -> LinePairs:
+    """One gene, two genes or open, with its chance, for every two lines of a look.
+
+    Raises:
+        Unanswerable: open pairs make it too large, or the register leaves nothing possible.
+    """
+    return compatibility.line_pairs(trait)
+
+
+def lines_solved(trait: Trait) -> Whole:
+    """All that bears on a look's lines, to ask both of the following about it.
+
+    Raises:
+        Unanswerable: open pairs make it too large, or the register leaves nothing possible.
+    """
+    return compatibility.whole(trait)
+
+
+def pair_evidence(
+    one: Line, other: Line, *, first: int | None = None, book: Whole | None = None
+) -> PairEvidence:
+    """How two lines of a look stand, and what each cross of the book says of it.
+
+    Raises:
+        Unanswerable: open pairs make it too large, or the register leaves nothing possible.
+    """
+    return compatibility.pair_evidence(one, other, first=first, book=book)
+
+
+def prior_of(pair: OpenPair, words: Iterable[PairWord]) -> Fraction:
+    """How likely an open pair is one gene by the keeper's view and these words on it."""
+    return inheritance.pair_prior(pair, words)
+
+
+def best_crosses(
+    one: Line,
+    other: Line,
+    *,
+    females: Sequence[Animal],
+    males: Sequence[Animal],
+    book: Whole | None = None,
+) -> Settling:
+    """Which pairs of these animals would best settle whether two lines are one gene.
+
+    Raises:
+        Unanswerable: it is too large to be worked out.
+    """
+    return settling.best_crosses(one, other, females=females, males=males, book=book)
 
 
 def case_file(animal: Animal) -> dict[str, Any]:
@@ -144,27 +248,60 @@ def case_file(animal: Animal) -> dict[str, Any]:
 
 
 __all__ = [
+    "MOST_HATCHLINGS",
+    "SURE",
+    "BookCross",
     "Copies",
+    "Course",
+    "Day",
     "Difference",
+    "Forecast",
     "GoalChance",
     "Ground",
     "Grounds",
+    "LinePair",
+    "LinePairs",
     "Look",
     "Mixing",
+    "Outcome",
+    "PairEvidence",
     "Pairing",
+    "Reading",
+    "Seat",
+    "Seats",
+    "Settling",
+    "SettlingCross",
+    "Share",
+    "SourceRecord",
+    "TellingMate",
+    "Told",
+    "Tried",
     "Unanswerable",
+    "Weight",
+    "WhichGene",
+    "Whole",
     "WorkingStep",
+    "best_crosses",
     "case_file",
     "clutch_looks",
+    "course",
     "differences",
     "goal_chances",
     "grounds",
     "kinships",
+    "line_pairs",
+    "lines_solved",
+    "pair_evidence",
     "pair_goal",
     "pair_goals",
     "pairing",
+    "prior_of",
     "recompute",
     "refresh",
+    "sex_linked",
     "sire_chances",
+    "source_record",
     "warm_up",
+    "weigh",
+    "which_gene",
 ]

@@ -112,6 +112,7 @@ class SpeciesBook:
             self.rows,
             set().union(*cell.animals.values()),
             set().union(*cell.clutches.values()),
+            settled.aside,
         )
         for whose, figure in found.items():
             word, clean = word_of(

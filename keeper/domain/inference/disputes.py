@@ -36,6 +36,7 @@ class Settled:
         figures, solved, book: of the cell without the newest record of each conflict.
         conflicts: what was found.
         disputed: whose figures depend on a conflict.
+        aside: the rows of those newest records: no word rests on them either.
     """
 
     figures: dict[Whose, Figure]
@@ -43,6 +44,7 @@ class Settled:
     book: EngineBook
     conflicts: list[Conflict]
     disputed: dict[Whose, Conflict]
+    aside: frozenset[Source] = frozenset()
 
 
 def settle(book: EngineBook, solve: Solve) -> Settled:
@@ -85,7 +87,8 @@ def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
     for whose in disputed:
         # Without the newest record it carries nothing; yet that is what is in question.
         found.setdefault(whose, Figure(0.0, 0.0, 1.0))
-    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed)
+    aside = frozenset(_sources(book, [name for _, name in dropped]))
+    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed, aside)
 
 
 def _without(book: EngineBook, every: frozenset[str], names: set[str]) -> EngineBook:

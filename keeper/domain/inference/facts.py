@@ -1,13 +1,14 @@
 """In what sense an animal carries a trait: the word beside the figure (honesty rule 3)."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from keeper.domain.inference.copies import Figure, Whose
+from keeper.domain.inference.engine_book import Source
 from keeper.domain.inference.inheritance import Inheritance
-from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, StatedRow
+from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, SeenRow, StatedRow
 from keeper.models import Claim, Found, Shown, Word
 
 
@@ -23,6 +24,7 @@ class Facts:
         tested: (animal, trait) → lines that a laboratory found in it.
         scored: (animal, trait) → (mate or None, young that did not show it).
         began: animal → traits of which it has nothing from its parents: a gene began with it.
+        aside: rows that tell nothing here.
     """
 
     visual: set[tuple[int, int]] = field(default_factory=set)
@@ -34,13 +36,21 @@ class Facts:
         default_factory=lambda: defaultdict(list)
     )
     began: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
+    aside: frozenset[Source] = frozenset()
 
 
 def gather(
-    inheritance: Inheritance, rows: Rows, animals: Iterable[int], clutches: Iterable[int]
+    inheritance: Inheritance,
+    rows: Rows,
+    animals: Iterable[int],
+    clutches: Iterable[int],
+    aside: Collection[Source] = (),
 ) -> Facts:
-    """Read the facts about some animals off the rows: theirs and those of their clutches."""
-    facts = Facts()
+    """Read the facts about some animals off the rows: theirs and those of their clutches.
+
+    Rows that were set `aside`, since they cannot be true with others, tell nothing.
+    """
+    facts = Facts(aside=frozenset(aside))
     for pk, lines in rows.arisen.items():
         for group in inheritance.groups:
             if lines.keys() & group.lines:
@@ -50,14 +60,18 @@ def gather(
         for trait in inheritance.traits.values()
     }
     for pk in animals:
-        for trait, row in rows.observations.get(pk, {}).items():
+        for trait, row in _looks(facts, rows, pk):
             if row.seen and trait in bases:
                 facts.visual |= {(pk, base) for base in bases[trait]}
                 if inheritance.traits[trait].shown in (Shown.RECESSIVE, Shown.EVERY):
                     facts.double |= {(pk, base) for base in bases[trait]}
         for one in rows.statements.get(pk, ()):
+            if ("statement", one.pk) in facts.aside:
+                continue
             facts.stated[pk, one.trait] = one
         for test in rows.lab_tests.get(pk, ()):
+            if ("labtest", test.pk) in facts.aside:
+                continue
             if test.found != Found.NONE and test.line in inheritance.lines:
                 trait = inheritance.lines[test.line].trait_id
                 facts.tested[pk, trait].add(test.line)
@@ -69,20 +83,29 @@ def gather(
     return facts
 
 
+def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
+    """An animal's looks by trait, but those set aside."""
+    looks = rows.observations.get(pk, {}).items()
+    return [(t, row) for t, row in looks if ("observation", row.pk) not in facts.aside]
+
+
 def _young(facts: Facts, rows: Rows, clutch: ClutchRow, bases: dict[int, set[int]]) -> None:
     """Add what a clutch's hatchlings say of its parents; of a sire only if he is the only one."""
+    if ("clutch", clutch.pk) in facts.aside:
+        return
     sires = [sire for sire, _ in clutch.sires]
     sire = sires[0] if len(sires) == 1 else None
     for row in rows.tallies.get(clutch.pk, ()):
         seen = {base for trait in row.seen for base in bases.get(trait, ())}
-        if row.tally:
+        if row.tally and ("hatchrow", row.pk) not in facts.aside:
             _tell(facts, (clutch.dam, sire), seen, row.unseen - seen, row.tally)
     for pk in rows.hatched.get(clutch.pk, ()):
         _one_young(facts, rows, pk, (clutch.dam, sire), bases)
 
 
 def _own_young(facts: Facts, rows: Rows, animal: AnimalRow, bases: dict[int, set[int]]) -> None:
-    if animal.dam is not None or animal.sire is not None:
+    known = animal.dam is not None or animal.sire is not None
+    if known and ("animal", animal.pk) not in facts.aside:
         _one_young(facts, rows, animal.pk, (animal.dam, animal.sire), bases)
 
 
@@ -94,7 +117,7 @@ def _one_young(
     bases: dict[int, set[int]],
 ) -> None:
     own = facts.began.get(pk, set())
-    looked = {t: row for t, row in rows.observations.get(pk, {}).items() if t not in own}
+    looked = {t: row for t, row in _looks(facts, rows, pk) if t not in own}
     seen = {base for trait, row in looked.items() if row.seen for base in bases.get(trait, ())}
     unseen = {trait for trait, row in looked.items() if not row.seen} - seen
     _tell(facts, parents, seen, unseen, 1)
@@ -202,5 +225,9 @@ def clean_young(
     return sum(
         count
         for mate, count in facts.scored.get((pk, trait), ())
-        if alone or (mate is not None and (mate, trait, None) in found)
+        if alone or (mate is not None and _may_carry(found.get((mate, trait, None))))
     )
+
+
+def _may_carry(figure: Figure | None) -> bool:
+    return figure is not None and figure.none < 1

@@ -176,7 +176,10 @@ def _close(
         records = {(record["model"], record["pk"]) for record in dispute.conflict}
         counting = {one for one in records if counts(*one)}
         # Without any one of them the others can be true: that is what makes the set a smallest one.
-        if counting < records or counting <= part.sources:
+        # Parents that were taken out count for nothing, though their animal or clutch is there.
+        evidence = {one for one in counting if one[0] not in {"animal", "clutch"}}
+        within = counting <= part.sources or (evidence and evidence <= part.sources)
+        if counting < records or within:
             dispute.closed = entry
             dispute.save(update_fields=["closed"])
 

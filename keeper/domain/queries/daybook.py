@@ -9,7 +9,7 @@ from django.db.models.functions import Coalesce
 
 from keeper.domain import wording
 from keeper.domain.undoing import can_undo
-from keeper.models import DaybookEntry, StandingChange
+from keeper.models import DaybookEntry, Dispute, StandingChange
 
 # So many changes of one entry are read; a recompute of the whole book may have more.
 _MOST = 1000
@@ -61,6 +61,7 @@ class Moved:
         rest: the others.
         untold: changes of a whole book's recompute that no page would list.
         may_undo: whether nothing has been built on it.
+        opened: the disputes that began with it and are open.
     """
 
     entry: DaybookEntry
@@ -68,6 +69,7 @@ class Moved:
     rest: tuple[Move, ...]
     untold: int
     may_undo: bool
+    opened: tuple[Dispute, ...] = ()
 
     @property
     def count(self) -> int:
@@ -81,7 +83,9 @@ def moved_by(entry: DaybookEntry, *, shown: int = 8) -> Moved:
     read = list(changes[:_MOST])
     untold = changes.count() - _MOST if len(read) == _MOST else 0
     moves = sorted(_moves(read), key=lambda move: move.weight, reverse=True)
-    return Moved(entry, tuple(moves[:shown]), tuple(moves[shown:]), untold, can_undo(entry))
+    opened = tuple(Dispute.objects.filter(opened=entry, closed=None).order_by("pk"))
+    first, rest = tuple(moves[:shown]), tuple(moves[shown:])
+    return Moved(entry, first, rest, untold, can_undo(entry), opened)
 
 
 def _moves(changes: Iterable[StandingChange]) -> list[Move]:

@@ -1,0 +1,102 @@
+"""A record that cannot be true moves no number outside its dispute, and withdrawn none at all."""
+
+from collections.abc import Iterator
+from datetime import date
+from random import Random
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from keeper import models as m
+from keeper.domain.undoing import undo
+from keeper.domain.writing import writing
+from tests.keeper.dispute_rows import Numbers, numbers
+from tests.keeper.test_inference_always import Day
+
+
+def is_disputed() -> bool:
+    return m.Dispute.objects.filter(closed=None).exists()
+
+
+def live_in_peace(day: Day, steps: int) -> None:
+    """Random things of which none contradicts the rest."""
+    deeds = [day.founder, day.clutch, day.clutch, day.hatchling, day.hatchling, day.look]
+    for number in range(steps):
+        point = transaction.savepoint()
+        try:
+            (day.founder if number < 3 else day.draw.choice(deeds))()
+        except (ValidationError, IndexError, ValueError):
+            transaction.savepoint_rollback(point)  # could not be done that day
+        else:
+            if is_disputed():
+                transaction.savepoint_rollback(point)
+
+
+def records(day: Day) -> Iterator[m.Record]:
+    """Looks and rows of hatchlings that may or may not fit the book, in a random order."""
+    draw = Random(day.draw.random())
+    animals = list(m.Animal.objects.live().order_by("pk"))
+    clutches = list(m.Clutch.objects.live().order_by("pk"))
+    traits = [day.lines[0].trait, day.lines[2].trait]
+    for _ in range(20):
+        if clutches and draw.random() < 0.3:
+            yield m.HatchRow(clutch=draw.choice(clutches), count=draw.randint(1, 3))
+        else:
+            look = m.Observation(animal=draw.choice(animals), trait=draw.choice(traits))
+            look.seen = draw.choice(["yes", "no"])
+            look.on, look.by = date(2026, 8, 1), day.book.by
+            yield look
+
+
+def plant(day: Day) -> tuple[m.DaybookEntry, list[m.Record]] | None:
+    """Write the first record that opens a dispute; None if all of them can be true."""
+    for record in records(day):
+        point = transaction.savepoint()
+        with writing(by=day.book.by, what="Planted") as book:
+            kept: list[m.Record] = [book.keep(record)]
+            if isinstance(record, m.HatchRow):
+                trait = day.lines[0].trait
+                kept.append(book.keep(m.RowSighting(row=record, trait=trait, seen=True)))
+        if is_disputed():
+            return book.entry, kept
+        transaction.savepoint_rollback(point)
+    return None
+
+
+def undisputed(found: Numbers) -> Numbers:
+    return {whose: row for whose, row in found.items() if row[-1] is None}
+
+
+@pytest.mark.django_db
+@settings(
+    max_examples=8,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(seed=st.integers(0, 10**6))
+def test_a_disputed_record_moves_nothing_outside_and_leaves_nothing_behind(
+    owner: m.Account, seed: int
+) -> None:
+    with transaction.atomic():
+        day = Day(owner, seed)
+        live_in_peace(day, 12)
+        before = numbers()
+        planted = plant(day)
+        if planted is not None:
+            entry, kept = planted
+            outside = undisputed(numbers())
+            assert outside == {whose: before.get(whose) for whose in outside}
+            point = transaction.savepoint()
+            with writing(by=owner, what="Withdrew it") as book:
+                for record in kept:
+                    book.withdraw(record, reason="it cannot be true")
+            assert numbers() == before
+            assert not is_disputed()
+            transaction.savepoint_rollback(point)
+            undo(entry=entry, by=owner)
+            assert numbers() == before
+        transaction.set_rollback(True)
