@@ -171,7 +171,7 @@ def by_families(species: m.Species, animals: Iterable[m.Animal]) -> asking.Asked
 
 @pytest.mark.django_db
 @settings(
-    max_examples=16,
+    max_examples=24,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

@@ -282,3 +282,19 @@ def test_stated_visual_of_a_combination_has_what_shows_it(book: Book) -> None:
     standing = m.Standing.objects.get(animal=founder, line=line)
     # Exactly one copy shows it, so two is not what its source can mean.
     assert (standing.two, standing.one, standing.none) == (0, 1, 0)
+
+
+def test_customary_figure_of_a_certain_sib_stays_when_another_hatches(book: Book) -> None:
+    trait = TraitFactory.create(species=book.species, name="Gale", shown="dominant")
+    line = LineFactory.create(trait=trait, code="DUN")
+    dam, sire = book.founder("F1", "female", "visual", line=line), book.founder("M1", "male")
+    clutch = book.clutch("C1", dam, sire)
+    sib = book.young("K1", clutch, seen=None)
+    with writing(by=book.by, what="Looked") as entry:
+        entry.keep(m.Observation(animal=sib, trait=trait, seen="yes", on="2026-06-01", by=book.by))
+    book.young("K2", clutch, seen=None)
+    # A visual of a normal sire has one copy for certain, whichever its dam has; so the other
+    # hatchling's save sees it from the border, with a dam that is still open.
+    standing = m.Standing.objects.get(animal=sib, trait=trait, line=None)
+    assert (standing.one, standing.customary) == (1.0, 1.0)
+    assert inference.differences() == []

@@ -5,7 +5,7 @@ certain. A correction or a withdrawal can make the certain uncertain again; then
 solved whole (`computing`). Both ways must give the same rows, always (tested).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import genetics
 from keeper.domain.inference import computing
@@ -191,7 +191,9 @@ class _Quick:
         }
         carrying = {pk for pk, _, _ in one.figures}
         wanted = {pk for pk in anew if pk in carrying or self.store.of(pk)}
-        return found | customary(self.inheritance, self.rows, one.book, one.solved, wanted)
+        # Of the certain ones at the border too: their parents may have moved.
+        book = replace(one.book, groups={one.part.group: one.part.inside | wanted})
+        return found | customary(self.inheritance, self.rows, book, one.solved, wanted)
 
 
 def _differ(old: Figure | None, new: Figure | None) -> bool:
