@@ -6,13 +6,13 @@ what is not is disputed. The figures shown meanwhile are those without the newes
 last ones that were consistent.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import genetics
 from keeper.domain.inference.copies import Figure, Whose
-from keeper.domain.inference.engine_book import EngineBook, Source, last_entry
+from keeper.domain.inference.engine_book import EngineBook, Source, last_entries
 
 Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], Any]]
 
@@ -60,6 +60,7 @@ def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
     from genetics.conflict import records, smallest_conflict
 
     every = frozenset(records(book.population))
+    entries = last_entries(source for rests in book.sources.values() for source in rests)
     dropped: list[tuple[Conflict, str]] = []
     while True:
         base = _without(book, every, {name for _, name in dropped})
@@ -71,7 +72,7 @@ def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
             if not names:
                 raise
             conflict = Conflict(names, _sources(book, names))
-            dropped.append((conflict, max(names, key=lambda name: _age(book, name))))
+            dropped.append((conflict, max(names, key=lambda name: _age(book, name, entries))))
     disputed: dict[Whose, Conflict] = {}
     for conflict, newest in dropped:
         others = {name for other, name in dropped if other is not conflict}
@@ -103,12 +104,12 @@ def _sources(book: EngineBook, names: Iterable[str]) -> tuple[Source, ...]:
     return tuple(sorted({source for name in names for source in book.sources.get(name, ())}))
 
 
-def _age(book: EngineBook, name: str) -> tuple[int, int, int]:
+def _age(book: EngineBook, name: str, entries: Mapping[Source, int]) -> tuple[int, int, int]:
     """Evidence after parents and papers, and of it what was written down or changed last."""
     sources = book.sources.get(name, ())
     kinds = {"animal": 0, "clutch": 0, "statement": 1, "arising": 1}
     return max(
-        ((kinds.get(kind, 2), last_entry((kind, pk)), pk) for kind, pk in sources),
+        ((kinds.get(kind, 2), entries.get((kind, pk), 0), pk) for kind, pk in sources),
         default=(0, 0, 0),
     )
 

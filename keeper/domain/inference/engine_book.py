@@ -1,5 +1,6 @@
 """A cell of the book as a population of the engine, and the way back from its records to rows."""
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -13,7 +14,7 @@ from keeper import models as m
 from keeper.domain.inference.carriers import Cell
 from keeper.domain.inference.founders import said
 from keeper.domain.inference.inheritance import LABORATORY, Group, Inheritance
-from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, TestedRow
+from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, TestedRow, named
 
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]
@@ -36,12 +37,18 @@ def row_of(source: Source) -> m.Record:
     return record
 
 
-def last_entry(source: Source) -> int:
-    """The last entry of the daybook that wrote the row; 0 where none is noted."""
-    kind, pk = source
-    model = ContentType.objects.get_for_model(_MODELS[kind])
-    touches = m.Touch.objects.filter(record_type=model, record_id=pk)
-    return int(touches.aggregate(last=Max("entry"))["last"] or 0)
+def last_entries(sources: Iterable[Source]) -> dict[Source, int]:
+    """The last entry of the daybook that wrote each row; left out where none is noted."""
+    rows: dict[str, list[int]] = defaultdict(list)
+    for kind, pk in set(sources):
+        rows[kind].append(pk)
+    found: dict[Source, int] = {}
+    for kind, pks in rows.items():
+        model = ContentType.objects.get_for_model(_MODELS[kind])
+        touches = named(m.Touch.objects.filter(record_type=model), "record_id", pks)
+        last = touches.order_by().values_list("record_id").annotate(Max("entry"))
+        found |= {(kind, pk): entry for pk, entry in last}
+    return found
 
 
 @dataclass
