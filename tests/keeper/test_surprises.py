@@ -68,3 +68,13 @@ def test_a_result_against_all_that_is_known_is_a_surprise(book: Book) -> None:
     assert [chance for _, chance in pointed_out()] == [pytest.approx(1 / 1000, rel=1e-9)]
     undo(entry=entry.entry, by=book.by)
     assert pointed_out() == []
+
+
+def test_a_surprise_stays_as_it_was_when_its_young_breed(book: Book) -> None:
+    dam, sire = hets(book)
+    clutch = book.clutch("C1", dam, sire)
+    young = [book.young(f"K{n}", clutch, seen=True, sex="female") for n in range(5)]
+    before = pointed_out()
+    assert [text for text, _ in before] == ["Clutch C1: 5 of 5 showed Saltgrass"]
+    book.clutch("C2", young[0], book.founder("M2", "male", "possible", "1/2"), normal=3)
+    assert pointed_out() == before

@@ -10,7 +10,7 @@ how likely the records are if it did, over all explanations that are listed.
 | `rates` | how often each kind of thing happens, and on what ground |
 | `tangles` | open disputes that share records, and what those records are about |
 | `changes` | what each explanation changes in the book |
-| `candidates` | which explanations there may be |
+| `candidates`, `kin` | which explanations there may be, and whom they may be about |
 | `odds` | trying them on, their odds, previews, adoption |
 """
 

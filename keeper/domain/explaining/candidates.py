@@ -2,22 +2,19 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import timedelta
 from fractions import Fraction
 from functools import cached_property, partial
 from itertools import combinations
 from typing import TypeVar
 
-from django.db.models import Q
-
 from keeper.domain.explaining import changes
 from keeper.domain.explaining.changes import Explanation
+from keeper.domain.explaining.kin import earlier_mates, founders, other_dams, other_males
 from keeper.domain.explaining.rates import RATES, Kind
 from keeper.domain.explaining.tangles import Tangle
 from keeper.domain.inference.engine_book import Source
 from keeper.models import (
     Animal,
-    CandidateSire,
     Chromosome,
     Claim,
     Clutch,
@@ -30,19 +27,13 @@ from keeper.models import (
     OpenPair,
     Record,
     Seen,
-    Sex,
     Standing,
     Statement,
     Trait,
 )
 
-# Sperm is kept for so long, at most, as a breeder would believe; common practice, no source.
-_KEPT_SPERM = timedelta(days=3 * 365)
-# Clutches laid so near each other may have been exchanged.
-_SAME_WEEKS = timedelta(days=14)
-# How many other animals here are tried for one parent, and how far up founders are looked for.
+# How many other animals here are tried for one parent.
 _OTHERS = 6
-_GENERATIONS = 5
 
 
 Row = TypeVar("Row", bound=Record)
@@ -142,7 +133,7 @@ class _Candidates:
             .filter(trait__in=self.traits)
             .values_list("animal_id", flat=True)
         )
-        for founder in _founders((*self.tangle.animals, *self.tangle.parents)):
+        for founder in founders((*self.tangle.animals, *self.tangle.parents)):
             if founder.pk not in declared:
                 yield Explanation(
                     Kind.UNDECLARED,
@@ -155,10 +146,10 @@ class _Candidates:
 
     def sires(self) -> Iterator[Explanation]:
         for clutch in self.tangle.clutches:
-            mates = list(_earlier_mates(clutch))
+            mates = list(earlier_mates(clutch))
             for male in mates:
                 yield self._sire(clutch, male, Kind.STORED, f"sperm of {male}, kept from before,")
-            others = self._carrying(_other_males(clutch, {one.pk for one in mates}))
+            others = self._carrying(other_males(clutch, {one.pk for one in mates}))
             for male in others:
                 yield self._sire(clutch, male, Kind.OTHER_SIRE, str(male), len(others))
             unknown = "a male not recorded"
@@ -195,7 +186,7 @@ class _Candidates:
 
     def dams(self) -> Iterator[Explanation]:
         for clutch in self.tangle.clutches:
-            others = self._carrying(_other_dams(clutch))
+            others = self._carrying(other_dams(clutch))
             for dam in (*others, None):
                 yield Explanation(
                     Kind.WRONG_DAM,
@@ -323,75 +314,3 @@ def _lines(pks: object) -> list[Line]:
 
 def _named(traits: Iterable[Trait]) -> str:
     return " or ".join(str(one) for one in traits)
-
-
-def _founders(animals: Iterable[Animal]) -> list[Animal]:
-    """The founders among some animals and their forebears, the nearest first."""
-    found: dict[int, Animal] = {}
-    waiting, seen = {one.pk: one for one in animals}, set[int]()
-    for _ in range(_GENERATIONS):
-        seen |= waiting.keys()
-        above: dict[int, Animal] = {}
-        for one in waiting.values():
-            if one.is_founder:
-                found.setdefault(one.pk, one)
-            above |= {parent.pk: parent for parent in _parents(one) if parent.pk not in seen}
-        waiting = above
-    return list(found.values())
-
-
-def _parents(one: Animal) -> Iterator[Animal]:
-    stated = (one.dam, one.sire) if one.clutch is None else (one.clutch.dam,)
-    yield from (parent for parent in stated if parent is not None)
-    if one.clutch is not None:
-        for candidate in one.clutch.candidates.live().exclude(sire=None).select_related("sire"):
-            if candidate.sire is not None:
-                yield candidate.sire
-
-
-def _sired(clutches: Q) -> list[Animal]:
-    named = CandidateSire.objects.live().filter(clutches, sire__withdrawn_at=None)
-    pks = named.exclude(sire=None).order_by("-clutch__laid_on", "-pk")
-    found: dict[int, Animal] = {}
-    for one in pks.select_related("sire"):
-        if one.sire is not None:
-            found.setdefault(one.sire.pk, one.sire)
-    return list(found.values())
-
-
-def _named_sires(clutch: Clutch) -> set[int | None]:
-    return set(clutch.candidates.live().values_list("sire_id", flat=True))
-
-
-def _earlier_mates(clutch: Clutch) -> Iterator[Animal]:
-    """Sires of the dam's clutches before this one, whose sperm she may have kept."""
-    if clutch.dam_id is None:
-        return
-    before = Q(clutch__dam=clutch.dam_id, clutch__withdrawn_at=None) & ~Q(clutch=clutch.pk)
-    if clutch.laid_on is not None:
-        since = clutch.laid_on - _KEPT_SPERM
-        before &= Q(clutch__laid_on__lte=clutch.laid_on, clutch__laid_on__gte=since)
-    named = _named_sires(clutch)
-    yield from (male for male in _sired(before) if male.pk not in named)
-
-
-def _other_males(clutch: Clutch, known: set[int]) -> list[Animal]:
-    """Males that sired other clutches about that time."""
-    near = Q(clutch__species=clutch.species_id, clutch__withdrawn_at=None) & ~Q(clutch=clutch.pk)
-    if clutch.laid_on is not None:
-        year = timedelta(days=365)
-        near &= Q(clutch__laid_on__range=(clutch.laid_on - year, clutch.laid_on + year))
-    named = _named_sires(clutch) | known
-    return [male for male in _sired(near) if male.pk not in named]
-
-
-def _other_dams(clutch: Clutch) -> list[Animal]:
-    """Females that laid within the same weeks."""
-    if clutch.laid_on is None:
-        return []
-    near = Clutch.objects.live().filter(
-        species=clutch.species_id,
-        laid_on__range=(clutch.laid_on - _SAME_WEEKS, clutch.laid_on + _SAME_WEEKS),
-    )
-    dams = near.exclude(dam=clutch.dam_id).exclude(dam=None).values("dam")
-    return list(Animal.objects.live().filter(pk__in=dams, sex=Sex.FEMALE).order_by("pk"))

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from math import exp
 from typing import Any
 
+from django.db.models import Q
+
 import genetics
 from keeper import models as m
 from keeper.domain.inference.copies import solve
@@ -52,8 +54,9 @@ def note(
     before and surprises no more is left out.
     """
     animals = {pk for pk, _ in touched.animals if pk in rows.animals}
-    hatched_in = {rows.animals[pk].clutch for pk in animals} - {None}
-    clutches = {pk for pk in touched.clutches | hatched_in if pk in rows.clutches}
+    # New records say something of their own clutches alone; a correction, of any it touches.
+    own = set() if touched.only_new else {rows.animals[pk].clutch for pk in animals}
+    clutches = {pk for pk in touched.clutches | own if pk in rows.clutches}
     tested = {pk for pk in animals if rows.lab_tests.get(pk)}
     if len(clutches) + len(tested) > _MOST:
         return
@@ -64,9 +67,10 @@ def note(
         for pk in clutches:
             found += _hatched(inheritance, rows, book, pk)
         found += _results(book, tested)
-    here = m.Surprise.objects.filter(trait__in=traits, looked_at=None)
-    here.filter(clutch__in=clutches).delete()
-    here.filter(animal__in=animals).delete()
+    about = Q(clutch__in=clutches) | Q(animal__in=animals)
+    here = m.Surprise.objects.filter(about, trait__in=traits)
+    here.filter(looked_at=None).delete()
+    looked_at = set(here.values_list("text", flat=True))
     m.Surprise.objects.bulk_create(
         m.Surprise(
             species=inheritance.species, trait_id=one.trait, line_id=one.line,
@@ -75,7 +79,7 @@ def note(
         )
         for one in found
         # What cannot be is a dispute, not a surprise.
-        if 0 < one.chance <= 1 / ONE_IN
+        if 0 < one.chance <= 1 / ONE_IN and one.text not in looked_at
     )  # fmt: skip
 
 
@@ -87,7 +91,8 @@ def _hatched(
     known = population.animal_index
     (sire, _), *others = clutch.sires
     codes = [rows.animals[one].code for one in (clutch.dam, sire) if one is not None]
-    if others or len(codes) < 2 or not set(codes) <= known.keys():
+    young = {rows.animals[one].code for one in rows.hatched.get(pk, ())}
+    if others or len(codes) < 2 or not {*codes, *young} <= known.keys():
         return
     for trait in sorted({pk for group in book.groups for pk in group.traits}):
         name = inheritance.traits[trait].name
