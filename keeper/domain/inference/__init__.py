@@ -107,14 +107,15 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
 
 
 def warm_up() -> None:
-    """Make a server ready: load the compiled loops, which the first time compiles them, and SymPy.
+    """Make a server ready: load the compiled loops (the first time compiles them) and libraries.
 
     What is loaded by then stays loaded, so the collector of garbage is told to leave it alone:
     it took a third of the time of a page that reads a large book.
     """
     import gc
 
-    import sympy  # noqa: F401  # so that the first working is not slow
+    import scipy.stats  # noqa: F401  # so that the first save is not slow
+    import sympy  # noqa: F401  # nor the first working
 
     import genetics
 
