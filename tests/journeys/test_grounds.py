@@ -1,11 +1,9 @@
 """Why a number is what it is: weights, days, the working, and how it moved, undo included."""
 
-from datetime import date
-
 from playwright.sync_api import Page, expect
 
-from keeper.domain.animals import observe
 from keeper.domain.undoing import undo
+from keeper.domain.writing import writing
 from keeper.models import Account
 from tests.journeys.conftest import Axe, OpenAs
 from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
@@ -16,9 +14,10 @@ def test_a_number_is_opened_down_to_its_working_and_its_history(
 ) -> None:
     line = saltgrass_har()
     dam = het(line, owner)
-    hatch(dam, visual(line, owner), line, shown=0, plain=3, by=owner)
-    wrong = observe(animal=dam, trait=line.trait, seen="yes", on=date(2024, 6, 1), by=owner)
-    undo(entry=wrong, by=owner)
+    clutch = hatch(dam, visual(line, owner), line, shown=0, plain=3, by=owner)
+    with writing(by=owner, what="Miscounted") as wrong:
+        wrong.withdraw(clutch.hatch_rows.get(), reason="another tub")
+    undo(entry=wrong.entry, by=owner)
 
     open_as(owner, f"/animals/{dam.pk}/")
     page.locator(".strip-row summary").first.click()
