@@ -146,7 +146,9 @@ class Surprise(models.Model):
 class StandingChange(models.Model):
     """How one entry in the daybook moved a standing; empty before: there was none."""
 
-    entry = models.ForeignKey(DaybookEntry, on_delete=models.CASCADE, related_name="changes")
+    entry = models.ForeignKey(
+        DaybookEntry, on_delete=models.CASCADE, related_name="changes", db_index=False
+    )
     animal = models.ForeignKey(Animal, on_delete=models.CASCADE, related_name="standing_changes")
     trait = models.ForeignKey(Trait, on_delete=models.CASCADE, related_name="+")
     line = models.ForeignKey(Line, on_delete=models.CASCADE, null=True, related_name="+")
@@ -161,7 +163,11 @@ class StandingChange(models.Model):
 
     class Meta:
         ordering = ["pk"]
-        indexes = [models.Index(fields=["animal", "trait"], name="change_by_animal")]
+        indexes = [
+            models.Index(fields=["animal", "trait"], name="change_by_animal"),
+            # How many animals an entry moved is counted in the index alone.
+            models.Index(fields=["entry", "animal"], name="change_by_entry"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.animal} {self.trait}: {self.word_before or '–'} → {self.word}"
