@@ -131,23 +131,16 @@ def _try(tangle: Tangle, parts: Sequence[Explanation], *, search: bool) -> Weigh
         return None
 
 
-class _TakenBack(Exception):
-    pass
-
-
 @contextmanager
 def _tried_on(parts: Sequence[Explanation]) -> Iterator[None]:
     """Make the changes, without computing any standing, and take them back."""
-    try:
-        with transaction.atomic():
-            entry = DaybookEntry.objects.create(what="tried on")
-            book = Writing(entry, None)
-            for part in parts:
-                part.change(book)
-            yield
-            raise _TakenBack
-    except _TakenBack:
-        return
+    with transaction.atomic():
+        entry = DaybookEntry.objects.create(what="tried on")
+        book = Writing(entry, None)
+        for part in parts:
+            part.change(book)
+        yield
+        transaction.set_rollback(True)
 
 
 def adopt(*, tangle: Tangle, key: str, by: Account, reason: str = "") -> DaybookEntry:

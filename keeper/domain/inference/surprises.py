@@ -66,7 +66,7 @@ def note(
         traits |= {pk for group in book.groups for pk in group.traits}
         for pk in clutches:
             found += _hatched(inheritance, rows, book, pk)
-        found += _results(book, tested)
+        found += _results(rows, book, tested)
     about = Q(clutch__in=clutches) | Q(animal__in=animals)
     here = m.Surprise.objects.filter(about, trait__in=traits)
     here.filter(looked_at=None).delete()
@@ -165,25 +165,29 @@ def _tail(
     return float(mixed[mixed <= mixed[seen] * (1 + 1e-9)].sum())
 
 
-def _results(book: EngineBook, animals: Collection[int]) -> Iterator[Surprising]:
+def _results(rows: Rows, book: EngineBook, animals: Collection[int]) -> Iterator[Surprising]:
     from genetics.conflict import keep, records
 
-    every = set(records(book.population))
-    tests = {
+    tests = {test.pk: (pk, test.line) for pk in animals for test in rows.lab_tests.get(pk, ())}
+    names = {
         name: rests[0][1]
         for name, rests in book.sources.items()
-        if rests and rests[0][0] == "labtest"
+        if rests and rests[0][0] == "labtest" and rests[0][1] in tests
     }
-    for name, pk in tests.items():
-        test = row_of(("labtest", pk))
-        assert isinstance(test, m.LabTest)
-        if test.animal_id not in animals:
-            continue
+    if not names:
+        return
+    every = set(records(book.population))
+    try:
+        with_all = solve(book).log_evidence
+    except (genetics.ImpossibleEvidence, genetics.BeyondExact):
+        return
+    for name, pk in names.items():
         try:
-            with_it = solve(book).log_evidence
             rest = genetics.solve(keep(book.population, every - {name})).log_evidence
         except (genetics.ImpossibleEvidence, genetics.BeyondExact):
             continue
-        yield Surprising(
-            test.line.trait_id, test.line_id, None, test.animal_id, str(test), exp(with_it - rest)
-        )
+        test = row_of(("labtest", pk))
+        assert isinstance(test, m.LabTest)
+        animal, line = tests[pk]
+        chance = exp(with_all - rest)
+        yield Surprising(test.line.trait_id, line, None, animal, str(test), chance)
