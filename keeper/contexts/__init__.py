@@ -1,1 +1,0 @@
-"""Typed page data, so that templates only print."""

@@ -1,0 +1,1 @@
+"""Animals: entered, corrected, photographed, looked at."""

@@ -1,0 +1,1 @@
+"""What pages ask beside standings: pairs, goals, tests, lines."""

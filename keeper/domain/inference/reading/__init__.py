@@ -1,0 +1,1 @@
+"""The book's rows and what they are in the words of `genetics`."""

@@ -1,0 +1,1 @@
+"""Standings: computed from rows, compared with what is stored, written."""

@@ -1,0 +1,1 @@
+"""The grounds of a number: each record weighed, and exact workings."""

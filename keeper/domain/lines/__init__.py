@@ -1,0 +1,1 @@
+"""Two lines of one look: one gene or two."""

@@ -1,0 +1,1 @@
+"""Animals that one thinks of buying."""

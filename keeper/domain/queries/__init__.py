@@ -1,1 +1,0 @@
-"""Reads: queryset to queryset, and small typed builders."""

@@ -1,0 +1,1 @@
+"""What sources say, and their papers."""

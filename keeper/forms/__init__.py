@@ -1,1 +1,0 @@
-"""Input: what a form accepts and how it says no."""

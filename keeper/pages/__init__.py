@@ -1,0 +1,1 @@
+"""Pages, a folder an area: forms, typed page data, views, routes."""

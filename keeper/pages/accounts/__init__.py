@@ -1,0 +1,1 @@
+"""Accounts: who may write in the book, and how a book begins."""

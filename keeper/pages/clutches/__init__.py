@@ -1,0 +1,1 @@
+"""Clutches from laying to hatch day."""

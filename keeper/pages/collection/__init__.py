@@ -1,0 +1,1 @@
+"""The collection: filtered, sorted, exported."""

@@ -1,0 +1,1 @@
+"""Projects and who is held back for them."""

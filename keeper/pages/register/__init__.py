@@ -1,0 +1,1 @@
+"""The register: species, traits, loci and lines."""

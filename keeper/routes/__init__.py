@@ -1,1 +1,0 @@
-"""The addresses of the book, one file an area."""

@@ -1,1 +1,0 @@
-"""Pages: fetch with right, form, one domain call, render."""
