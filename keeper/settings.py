@@ -71,7 +71,7 @@ SESSION_COOKIE_NAME = "keptlines_session"
 SESSION_COOKIE_AGE = 30 * 24 * 3600
 CSRF_COOKIE_NAME = "keptlines_form"
 CSRF_COOKIE_HTTPONLY = True
-CSRF_FAILURE_VIEW = "keeper.views.errors.form_expired"
+CSRF_FAILURE_VIEW = "keeper.pages.frame.errors.form_expired"
 X_FRAME_OPTIONS = "DENY"
 
 CONTENT_SECURITY_POLICY = {
@@ -131,12 +131,12 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "keeper.contexts.shell.shell",
+                "keeper.pages.frame.shell.shell",
             ]
         },
     }
 ]
-FORM_RENDERER = "keeper.forms.rendering.PageRenderer"
+FORM_RENDERER = "keeper.pages.frame.rendering.PageRenderer"
 
 # --- accounts --------------------------------------------------------------------------------
 
@@ -168,7 +168,7 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_USERNAME_FORM_FIELD = "username"
-AXES_LOCKOUT_CALLABLE = "keeper.views.accounts.too_many_tries"
+AXES_LOCKOUT_CALLABLE = "keeper.pages.accounts.views.too_many_tries"
 AXES_RESET_ON_SUCCESS = True
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_DISABLE_ACCESS_LOG = True

@@ -3,21 +3,20 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from keeper.routes import (
-    animals,
-    clutches,
-    collection,
-    disputes,
-    laboratories,
-    lines,
-    projects,
-    prospects,
-    register,
-    sheets,
-    today,
-)
-from keeper.views import accounts, shell
-from keeper.views.today import home
+from keeper.pages.accounts import routes as today
+from keeper.pages.accounts import views as accounts
+from keeper.pages.animals import routes as animals
+from keeper.pages.clutches import routes as clutches
+from keeper.pages.collection import routes as collection
+from keeper.pages.disputes import routes as disputes
+from keeper.pages.frame import theme as shell
+from keeper.pages.laboratories import routes as laboratories
+from keeper.pages.lines import routes as lines
+from keeper.pages.projects import routes as projects
+from keeper.pages.prospects import routes as prospects
+from keeper.pages.register import routes as register
+from keeper.pages.sheets import routes as sheets
+from keeper.pages.today.views import home
 
 urlpatterns = [
     path("", home, name="home"),

@@ -1,6 +1,6 @@
 """Dull rows for tests. What matters in a test is said in the test.
 
-Rows made here skip `keeper.domain.writing`: no daybook entry, no standings. Use it (or the domain's
+Rows made here skip `domain.book.writing`: no daybook entry, no standings. Use it (or the domain's
 own functions) where a test is about numbers.
 """
 

@@ -1,1 +1,1 @@
-"""Writes, one file per activity; reads live in `domain/queries/`."""
+"""Writes and reads, a folder an area; `inference` alone knows `genetics`."""

@@ -35,7 +35,7 @@ class Record(models.Model):
     """A row that people enter.
 
     Nothing is deleted: a record that was wrong is withdrawn with a reason and can be restored.
-    Rows are written through `keeper.domain.writing` alone, which keeps who did it and why.
+    Rows are written through `keeper.domain.book.writing` alone, which keeps who did it and why.
     """
 
     withdrawn_at = models.DateTimeField(null=True, blank=True, editable=False)

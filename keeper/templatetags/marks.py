@@ -6,8 +6,8 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from keeper.domain import figures, strips, wording
-from keeper.domain import mixed as mixing
+from keeper.domain.saying import figures, strips, wording
+from keeper.domain.saying import mixed as mixing
 from keeper.models import Animal, Line, Sex, Standing, StandingChange, Statement
 
 register = template.Library()

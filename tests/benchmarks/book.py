@@ -41,8 +41,8 @@ def _timed(work: Callable[[], Any], repeats: int = REPEATS) -> float:
 
 def _measure(animals: int, traits: tuple[str, ...]) -> None:
     from keeper.domain import inference
-    from keeper.domain.accounts import create_owner
-    from keeper.domain.writing import writing
+    from keeper.domain.accounts.writes import create_owner
+    from keeper.domain.book.writing import writing
     from keeper.models import Animal, Standing
 
     inference.warm_up()
@@ -130,7 +130,7 @@ def _write(animals: int, names: tuple[str, ...], owner: Any) -> None:
 def _hatch_days(owner: Any) -> float:
     """Median milliseconds of saving a clutch of eight, three of them with records."""
     from keeper import models as m
-    from keeper.domain.writing import writing
+    from keeper.domain.book.writing import writing
 
     dams = list(m.Animal.objects.filter(sex="female", standings__isnull=False).distinct()[:200])
     sires = list(m.Animal.objects.filter(sex="male", standings__isnull=False).distinct()[:200])

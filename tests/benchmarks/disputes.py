@@ -1,8 +1,8 @@
 """How well disputes are explained: `python -m tests.benchmarks.disputes --books 500`.
 
-Random books with one planted mistake each (`tests.keeper.planted`, by its mix); the table tells how
-often the true explanation is listed, and how often it is the likeliest. Books in which the mistake
-makes nothing impossible are drawn again.
+Random books with one planted mistake each (`tests.keeper.disputes.planted`, by its mix); the table
+tells how often the true explanation is listed, and how often it is the likeliest. Books in which
+the mistake makes nothing impossible are drawn again.
 """
 
 import argparse
@@ -29,8 +29,8 @@ def _measure(books: int, seed: int, *, show: bool) -> None:
     from django.db import transaction
 
     from keeper.domain import inference
-    from keeper.domain.accounts import create_owner
-    from tests.keeper.planted import MIX, explained_at
+    from keeper.domain.accounts.writes import create_owner
+    from tests.keeper.disputes.planted import MIX, explained_at
 
     inference.warm_up()
     owner = create_owner(name="owner", password="a plain long password")

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from keeper import models as m
-from keeper.domain.clutches import Candidate, lay_clutch
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.clutches.writes import Candidate, lay_clutch
 from keeper.models import Account
 from tests.factories import AnimalFactory, LineFactory, SpeciesFactory, TraitFactory
 

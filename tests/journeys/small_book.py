@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from keeper.models import (
     Account,
     Animal,

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from keeper.models import (
     Account,
     Animal,

@@ -16,7 +16,7 @@ from tests.factories import (
     TraitFactory,
 )
 from tests.journeys.conftest import Axe, OpenAs
-from tests.keeper.collection_rows import dispute, standing
+from tests.keeper.collection.rows import dispute, standing
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 from keeper.models import Account, OpenPair, PairWord
 from tests.factories import ContactFactory
 from tests.journeys.conftest import Axe, OpenAs
-from tests.keeper.line_pairs import InDoubt
+from tests.keeper.lines.rows import InDoubt
 
 
 def send(page: Page, button: str) -> None:

@@ -4,8 +4,8 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from keeper.domain.clutches import Candidate, lay_clutch
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.clutches.writes import Candidate, lay_clutch
 from keeper.models import Account, Animal, Clutch, DaybookEntry, Surprise
 from tests.journeys.cast_of_clutches import Room, furnish
 from tests.journeys.conftest import Axe, OpenAs

@@ -20,15 +20,12 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page
 from pytest_django.live_server_helper import LiveServer
 
 from keeper import models as m
-from keeper.domain import (
-    example,
-    explaining,
-    inference,
-    photos,
-    projects,
-    saved_views,
-    sources,
-)
+from keeper.domain import explaining, inference
+from keeper.domain.animals import photos
+from keeper.domain.collection import saved_views
+from keeper.domain.example import replaying as example
+from keeper.domain.projects import writes as projects
+from keeper.domain.sources import writes as sources
 from tests.factories import AccountFactory
 from tests.journeys.conftest import SCREENS, Axe, _violations
 

@@ -2,11 +2,11 @@
 
 from playwright.sync_api import Page, expect
 
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from keeper.models import Account
 from tests.journeys.conftest import Axe, OpenAs
-from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
+from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 
 
 def test_a_number_is_opened_down_to_its_working_and_its_history(

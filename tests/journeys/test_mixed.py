@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 from keeper.models import Account
 from tests.factories import LineFactory, LocusFactory
 from tests.journeys.conftest import Axe, OpenAs
-from tests.keeper.mixed_rows import TwoGenes
+from tests.keeper.animals.mixed_rows import TwoGenes
 
 
 @pytest.fixture

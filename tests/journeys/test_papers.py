@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from keeper.models import Account, Animal, Contact, LabTest, Line, Paper
 from tests.factories import ContactFactory, LineFactory
 from tests.journeys.conftest import Axe, OpenAs
-from tests.keeper.animal_rows import hatch, saltgrass_har, visual
+from tests.keeper.animals.rows import hatch, saltgrass_har, visual
 
 
 @pytest.fixture

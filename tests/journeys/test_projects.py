@@ -5,8 +5,8 @@ from datetime import timedelta
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from keeper.domain import projects
-from keeper.domain.projects import Part
+from keeper.domain.projects import writes as projects
+from keeper.domain.projects.writes import Part
 from keeper.models import Account, Member, Project
 from tests.journeys.conftest import Axe, OpenAs
 from tests.journeys.small_book import SmallBook, small_book

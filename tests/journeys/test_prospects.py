@@ -4,7 +4,7 @@ from playwright.sync_api import Page, expect
 
 from keeper.models import Account, Animal, Prospect
 from tests.journeys.conftest import Axe, OpenAs
-from tests.keeper.prospect_rows import yard
+from tests.keeper.prospects.rows import yard
 
 
 def test_a_prospect_is_noted_weighed_asked_about_and_bought(

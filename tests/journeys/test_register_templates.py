@@ -3,7 +3,7 @@
 from playwright.sync_api import Page, expect
 
 from keeper import models as m
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from keeper.models import Account
 from tests.factories import ContactFactory, SpeciesFactory
 from tests.journeys.conftest import Axe, OpenAs

@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from keeper.domain import accounts
+from keeper.domain.accounts import writes as accounts
 from keeper.models import Account
 from tests.factories import PASSWORD
 from tests.journeys.conftest import Axe, OpenAs

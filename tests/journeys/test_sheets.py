@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 from keeper.models import Account, Contact, Sheet
 from tests.journeys.conftest import Axe, OpenAs
 from tests.journeys.small_book import small_book
-from tests.keeper.sheet_rows import text_of_pdf
+from tests.keeper.sheets.rows import text_of_pdf
 
 
 def test_a_sheet_is_read_issued_kept_and_withdrawn(

@@ -3,8 +3,8 @@
 from datetime import date
 
 from keeper import models as m
-from keeper.domain.figures import carrier_percent
-from keeper.domain.writing import Writing, writing
+from keeper.domain.book.writing import Writing, writing
+from keeper.domain.saying.figures import carrier_percent
 from tests.factories import LineFactory, SpeciesFactory, TraitFactory
 
 

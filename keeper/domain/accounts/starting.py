@@ -11,7 +11,7 @@ from types import ModuleType
 
 from keeper.models import Account
 
-_EXAMPLE = "keeper.domain.example"
+_EXAMPLE = "keeper.domain.example.replaying"
 
 
 def example_is_shipped() -> bool:

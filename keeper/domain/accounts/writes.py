@@ -9,7 +9,7 @@ from axes.utils import reset
 from django.conf import settings
 from django.db import IntegrityError, transaction
 
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.writing import Refused, writing
 from keeper.models import Account, Role
 from keeper.serving.secrets import write_private
 

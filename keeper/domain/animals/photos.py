@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.files.base import ContentFile
 
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.writing import Refused, writing
 from keeper.models import Account, Animal, DaybookEntry, Photo
 
 # The longer side of what is kept, and of the small pictures of a page.

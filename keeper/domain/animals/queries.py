@@ -4,8 +4,8 @@ from collections.abc import Iterable
 
 from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
 
-from keeper.domain import wording
-from keeper.domain.queries.ordering import newest
+from keeper.domain.book.ordering import newest
+from keeper.domain.saying import wording
 from keeper.models import (
     Animal,
     CandidateSire,

@@ -7,8 +7,8 @@ from typing import cast
 
 from django.db.models import Q
 
-from keeper.domain.sources import refuse_too_many_copies
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.sources.writes import refuse_too_many_copies
 from keeper.models import (
     Account,
     Animal,

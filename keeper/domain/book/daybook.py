@@ -7,8 +7,8 @@ from datetime import date
 from django.db.models import Count, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
-from keeper.domain import wording
-from keeper.domain.undoing import can_undo
+from keeper.domain.book.undoing import can_undo
+from keeper.domain.saying import wording
 from keeper.models import DaybookEntry, Dispute, StandingChange
 
 # So many changes of one entry are read; a recompute of the whole book may have more.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from keeper.domain.queries.daybook import Moved, moved_by
+from keeper.domain.book.daybook import Moved, moved_by
 from keeper.models import Animal, DaybookEntry, Dispute, Sheet, StandingChange
 
 

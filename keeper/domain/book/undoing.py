@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from keeper.domain.writing import Refused, Writing, writing
+from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.models import Account, DaybookEntry, Record, Touch
 
 

@@ -19,7 +19,7 @@ from django.db.models import ForeignKey, Max, Min
 from django.utils import timezone
 
 from keeper.domain import inference
-from keeper.domain.touched import Touched, bears, touched_by, touched_by_new
+from keeper.domain.book.touched import Touched, bears, touched_by, touched_by_new
 from keeper.models import Account, DaybookEntry, Record, Touch
 
 Kept = TypeVar("Kept", bound=Record)

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from keeper.domain import inference
-from keeper.domain.queries.clutches import rows_of
+from keeper.domain.clutches.queries import rows_of
 from keeper.models import CandidateSire, Clutch, HatchRow, Sex, Standing, Trait
 
 # In the order of the trade's 1.2.3.

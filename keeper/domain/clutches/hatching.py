@@ -7,8 +7,8 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 
-from keeper.domain.queries.clutches import free_codes, recorded_of, used_codes
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
 from keeper.models import (
     Account,
     Animal,

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.models import Account, Animal, CandidateSire, Clutch, DaybookEntry
 
 

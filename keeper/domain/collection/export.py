@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from keeper.domain.figures import carrier_percent
-from keeper.domain.mixed import mixed_words
-from keeper.domain.queries.collection import parents_of, with_rows
-from keeper.domain.queries.ordering import empty_first
-from keeper.domain.wording import said
+from keeper.domain.book.ordering import empty_first
+from keeper.domain.collection.queries import parents_of, with_rows
+from keeper.domain.saying.figures import carrier_percent
+from keeper.domain.saying.mixed import mixed_words
+from keeper.domain.saying.wording import said
 from keeper.models import Animal, Standing
 
 Cell = str | int | float | None

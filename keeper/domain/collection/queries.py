@@ -20,7 +20,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce, Lower, NullIf
 
-from keeper.domain.queries.ordering import empty_first
+from keeper.domain.book.ordering import empty_first
 from keeper.models import Animal, CandidateSire, Sex, Standing, Status, Word
 
 HERE = (Status.KEPT, Status.OFFERED, Status.LENT)

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from keeper.domain import wording
 from keeper.domain.explaining import Tangle, tangles
-from keeper.domain.inference.describing import rows_of
+from keeper.domain.inference.workings.describing import rows_of
+from keeper.domain.saying import wording
 from keeper.models import (
     Animal,
     DaybookEntry,

@@ -1,6 +1,6 @@
 """What was possible and very unlikely: looked at by the keeper, or pointed out once more."""
 
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.writing import Refused, writing
 from keeper.models import Account, DaybookEntry, Surprise
 
 

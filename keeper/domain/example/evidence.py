@@ -10,9 +10,14 @@ from fractions import Fraction
 from typing import Any
 
 from keeper import models as m
-from keeper.domain import compatibility, explaining, laboratories, placing, prospects, surprises
-from keeper.domain.example_register import Register
-from keeper.domain.register_shares import keep_shares
+from keeper.domain import explaining
+from keeper.domain.disputes import surprises
+from keeper.domain.example.register import Register
+from keeper.domain.laboratories import writes as laboratories
+from keeper.domain.lines import writes as compatibility
+from keeper.domain.prospects import writes as prospects
+from keeper.domain.register import placing
+from keeper.domain.register.shares import keep_shares
 
 Event = Mapping[str, Any]
 

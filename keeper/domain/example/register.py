@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from keeper import models as m
-from keeper.domain.writing import Writing
+from keeper.domain.book.writing import Writing
 
 Event = Mapping[str, Any]
 

@@ -16,10 +16,10 @@ from django.db import transaction
 from django.utils import timezone
 
 from keeper import models as m
-from keeper.domain import sheets
-from keeper.domain.example_evidence import Evidence
-from keeper.domain.example_register import Register
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.example.evidence import Evidence
+from keeper.domain.example.register import Register
+from keeper.domain.sheets import writes as sheets
 
 Event = Mapping[str, Any]
 

@@ -4,10 +4,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from keeper.domain.book.writing import Writing
 from keeper.domain.explaining.rates import RATES, Kind
-from keeper.domain.inference.engine_book import Source
-from keeper.domain.placing import Place, settle
-from keeper.domain.writing import Writing
+from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.register.placing import Place, settle
 from keeper.models import (
     Animal,
     Arising,

@@ -12,13 +12,13 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from keeper.domain import inference
+from keeper.domain.book.previewing import Preview, preview
+from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.domain.explaining.candidates import candidates
 from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.rates import RATES, Kind, Rate
 from keeper.domain.explaining.tangles import Tangle
 from keeper.domain.inference import Unanswerable, Weight
-from keeper.domain.previewing import Preview, preview
-from keeper.domain.writing import Refused, Writing, writing
 from keeper.models import Account, DaybookEntry
 
 # Kinds of mistakes that may have been made more than once, each time at the same cost.

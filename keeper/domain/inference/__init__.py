@@ -1,6 +1,6 @@
 """The only bridge between the book's rows and the genetics that answers for them.
 
-Writes call `refresh` (through `keeper.domain.writing`); pages ask `pairing`, `grounds`,
+Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `grounds`,
 `goal_chances`, `pair_goal`, `kinships`; commands ask `recompute`, `differences`, `case_file`.
 
 | file | holds |
@@ -27,29 +27,31 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
-from keeper.domain.inference import (
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions import (
     compatibility,
     family,
     goals,
-    inheritance,
     pairs,
     parentage,
-    quick,
     settling,
-    surprises,
-    weighing,
 )
-from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.compatibility import (
+from keeper.domain.inference.questions.asking import Unanswerable
+from keeper.domain.inference.questions.compatibility import (
     BookCross,
     LinePair,
     LinePairs,
     PairEvidence,
     Whole,
 )
-from keeper.domain.inference.computing import SpeciesBook
-from keeper.domain.inference.evidence import Weight, weigh
-from keeper.domain.inference.records import SourceRecord, source_record
+from keeper.domain.inference.questions.evidence import Weight, weigh
+from keeper.domain.inference.questions.records import SourceRecord, source_record
+from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
+from keeper.domain.inference.questions.settling import SURE, Forecast, Settling, SettlingCross
+from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
+from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
+from keeper.domain.inference.questions.trying import Outcome, Tried
+from keeper.domain.inference.reading import inheritance
 from keeper.domain.inference.results import (
     Copies,
     Course,
@@ -64,13 +66,10 @@ from keeper.domain.inference.results import (
     Told,
     WorkingStep,
 )
-from keeper.domain.inference.settling import MOST as MOST_HATCHLINGS
-from keeper.domain.inference.settling import SURE, Forecast, Settling, SettlingCross
-from keeper.domain.inference.sexlinked import Seat, Seats, Share, sex_linked
-from keeper.domain.inference.storing import clear_orphans, store, stored_otherwise
-from keeper.domain.inference.telling import Reading, TellingMate, WhichGene, which_gene
-from keeper.domain.inference.trying import Outcome, Tried
-from keeper.domain.touched import Touched
+from keeper.domain.inference.standings import quick, surprises
+from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
+from keeper.domain.inference.workings import weighing
 from keeper.models import (
     Animal,
     Clutch,

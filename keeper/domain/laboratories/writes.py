@@ -6,9 +6,9 @@ from typing import Any, cast
 
 from django.core.exceptions import ValidationError
 
-from keeper.domain.register import keep_one
-from keeper.domain.sources import attach
-from keeper.domain.writing import Refused, Writing, writing
+from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.register.writes import keep_one
+from keeper.domain.sources.writes import attach
 from keeper.models import Account, Contact, DaybookEntry, Laboratory, LabTest, Paper
 
 

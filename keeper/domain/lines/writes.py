@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from fractions import Fraction
 
-from keeper.domain.placing import Place, open_pairs_of, settle
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.register.placing import Place, open_pairs_of, settle
 from keeper.models import Account, DaybookEntry, Line, OpenPair, PairWord
 
 

@@ -7,7 +7,7 @@ from datetime import date
 from django.core.exceptions import ValidationError
 from django.utils.formats import date_format
 
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.models import (
     Account,
     Animal,

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 
-from keeper.domain.wording import LINE_NOT_KNOWN, claim_said
+from keeper.domain.saying.wording import LINE_NOT_KNOWN, claim_said
 from keeper.models import Claim, GoalPart, Line, ProspectWord, Shown
 
 

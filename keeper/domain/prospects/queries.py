@@ -5,10 +5,10 @@ from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from keeper.domain.prospect_fits import Held
-from keeper.domain.queries.collection import HERE
-from keeper.domain.queries.ordering import newest
-from keeper.domain.queries.projects import goal_of, open_projects, with_goal
+from keeper.domain.book.ordering import newest
+from keeper.domain.collection.queries import HERE
+from keeper.domain.projects.queries import goal_of, open_projects, with_goal
+from keeper.domain.prospects.fits import Held
 from keeper.models import (
     Animal,
     Condition,

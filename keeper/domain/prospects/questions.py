@@ -8,8 +8,8 @@ from urllib.parse import quote, urlencode
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
-from keeper.domain.figures import percent
-from keeper.domain.prospect_fits import Held, Lines, Relation
+from keeper.domain.prospects.fits import Held, Lines, Relation
+from keeper.domain.saying.figures import percent
 from keeper.models import (
     Chromosome,
     Claim,

@@ -7,8 +7,8 @@ from uuid import uuid4
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from keeper.domain.animals import Arrival, add_animal, enter
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.animals.writes import Arrival, add_animal, enter
+from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.models import (
     Account,
     Animal,

@@ -11,7 +11,7 @@ from itertools import combinations_with_replacement
 
 from django.core.exceptions import ValidationError
 
-from keeper.domain.writing import Writing, about, writing
+from keeper.domain.book.writing import Writing, about, writing
 from keeper.models import (
     Account,
     Condition,

@@ -6,8 +6,8 @@ from fractions import Fraction
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 
-from keeper.domain.placing import open_pairs_of, refuse_chromosome
-from keeper.domain.writing import Refused, Writing, writing
+from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.register.placing import open_pairs_of, refuse_chromosome
 from keeper.models import Account, Chromosome, DaybookEntry, Interval, Line, Locus, Survival
 
 

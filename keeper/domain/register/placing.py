@@ -7,8 +7,8 @@ from fractions import Fraction
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
-from keeper.domain.register_shares import share_of_another
-from keeper.domain.writing import Refused, Writing, about, writing
+from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.register.shares import share_of_another
 from keeper.models import (
     Account,
     Chromosome,

@@ -6,8 +6,8 @@ from typing import cast
 
 from django.core.exceptions import ValidationError
 
-from keeper.domain.typed_chance import as_typed
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Account, DaybookEntry, Line, Trait
 
 

@@ -3,9 +3,9 @@
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from keeper.domain.loci import Beside, settle_beside
-from keeper.domain.placing import Place, settle
-from keeper.domain.writing import Writing, about, writing
+from keeper.domain.book.writing import Writing, about, writing
+from keeper.domain.register.loci import Beside, settle_beside
+from keeper.domain.register.placing import Place, settle
 from keeper.models import Account, DaybookEntry, Line, Survival, Trait
 
 

@@ -6,8 +6,8 @@ from functools import singledispatch
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Q, QuerySet
 
-from keeper.domain.placing import linked, open_pairs_of, refuse_joining
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.register.placing import linked, open_pairs_of, refuse_joining
 from keeper.models import (
     Account,
     Animal,

@@ -6,8 +6,8 @@ from itertools import combinations_with_replacement
 
 from django.core.exceptions import ValidationError
 
-from keeper.domain.placing import Place, settle
-from keeper.domain.writing import Refused, about, writing
+from keeper.domain.book.writing import Refused, about, writing
+from keeper.domain.register.placing import Place, settle
 from keeper.models import (
     Account,
     Chromosome,

@@ -7,8 +7,8 @@ its line.
 from collections import defaultdict
 from collections.abc import Iterable
 
-from keeper.domain.figures import percent
-from keeper.domain.wording import Carried
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.wording import Carried
 from keeper.models import Line, Shown, Standing, Word
 
 # Sums of the chances of a certain genotype may differ from a whole number by less than this.

@@ -7,7 +7,7 @@ pattern would need an identifier that two strips of one page would both have.
 
 from dataclasses import dataclass
 
-from keeper.domain.figures import carrier_percent, percent
+from keeper.domain.saying.figures import carrier_percent, percent
 from keeper.models import Standing
 
 LENGTH, HEIGHT = 120.0, 10.0

@@ -6,8 +6,8 @@ from fractions import Fraction
 def as_typed(value: Fraction) -> str:
     """Return "12.5 %" where that is exact with two decimals at most, else the fraction "2/3".
 
-    Figures that were computed are rounded down (`keeper.domain.figures`); what a keeper typed
-    is given back whole.
+    Figures that were computed are rounded down (`saying.figures`); what a keeper typed is given
+    back whole.
 
     >>> as_typed(Fraction(1, 2)), as_typed(Fraction(1, 1000)), as_typed(Fraction(2, 3))
     ('50 %', '0.1 %', '2/3')

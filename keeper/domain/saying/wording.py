@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import ceil
 
-from keeper.domain.figures import carrier_percent, percent
+from keeper.domain.saying.figures import carrier_percent, percent
 from keeper.models import (
     Claim,
     Line,

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.utils.formats import date_format
 
-from keeper.domain import mixed, strips, wording
-from keeper.domain.queries.sheets import Evidence
-from keeper.domain.typed_chance import as_typed
+from keeper.domain.saying import mixed, strips, wording
+from keeper.domain.saying.typed_chance import as_typed
+from keeper.domain.sheets.queries import Evidence
 from keeper.models import Laboratory, Shown, Standing, Trait, Word
 
 _PATH = re.compile(r"M([-\d.e]+) ([-\d.e]+)L([-\d.e]+) ([-\d.e]+)")

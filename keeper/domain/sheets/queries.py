@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 
-from keeper.domain import wording
-from keeper.domain.queries.ordering import oldest
+from keeper.domain.book.ordering import oldest
+from keeper.domain.saying import wording
 from keeper.models import (
     Animal,
     CandidateSire,

@@ -11,10 +11,10 @@ from django.db.models import Max
 from django.utils import timezone
 from django.utils.formats import date_format
 
-from keeper.domain import sheet_claims
-from keeper.domain.cautions import GENERAL
-from keeper.domain.queries.sheets import Evidence, evidence
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.saying.cautions import GENERAL
+from keeper.domain.sheets import claims as sheet_claims
+from keeper.domain.sheets.queries import Evidence, evidence
 from keeper.models import Account, Animal, Contact, DaybookEntry, Sex, Sheet, Word
 
 # No letters or figures that can be mistaken for one another on paper.

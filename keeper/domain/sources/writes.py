@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.files.base import ContentFile
 
-from keeper.domain.photos import as_jpeg
-from keeper.domain.writing import Refused, writing
+from keeper.domain.animals.photos import as_jpeg
+from keeper.domain.book.writing import Refused, writing
 from keeper.models import Account, Animal, Claim, DaybookEntry, Paper, Shown, Statement
 
 _LARGEST = 20 * 1024 * 1024

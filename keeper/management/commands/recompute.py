@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 
 from keeper.domain import inference
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 
 
 class Command(BaseCommand):

@@ -19,7 +19,9 @@ from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError
 
 from keeper import NAME
-from keeper.domain import accounts, inference, starting
+from keeper.domain import inference
+from keeper.domain.accounts import starting
+from keeper.domain.accounts import writes as accounts
 from keeper.serving import server, tls
 
 PORT = 8000

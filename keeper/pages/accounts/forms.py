@@ -6,7 +6,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.password_validation import validate_password
 
-from keeper.domain import accounts
+from keeper.domain.accounts import writes as accounts
 from keeper.models import Account, login_name
 
 

@@ -8,10 +8,10 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keeper.access import account, owner_only
-from keeper.domain import accounts
-from keeper.domain.writing import Refused
-from keeper.forms.accounts import HelperForm, NewPasswordForm
+from keeper.domain.accounts import writes as accounts
+from keeper.domain.book.writing import Refused
 from keeper.models import Account
+from keeper.pages.accounts.forms import HelperForm, NewPasswordForm
 
 
 @owner_only

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import helpers
+from keeper.pages.accounts import helpers
 
 urlpatterns: list[URLPattern] = [
     path("accounts/", helpers.helpers, name="home-accounts"),

@@ -12,8 +12,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from keeper.access import account, open_to_all, owner_only
-from keeper.domain import accounts, starting
-from keeper.forms.accounts import BeginForm, LogInForm, SetUpForm
+from keeper.domain.accounts import starting
+from keeper.domain.accounts import writes as accounts
+from keeper.pages.accounts.forms import BeginForm, LogInForm, SetUpForm
 
 # Axes counts the tries of this backend's log-ins; after set-up there was none to count.
 _BACKEND = "django.contrib.auth.backends.ModelBackend"

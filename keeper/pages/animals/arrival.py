@@ -8,13 +8,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from keeper.domain.animals import Arrival
-from keeper.domain.sources import attach
-from keeper.domain.writing import Refused
-from keeper.forms.animals import AnimalForm, day_input, trait_field
-from keeper.forms.refusals import take_error
-from keeper.forms.sources import StatementForm, line_field
+from keeper.domain.animals.writes import Arrival
+from keeper.domain.book.writing import Refused
+from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Observation, Paper, Seen, Species, Statement
+from keeper.pages.animals.forms import AnimalForm, day_input, trait_field
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.sources.forms import StatementForm, line_field
 
 # Rows offered, and how many of them are not folded away on the page.
 _ROWS, _OPEN = 8, 2

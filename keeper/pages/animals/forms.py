@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
 
-from keeper.forms.picking import AnimalField
 from keeper.models import Animal, Clutch, Contact, Observation, Seen, Species, Trait
+from keeper.pages.frame.picking import AnimalField
 
 
 def day_input() -> forms.DateInput:

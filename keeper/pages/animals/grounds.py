@@ -6,15 +6,15 @@ from datetime import date
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from keeper.contexts.links import link_of
-from keeper.contexts.mathml import safe_mathml
-from keeper.contexts.moving import Moving, moving
 from keeper.domain import inference
-from keeper.domain.figures import percent
-from keeper.domain.queries import animals as queries
-from keeper.domain.queries.moves import moves_of
-from keeper.domain.wording import Carried, carried
+from keeper.domain.animals import queries
+from keeper.domain.animals.moves import moves_of
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.wording import Carried, carried
 from keeper.models import Animal, Line, Standing, Trait
+from keeper.pages.animals.mathml import safe_mathml
+from keeper.pages.animals.moving import Moving, moving
+from keeper.pages.frame.links import link_of
 
 _MOVES = 12
 _SAME = 1e-9

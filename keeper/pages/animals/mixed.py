@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 
 from django.urls import reverse
 
-from keeper.contexts.pairing import Mixed, mixed_of
-from keeper.domain import inference, mixed
+from keeper.domain import inference
 from keeper.domain.inference import Mixing, TellingMate, WhichGene
-from keeper.domain.wording import Carried
+from keeper.domain.saying import mixed
+from keeper.domain.saying.wording import Carried
 from keeper.models import Animal, Line, OpenPair, Sex, Standing, Trait
+from keeper.pages.pairing.page import Mixed, mixed_of
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ from datetime import date
 
 from django.utils import timezone
 
-from keeper.contexts.timeplot import State, TimePlot, time_plot
-from keeper.domain import wording
-from keeper.domain.queries.moves import all_moves
+from keeper.domain.animals.moves import all_moves
+from keeper.domain.saying import wording
 from keeper.models import Animal, DaybookEntry, Line, StandingChange, Trait
+from keeper.pages.animals.timeplot import State, TimePlot, time_plot
 
 
 @dataclass(frozen=True)

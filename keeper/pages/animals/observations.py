@@ -9,13 +9,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from keeper.access import account
-from keeper.contexts.moved import after_save
-from keeper.domain import animals
-from keeper.domain.writing import Refused
-from keeper.forms.animals import CorrectObservationForm, ObservationForm, ReasonForm
-from keeper.forms.refusals import take_error
+from keeper.domain.animals import writes as animals
+from keeper.domain.book.writing import Refused
 from keeper.models import Animal, LabTest, Observation, Paper, Photo, Statement
-from keeper.views.animals import form_view
+from keeper.pages.animals.forms import CorrectObservationForm, ObservationForm, ReasonForm
+from keeper.pages.animals.views import form_view
+from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import take_error
 
 _KINDS: dict[str, type[animals.OfAnimal]] = {
     "observation": Observation,

@@ -5,13 +5,8 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from keeper.contexts.disputes import told
-from keeper.contexts.links import RecordLink, links_of
-from keeper.contexts.mixed import MixedRow, mixed_rows
-from keeper.contexts.sexlinked import SexLinkedPart, sex_linked_part
-from keeper.contexts.sources import Sources, sources_of
-from keeper.domain.queries import animals as queries
-from keeper.domain.wording import Carried
+from keeper.domain.animals import queries
+from keeper.domain.saying.wording import Carried
 from keeper.models import (
     Animal,
     Clutch,
@@ -24,6 +19,11 @@ from keeper.models import (
     Statement,
     Word,
 )
+from keeper.pages.animals.mixed import MixedRow, mixed_rows
+from keeper.pages.animals.sexlinked import SexLinkedPart, sex_linked_part
+from keeper.pages.disputes.page import told
+from keeper.pages.frame.links import RecordLink, links_of
+from keeper.pages.sources.page import Sources, sources_of
 
 # So many of each are shown; the rest is a link away.
 _CLUTCHES, _YOUNG = 20, 30

@@ -6,13 +6,13 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.contexts.moved import after_save
-from keeper.domain import photos
-from keeper.domain.writing import Refused
-from keeper.forms.refusals import take_error
-from keeper.forms.sources import CaptionForm, PhotoForm
+from keeper.domain.animals import photos
+from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Photo
-from keeper.views.animals import form_view
+from keeper.pages.animals.views import form_view
+from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.sources.forms import CaptionForm, PhotoForm
 
 
 @form_view

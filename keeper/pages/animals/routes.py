@@ -2,7 +2,11 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import animals, daybook, mixed, observations, photos, sources
+from keeper.pages.animals import observations, photos
+from keeper.pages.animals import telling as mixed
+from keeper.pages.animals import views as animals
+from keeper.pages.daybook import views as daybook
+from keeper.pages.sources import views as sources
 
 urlpatterns: list[URLPattern] = [
     path("animals/new/", animals.new, name="animals-new"),

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from keeper.domain import inference
-from keeper.domain.figures import percent
 from keeper.domain.inference import Seat, Share
-from keeper.domain.wording import Carried
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.wording import Carried
 from keeper.models import Animal, Chromosome, Line, Sex, SexDetermination
 
 # A chance below this is said as "about 1 in so many", one above the other as "nearly all".

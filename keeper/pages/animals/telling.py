@@ -4,8 +4,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
-from keeper.contexts.mixed import telling_page
 from keeper.models import Animal, Trait
+from keeper.pages.animals.mixed import telling_page
 
 
 @require_safe

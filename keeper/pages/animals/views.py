@@ -9,18 +9,19 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts.animals import animal_page
-from keeper.contexts.grounds import days_page, grounds_page
-from keeper.contexts.moved import after_save, just_moved
-from keeper.contexts.moving import movings
-from keeper.domain import animals, inference
-from keeper.domain.queries import animals as queries
-from keeper.domain.queries.history import history_of
-from keeper.domain.writing import Refused
-from keeper.forms.animals import ChangeAnimalForm, ObservationForm, ReasonForm
-from keeper.forms.arrival import ArrivalForms
-from keeper.forms.refusals import take_error
+from keeper.domain import inference
+from keeper.domain.animals import queries
+from keeper.domain.animals import writes as animals
+from keeper.domain.book.history import history_of
+from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Line, Trait
+from keeper.pages.animals.arrival import ArrivalForms
+from keeper.pages.animals.forms import ChangeAnimalForm, ObservationForm, ReasonForm
+from keeper.pages.animals.grounds import days_page, grounds_page
+from keeper.pages.animals.moving import movings
+from keeper.pages.animals.page import animal_page
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import take_error
 
 form_view = require_http_methods(["GET", "HEAD", "POST"])
 

@@ -7,10 +7,10 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
-from keeper.domain.clutches import Candidate
-from keeper.domain.queries.clutches import STATES, picks, seasons
-from keeper.forms.picking import AnimalField
+from keeper.domain.clutches.queries import STATES, picks, seasons
+from keeper.domain.clutches.writes import Candidate
 from keeper.models import Animal, CandidateSire, Clutch, Species, read_chance
+from keeper.pages.frame.picking import AnimalField
 
 _NUMBER = {"inputmode": "numeric"}
 _LEAST_SIRES = 3

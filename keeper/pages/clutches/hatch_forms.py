@@ -7,11 +7,11 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from keeper.domain.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
-from keeper.domain.queries.hatching import SEXES, HatchLook, HatchPlan
-from keeper.domain.writing import Refused
-from keeper.forms.clutches import day_input
+from keeper.domain.book.writing import Refused
+from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
+from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
 from keeper.models import Animal, Clutch, HatchRow, Sex
+from keeper.pages.clutches.forms import day_input
 
 _LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not told"}
 OTHER = "other"

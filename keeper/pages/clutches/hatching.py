@@ -5,15 +5,15 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from keeper.access import account
-from keeper.contexts.mixed import mixed_in
-from keeper.contexts.moved import after_save
-from keeper.domain import hatching as domain
-from keeper.domain.queries.clutches import free_codes, row_of
-from keeper.domain.queries.hatching import hatch_plan
-from keeper.domain.writing import Refused
-from keeper.forms.hatching import HatchForm, RecordForm
-from keeper.forms.refusals import take_error
-from keeper.views.clutches import clutch_or_404, either
+from keeper.domain.book.writing import Refused
+from keeper.domain.clutches import hatching as domain
+from keeper.domain.clutches.hatch_plan import hatch_plan
+from keeper.domain.clutches.queries import free_codes, row_of
+from keeper.pages.animals.mixed import mixed_in
+from keeper.pages.clutches.hatch_forms import HatchForm, RecordForm
+from keeper.pages.clutches.views import clutch_or_404, either
+from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import take_error
 
 
 @either

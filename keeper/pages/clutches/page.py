@@ -9,15 +9,12 @@ from typing import Any
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 
-from keeper.contexts.animals import DisputeNotice
-from keeper.contexts.disputes import told
-from keeper.contexts.links import links_of
-from keeper.contexts.mixed import WouldMix, would_mix
-from keeper.domain import inference, wording
-from keeper.domain.figures import percent
-from keeper.domain.queries import clutches as queries
-from keeper.domain.queries.hatching import SEXES, look_name
-from keeper.domain.queries.ordering import newest, oldest
+from keeper.domain import inference
+from keeper.domain.book.ordering import newest, oldest
+from keeper.domain.clutches import queries
+from keeper.domain.clutches.hatch_plan import SEXES, look_name
+from keeper.domain.saying import wording
+from keeper.domain.saying.figures import percent
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -28,6 +25,10 @@ from keeper.models import (
     StandingChange,
     Trait,
 )
+from keeper.pages.animals.mixed import WouldMix, would_mix
+from keeper.pages.animals.page import DisputeNotice
+from keeper.pages.disputes.page import told
+from keeper.pages.frame.links import links_of
 
 PER_PAGE = 50
 

@@ -2,7 +2,9 @@
 
 from django.urls import path
 
-from keeper.views import clutches, hatching, pairing
+from keeper.pages.clutches import hatching
+from keeper.pages.clutches import views as clutches
+from keeper.pages.pairing import views as pairing
 
 urlpatterns = [
     path("clutches/", clutches.clutches, name="clutches"),

@@ -9,16 +9,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts.clutches import HEADS, clutch_list, clutch_page, clutch_rows
-from keeper.contexts.moved import after_save, just_moved
-from keeper.contexts.spreadsheet import csv_lines
-from keeper.domain import clutches as domain
-from keeper.domain.queries import clutches as queries
-from keeper.domain.queries.typed import typed
-from keeper.domain.writing import Refused
-from keeper.forms.clutches import ClutchChangeForm, ClutchFilterForm, ClutchForm, WithdrawForm
-from keeper.forms.refusals import take_error
+from keeper.domain.book.typed import typed
+from keeper.domain.book.writing import Refused
+from keeper.domain.clutches import queries
+from keeper.domain.clutches import writes as domain
 from keeper.models import Animal, Clutch
+from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm, WithdrawForm
+from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.spreadsheet import csv_lines
 
 either = require_http_methods(["GET", "HEAD", "POST"])
 

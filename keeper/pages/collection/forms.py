@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from django import forms
 from django.http import QueryDict
 
-from keeper.domain.queries.collection import SORTS, Carrying, Filters
+from keeper.domain.collection.queries import SORTS, Carrying, Filters
 from keeper.models import Line, SavedView, Sex, Species, Status, Trait, Word
 
 # How many genes can be asked for at once.

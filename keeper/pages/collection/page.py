@@ -8,11 +8,11 @@ from django.core.paginator import Page, Paginator
 from django.http import QueryDict
 from django.urls import reverse
 
-from keeper.domain.queries import collection as reads
-from keeper.domain.queries.collection import Counts, Filters
-from keeper.domain.wording import Carried, carried
-from keeper.forms.collection import FiltersForm, plain_query
+from keeper.domain.collection import queries as reads
+from keeper.domain.collection.queries import Counts, Filters
+from keeper.domain.saying.wording import Carried, carried
 from keeper.models import Account, Animal, Line, SavedView, Standing, Trait
+from keeper.pages.collection.forms import FiltersForm, plain_query
 
 PAGE, PRINTED = 50, 200
 # Genes that a row names before it says how many more there are.

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path, re_path
 
-from keeper.views import collection
+from keeper.pages.collection import views as collection
 
 urlpatterns: list[URLPattern] = [
     path("animals/", collection.collection, name="animals"),

@@ -11,14 +11,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts import collection as pages
-from keeper.contexts.spreadsheet import csv_lines, workbook
-from keeper.domain import saved_views
-from keeper.domain.queries import collection as reads
-from keeper.domain.queries import collection_export as export
-from keeper.domain.queries.typed import typed
-from keeper.forms.collection import FiltersForm, ViewForm, plain_query
+from keeper.domain.book.typed import typed
+from keeper.domain.collection import export, saved_views
+from keeper.domain.collection import queries as reads
 from keeper.models import SavedView
+from keeper.pages.collection import page as pages
+from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
+from keeper.pages.frame.spreadsheet import csv_lines, workbook
 
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 

@@ -3,7 +3,7 @@
 from django import forms
 from django.db.models import QuerySet
 
-from keeper.domain.queries.daybook import written_by, written_on
+from keeper.domain.book.daybook import written_by, written_on
 from keeper.models import Account, DaybookEntry
 
 

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from keeper.contexts.links import RecordLink, links_of
-from keeper.domain.queries.daybook import Moved, moved_by
+from keeper.domain.book.daybook import Moved, moved_by
 from keeper.models import DaybookEntry, Touch
+from keeper.pages.frame.links import RecordLink, links_of
 
 
 @dataclass(frozen=True)

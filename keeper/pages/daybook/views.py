@@ -8,13 +8,13 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts.daybook import entry_page
-from keeper.contexts.moved import after_save
-from keeper.domain.queries import daybook as queries
-from keeper.domain.undoing import undo as take_back
-from keeper.domain.writing import Refused
-from keeper.forms.daybook import DaybookFilter
+from keeper.domain.book import daybook as queries
+from keeper.domain.book.undoing import undo as take_back
+from keeper.domain.book.writing import Refused
 from keeper.models import DaybookEntry
+from keeper.pages.daybook.forms import DaybookFilter
+from keeper.pages.daybook.page import entry_page
+from keeper.pages.frame.moved import after_save
 
 _A_PAGE = 50
 

@@ -7,14 +7,15 @@ from fractions import Fraction
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from keeper.contexts.disputes import one_in
-from keeper.domain import explaining, wording
+from keeper.domain import explaining
+from keeper.domain.book.previewing import Preview
+from keeper.domain.book.writing import Refused
 from keeper.domain.explaining import Kind, Tangle, Weighed
-from keeper.domain.figures import percent
 from keeper.domain.inference import Unanswerable
-from keeper.domain.previewing import Preview
-from keeper.domain.writing import Refused
+from keeper.domain.saying import wording
+from keeper.domain.saying.figures import percent
 from keeper.models import Account, Dispute
+from keeper.pages.disputes.page import one_in
 
 # Likelier than this it stands in the list; what is rarer is folded away below it.
 _LISTED = 0.01

@@ -7,10 +7,9 @@ from math import floor
 
 from django.urls import NoReverseMatch, reverse
 
-from keeper.contexts.links import RecordLink, link_of, links_of
+from keeper.domain.disputes import queries as reads
 from keeper.domain.explaining import Tangle
-from keeper.domain.inference.describing import in_words
-from keeper.domain.queries import disputes as reads
+from keeper.domain.inference.workings.describing import in_words
 from keeper.models import (
     Animal,
     Clutch,
@@ -24,6 +23,7 @@ from keeper.models import (
     Statement,
     Surprise,
 )
+from keeper.pages.frame.links import RecordLink, link_of, links_of
 
 # So many of each are shown; of the rest it is said how many.
 _SETTLED, _LOOKED_AT, _AFFECTED = 10, 5, 40

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import disputes
+from keeper.pages.disputes import views as disputes
 
 urlpatterns: list[URLPattern] = [
     path("disputes/", disputes.disputes, name="home-disputes"),

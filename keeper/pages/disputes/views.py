@@ -8,15 +8,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts import disputes as pages
-from keeper.contexts import explanations
-from keeper.contexts.moved import after_save, just_moved
-from keeper.domain import surprises
+from keeper.domain.book.writing import Refused
+from keeper.domain.disputes import queries as reads
+from keeper.domain.disputes import surprises
 from keeper.domain.explaining import Tangle, adopt, tangle_of
-from keeper.domain.queries import disputes as reads
-from keeper.domain.writing import Refused
-from keeper.forms.disputes import AdoptForm
 from keeper.models import Dispute, Surprise
+from keeper.pages.disputes import explanations
+from keeper.pages.disputes import page as pages
+from keeper.pages.disputes.forms import AdoptForm
+from keeper.pages.frame.moved import after_save, just_moved
 
 _SETTLED = "This dispute was settled meanwhile: nothing was changed now."
 _MOVED_ON = (

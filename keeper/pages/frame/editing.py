@@ -13,12 +13,12 @@ from django.forms import BaseForm, BoundField
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from keeper.contexts.moved import after_save
-from keeper.domain.previewing import Preview, tried
-from keeper.domain.writing import Refused
-from keeper.forms.refusals import take_error
-from keeper.forms.register import ReasonForm
+from keeper.domain.book.previewing import Preview, tried
+from keeper.domain.book.writing import Refused
 from keeper.models import DaybookEntry
+from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.register.forms import ReasonForm
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponseRedirect
 from django.shortcuts import redirect, resolve_url
 
 from keeper.access import account
-from keeper.domain.queries.daybook import Moved, moved_by
+from keeper.domain.book.daybook import Moved, moved_by
 from keeper.models import DaybookEntry
 
 _NAME = "moved"

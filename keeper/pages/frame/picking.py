@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from keeper.domain.queries.clutches import by_code, picks
+from keeper.domain.clutches.queries import by_code, picks
 from keeper.models import Animal
 
 

@@ -7,7 +7,7 @@ from io import BytesIO
 from itertools import chain
 from typing import Any
 
-from keeper.domain.queries.collection_export import Cell
+from keeper.domain.collection.export import Cell
 
 # A spreadsheet reads a cell that begins so as a formula, also in a file of plain text.
 _FORMULA = re.compile(r"^\s*[=+\-@\t\r]")

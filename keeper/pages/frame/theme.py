@@ -5,7 +5,7 @@ from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
-from keeper.contexts.shell import THEMES
+from keeper.pages.frame.shell import THEMES
 
 
 @require_POST

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from keeper.domain.queries import laboratories as read
-from keeper.domain.queries.history import Revision, changes_of
-from keeper.domain.typed_chance import as_typed
+from keeper.domain.book.history import Revision, changes_of
+from keeper.domain.laboratories import queries as read
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Laboratory, LabTest, StandingChange
 
 # So many results are listed; of more the newest.

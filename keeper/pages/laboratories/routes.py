@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import laboratories as views
+from keeper.pages.laboratories import views
 
 urlpatterns: list[URLPattern] = [
     path("register/laboratories/", views.laboratories, name="register-laboratories"),

@@ -8,16 +8,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts.laboratories import laboratory_page, listed
-from keeper.contexts.moved import after_save, just_moved
-from keeper.domain import laboratories as writes
-from keeper.domain.writing import Refused
-from keeper.forms.laboratories import CAUTION, CorrectResultForm, LaboratoryForm, ResultForm
-from keeper.forms.refusals import take_error
-from keeper.forms.register import ReasonForm, WithdrawForm
+from keeper.domain.book.writing import Refused
+from keeper.domain.laboratories import writes
 from keeper.models import Animal, Laboratory, LabTest
-from keeper.views.animals import form_view
-from keeper.views.register_editing import Editing, edited, section
+from keeper.pages.animals.views import form_view
+from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.laboratories.forms import CAUTION, CorrectResultForm, LaboratoryForm, ResultForm
+from keeper.pages.laboratories.page import laboratory_page, listed
+from keeper.pages.register.forms import ReasonForm, WithdrawForm
 
 
 @require_safe

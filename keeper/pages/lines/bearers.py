@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from keeper.domain import wording
+from keeper.domain.saying import wording
 from keeper.models import Animal, Line, Standing
 
 

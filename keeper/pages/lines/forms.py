@@ -5,9 +5,9 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from keeper.domain.queries.register import counted_contacts
-from keeper.forms.register import ChanceInput, chances
+from keeper.domain.register.queries import counted_contacts
 from keeper.models import Contact, PairWord
+from keeper.pages.register.forms import ChanceInput, chances
 
 
 class WordForm(forms.ModelForm[PairWord]):

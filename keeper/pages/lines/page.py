@@ -6,14 +6,14 @@ from datetime import date
 from fractions import Fraction
 from typing import cast
 
-from keeper.contexts.bearers import Bearer, bearers
-from keeper.contexts.settling import BestCrosses, best_crosses
 from keeper.domain import inference
-from keeper.domain.figures import percent
 from keeper.domain.inference import BookCross, LinePair, PairEvidence, Unanswerable
-from keeper.domain.queries import compatibility as read
-from keeper.domain.typed_chance import as_typed
+from keeper.domain.lines import queries as read
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Clutch, DaybookEntry, Line, OpenPair, PairWord, Trait
+from keeper.pages.lines.bearers import Bearer, bearers
+from keeper.pages.lines.settling import BestCrosses, best_crosses
 
 ONE, TWO, OPEN = "one", "two", "open"
 _STATES = {ONE: "one gene", TWO: "two genes", OPEN: "open"}

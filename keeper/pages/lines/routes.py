@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import compatibility
+from keeper.pages.lines import views as compatibility
 
 urlpatterns: list[URLPattern] = [
     path("register/traits/<int:trait>/compared/", compatibility.lines, name="register-lines"),

@@ -4,12 +4,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from keeper.contexts.bearers import Bearer, bearers
 from keeper.domain import inference
-from keeper.domain.figures import percent
 from keeper.domain.inference import Forecast, SettlingCross, Unanswerable, Whole
-from keeper.domain.queries.compatibility import AtHand, at_hand
+from keeper.domain.lines.queries import AtHand, at_hand
+from keeper.domain.saying.figures import percent
 from keeper.models import Line
+from keeper.pages.lines.bearers import Bearer, bearers
 
 # More than so many to choose from help nobody.
 _SHOWN = 4

@@ -9,23 +9,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts import compatibility as pages
-from keeper.contexts.moved import after_save, just_moved
-from keeper.domain import compatibility as writes
-from keeper.domain.previewing import Preview, tried
-from keeper.domain.queries import compatibility as read
-from keeper.domain.writing import Refused
-from keeper.forms.compatibility import ReopenForm, WordForm
-from keeper.forms.register import ReasonForm, WithdrawForm
+from keeper.domain.book.previewing import Preview, tried
+from keeper.domain.book.writing import Refused
+from keeper.domain.lines import queries as read
+from keeper.domain.lines import writes
 from keeper.models import Line, PairWord, Trait
-from keeper.views.register_editing import (
-    Editing,
-    asked,
-    edited,
-    is_confirmed,
-    section,
-    shown_first,
-)
+from keeper.pages.frame.editing import Editing, asked, edited, is_confirmed, section, shown_first
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.lines import page as pages
+from keeper.pages.lines.forms import ReopenForm, WordForm
+from keeper.pages.register.forms import ReasonForm, WithdrawForm
 
 _ASKS = ["GET", "HEAD", "POST"]
 _LINES = Line.objects.live().select_related("trait__species", "locus")

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from keeper.forms.picking import AnimalField
+from keeper.pages.frame.picking import AnimalField
 
 
 class PairingForm(forms.Form):

@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from keeper.contexts.plot import Plot, letter, plot
-from keeper.domain import inference, wording
-from keeper.domain.figures import percent
+from keeper.domain import inference
+from keeper.domain.clutches.hatch_plan import look_name
 from keeper.domain.inference import Copies, Look, Mixing, Pairing
-from keeper.domain.queries.hatching import look_name
-from keeper.domain.strips import Strip, strip
+from keeper.domain.saying import wording
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.strips import Strip, strip
 from keeper.models import Animal, Line, Standing, Trait
+from keeper.pages.frame.plot import Plot, letter, plot
 
 # One hatchling alone has a column of its own.
 EGGS = (4, 8, 16)

@@ -7,10 +7,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from keeper.contexts.pairing import pairing_page
-from keeper.forms.pairing import PairingForm
 from keeper.models import Animal
-from keeper.views.clutches import animal_named
+from keeper.pages.clutches.views import animal_named
+from keeper.pages.pairing.forms import PairingForm
+from keeper.pages.pairing.page import pairing_page
 
 
 @require_safe

@@ -7,8 +7,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from keeper.domain.projects import Part
-from keeper.domain.queries import projects as queries
+from keeper.domain.projects import queries
+from keeper.domain.projects.writes import Part
 from keeper.models import Animal, GoalPart, Line, Member, Need, Project, Species, Trait
 
 

@@ -8,15 +8,15 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from keeper.access import account
-from keeper.contexts.moved import after_save
-from keeper.domain import projects as domain
-from keeper.domain.queries.ordering import newest
-from keeper.domain.queries.projects import may_join
-from keeper.domain.writing import Refused
-from keeper.forms.projects import HoldForm, ReleaseForm, ReviewForm
-from keeper.forms.refusals import take_error
+from keeper.domain.book.ordering import newest
+from keeper.domain.book.writing import Refused
+from keeper.domain.projects import writes as domain
+from keeper.domain.projects.queries import may_join
 from keeper.models import Animal, DaybookEntry, Member, Project
-from keeper.views.projects import reads_or_writes
+from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.projects.forms import HoldForm, ReleaseForm, ReviewForm
+from keeper.pages.projects.views import reads_or_writes
 
 # As many codes as a list under a field can help to choose from; any other can be typed.
 _OFFERED = 300

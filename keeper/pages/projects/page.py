@@ -6,8 +6,8 @@ from datetime import date
 from typing import Any
 
 from keeper.domain import inference
-from keeper.domain.figures import percent
-from keeper.domain.queries import projects as queries
+from keeper.domain.projects import queries
+from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Clutch, GoalPart, Member, Need, Project, Shown, Standing, Word
 
 EGGS = (4, 8, 16)

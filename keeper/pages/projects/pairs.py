@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from keeper.contexts.projects import BEST, EGGS
 from keeper.domain import inference
-from keeper.domain.figures import percent
 from keeper.domain.inference import GoalChance, Unanswerable
-from keeper.domain.queries import projects as queries
+from keeper.domain.projects import queries
+from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Project
+from keeper.pages.projects.page import BEST, EGGS
 
 # A chance is called "1 in n" only up to here; beyond, the percentage says as much.
 _MOST = 256

@@ -2,7 +2,8 @@
 
 from django.urls import path
 
-from keeper.views import holding, projects
+from keeper.pages.projects import holding
+from keeper.pages.projects import views as projects
 
 urlpatterns = [
     path("projects/", projects.project_list, name="projects"),

@@ -7,15 +7,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts.moved import after_save, just_moved
-from keeper.contexts.pairs import pairs
-from keeper.contexts.projects import listed, project_page
-from keeper.domain import projects as domain
-from keeper.domain.queries.projects import goal_of, with_goal
-from keeper.domain.writing import Refused
-from keeper.forms.projects import GoalForm, ProjectForm, ReasonForm
-from keeper.forms.refusals import take_error
+from keeper.domain.book.writing import Refused
+from keeper.domain.projects import writes as domain
+from keeper.domain.projects.queries import goal_of, with_goal
 from keeper.models import DaybookEntry, Project
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.projects.forms import GoalForm, ProjectForm, ReasonForm
+from keeper.pages.projects.page import listed, project_page
+from keeper.pages.projects.pairs import pairs
 
 reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
 

@@ -9,16 +9,15 @@ from dataclasses import dataclass, replace
 
 from django.core.exceptions import ValidationError
 
-from keeper.contexts.prospects import ProjectFit, lines_known
 from keeper.domain import inference
-from keeper.domain.figures import percent
+from keeper.domain.animals import queries as animal_queries
+from keeper.domain.book.writing import Refused
 from keeper.domain.inference import GoalChance, SourceRecord, Unanswerable
-from keeper.domain.prospect_fits import Lines
-from keeper.domain.prospects import as_if_here
-from keeper.domain.queries import animals as animal_queries
-from keeper.domain.queries import prospects as queries
-from keeper.domain.wording import Carried
-from keeper.domain.writing import Refused
+from keeper.domain.prospects import queries
+from keeper.domain.prospects.fits import Lines
+from keeper.domain.prospects.writes import as_if_here
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.wording import Carried
 from keeper.models import (
     Account,
     Animal,
@@ -29,6 +28,7 @@ from keeper.models import (
     Statement,
     Trait,
 )
+from keeper.pages.prospects.page import ProjectFit, lines_known
 
 EGGS = (8, 16)
 # So many mates are worked out for each project, and so many of them shown.

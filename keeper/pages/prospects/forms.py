@@ -9,13 +9,13 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Q
 from django.utils import timezone
 
-from keeper.domain.sources import attach
-from keeper.domain.writing import Refused
-from keeper.forms.animals import day_input, has_come, reason_field, trait_field
-from keeper.forms.arrival import Offered, TraitRows
-from keeper.forms.refusals import take_error
-from keeper.forms.sources import TraitOfLine, line_field
+from keeper.domain.book.writing import Refused
+from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Contact, Paper, Prospect, ProspectWord, Species
+from keeper.pages.animals.arrival import Offered, TraitRows
+from keeper.pages.animals.forms import day_input, has_come, reason_field, trait_field
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.sources.forms import TraitOfLine, line_field
 
 # Rows offered beyond those that say something.
 _MORE = 8

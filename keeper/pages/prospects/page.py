@@ -6,13 +6,13 @@ from typing import Any
 
 from django.core.paginator import Page, Paginator
 
-from keeper.contexts.projects import goal_words, part_words
-from keeper.domain import prospect_questions as asking
-from keeper.domain.prospect_fits import Fit, Held, Lines, Mix, Relation, Verdict, fit, mixes
-from keeper.domain.queries import prospects as queries
-from keeper.domain.queries import register
-from keeper.domain.queries.history import Revision, history_of
+from keeper.domain.book.history import Revision, history_of
+from keeper.domain.prospects import queries
+from keeper.domain.prospects import questions as asking
+from keeper.domain.prospects.fits import Fit, Held, Lines, Mix, Relation, Verdict, fit, mixes
+from keeper.domain.register import queries as register
 from keeper.models import Claim, GoalPart, Project, Prospect, ProspectWord
+from keeper.pages.projects.page import goal_words, part_words
 
 PER_PAGE = 50
 _STATES = {"open": "On offer", "bought": "Bought", "gone": "Let go"}

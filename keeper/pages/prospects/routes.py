@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.views import prospects
+from keeper.pages.prospects import views as prospects
 
 urlpatterns: list[URLPattern] = [
     path("prospects/", prospects.prospects, name="animals-prospects"),

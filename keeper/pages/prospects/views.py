@@ -9,16 +9,16 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from keeper.access import account
-from keeper.contexts.moved import after_save, just_moved
-from keeper.contexts.prospect_figures import figures
-from keeper.contexts.prospects import message_page, prospect_list, prospect_page
-from keeper.domain import prospect_questions as asking
-from keeper.domain import prospects as domain
-from keeper.domain.queries import prospects as queries
-from keeper.domain.writing import Refused
-from keeper.forms.prospects import BuyForm, LettingGoForm, MessageForm, ProspectForms
-from keeper.forms.refusals import take_error
+from keeper.domain.book.writing import Refused
+from keeper.domain.prospects import queries
+from keeper.domain.prospects import questions as asking
+from keeper.domain.prospects import writes as domain
 from keeper.models import DaybookEntry, Prospect
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.prospects.figures import figures
+from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
+from keeper.pages.prospects.page import message_page, prospect_list, prospect_page
 
 reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
 

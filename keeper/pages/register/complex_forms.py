@@ -4,16 +4,16 @@ from typing import Any
 
 from django import forms
 
-from keeper.domain.register_complex import (
+from keeper.domain.register.complexes import (
     FEWEST,
     MOST,
     Combination,
     all_combinations,
     unnamed_lines,
 )
-from keeper.forms.register_lines import LineForm
-from keeper.forms.register_templates import names_taken
 from keeper.models import Line, Locus, Species
+from keeper.pages.register.line_forms import LineForm
+from keeper.pages.register.template_forms import names_taken
 
 _ROWS = 3
 

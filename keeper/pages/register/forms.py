@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from keeper.domain.typed_chance import as_typed
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Contact, Shown, Species, Trait, read_chance
 
 _LONGEST = 40

@@ -5,10 +5,9 @@ from typing import Any
 
 from django import forms
 
-from keeper.domain.placing import Place
-from keeper.domain.queries.register import lines_of, open_pairs
-from keeper.domain.register import Part
-from keeper.forms.register import ChanceInput, chances
+from keeper.domain.register.placing import Place
+from keeper.domain.register.queries import lines_of, open_pairs
+from keeper.domain.register.writes import Part
 from keeper.models import (
     Chromosome,
     Condition,
@@ -22,6 +21,7 @@ from keeper.models import (
     Survival,
     Trait,
 )
+from keeper.pages.register.forms import ChanceInput, chances
 
 
 class CodeInput(forms.CharField):

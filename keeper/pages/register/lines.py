@@ -7,14 +7,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts import register as pages
-from keeper.contexts.moved import just_moved
-from keeper.domain import placing
-from keeper.domain.queries.history import history_of
-from keeper.forms.register import ReasonForm
-from keeper.forms.register_lines import DecideForm, LineForm, PairForm, PlaceForm
+from keeper.domain.book.history import history_of
+from keeper.domain.register import placing
 from keeper.models import Line, OpenPair, Trait
-from keeper.views.register_editing import Editing, edited, section
+from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.moved import just_moved
+from keeper.pages.register import page as pages
+from keeper.pages.register.forms import ReasonForm
+from keeper.pages.register.line_forms import DecideForm, LineForm, PairForm, PlaceForm
 
 _ASKS = ["GET", "HEAD", "POST"]
 _ONE_GENE = "Lines that share a locus are one gene: bred together they give visuals."

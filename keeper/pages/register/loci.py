@@ -7,15 +7,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts import register as pages
-from keeper.contexts.moved import just_moved
-from keeper.domain import loci
-from keeper.domain.queries import register as read
-from keeper.domain.queries.history import history_of
-from keeper.forms.register import ReasonForm
-from keeper.forms.register_lines import IntervalForm, LocusForm, SurvivalForm
+from keeper.domain.book.history import history_of
+from keeper.domain.register import loci
+from keeper.domain.register import queries as read
 from keeper.models import Interval, Locus, Species, Survival
-from keeper.views.register_editing import Editing, edited, section
+from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.moved import just_moved
+from keeper.pages.register import page as pages
+from keeper.pages.register.forms import ReasonForm
+from keeper.pages.register.line_forms import IntervalForm, LocusForm, SurvivalForm
 
 _ASKS = ["GET", "HEAD", "POST"]
 

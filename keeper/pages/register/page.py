@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
 
-from keeper.domain.queries import register as read
-from keeper.domain.register_shares import shares_of
-from keeper.domain.typed_chance import as_typed
+from keeper.domain.register import queries as read
+from keeper.domain.register.shares import shares_of
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import (
     Chromosome,
     Condition,

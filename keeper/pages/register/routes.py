@@ -2,15 +2,13 @@
 
 from django.urls import path
 
-from keeper.views import (
-    register,
-    register_lines,
-    register_loci,
-    register_shares,
-    register_templates,
-    register_traits,
-    register_withdrawing,
-)
+from keeper.pages.register import lines as register_lines
+from keeper.pages.register import loci as register_loci
+from keeper.pages.register import shares as register_shares
+from keeper.pages.register import templates as register_templates
+from keeper.pages.register import traits as register_traits
+from keeper.pages.register import views as register
+from keeper.pages.register import withdrawing as register_withdrawing
 
 urlpatterns = [
     path("register/", register.start, name="register"),

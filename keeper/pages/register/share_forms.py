@@ -6,9 +6,9 @@ from typing import Any
 
 from django import forms
 
-from keeper.domain.typed_chance import as_typed
-from keeper.forms.register import ChanceInput
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Line
+from keeper.pages.register.forms import ChanceInput
 
 
 class SharesForm(forms.Form):

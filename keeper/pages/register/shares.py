@@ -6,11 +6,11 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from keeper.access import account
-from keeper.domain.register_shares import keep_shares, shares_of
-from keeper.forms.register import ReasonForm
-from keeper.forms.register_shares import SharesForm
+from keeper.domain.register.shares import keep_shares, shares_of
 from keeper.models import Line, Trait
-from keeper.views.register_editing import Editing, edited, section
+from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.register.forms import ReasonForm
+from keeper.pages.register.share_forms import SharesForm
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

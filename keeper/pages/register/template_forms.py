@@ -7,11 +7,11 @@ from typing import Any
 from django import forms
 from django.db.models import Prefetch, QuerySet
 
-from keeper.domain.loci import Beside
-from keeper.domain.placing import Place
-from keeper.domain.register_templates import NewTrait
-from keeper.forms.register import ChanceInput
+from keeper.domain.register.loci import Beside
+from keeper.domain.register.placing import Place
+from keeper.domain.register.templates import NewTrait
 from keeper.models import Chromosome, Line, Locus, SexDetermination, Shown, Species, Trait
+from keeper.pages.register.forms import ChanceInput
 
 HIDDEN, SAME, DOUBLE = "hidden", "same", "double"
 _ONE_COPY = {

@@ -6,14 +6,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts import register_templates as pages
-from keeper.domain.register_complex import add_complex
-from keeper.domain.register_templates import add_from_template
-from keeper.forms.register_complex import Complex
-from keeper.forms.register_lines import LineForm
-from keeper.forms.register_templates import TEMPLATES, TemplateForm, neighbours
+from keeper.domain.register.complexes import add_complex
+from keeper.domain.register.templates import add_from_template
 from keeper.models import Species
-from keeper.views.register_editing import Editing, Section, asked, edited, section
+from keeper.pages.frame.editing import Editing, Section, asked, edited, section
+from keeper.pages.register import kinds as pages
+from keeper.pages.register.complex_forms import Complex
+from keeper.pages.register.line_forms import LineForm
+from keeper.pages.register.template_forms import TEMPLATES, TemplateForm, neighbours
 
 _ASKS = ["GET", "HEAD", "POST"]
 _NAMES = (

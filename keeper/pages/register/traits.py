@@ -6,15 +6,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts import register as pages
-from keeper.contexts.moved import just_moved
-from keeper.domain import register as writes
-from keeper.domain.queries import register as read
-from keeper.domain.queries.history import changes_of
-from keeper.forms.register import ReasonForm, TraitForm
-from keeper.forms.register_lines import Combination, LineForm, PlaceForm
+from keeper.domain.book.history import changes_of
+from keeper.domain.register import queries as read
+from keeper.domain.register import writes
 from keeper.models import Showing, Shown, Species, Trait
-from keeper.views.register_editing import Editing, Section, edited, section
+from keeper.pages.frame.editing import Editing, Section, edited, section
+from keeper.pages.frame.moved import just_moved
+from keeper.pages.register import page as pages
+from keeper.pages.register.forms import ReasonForm, TraitForm
+from keeper.pages.register.line_forms import Combination, LineForm, PlaceForm
 
 _PARTS = 12
 _HIDING = "What animals that show this one can still show."

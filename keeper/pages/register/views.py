@@ -7,17 +7,17 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
-from keeper.contexts import register as pages
-from keeper.contexts.moved import just_moved
-from keeper.contexts.source_records import record_page
-from keeper.domain import register as writes
-from keeper.domain.queries import register as read
-from keeper.domain.queries.history import changes_of
-from keeper.domain.queries.prospects import of_source as prospects_of
-from keeper.domain.queries.typed import typed
-from keeper.forms.register import ContactForm, ReasonForm, SpeciesForm
+from keeper.domain.book.history import changes_of
+from keeper.domain.book.typed import typed
+from keeper.domain.prospects.queries import of_source as prospects_of
+from keeper.domain.register import queries as read
+from keeper.domain.register import writes
 from keeper.models import Contact, Line, Species
-from keeper.views.register_editing import Editing, edited, section
+from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.moved import just_moved
+from keeper.pages.register import page as pages
+from keeper.pages.register.forms import ContactForm, ReasonForm, SpeciesForm
+from keeper.pages.sources.records import record_page
 
 _PAGE = 50
 

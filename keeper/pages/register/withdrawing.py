@@ -10,11 +10,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keeper.access import account
-from keeper.contexts.moved import after_save
-from keeper.domain.previewing import Preview, tried
-from keeper.domain.register_withdrawing import page_of, restore, withdraw
-from keeper.domain.writing import Refused
-from keeper.forms.register import WithdrawForm
+from keeper.domain.book.previewing import Preview, tried
+from keeper.domain.book.writing import Refused
+from keeper.domain.register.withdrawing import page_of, restore, withdraw
 from keeper.models import (
     Contact,
     Interval,
@@ -26,14 +24,9 @@ from keeper.models import (
     Survival,
     Trait,
 )
-from keeper.views.register_editing import (
-    Editing,
-    asked,
-    edited,
-    is_confirmed,
-    section,
-    shown_first,
-)
+from keeper.pages.frame.editing import Editing, asked, edited, is_confirmed, section, shown_first
+from keeper.pages.frame.moved import after_save
+from keeper.pages.register.forms import WithdrawForm
 
 # The word in the address → what it stands for and how a page names it.
 _KINDS: dict[str, tuple[type[Record], str]] = {

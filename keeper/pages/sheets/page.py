@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from keeper.domain import sheets
+from keeper.domain.sheets import writes as sheets
 from keeper.models import Account, Animal, Contact, Sheet
 from keeper.paper.typesetting import CannotPrint, typeset
 

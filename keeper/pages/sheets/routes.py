@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from keeper.views import sheets
+from keeper.pages.sheets import views as sheets
 
 urlpatterns = [
     path("animals/<int:pk>/sheet/", sheets.make, name="animals-sheet"),

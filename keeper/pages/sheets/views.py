@@ -9,15 +9,15 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.contexts import sheets as contexts
-from keeper.contexts.moved import after_save, just_moved
-from keeper.domain import sheets as domain
-from keeper.domain.queries.sheets import sheets_of
-from keeper.domain.writing import Refused
-from keeper.forms.sheets import IssueForm, WithdrawForm
+from keeper.domain.book.writing import Refused
+from keeper.domain.sheets import writes as domain
+from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.projects.views import reads_or_writes
+from keeper.pages.sheets import page as contexts
+from keeper.pages.sheets.forms import IssueForm, WithdrawForm
 from keeper.paper.typesetting import CannotPrint, typeset
-from keeper.views.projects import reads_or_writes
 
 
 @reads_or_writes

@@ -6,8 +6,8 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
-from keeper.forms.animals import day_input, has_come, reason_field, trait_field
 from keeper.models import Contact, Line, Paper, Photo, Species, Statement
+from keeper.pages.animals.forms import day_input, has_come, reason_field, trait_field
 
 _LINE_HELP = (
     "Where nobody told which, leave it at “line not known”: the word then counts for each line of "
@@ -16,7 +16,7 @@ _LINE_HELP = (
 
 
 def scan_field(label: str) -> forms.FileField:
-    """Return the field for a scan, as `keeper.domain.sources.attach` takes it."""
+    """Return the field for a scan, as `keeper.domain.sources.writes.attach` takes it."""
     return forms.FileField(
         required=False,
         label=label,

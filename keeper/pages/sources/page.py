@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from keeper.contexts.laboratories import Result, results
-from keeper.domain.figures import percent
-from keeper.domain.queries.laboratories import tests_on
-from keeper.domain.register_shares import shares_of
+from keeper.domain.laboratories.queries import tests_on
+from keeper.domain.register.shares import shares_of
+from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Line, Paper, Statement
+from keeper.pages.laboratories.page import Result, results
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from fractions import Fraction
 from math import ceil, floor
 
 from keeper.domain import inference
-from keeper.domain.figures import percent
-from keeper.domain.typed_chance import as_typed
+from keeper.domain.saying.figures import percent
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Claim, Contact, Statement
 
 _WORDS = {

@@ -7,18 +7,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.contexts.moved import after_save
-from keeper.domain import sources
-from keeper.domain.writing import Refused
-from keeper.forms.refusals import take_error
-from keeper.forms.sources import (
+from keeper.domain.book.writing import Refused
+from keeper.domain.sources import writes as sources
+from keeper.models import Animal, Paper, Statement
+from keeper.pages.animals.views import form_view
+from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import take_error
+from keeper.pages.sources.forms import (
     CorrectPaperForm,
     CorrectStatementForm,
     PaperForm,
     StatementForm,
 )
-from keeper.models import Animal, Paper, Statement
-from keeper.views.animals import form_view
 
 
 @form_view

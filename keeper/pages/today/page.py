@@ -6,12 +6,12 @@ from datetime import date
 
 from django.utils import timezone
 
-from keeper.contexts.disputes import SurpriseRow, surprise_rows
-from keeper.domain import starting
-from keeper.domain.queries import disputes as disputed
-from keeper.domain.queries import today as reads
-from keeper.domain.queries.collection import Counts, Filters, collection, count_sexes
+from keeper.domain.accounts import starting
+from keeper.domain.collection.queries import Counts, Filters, collection, count_sexes
+from keeper.domain.disputes import queries as disputed
+from keeper.domain.today import queries as reads
 from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
+from keeper.pages.disputes.page import SurpriseRow, surprise_rows
 
 ENTRIES = 8
 

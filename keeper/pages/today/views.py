@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.contexts import today as pages
+from keeper.pages.today import page as pages
 
 
 @require_safe

@@ -8,8 +8,8 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from pytest_django.asserts import assertContains, assertRedirects
 
-from keeper.contexts import shell
 from keeper.models import Account
+from keeper.pages.frame import shell
 
 pytestmark = pytest.mark.django_db
 

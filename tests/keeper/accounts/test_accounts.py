@@ -6,7 +6,8 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 from pytest_django.asserts import assertContains, assertRedirects
 
-from keeper.domain import accounts, starting
+from keeper.domain.accounts import starting
+from keeper.domain.accounts import writes as accounts
 from keeper.models import Account, Role, login_name
 from tests.factories import PASSWORD, AccountFactory
 

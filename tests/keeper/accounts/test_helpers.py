@@ -4,8 +4,8 @@ import pytest
 from django.test import Client
 from pytest_django.asserts import assertContains, assertNotContains, assertRedirects
 
-from keeper.domain import accounts
-from keeper.domain.writing import Refused
+from keeper.domain.accounts import writes as accounts
+from keeper.domain.book.writing import Refused
 from keeper.models import Account, DaybookEntry, Role
 from tests.factories import PASSWORD
 

@@ -1,7 +1,7 @@
 """A look of two genes: Saltgrass HAR at one locus, DUN at another, in a book of their own."""
 
 from keeper import models as m
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from tests.factories import LineFactory
 from tests.keeper.books import Book
 

@@ -2,8 +2,8 @@
 
 from datetime import date
 
-from keeper.domain.animals import Arrival, add_animal
-from keeper.domain.writing import writing
+from keeper.domain.animals.writes import Arrival, add_animal
+from keeper.domain.book.writing import writing
 from keeper.models import (
     Account,
     Animal,

@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from keeper.models import (
     Account,
     Animal,
@@ -22,7 +22,7 @@ from keeper.models import (
     Statement,
 )
 from tests.factories import AnimalFactory, LineFactory, SpeciesFactory, TraitFactory
-from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
+from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 
 
 @pytest.fixture

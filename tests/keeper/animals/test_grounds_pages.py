@@ -7,12 +7,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from keeper.contexts.moving import moving, movings
-from keeper.contexts.timeplot import HEIGHT, LEFT, RIGHT, WIDTH, State, time_plot
-from keeper.domain.animals import observe
-from keeper.domain.queries.moves import moves_of
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
+from keeper.domain.animals.moves import moves_of
+from keeper.domain.animals.writes import observe
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from keeper.models import (
     Account,
     Animal,
@@ -26,8 +24,10 @@ from keeper.models import (
     StandingChange,
     Statement,
 )
+from keeper.pages.animals.moving import moving, movings
+from keeper.pages.animals.timeplot import HEIGHT, LEFT, RIGHT, WIDTH, State, time_plot
 from tests.factories import LineFactory
-from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
+from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 from tests.keeper.counting import queries_of
 
 pytestmark = pytest.mark.django_db

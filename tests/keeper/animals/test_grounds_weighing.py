@@ -7,7 +7,7 @@ import pytest
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from tests.factories import ContactFactory, LineFactory
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of

@@ -10,8 +10,8 @@ import pytest
 from keeper import models as m
 from keeper.domain import inference
 from tests.factories import ContactFactory, LineFactory, LocusFactory, TraitFactory
+from tests.keeper.animals.test_grounds_weighing import keep, laboratory_test
 from tests.keeper.books import Book
-from tests.keeper.test_grounds_weighing import keep, laboratory_test
 
 pytestmark = pytest.mark.django_db
 

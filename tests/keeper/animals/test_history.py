@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from keeper.contexts.mathml import safe_mathml
-from keeper.domain.animals import restore, withdraw_animal
-from keeper.domain.queries.history import changes_of, history_of
-from keeper.domain.writing import writing
+from keeper.domain.animals.writes import restore, withdraw_animal
+from keeper.domain.book.history import changes_of, history_of
+from keeper.domain.book.writing import writing
 from keeper.models import Account, Animal, Trait
+from keeper.pages.animals.mathml import safe_mathml
 from tests.factories import ContactFactory, SpeciesFactory, TraitFactory
 from tests.keeper.counting import queries_of
 

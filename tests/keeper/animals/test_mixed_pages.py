@@ -8,20 +8,20 @@ import pytest
 from django.test import Client
 
 from keeper import models as m
-from keeper.contexts.clutches import clutch_page
-from keeper.contexts.mixed import mixed_rows, telling_page
-from keeper.domain import sheets
-from keeper.domain.mixed import could_be_either, mixed_words
-from keeper.domain.queries import animals as queries
-from keeper.domain.queries import clutches as clutch_queries
-from keeper.domain.queries.collection import Carrying, Filters, collection, left_out_as_disputed
-from keeper.domain.wording import Carried, carried
-from keeper.domain.writing import writing
-from keeper.forms.collection import FiltersForm, plain_query
+from keeper.domain.animals import queries
+from keeper.domain.book.writing import writing
+from keeper.domain.clutches import queries as clutch_queries
+from keeper.domain.collection.queries import Carrying, Filters, collection, left_out_as_disputed
+from keeper.domain.saying.mixed import could_be_either, mixed_words
+from keeper.domain.saying.wording import Carried, carried
+from keeper.domain.sheets import writes as sheets
+from keeper.pages.animals.mixed import mixed_rows, telling_page
+from keeper.pages.clutches.page import clutch_page
+from keeper.pages.collection.forms import FiltersForm, plain_query
 from tests.factories import AnimalFactory, LineFactory
-from tests.keeper.collection_rows import dispute, standing
+from tests.keeper.animals.mixed_rows import TwoGenes, standing_of
+from tests.keeper.collection.rows import dispute, standing
 from tests.keeper.counting import queries_of
-from tests.keeper.mixed_rows import TwoGenes, standing_of
 
 pytestmark = pytest.mark.django_db
 

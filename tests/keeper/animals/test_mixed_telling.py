@@ -8,9 +8,9 @@ from scipy.stats import binom
 
 from keeper import models as m
 from keeper.domain import inference
+from keeper.domain.book.writing import writing
 from keeper.domain.inference import TellingMate, Unanswerable
-from keeper.domain.writing import writing
-from tests.keeper.mixed_rows import TwoGenes, standing_of
+from tests.keeper.animals.mixed_rows import TwoGenes, standing_of
 
 pytestmark = pytest.mark.django_db
 

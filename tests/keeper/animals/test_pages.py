@@ -8,8 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from keeper.domain import inference
-from keeper.domain.animals import observe
-from keeper.domain.writing import writing
+from keeper.domain.animals.writes import observe
+from keeper.domain.book.writing import writing
 from keeper.models import Account, Animal, CandidateSire, Dispute, Line, Observation, Statement
 from tests.factories import (
     AnimalFactory,
@@ -18,7 +18,7 @@ from tests.factories import (
     LineFactory,
     TraitFactory,
 )
-from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
+from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 from tests.keeper.counting import queries_of
 
 

@@ -6,13 +6,13 @@ import pytest
 from django.test import Client
 
 from keeper import models as m
-from keeper.contexts.sexlinked import young_words
 from keeper.domain import inference
+from keeper.domain.book.writing import writing
 from keeper.domain.inference import Seat, Share, Unanswerable
-from keeper.domain.writing import writing
+from keeper.pages.animals.sexlinked import young_words
 from tests.factories import LineFactory, LocusFactory
 from tests.keeper.books import Book
-from tests.keeper.collection_rows import dispute
+from tests.keeper.collection.rows import dispute
 from tests.keeper.counting import queries_of
 
 pytestmark = pytest.mark.django_db

@@ -2,12 +2,12 @@
 
 import pytest
 
-from keeper.contexts.clutches import clutches_found
-from keeper.domain.queries.animals import clutches_of, papers_of, young_of
-from keeper.domain.queries.collection import Filters, collection, with_rows
+from keeper.domain.animals.queries import clutches_of, papers_of, young_of
+from keeper.domain.collection.queries import Filters, collection, with_rows
 from keeper.models import Paper, Word
+from keeper.pages.clutches.page import clutches_found
 from tests.factories import AnimalFactory, ClutchFactory, ContactFactory, LineFactory
-from tests.keeper.collection_rows import standing
+from tests.keeper.collection.rows import standing
 
 pytestmark = pytest.mark.django_db
 

@@ -7,7 +7,7 @@ from django.db import connection
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from tests.factories import AccountFactory
 from tests.keeper.books import Book
 

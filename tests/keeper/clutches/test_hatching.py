@@ -9,9 +9,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from keeper import models as m
-from keeper.domain.hatching import Hatch, does_not_add_up, record_hatchling, series
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.clutches.hatching import Hatch, does_not_add_up, record_hatchling, series
 from keeper.models import Account
 from tests.factories import (
     AnimalFactory,

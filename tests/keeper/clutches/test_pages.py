@@ -9,14 +9,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from keeper import models as m
-from keeper.domain import clutches as domain
-from keeper.domain.clutches import Candidate
-from keeper.domain.queries import clutches as queries
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.clutches import queries
+from keeper.domain.clutches import writes as domain
+from keeper.domain.clutches.writes import Candidate
 from keeper.models import Account
 from tests.factories import AnimalFactory, ClutchFactory, SpeciesFactory
-from tests.keeper.animal_rows import hatch, het, saltgrass_har, visual
+from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 
 
 @pytest.fixture

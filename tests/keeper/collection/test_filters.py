@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.http import QueryDict
 
-from keeper.domain.queries.collection import (
+from keeper.domain.collection.queries import (
     Carrying,
     Counts,
     Filters,
@@ -14,8 +14,8 @@ from keeper.domain.queries.collection import (
     count_sexes,
     left_out_as_disputed,
 )
-from keeper.forms.collection import FiltersForm, plain_query
 from keeper.models import Animal, Line, Species, Trait, Word
+from keeper.pages.collection.forms import FiltersForm, plain_query
 from tests.factories import (
     AnimalFactory,
     ClutchFactory,
@@ -23,7 +23,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
-from tests.keeper.collection_rows import dispute, standing
+from tests.keeper.collection.rows import dispute, standing
 
 pytestmark = pytest.mark.django_db
 

@@ -21,7 +21,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
-from tests.keeper.collection_rows import dispute, standing
+from tests.keeper.collection.rows import dispute, standing
 
 pytestmark = pytest.mark.django_db
 

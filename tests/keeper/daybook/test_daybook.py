@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain.animals import Arrival, add_animal, change_observation, observe
-from keeper.domain.queries.daybook import moved_by
-from keeper.domain.undoing import undo
+from keeper.domain.animals.writes import Arrival, add_animal, change_observation, observe
+from keeper.domain.book.daybook import moved_by
+from keeper.domain.book.undoing import undo
 from keeper.models import (
     Account,
     Animal,
@@ -178,7 +178,7 @@ def test_the_page_after_a_save_tells_only_its_writer_what_moved(
 def test_moved_of_a_recompute_lists_no_more_than_can_be_read(
     owner: Account, python: Species, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("keeper.domain.queries.daybook._MOST", 2)
+    monkeypatch.setattr("keeper.domain.book.daybook._MOST", 2)
     entry = DaybookEntry.objects.create(by=owner, what="Recomputed")
     trait = TraitFactory.create(species=python)
     for _ in range(5):

@@ -13,9 +13,9 @@ from random import Random
 from django.db import transaction
 
 from keeper import models as m
+from keeper.domain.book.writing import Writing, writing
 from keeper.domain.explaining import Tangle, Weighed, explained, tangles
 from keeper.domain.inference import Unanswerable
-from keeper.domain.writing import Writing, writing
 
 # What is planted, how often of a hundred: the commoner mistakes of a keeper more often.
 MIX = {

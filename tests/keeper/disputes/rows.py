@@ -5,8 +5,8 @@ from datetime import date
 from typing import Any
 
 from keeper import models as m
+from keeper.domain.book.writing import writing
 from keeper.domain.explaining import Kind
-from keeper.domain.writing import writing
 from tests.factories import LineFactory, LocusFactory, TraitFactory
 from tests.keeper.books import Book
 

@@ -4,12 +4,12 @@ import pytest
 
 from keeper import models as m
 from keeper.domain import inference
+from keeper.domain.book.daybook import moved_by
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
 from keeper.domain.explaining import Kind, adopt, explained, look_ahead, tangle_of, tangles
-from keeper.domain.queries.daybook import moved_by
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
 from tests.keeper.books import Book
-from tests.keeper.dispute_rows import BOOKS, laboratories, misread, numbers
+from tests.keeper.disputes.rows import BOOKS, laboratories, misread, numbers
 
 
 @pytest.fixture

@@ -11,10 +11,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from keeper import models as m
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
-from tests.keeper.dispute_rows import Numbers, numbers
-from tests.keeper.test_inference_always import Day
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
+from tests.keeper.disputes.rows import Numbers, numbers
+from tests.keeper.inference.test_always import Day
 
 
 def is_disputed() -> bool:

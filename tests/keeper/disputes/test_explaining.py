@@ -4,11 +4,11 @@ import pytest
 
 from keeper import models as m
 from keeper.domain import inference
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
 from keeper.domain.explaining import Weighed, adopt, explained, look_ahead, tangles
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
 from tests.keeper.books import Book
-from tests.keeper.planted import MIX, explained_at
+from tests.keeper.disputes.planted import MIX, explained_at
 
 pytestmark = pytest.mark.django_db
 

@@ -10,13 +10,13 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import explaining
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from keeper.domain.explaining import Kind, explained, odds, tangles
 from keeper.domain.inference import Unanswerable
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of
-from tests.keeper.dispute_rows import laboratories, misread, visuals
+from tests.keeper.disputes.rows import laboratories, misread, visuals
 
 
 @pytest.fixture

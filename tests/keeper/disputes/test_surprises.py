@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from keeper import models as m
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db

@@ -7,12 +7,12 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from keeper.contexts.disputes import one_in
-from keeper.domain.queries import disputes as reads
-from keeper.domain.surprises import look_at, point_out
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.disputes import queries as reads
+from keeper.domain.disputes.surprises import look_at, point_out
 from keeper.models import Account, Animal, DaybookEntry, Surprise
+from keeper.pages.disputes.page import one_in
 from tests.factories import AnimalFactory, ClutchFactory, TraitFactory
 from tests.keeper.counting import queries_of
 

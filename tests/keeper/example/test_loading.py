@@ -11,11 +11,12 @@ from django.apps import apps
 from django.db import transaction
 
 from keeper import models as m
-from keeper.contexts.prospects import prospect_page
-from keeper.domain import example, explaining, inference
-from keeper.domain.queries.prospects import with_words
+from keeper.domain import explaining, inference
+from keeper.domain.example import replaying as example
+from keeper.domain.prospects.queries import with_words
+from keeper.pages.prospects.page import prospect_page
 from tests.factories import AccountFactory
-from tests.keeper.test_example_building import events
+from tests.keeper.example.test_building import events
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker

@@ -5,8 +5,8 @@ from collections.abc import Callable
 import pytest
 
 from keeper import models as m
-from keeper.domain import example
-from keeper.domain.writing import Refused
+from keeper.domain.book.writing import Refused
+from keeper.domain.example import replaying as example
 from tests.factories import ContactFactory, SpeciesFactory
 
 

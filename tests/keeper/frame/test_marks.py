@@ -5,8 +5,8 @@ import re
 import pytest
 from django.template import Context, Template
 
-from keeper.domain import strips
-from keeper.domain.strips import LENGTH
+from keeper.domain.saying import strips
+from keeper.domain.saying.strips import LENGTH
 from keeper.models import Animal, Line, Standing, Trait, Word
 
 SALTGRASS = Trait(pk=1, name="Saltgrass")

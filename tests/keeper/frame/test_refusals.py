@@ -7,8 +7,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.test import Client
 
-from keeper.forms.refusals import take_error
 from keeper.models import Interval, Survival
+from keeper.pages.frame.refusals import take_error
 from tests.factories import LineFactory, SpeciesFactory
 
 

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from keeper.domain import wording
+from keeper.domain.saying import wording
 from keeper.models import (
     Contact,
     Line,

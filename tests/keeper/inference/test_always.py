@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.inference import asking, pairs
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.inference.questions import asking, pairs
 from tests.factories import LineFactory, LocusFactory, TraitFactory
 from tests.keeper.books import Book
 

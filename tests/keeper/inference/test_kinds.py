@@ -5,8 +5,8 @@ from django.core.exceptions import ValidationError
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.figures import percent
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.saying.figures import percent
 from tests.factories import LineFactory, LocusFactory, TraitFactory
 from tests.keeper.books import Book
 

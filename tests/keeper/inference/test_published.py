@@ -13,14 +13,14 @@ from django.test import Client
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.figures import percent
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.saying.figures import percent
 from tests.factories import LineFactory, LocusFactory, TraitFactory
 from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
 
-_FILE = Path(__file__).parents[2] / "fixtures" / "checks" / "published.json"
+_FILE = Path(__file__).parents[3] / "fixtures" / "checks" / "published.json"
 _CHECKS = {one["id"]: one for one in json.loads(_FILE.read_text(encoding="utf-8"))["checks"]}
 
 

@@ -4,8 +4,8 @@ import pytest
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.figures import carrier_percent
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.saying.figures import carrier_percent
 from tests.factories import ContactFactory, LineFactory
 from tests.keeper.books import Book
 

@@ -11,11 +11,12 @@ from fractions import Fraction
 
 import pytest
 
-from keeper.domain import inference, sheets
-from keeper.domain.animals import restore, withdraw_record
-from keeper.domain.laboratories import keep_laboratory, keep_test
-from keeper.domain.undoing import undo
-from keeper.domain.wording import said
+from keeper.domain import inference
+from keeper.domain.animals.writes import restore, withdraw_record
+from keeper.domain.book.undoing import undo
+from keeper.domain.laboratories.writes import keep_laboratory, keep_test
+from keeper.domain.saying.wording import said
+from keeper.domain.sheets import writes as sheets
 from keeper.models import (
     Account,
     Animal,

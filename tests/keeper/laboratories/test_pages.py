@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain.laboratories import keep_laboratory, keep_test
+from keeper.domain.laboratories.writes import keep_laboratory, keep_test
 from keeper.models import (
     Account,
     Animal,
@@ -23,7 +23,7 @@ from keeper.models import (
     Statement,
 )
 from tests.factories import AnimalFactory, ContactFactory, LineFactory
-from tests.keeper.animal_rows import het, saltgrass_har
+from tests.keeper.animals.rows import het, saltgrass_har
 from tests.keeper.counting import queries_of
 
 

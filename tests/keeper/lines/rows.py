@@ -1,8 +1,8 @@
 """A small book with two lines of one look of which nobody is sure, for tests of compatibility."""
 
 from keeper import models as m
-from keeper.domain.placing import Place, add_line, weigh_pair
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.register.placing import Place, add_line, weigh_pair
 from tests.keeper.books import Book
 
 

@@ -9,11 +9,11 @@ import pytest
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.inference.settling import forecast
-from keeper.domain.placing import decide_pair
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.inference.questions.settling import forecast
+from keeper.domain.register.placing import decide_pair
 from tests.keeper.books import Book
-from tests.keeper.line_pairs import InDoubt
+from tests.keeper.lines.rows import InDoubt
 
 pytestmark = pytest.mark.django_db
 
@@ -223,7 +223,7 @@ def test_a_forecast_comes_true_in_the_book(doubt: InDoubt) -> None:
 def test_only_the_newest_crosses_of_a_large_book_are_weighed_and_any_that_is_asked_for(
     doubt: InDoubt, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("keeper.domain.inference.compatibility._MOST_WEIGHED", 1)
+    monkeypatch.setattr("keeper.domain.inference.questions.compatibility._MOST_WEIGHED", 1)
     dam = doubt.founder("F1", "female", "carries", line=doubt.har)
     sire = doubt.founder("M1", "male", "carries", line=doubt.que)
     first = doubt.clutch("C1", dam, sire, normal=2)

@@ -11,14 +11,14 @@ from django.utils import timezone
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.compatibility import keep_word, reopen_pair, restore_word, withdraw_word
-from keeper.domain.placing import decide_pair
-from keeper.domain.queries.compatibility import at_hand
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.lines.queries import at_hand
+from keeper.domain.lines.writes import keep_word, reopen_pair, restore_word, withdraw_word
+from keeper.domain.register.placing import decide_pair
 from tests.factories import ContactFactory, LineFactory
 from tests.keeper.counting import queries_of
-from tests.keeper.line_pairs import InDoubt
+from tests.keeper.lines.rows import InDoubt
 
 pytestmark = pytest.mark.django_db
 
@@ -201,7 +201,7 @@ def test_what_cannot_be_worked_out_leaves_words_and_decisions(
     def refuse(trait: m.Trait) -> None:
         raise inference.Unanswerable("Too many pairs are open.")
 
-    monkeypatch.setattr("keeper.domain.inference.compatibility.whole", refuse)
+    monkeypatch.setattr("keeper.domain.inference.questions.compatibility.whole", refuse)
     doubt.word(one_gene=True, weight="1/2")
     page = text_of(owner_client, table(doubt))
     assert "Too many pairs are open." in page

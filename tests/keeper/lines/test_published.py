@@ -10,10 +10,10 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.placing import Place, add_line, decide_pair
+from keeper.domain.register.placing import Place, add_line, decide_pair
 from tests.keeper.books import Book
-from tests.keeper.line_pairs import InDoubt
-from tests.keeper.test_inference_published import published
+from tests.keeper.inference.test_published import published
+from tests.keeper.lines.rows import InDoubt
 
 pytestmark = pytest.mark.django_db
 

@@ -10,10 +10,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from keeper import models as m
-from keeper.contexts.pairing import kinship_like, pairing_page
-from keeper.contexts.plot import plot
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
 from keeper.models import Account
+from keeper.pages.frame.plot import plot
+from keeper.pages.pairing.page import kinship_like, pairing_page
 from tests.factories import AnimalFactory, ClutchFactory, LineFactory, SpeciesFactory, TraitFactory
 
 

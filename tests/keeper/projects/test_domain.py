@@ -5,10 +5,10 @@ from datetime import date
 import pytest
 from django.core.exceptions import ValidationError
 
-from keeper.domain import projects as domain
-from keeper.domain.projects import Part
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.projects import writes as domain
+from keeper.domain.projects.writes import Part
 from keeper.models import Account, DaybookEntry, GoalPart, Line, Member, Need, Project
 from tests.factories import AnimalFactory, LineFactory, SpeciesFactory, TraitFactory
 

@@ -12,12 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
-from keeper.contexts.pairs import one_in, pairs
-from keeper.contexts.projects import Standings, goal_words, is_what_is_wanted
-from keeper.domain import inference, projects
+from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
-from keeper.domain.projects import Part
-from keeper.domain.queries.projects import shown_by
+from keeper.domain.projects import writes as projects
+from keeper.domain.projects.queries import shown_by
+from keeper.domain.projects.writes import Part
 from keeper.models import (
     Account,
     Animal,
@@ -32,6 +31,8 @@ from keeper.models import (
     Standing,
     Trait,
 )
+from keeper.pages.projects.page import Standings, goal_words, is_what_is_wanted
+from keeper.pages.projects.pairs import one_in, pairs
 from tests.factories import AnimalFactory, ClutchFactory, LineFactory, TraitFactory
 
 HTMX = {"HX-Request": "true"}

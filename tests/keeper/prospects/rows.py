@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from keeper.domain import projects
-from keeper.domain.projects import Part
-from keeper.domain.prospects import keep_prospect
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.projects import writes as projects
+from keeper.domain.projects.writes import Part
+from keeper.domain.prospects.writes import keep_prospect
 from keeper.models import (
     Account,
     Animal,

@@ -2,12 +2,12 @@
 
 import pytest
 
-from keeper.contexts.prospects import ProspectPage, prospect_page
-from keeper.domain.queries.prospects import with_words
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.prospects.queries import with_words
 from keeper.models import Account, Animal, GoalPart, Line, OpenPair, Prospect, ProspectWord
+from keeper.pages.prospects.page import ProspectPage, prospect_page
 from tests.factories import LineFactory, TraitFactory
-from tests.keeper.prospect_rows import Yard, yard
+from tests.keeper.prospects.rows import Yard, yard
 
 
 @pytest.fixture

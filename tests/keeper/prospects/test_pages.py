@@ -8,10 +8,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain import prospects as domain
+from keeper.domain.prospects import writes as domain
 from keeper.models import Account, Animal, Contact, Prospect, ProspectWord, Standing, Statement
 from tests.keeper.counting import queries_of
-from tests.keeper.prospect_rows import Yard, yard
+from tests.keeper.prospects.rows import Yard, yard
 
 
 @pytest.fixture

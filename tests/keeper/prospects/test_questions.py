@@ -2,13 +2,13 @@
 
 import pytest
 
-from keeper.contexts.prospects import ProspectPage, prospect_page
-from keeper.domain import prospect_questions as asking
-from keeper.domain.queries.prospects import with_words
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.prospects import questions as asking
+from keeper.domain.prospects.queries import with_words
 from keeper.models import Account, Locus, PairWord, Prospect, ProspectWord, Trait
+from keeper.pages.prospects.page import ProspectPage, prospect_page
 from tests.factories import ContactFactory
-from tests.keeper.prospect_rows import Yard, yard
+from tests.keeper.prospects.rows import Yard, yard
 
 
 @pytest.fixture

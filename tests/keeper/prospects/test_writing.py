@@ -7,9 +7,9 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from keeper.domain import inference
-from keeper.domain import prospects as domain
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused, writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused, writing
+from keeper.domain.prospects import writes as domain
 from keeper.models import (
     Account,
     Animal,
@@ -23,7 +23,7 @@ from keeper.models import (
     Statement,
 )
 from tests.factories import TraitFactory
-from tests.keeper.prospect_rows import Yard, yard
+from tests.keeper.prospects.rows import Yard, yard
 
 
 @pytest.fixture

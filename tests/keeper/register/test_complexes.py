@@ -9,10 +9,10 @@ import pytest
 from django.test import Client
 
 from keeper import models as m
-from keeper.domain.register_complex import Combination, all_combinations, looks_of
-from keeper.domain.undoing import undo
+from keeper.domain.book.undoing import undo
+from keeper.domain.register.complexes import Combination, all_combinations, looks_of
 from tests.factories import LocusFactory, SpeciesFactory, TraitFactory
-from tests.keeper.test_register_templates import animal, looks
+from tests.keeper.register.test_templates import animal, looks
 
 LINES = {
     "name": "Estuary",

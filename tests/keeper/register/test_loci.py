@@ -5,9 +5,9 @@ from fractions import Fraction
 import pytest
 from django.core.exceptions import ValidationError
 
-from keeper.domain.loci import keep_interval, keep_locus, keep_survival
-from keeper.domain.register_withdrawing import withdraw
-from keeper.domain.writing import Refused
+from keeper.domain.book.writing import Refused
+from keeper.domain.register.loci import keep_interval, keep_locus, keep_survival
+from keeper.domain.register.withdrawing import withdraw
 from keeper.models import Account, Interval, Line, Locus, OpenPair, Species, Survival
 from tests.factories import LineFactory, LocusFactory, SpeciesFactory
 

@@ -5,9 +5,16 @@ from fractions import Fraction
 import pytest
 from django.core.exceptions import ValidationError
 
-from keeper.domain.placing import Place, add_line, change_line, decide_pair, place_line, weigh_pair
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.register.placing import (
+    Place,
+    add_line,
+    change_line,
+    decide_pair,
+    place_line,
+    weigh_pair,
+)
 from keeper.models import (
     Account,
     Condition,

@@ -8,8 +8,8 @@ from django.template.loader import render_to_string
 from django.test import Client
 
 from keeper import models as m
-from keeper.domain.register_withdrawing import withdraw
-from keeper.domain.writing import writing
+from keeper.domain.book.writing import writing
+from keeper.domain.register.withdrawing import withdraw
 from tests.factories import ContactFactory, LineFactory
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of

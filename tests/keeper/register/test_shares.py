@@ -7,9 +7,9 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 
 from keeper import models as m
-from keeper.domain.placing import Place, add_line
-from keeper.domain.register_shares import keep_shares, shares_of
-from keeper.domain.undoing import undo
+from keeper.domain.book.undoing import undo
+from keeper.domain.register.placing import Place, add_line
+from keeper.domain.register.shares import keep_shares, shares_of
 from tests.factories import LineFactory
 
 

@@ -12,8 +12,8 @@ from django.test import Client
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from tests.factories import LineFactory, SpeciesFactory, TraitFactory
 
 LINE = {"line-code": "har", "line-name": "Harrel", "line-origin": "Harrel, 2019"}

@@ -5,8 +5,10 @@ from fractions import Fraction
 import pytest
 from django.core.exceptions import ValidationError
 
-from keeper.domain.placing import Place
-from keeper.domain.register import (
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.register.placing import Place
+from keeper.domain.register.writes import (
     Part,
     add_trait,
     change_trait,
@@ -14,8 +16,6 @@ from keeper.domain.register import (
     keep_showing,
     keep_species,
 )
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
 from keeper.models import Account, Condition, Contact, Line, Showing, Species, Trait
 from tests.factories import LineFactory, LocusFactory, SpeciesFactory, TraitFactory
 

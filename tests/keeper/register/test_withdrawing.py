@@ -4,11 +4,11 @@ import datetime as dt
 
 import pytest
 
-from keeper.domain.placing import Place, add_line, place_line
-from keeper.domain.register import Part, add_trait, keep_showing
-from keeper.domain.register_withdrawing import restore, withdraw
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.register.placing import Place, add_line, place_line
+from keeper.domain.register.withdrawing import restore, withdraw
+from keeper.domain.register.writes import Part, add_trait, keep_showing
 from keeper.models import (
     Account,
     Line,

@@ -4,8 +4,8 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 
-from keeper.domain.queries.clutches import by_code, picks, used_codes
-from keeper.domain.queries.collection import Filters, animal_of_code, collection
+from keeper.domain.clutches.queries import by_code, picks, used_codes
+from keeper.domain.collection.queries import Filters, animal_of_code, collection
 from keeper.models import Animal, Sex
 from tests.factories import AnimalFactory, SpeciesFactory
 

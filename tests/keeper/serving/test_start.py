@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
-from keeper.domain import starting
+from keeper.domain.accounts import starting
 from keeper.serving import addresses
 from tests.processes import Started, free_port, manage, started
 
@@ -183,7 +183,7 @@ def test_start_on_the_network_needs_a_log_in_for_every_page(lan: Running, tmp_pa
     data = shutil.copytree(lan.data, tmp_path / "owned")
     made = manage(
         *("shell", "--no-imports", "-c"),
-        "from keeper.domain.accounts import create_owner;"
+        "from keeper.domain.accounts.writes import create_owner;"
         "create_owner(name='Mara', password='three dry stones')",
         data=data,
     )

@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from keeper.domain.sheets import draft, fingerprint
+from keeper.domain.sheets.writes import draft, fingerprint
 from keeper.models import (
     Account,
     Animal,
@@ -28,7 +28,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
-from tests.keeper.sheet_rows import dispute_of, stand
+from tests.keeper.sheets.rows import dispute_of, stand
 
 
 @pytest.fixture

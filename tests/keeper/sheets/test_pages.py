@@ -10,12 +10,12 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from keeper.domain import sheets as domain
-from keeper.domain.undoing import undo
-from keeper.domain.writing import Refused
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused
+from keeper.domain.sheets import writes as domain
 from keeper.models import Account, Animal, DaybookEntry, Line, Sheet, Standing
 from tests.factories import AccountFactory, AnimalFactory, ContactFactory, LineFactory, TraitFactory
-from tests.keeper.sheet_rows import dispute_of, stand, text_of_pdf
+from tests.keeper.sheets.rows import dispute_of, stand, text_of_pdf
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ import pikepdf
 import pypdfium2
 import pytest
 
-from keeper.domain.sheets import draft
+from keeper.domain.sheets.writes import draft
 from keeper.models import Account, Animal, CandidateSire, Observation
 from keeper.paper.typesetting import CannotPrint, typeset
 from tests.factories import (
@@ -19,7 +19,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
-from tests.keeper.sheet_rows import dispute_of, stand, text_of_pdf
+from tests.keeper.sheets.rows import dispute_of, stand, text_of_pdf
 
 HOSTILE = '#"*$@<>`\\/_[]{}//=-+~&%'
 SIZES = {"a4": (595, 842), "a5": (420, 595)}

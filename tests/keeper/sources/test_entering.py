@@ -14,7 +14,7 @@ from PIL import Image
 
 from keeper.models import Account, Animal, Line, Paper, Photo, StandingChange, Statement
 from tests.factories import AnimalFactory, ContactFactory
-from tests.keeper.animal_rows import het, saltgrass_har
+from tests.keeper.animals.rows import het, saltgrass_har
 
 
 @pytest.fixture

@@ -9,13 +9,14 @@ from django.test import Client
 from django.urls import reverse
 from scipy.stats import binomtest
 
-from keeper.domain import inference, sources
-from keeper.domain.animals import withdraw_record
+from keeper.domain import inference
+from keeper.domain.animals.writes import withdraw_record
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from keeper.domain.inference import Outcome
-from keeper.domain.inference.records import interval
-from keeper.domain.laboratories import keep_test
-from keeper.domain.undoing import undo
-from keeper.domain.writing import writing
+from keeper.domain.inference.questions.records import interval
+from keeper.domain.laboratories.writes import keep_test
+from keeper.domain.sources import writes as sources
 from keeper.models import (
     Account,
     Animal,
@@ -222,7 +223,7 @@ def test_one_copy_bears_out_a_visual_male_where_males_have_one(book: Told) -> No
 def test_family_too_large_leaves_what_is_read_off_directly(
     book: Told, owner_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("keeper.domain.inference.records._CELLS", 1.0)
+    monkeypatch.setattr("keeper.domain.inference.questions.records._CELLS", 1.0)
     book.look_at(book.said_of("F1", "female", "visual"), seen=True)
     book.said_of("F2", "female", "carries")
     record = inference.source_record(book.source)

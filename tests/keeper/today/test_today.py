@@ -9,8 +9,8 @@ from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 from pytest_django.asserts import assertContains, assertNotContains
 
-from keeper.domain import starting
-from keeper.domain.queries import today as reads
+from keeper.domain.accounts import starting
+from keeper.domain.today import queries as reads
 from keeper.models import (
     Account,
     Animal,
@@ -29,7 +29,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
-from tests.keeper.collection_rows import dispute, standing
+from tests.keeper.collection.rows import dispute, standing
 
 pytestmark = pytest.mark.django_db
 

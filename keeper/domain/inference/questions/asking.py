@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import genetics
-from keeper.domain.inference.carriers import Cell, together
-from keeper.domain.inference.computing import SpeciesBook
-from keeper.domain.inference.copies import solve
-from keeper.domain.inference.disputes import settle
-from keeper.domain.inference.engine_book import EngineBook, Source, engine_book, row_of
-from keeper.domain.inference.nearby import Store, TooEntangled, near
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.reading.carriers import Cell, together
+from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book, row_of
+from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.copies import solve
+from keeper.domain.inference.standings.disputes import settle
+from keeper.domain.inference.standings.nearby import Store, TooEntangled, near
 from keeper.models import Animal, Dispute, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.

@@ -12,15 +12,15 @@ from typing import Any
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.carriers import Cell, together
-from keeper.domain.inference.computing import SpeciesBook
-from keeper.domain.inference.copies import solve, unsure
-from keeper.domain.inference.disputes import Conflict, settle
-from keeper.domain.inference.engine_book import EngineBook, engine_book, row_of
-from keeper.domain.inference.inheritance import Group, Inheritance
-from keeper.domain.inference.rows import ClutchRow
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions.asking import Unanswerable
+from keeper.domain.inference.reading.carriers import Cell, together
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.rows import ClutchRow
+from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.copies import solve, unsure
+from keeper.domain.inference.standings.disputes import Conflict, settle
 
 # Clutches that are weighed for one pair, the newest first: each costs an inference of all that
 # bears, so of a large book fewer are.

@@ -6,12 +6,12 @@ from math import inf, log1p
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.carriers import together
-from keeper.domain.inference.computing import SpeciesBook
-from keeper.domain.inference.copies import solve
-from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions.asking import Unanswerable
+from keeper.domain.inference.reading.carriers import together
+from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.copies import solve
 from keeper.models import Species
 
 

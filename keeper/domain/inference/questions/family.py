@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import genetics
-from keeper.domain.inference.rows import Rows
+from keeper.domain.inference.reading.rows import Rows
 from keeper.models import Animal
 
 

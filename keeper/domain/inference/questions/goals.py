@@ -5,11 +5,11 @@ from itertools import product
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Asked, Slice, around
-from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.inheritance import Inheritance, codes_of
-from keeper.domain.inference.kinds import at_least_one, mean, together
+from keeper.domain.inference.questions.asking import Asked, Slice, around
+from keeper.domain.inference.questions.kinds import at_least_one, mean, together
+from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.results import GoalChance
+from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, GoalPart, Need, Project, Shown
 
 # For each locus the ids of the lines of which some copy is wanted there.

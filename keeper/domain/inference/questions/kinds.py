@@ -11,10 +11,10 @@ from itertools import product
 from math import prod
 from typing import Any
 
-from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.inheritance import LABORATORY, Inheritance
+from keeper.domain.inference.questions.asking import Unanswerable
+from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
 from keeper.domain.inference.results import Look
+from keeper.domain.inference.standings.copies import unsure
 
 # Weight of a kind of couple, and the chances of the looks that it gives.
 Kinds = list[tuple[float, dict[tuple[str, ...], float]]]

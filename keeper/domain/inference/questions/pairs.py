@@ -8,15 +8,15 @@ from math import prod
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import STRANGER, YOUNG, Slice, around
-from keeper.domain.inference.copies import figures, unsure
-from keeper.domain.inference.engine_book import EngineBook
-from keeper.domain.inference.family import kinship_of
-from keeper.domain.inference.inheritance import Inheritance, codes_of
-from keeper.domain.inference.kinds import Kinds, kinds_of, looks_of
+from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Slice, around
+from keeper.domain.inference.questions.family import kinship_of
+from keeper.domain.inference.questions.kinds import Kinds, kinds_of, looks_of
+from keeper.domain.inference.questions.survival import expected_loss, loss_queries
+from keeper.domain.inference.reading.engine_book import EngineBook
+from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
+from keeper.domain.inference.reading.rows import AnimalRow
 from keeper.domain.inference.results import Copies, Look, Mixing, Pairing
-from keeper.domain.inference.rows import AnimalRow
-from keeper.domain.inference.survival import expected_loss, loss_queries
+from keeper.domain.inference.standings.copies import figures, unsure
 from keeper.models import Animal, Clutch
 
 _YOUNG_PK = -1

@@ -1,7 +1,7 @@
 """Which of a clutch's candidates is its sire, by all that hatched."""
 
-from keeper.domain.inference.asking import families_of
-from keeper.domain.inference.copies import unsure
+from keeper.domain.inference.questions.asking import families_of
+from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Clutch, Paternity
 
 

@@ -23,14 +23,14 @@ from itertools import groupby
 from django.contrib.contenttypes.models import ContentType
 
 import genetics
-from keeper.domain.inference.carriers import Cell
-from keeper.domain.inference.computing import SpeciesBook
-from keeper.domain.inference.copies import Figure, Whose, figures
-from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
-from keeper.domain.inference.facts import gather
-from keeper.domain.inference.rows import Rows
-from keeper.domain.inference.trying import Outcome, Trial, Tried
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions.trying import Outcome, Trial, Tried
+from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.copies import Figure, Whose, figures
+from keeper.domain.inference.standings.facts import gather
 from keeper.models import Claim, Contact, Dispute, Species, Standing, Statement, Touch
 
 # Table cells that one solution may take; a page waits for it.

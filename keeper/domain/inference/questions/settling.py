@@ -24,9 +24,9 @@ from typing import Any
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.asking import Unanswerable
-from keeper.domain.inference.compatibility import Whole, is_one, line_pair, whole
-from keeper.domain.inference.copies import unsure
+from keeper.domain.inference.questions.asking import Unanswerable
+from keeper.domain.inference.questions.compatibility import Whole, is_one, line_pair, whole
+from keeper.domain.inference.standings.copies import unsure
 
 SURE = 0.95
 # Tried where a pair stands beyond the last already.

@@ -9,9 +9,16 @@ from dataclasses import dataclass
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import STRANGER, YOUNG, Asked, Slice, Unanswerable, around
-from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.inheritance import codes_of
+from keeper.domain.inference.questions.asking import (
+    STRANGER,
+    YOUNG,
+    Asked,
+    Slice,
+    Unanswerable,
+    around,
+)
+from keeper.domain.inference.reading.inheritance import codes_of
+from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Chromosome, Line, Sex, Shown
 
 _SON, _DAUGHTER = f"{YOUNG}, a son", f"{YOUNG}, a daughter"

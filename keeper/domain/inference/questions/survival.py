@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance
 
 Query = tuple[tuple[str, str], ...]
 

@@ -13,10 +13,10 @@ from math import comb
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Slice, Unanswerable, families_of
-from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.inheritance import codes_of
-from keeper.domain.inference.kinds import mean
+from keeper.domain.inference.questions.asking import Slice, Unanswerable, families_of
+from keeper.domain.inference.questions.kinds import mean
+from keeper.domain.inference.reading.inheritance import codes_of
+from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Sex, Shown, Standing, Status, Trait
 
 # How sure the keeper is told right, whichever reading is true: at least this, never rounded up.

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from keeper.domain.inference.copies import Figure, Whose
-from keeper.domain.inference.facts import Facts
-from keeper.domain.inference.inheritance import Inheritance
-from keeper.domain.inference.rows import Rows
+from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.standings.copies import Figure, Whose
+from keeper.domain.inference.standings.facts import Facts
 from keeper.models import Claim, Found, Shown, Statement
 
 

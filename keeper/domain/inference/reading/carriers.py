@@ -10,9 +10,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from keeper.domain.inference.inheritance import Group, Inheritance
-from keeper.domain.inference.rows import Rows
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.rows import Rows
 
 
 @dataclass

@@ -11,10 +11,10 @@ from django.db.models import Max
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.carriers import Cell
-from keeper.domain.inference.founders import said
-from keeper.domain.inference.inheritance import LABORATORY, Group, Inheritance
-from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, TestedRow, named
+from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.founders import said
+from keeper.domain.inference.reading.inheritance import LABORATORY, Group, Inheritance
+from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, TestedRow, named
 
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]

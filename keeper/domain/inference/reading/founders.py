@@ -17,8 +17,8 @@ from typing import Any
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.inheritance import WILD, Inheritance
-from keeper.domain.inference.rows import StatedRow
+from keeper.domain.inference.reading.inheritance import WILD, Inheritance
+from keeper.domain.inference.reading.rows import StatedRow
 
 # The frequency at which a trait seen on a founder is taken to be about, all its lines together.
 ABOUT = Fraction(1, 100)

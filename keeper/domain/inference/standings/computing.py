@@ -3,15 +3,15 @@
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from keeper.domain.inference.carriers import Cell, Families, families, touched_cells
-from keeper.domain.inference.copies import Figure, Whose, figures, solve
-from keeper.domain.inference.customary import customary
-from keeper.domain.inference.disputes import Conflict, settle
-from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
-from keeper.domain.inference.facts import gather, word_of
-from keeper.domain.inference.inheritance import Group, Inheritance
-from keeper.domain.inference.rows import Rows, named
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.reading.carriers import Cell, Families, families, touched_cells
+from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.rows import Rows, named
+from keeper.domain.inference.standings.copies import Figure, Whose, figures, solve
+from keeper.domain.inference.standings.customary import customary
+from keeper.domain.inference.standings.disputes import Conflict, settle
+from keeper.domain.inference.standings.facts import gather, word_of
 from keeper.models import Species, Standing, Word
 
 

@@ -7,9 +7,9 @@ from itertools import combinations, product
 from math import nextafter
 from typing import Any
 
-from keeper.domain.inference.engine_book import EngineBook
-from keeper.domain.inference.inheritance import Inheritance, codes_of
-from keeper.domain.inference.rows import Rows
+from keeper.domain.inference.reading.engine_book import EngineBook
+from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
+from keeper.domain.inference.reading.rows import Rows
 
 # Whose figure: animal, trait, line (None: all lines of the trait).
 Whose = tuple[int, int, int | None]

@@ -10,10 +10,10 @@ from dataclasses import replace
 from typing import Any
 
 import genetics
-from keeper.domain.inference.copies import Figure, Whose, figures
-from keeper.domain.inference.engine_book import EngineBook
-from keeper.domain.inference.inheritance import LABORATORY, Inheritance
-from keeper.domain.inference.rows import AnimalRow, Rows
+from keeper.domain.inference.reading.engine_book import EngineBook
+from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
+from keeper.domain.inference.reading.rows import AnimalRow, Rows
+from keeper.domain.inference.standings.copies import Figure, Whose, figures
 
 
 def customary(

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import genetics
-from keeper.domain.inference.copies import Figure, Whose
-from keeper.domain.inference.engine_book import EngineBook, Source, last_entries
+from keeper.domain.inference.reading.engine_book import EngineBook, Source, last_entries
+from keeper.domain.inference.standings.copies import Figure, Whose
 
 Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], Any]]
 

@@ -5,10 +5,10 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from keeper.domain.inference.copies import Figure, Whose
-from keeper.domain.inference.engine_book import Source
-from keeper.domain.inference.inheritance import Inheritance
-from keeper.domain.inference.rows import AnimalRow, ClutchRow, Rows, SeenRow, StatedRow
+from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, SeenRow, StatedRow
+from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Claim, Found, Shown, Word
 
 

@@ -11,9 +11,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from keeper.domain.inference.copies import Figure, Whose
-from keeper.domain.inference.inheritance import WILD, Group, Inheritance
-from keeper.domain.inference.rows import AnimalRow, Rows, named
+from keeper.domain.inference.reading.inheritance import WILD, Group, Inheritance
+from keeper.domain.inference.reading.rows import AnimalRow, Rows, named
+from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Chromosome, Standing
 
 

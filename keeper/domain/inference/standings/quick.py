@@ -8,17 +8,17 @@ solved whole (`computing`). Both ways must give the same rows, always (tested).
 from dataclasses import dataclass, replace
 
 import genetics
-from keeper.domain.inference import computing
-from keeper.domain.inference.carriers import Cell
-from keeper.domain.inference.computing import Computed
-from keeper.domain.inference.copies import Figure, Whose, figures
-from keeper.domain.inference.customary import customary
-from keeper.domain.inference.engine_book import EngineBook, engine_book
-from keeper.domain.inference.facts import gather, word_of
-from keeper.domain.inference.inheritance import Group, Inheritance
-from keeper.domain.inference.nearby import Part, Store, TooEntangled, near
-from keeper.domain.inference.rows import Rows
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
+from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.standings import computing
+from keeper.domain.inference.standings.computing import Computed
+from keeper.domain.inference.standings.copies import Figure, Whose, figures
+from keeper.domain.inference.standings.customary import customary
+from keeper.domain.inference.standings.facts import gather, word_of
+from keeper.domain.inference.standings.nearby import Part, Store, TooEntangled, near
 from keeper.models import Dispute, LabTest, Statement
 
 

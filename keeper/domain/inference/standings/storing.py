@@ -7,14 +7,14 @@ from collections.abc import Callable, Iterator
 from django.db.models import Q
 
 from keeper import models as m
-from keeper.domain.figures import percent
-from keeper.domain.inference.computing import Computed, Part
-from keeper.domain.inference.copies import Whose
-from keeper.domain.inference.disputes import Conflict
-from keeper.domain.inference.engine_book import Source, row_of
-from keeper.domain.inference.inheritance import Inheritance
+from keeper.domain.inference.reading.engine_book import Source, row_of
+from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.rows import named
 from keeper.domain.inference.results import Difference
-from keeper.domain.inference.rows import named
+from keeper.domain.inference.standings.computing import Computed, Part
+from keeper.domain.inference.standings.copies import Whose
+from keeper.domain.inference.standings.disputes import Conflict
+from keeper.domain.saying.figures import percent
 from keeper.models import DaybookEntry, Dispute, Standing, StandingChange
 
 # Two computations of one number may differ by rounding in the last places; a stored figure is

@@ -15,12 +15,12 @@ from django.db.models import Q
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.copies import solve
-from keeper.domain.inference.engine_book import EngineBook, row_of
-from keeper.domain.inference.inheritance import Inheritance
-from keeper.domain.inference.kinds import kinds_of
-from keeper.domain.inference.rows import Rows
-from keeper.domain.touched import Touched
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions.kinds import kinds_of
+from keeper.domain.inference.reading.engine_book import EngineBook, row_of
+from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.standings.copies import solve
 
 # A surprise of 1 in so many, or a rarer one, is pointed out.
 ONE_IN = 500

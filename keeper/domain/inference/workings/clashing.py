@@ -1,13 +1,13 @@
 """A number under dispute: what it would be without each of the records that cannot all be true."""
 
 import genetics
-from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.carriers import together
-from keeper.domain.inference.describing import in_words, rows_of
-from keeper.domain.inference.engine_book import EngineBook, Source, engine_book
-from keeper.domain.inference.questions import Question
+from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.reading.carriers import together
+from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
 from keeper.domain.inference.results import Ground
-from keeper.domain.touched import Touched
+from keeper.domain.inference.workings.describing import in_words, rows_of
+from keeper.domain.inference.workings.questions import Question
 from keeper.models import Animal, Dispute, Trait
 
 

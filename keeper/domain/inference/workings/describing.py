@@ -9,10 +9,10 @@ from typing import Any
 from django.db.models import Prefetch
 
 from keeper import models as m
-from keeper.domain.figures import percent
-from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.engine_book import Source
-from keeper.domain.inference.pieces import Piece
+from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference.workings.pieces import Piece
+from keeper.domain.saying.figures import percent
 from keeper.models import Trait
 
 

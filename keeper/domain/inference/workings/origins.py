@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from keeper.domain.inference.relatives import Relatives
+from keeper.domain.inference.workings.relatives import Relatives
 from keeper.models import Chromosome, Shown, Standing, Trait
 
 if TYPE_CHECKING:

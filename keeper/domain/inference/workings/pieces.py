@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.engine_book import Source
+from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.reading.engine_book import Source
 from keeper.models import Animal
 
 # How far a record may be: the young, parents, mates and sibs of an animal, and their parents.

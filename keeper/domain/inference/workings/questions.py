@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.copies import unsure
-from keeper.domain.inference.inheritance import codes_of
+from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.reading.inheritance import codes_of
+from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Line, Trait
 
 

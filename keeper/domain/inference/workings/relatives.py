@@ -12,11 +12,11 @@ from functools import cached_property
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.inheritance import codes_of
-from keeper.domain.inference.pieces import owned
-from keeper.domain.inference.questions import Question
-from keeper.domain.inference.rows import AnimalRow, TestedRow
+from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.reading.inheritance import codes_of
+from keeper.domain.inference.reading.rows import AnimalRow, TestedRow
+from keeper.domain.inference.workings.pieces import owned
+from keeper.domain.inference.workings.questions import Question
 from keeper.models import Chromosome
 
 # A fraction with a larger denominator is none that a person works with.

@@ -7,13 +7,13 @@ from functools import cached_property
 from typing import Any
 
 import genetics
-from keeper.domain.inference.asking import Asked, Slice, Unanswerable, families_of
-from keeper.domain.inference.clashing import without_each
-from keeper.domain.inference.describing import Described, described
-from keeper.domain.inference.pieces import Piece, names_of, pieces_of
-from keeper.domain.inference.questions import Answer, Question, question_of
+from keeper.domain.inference.questions.asking import Asked, Slice, Unanswerable, families_of
 from keeper.domain.inference.results import Course, Day, Ground, Grounds, Told
-from keeper.domain.inference.workings import working
+from keeper.domain.inference.workings.clashing import without_each
+from keeper.domain.inference.workings.describing import Described, described
+from keeper.domain.inference.workings.pieces import Piece, names_of, pieces_of
+from keeper.domain.inference.workings.questions import Answer, Question, question_of
+from keeper.domain.inference.workings.workings import working
 from keeper.models import Animal, Line, Standing, Trait
 
 # Records that are weighed for one number; each costs an inference. The nearest come first.

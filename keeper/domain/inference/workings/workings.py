@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from keeper.domain.figures import percent
-from keeper.domain.inference.asking import Slice
-from keeper.domain.inference.describing import in_words, rows_of
-from keeper.domain.inference.origins import NoWorking, Parentage
-from keeper.domain.inference.questions import Question, question_of
-from keeper.domain.inference.relatives import Relatives
+from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.reading.rows import StatedRow
 from keeper.domain.inference.results import WorkingStep
-from keeper.domain.inference.rows import StatedRow
+from keeper.domain.inference.workings.describing import in_words, rows_of
+from keeper.domain.inference.workings.origins import NoWorking, Parentage
+from keeper.domain.inference.workings.questions import Question, question_of
+from keeper.domain.inference.workings.relatives import Relatives
+from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Chromosome, Claim, Found, Line, Shown, Standing, Trait
 
 if TYPE_CHECKING:
