@@ -52,6 +52,7 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
+from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.results import (
     Copies,
     Course,
@@ -70,6 +71,7 @@ from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.workings import weighing
+from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
     Animal,
     Clutch,
@@ -273,6 +275,7 @@ __all__ = [
     "Settling",
     "SettlingCross",
     "Share",
+    "Source",
     "SourceRecord",
     "TellingMate",
     "Tried",
@@ -288,6 +291,7 @@ __all__ = [
     "differences",
     "goal_chances",
     "grounds",
+    "in_words",
     "kinships",
     "line_pairs",
     "lines_solved",
@@ -298,6 +302,8 @@ __all__ = [
     "prior_of",
     "recompute",
     "refresh",
+    "row_of",
+    "rows_of",
     "sex_linked",
     "sire_chances",
     "source_record",

@@ -7,7 +7,8 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
-from keeper.domain.clutches.queries import STATES, picks, seasons
+from keeper.domain.animals.queries import picks
+from keeper.domain.clutches.queries import STATES, by_code, seasons
 from keeper.domain.clutches.writes import Candidate
 from keeper.models import Animal, CandidateSire, Clutch, Species, read_chance
 from keeper.pages.frame.picking import AnimalField
@@ -124,8 +125,8 @@ class ClutchForm(forms.ModelForm[Clutch]):
     def clean_code(self) -> str:
         """Refuse a code that another clutch has."""
         code = str(self.cleaned_data["code"]).strip()
-        others = Clutch.objects.live().filter(code__iexact=code).exclude(pk=self.instance.pk)
-        if others.exists():
+        found = by_code(code)
+        if found is not None and found != self.instance:
             raise ValidationError(f"The code {code} is in use already.")
         return code
 
@@ -188,12 +189,6 @@ class ClutchChangeForm(ClutchForm):
     reason = forms.CharField(
         max_length=200, required=False, label="Why", help_text="Kept in the daybook."
     )
-
-
-class WithdrawForm(forms.Form):
-    """Why something is taken out of the book's account."""
-
-    reason = forms.CharField(max_length=200, label="Why")
 
 
 class ClutchFilterForm(forms.Form):

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from keeper.domain.register.queries import counted_contacts
 from keeper.models import Contact, PairWord
-from keeper.pages.register.forms import ChanceInput, chances
+from keeper.pages.frame.fields import ChanceInput, chances
 
 
 class WordForm(forms.ModelForm[PairWord]):
