@@ -11,6 +11,7 @@ from keeper.domain.animals.queries import picks
 from keeper.domain.clutches.queries import STATES, by_code, seasons
 from keeper.domain.clutches.writes import Candidate
 from keeper.models import Animal, CandidateSire, Clutch, Species, read_chance
+from keeper.pages.frame.fields import day_input
 from keeper.pages.frame.picking import AnimalField
 
 _NUMBER = {"inputmode": "numeric"}
@@ -24,11 +25,6 @@ class ShareField(forms.CharField):
         """Return the fraction."""
         text = super().to_python(value)
         return read_chance(text) if text else None
-
-
-def day_input() -> forms.DateInput:
-    """Return an input for a day in the one spelling that browsers read."""
-    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
 class ClutchForm(forms.ModelForm[Clutch]):

@@ -12,7 +12,7 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
 from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
 from keeper.models import Animal, Clutch, HatchRow, Sex
-from keeper.pages.clutches.forms import day_input
+from keeper.pages.frame.fields import day_input
 
 _LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not told"}
 OTHER = "other"
