@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
@@ -22,7 +23,7 @@ from keeper.pages.animals.moving import movings
 from keeper.pages.animals.page import animal_page
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written, written_at_once
 from keeper.pages.frame.requests import form_view, wants_part
 
 
@@ -58,16 +59,17 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     animal = get_object_or_404(Animal, pk=pk)
     form = ChangeAnimalForm(request.POST or None, instance=animal)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = animals.change_animal(
+        entry = written(
+            lambda: animals.change_animal(
                 animal=animal,
                 by=account(request),
                 reason=form.cleaned_data["reason"],
                 contact=form.new_contact(),
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=pk)
-        except ValidationError as error:
-            take_error(form, error)
     # What was typed is in the form; the page's own words are about the animal as it is kept.
     kept = get_object_or_404(Animal, pk=pk)
     return render(request, "animals/edit.html", {"form": form, "animal": kept})
@@ -84,11 +86,11 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if form.is_valid():
         reason = form.cleaned_data["reason"]
-        try:
-            entry = animals.withdraw_animal(animal=animal, by=account(request), reason=reason)
+        entry = written(
+            lambda: animals.withdraw_animal(animal=animal, by=account(request), reason=reason), form
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=pk)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     context = {"form": form, "animal": animal, "what": f"{animal}", "heading": f"Withdraw {animal}"}
     return render(request, "animals/withdraw.html", context)
 
@@ -97,11 +99,10 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 def restore(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a withdrawn animal count again."""
     animal = get_object_or_404(Animal.objects.withdrawn(), pk=pk)
-    try:
-        return after_save("animals-one", animals.restore(record=animal, by=account(request)), pk=pk)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        return redirect("animals-one", pk=pk)
+    page = reverse("animals-one", args=[pk])
+    return written_at_once(
+        request, lambda: animals.restore(record=animal, by=account(request)), page
+    )
 
 
 @require_safe

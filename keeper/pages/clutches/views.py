@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -11,16 +10,15 @@ from django.views.decorators.http import require_safe
 from keeper.access import account
 from keeper.domain.animals.queries import picks
 from keeper.domain.book.typed import typed
-from keeper.domain.book.writing import Refused
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
-from keeper.models import Clutch
+from keeper.models import Clutch, DaybookEntry
 from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written
 from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.frame.spreadsheet import csv_lines
 
@@ -83,13 +81,14 @@ def new(request: HttpRequest) -> HttpResponse:
     form = ClutchForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         clutch = form.save(commit=False)
-        try:
-            entry = domain.lay_clutch(
+        entry = written(
+            lambda: domain.lay_clutch(
                 clutch=clutch, candidates=form.cleaned_data["candidates"], by=account(request)
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("clutches-one", entry, pk=clutch.pk)
-        except ValidationError as error:
-            take_error(form, error)
     return render(request, "clutches/new.html", {"form": form})
 
 
@@ -107,16 +106,17 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     clutch = clutch_or_404(pk)
     form = ClutchChangeForm(request.POST or None, instance=clutch)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = domain.change_clutch(
+        entry = written(
+            lambda: domain.change_clutch(
                 clutch=form.save(commit=False),
                 candidates=form.cleaned_data["candidates"],
                 reason=form.cleaned_data["reason"],
                 by=account(request),
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("clutches-one", entry, pk=pk)
-        except ValidationError as error:
-            take_error(form, error)
     return render(request, "clutches/edit.html", {"form": form, "clutch": clutch_or_404(pk)})
 
 
@@ -125,16 +125,16 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a clutch out of the book's account, or put it back."""
     clutch = clutch_or_404(pk, live=False)
     form = ReasonForm(request.POST or None)
-    if request.method == "POST" and (clutch.is_withdrawn or form.is_valid()):
-        try:
-            if clutch.is_withdrawn:
-                entry = domain.restore_clutch(clutch=clutch, by=account(request))
-            else:
-                entry = domain.withdraw_clutch(
-                    clutch=clutch, reason=form.cleaned_data["reason"], by=account(request)
-                )
+    by, was_withdrawn = account(request), clutch.is_withdrawn
+    if request.method == "POST" and (was_withdrawn or form.is_valid()):
+
+        def write() -> DaybookEntry:
+            if was_withdrawn:
+                return domain.restore_clutch(clutch=clutch, by=by)
+            reason = form.cleaned_data["reason"]
+            return domain.withdraw_clutch(clutch=clutch, reason=reason, by=by)
+
+        entry = written(write, form)
+        if entry is not None:
             return after_save("clutches-one", entry, pk=pk)
-        except (Refused, ValidationError) as error:
-            refused = ValidationError(str(error)) if isinstance(error, Refused) else error
-            take_error(form, refused)
     return render(request, "clutches/withdraw.html", {"form": form, "clutch": clutch})

@@ -1,6 +1,5 @@
 """Disputes: the list, one with its explanations, adopting one of them; and surprises."""
 
-from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -18,6 +17,7 @@ from keeper.pages.disputes import explanations
 from keeper.pages.disputes import page as pages
 from keeper.pages.disputes.forms import AdoptForm
 from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import written_at_once
 from keeper.pages.frame.requests import form_view, wants_part
 
 _SETTLED = "This dispute was settled meanwhile: nothing was changed now."
@@ -111,9 +111,5 @@ def look_at(request: HttpRequest, pk: int) -> HttpResponse:
     """Note that somebody looked at what was unlikely; or point it out again."""
     surprise = get_object_or_404(Surprise.objects.select_related("animal", "clutch"), pk=pk)
     change = surprises.point_out if "again" in request.POST else surprises.look_at
-    try:
-        entry = change(surprise=surprise, by=account(request))
-    except Refused as refused:
-        messages.error(request, str(refused))
-        return redirect("home-disputes")
-    return after_save("home-disputes", entry)
+    page = reverse("home-disputes")
+    return written_at_once(request, lambda: change(surprise=surprise, by=account(request)), page)

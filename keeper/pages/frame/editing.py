@@ -105,10 +105,8 @@ def edited(
         reason = str(page.reason.cleaned_data["reason"]) if page.reason else ""
         try:
             outcome = tried(lambda: save(reason), seen=seen_by(request))
-        except ValidationError as error:
+        except (Refused, ValidationError) as error:
             take_error(page.forms[0], error, *page.forms[1:])
-        except Refused as refused:
-            page.forms[0].add_error(None, str(refused))
         else:
             if isinstance(outcome, DaybookEntry):
                 # What is new has its address only now.

@@ -19,6 +19,7 @@ from keeper.models import Line, PairWord, Trait
 from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import said
 from keeper.pages.frame.requests import form_view
 from keeper.pages.lines import page as pages
 from keeper.pages.lines.forms import ReopenForm, WordForm
@@ -149,8 +150,7 @@ def restore_word(request: HttpRequest, pk: int) -> HttpResponse:
             seen=seen_by(request),
         )
     except (Refused, ValidationError) as refused:
-        said = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
-        messages.error(request, " ".join(said))
+        messages.error(request, said(refused))
         return redirect(address)
     if isinstance(outcome, Preview):
         return asked(request, replace(page, preview=outcome))

@@ -1,19 +1,17 @@
 """Projects: the list, a project's page, its goal."""
 
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.domain.book.writing import Refused
 from keeper.domain.projects import writes as domain
 from keeper.domain.projects.queries import goal_of, with_goal
 from keeper.models import DaybookEntry, Project
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written
 from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.projects.forms import GoalForm, ProjectForm
 from keeper.pages.projects.page import listed, project_page
@@ -74,15 +72,13 @@ def _kept(
 ) -> DaybookEntry | None:
     if not (form.is_valid() and goal.is_valid()):
         return None
-    by, parts = account(request), goal.parts()
-    try:
-        if project is None:
-            return domain.start_project(project=form.instance, parts=parts, by=by)
-        reason = form.cleaned_data["reason"]
-        return domain.change_project(project=form.instance, parts=parts, by=by, reason=reason)
-    except ValidationError as error:
-        take_error(form, error)
-        return None
+    by, parts, one = account(request), goal.parts(), form.instance
+    if project is None:
+        return written(lambda: domain.start_project(project=one, parts=parts, by=by), form)
+    reason = form.cleaned_data["reason"]
+    return written(
+        lambda: domain.change_project(project=one, parts=parts, by=by, reason=reason), form
+    )
 
 
 @form_view
@@ -103,15 +99,17 @@ def _with_reason(request: HttpRequest, project: Project, step: str) -> HttpRespo
     form = ReasonForm(request.POST or None)
     if form.is_valid():
         reason, by = form.cleaned_data["reason"], account(request)
-        try:
-            if step == "close":
-                today = timezone.localdate()
-                entry = domain.close_project(project=project, on=today, reason=reason, by=by)
-            else:
-                entry = domain.reopen_project(project=project, reason=reason, by=by)
+        if step == "close":
+            today = timezone.localdate()
+            entry = written(
+                lambda: domain.close_project(project=project, on=today, reason=reason, by=by), form
+            )
+        else:
+            entry = written(
+                lambda: domain.reopen_project(project=project, reason=reason, by=by), form
+            )
+        if entry is not None:
             return after_save("projects-one", entry, pk=project.pk)
-        except (Refused, ValidationError) as error:
-            form.add_error(None, error if isinstance(error, ValidationError) else str(error))
     context = {"form": form, "project": project, "step": step}
     return render(request, "projects/step.html", context)
 

@@ -2,10 +2,10 @@
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
@@ -15,7 +15,7 @@ from keeper.domain.prospects import questions as asking
 from keeper.domain.prospects import writes as domain
 from keeper.models import DaybookEntry, Prospect
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written, written_at_once
 from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.prospects.figures import figures
 from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
@@ -97,23 +97,21 @@ def let_go(request: HttpRequest, pk: int) -> HttpResponse:
     form = LettingGoForm(request.POST if request.method == "POST" else None)
     if form.is_valid():
         reason = form.cleaned_data["reason"]
-        try:
-            entry = domain.let_go(prospect=prospect, reason=reason, by=account(request))
+        entry = written(
+            lambda: domain.let_go(prospect=prospect, reason=reason, by=account(request)), form
+        )
+        if entry is not None:
             return after_save("animals-prospects-one", entry, pk=pk)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     return render(request, "prospects/let_go.html", {"form": form, "prospect": prospect})
 
 
 @require_POST
 def take_up(request: HttpRequest, pk: int) -> HttpResponse:
     """Think again of one that was let go."""
-    try:
-        entry = domain.take_up(prospect=_found(pk), by=account(request))
-        return after_save("animals-prospects-one", entry, pk=pk)
-    except Refused as refusal:
-        messages.error(request, str(refusal))
-        return redirect("animals-prospects-one", pk=pk)
+    prospect, page = _found(pk), reverse("animals-prospects-one", args=[pk])
+    return written_at_once(
+        request, lambda: domain.take_up(prospect=prospect, by=account(request)), page
+    )
 
 
 @form_view
@@ -124,15 +122,14 @@ def buy(request: HttpRequest, pk: int) -> HttpResponse:
     form = BuyForm(data, request.FILES or None, prospect=prospect)
     if form.is_valid():
         animal = form.instance
-        try:
-            entry = domain.buy(
+        entry = written(
+            lambda: domain.buy(
                 prospect=prospect, animal=animal, paper=form.paper(), by=account(request)
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except ValidationError as error:
-            take_error(form, error)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     context = {"form": form, "prospect": prospect, "words": queries.said_of(prospect)}
     return render(request, "prospects/buy.html", context)
 

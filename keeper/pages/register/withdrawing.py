@@ -28,6 +28,7 @@ from keeper.models import (
 from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.refusals import said
 from keeper.pages.frame.requests import form_view
 
 # The word in the address → what it stands for and how a page names it.
@@ -108,8 +109,6 @@ def restore_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         if isinstance(outcome, Preview):
             return asked(request, replace(page, preview=outcome))
         return after_save(address_of(record), outcome)
-    except Refused as refused:
-        messages.error(request, str(refused))
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
+    except (Refused, ValidationError) as refused:
+        messages.error(request, said(refused))
     return redirect(address_of(record))
