@@ -32,7 +32,7 @@ def answer(
         solved = solve(population, limit=limit, queries=queries, notice=notice)
     except ImpossibleEvidence as fault:
         conflict = smallest_conflict(population)
-        message = "these records cannot all be true: " + ", ".join(conflict)
+        message = "these records cannot all be true: " + ", ".join(map(str, conflict))
         if not conflict:
             message = "the background leaves no genotype possible, whatever is recorded"
         raise ImpossibleEvidence(message, conflict) from fault

@@ -55,7 +55,7 @@ def answer_case(
         return {
             "error": "impossible",
             "message": str(fault),
-            "conflict": list(fault.conflict),
+            "conflict": [str(name) for name in fault.conflict],
         }
 
 

@@ -71,7 +71,7 @@ def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
     looks: dict[tuple[str, ...], float] = defaultdict(float)
     chances: dict[float, float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, success in kinds(solved, world, question):
+        for weight, by_look, success in couple_kinds(solved, world, question):
             for look, p in by_look.items():
                 looks[look] += share * weight * p
             chances[success] += share * weight
@@ -91,7 +91,7 @@ def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
     return Offspring(tuple(listed), float(goal), {n: float(p) for n, p in at_least.items()})
 
 
-def kinds(
+def couple_kinds(
     solved: Solved, world: World, question: OffspringQuestion
 ) -> list[tuple[float, dict[tuple[str, ...], float], float]]:
     """Kinds of couples in one hypothesis: weight, chances of looks, chance of the goal.

@@ -333,13 +333,13 @@ def couple_chances(solved: Solved, question: OffspringQuestion) -> list[tuple[fl
         ValueError: the question has no goal.
         BeyondExact: too many kinds of parents to tell apart.
     """
-    from genetics.couple import kinds
+    from genetics.couple import couple_kinds
 
     if question.goal is None:
         raise ValueError("the question has no goal; expected one to count as success")
     found: dict[float, float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, _, success in kinds(solved, world, question):
+        for weight, _, success in couple_kinds(solved, world, question):
             # Sums of chances may pass 1 by a rounding error.
             found[min(success, 1.0)] += share * weight
     return [(weight, p) for p, weight in sorted(found.items(), reverse=True)]

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from genetics.errors import BeyondExact
 from genetics.network import GroupResult
-from genetics.population import Animal, Clutch, Population
+from genetics.population import Animal, Clutch, Population, Sex
 from genetics.solving import Solved, World, solve
 
 Keys = tuple[tuple[str, str], ...]
@@ -284,7 +284,7 @@ def _spliced(
     old, world, part = solved.population, solved.worlds[0], fresh.worlds[0]
     where = fresh.population.animal_index
     sexes = tuple(fresh.population.sexes[where[a.id]] for a in animals)
-    population = _trusted(old, animals, clutches, sexes)
+    population = _grown(old, animals, clutches, sexes)
     target = np.array([*touched, *range(len(old.animals), len(population.animals))], dtype=int)
     source = [where[population.animals[i].id] for i in target]
     group_of = {}
@@ -303,17 +303,15 @@ def _spliced(
     return result
 
 
-def _trusted(
-    old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch], sexes: tuple[Any, ...]
+def _grown(
+    old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch], sexes: tuple[Sex, ...]
 ) -> Population:
     """The grown population; its new records were checked with the part that they touch."""
-    made = object.__new__(Population)
-    for name in ("loci", "traits", "sex_determination", "linkage", "viability", "background"):
-        object.__setattr__(made, name, getattr(old, name))
-    object.__setattr__(made, "same_locus", old.same_locus)
-    object.__setattr__(made, "animals", (*old.animals, *animals) if animals else old.animals)
-    object.__setattr__(made, "clutches", (*old.clutches, *clutches))
+    made = old.trusted(
+        (*old.animals, *animals) if animals else old.animals, (*old.clutches, *clutches)
+    )
     n, m = len(old.animals), len(old.clutches)
+    # Known already, and slow to work out for a whole book.
     made.__dict__["animal_index"] = old.animal_index | {a.id: n + i for i, a in enumerate(animals)}
     made.__dict__["clutch_index"] = old.clutch_index | {c.id: m + i for i, c in enumerate(clutches)}
     made.__dict__["sexes"] = old.sexes + sexes

@@ -47,7 +47,6 @@ class Individuals:
         count: hatchlings that the individual stands for (tally lines), else 1.
         drawn: whether it stands for a parent drawn among candidates.
         tally: whether it is a tally line.
-        record: name of the tally record for messages, by individual.
         sightings: individuals by what was seen of them.
         stated, tested: animals with a founder's statement, and those with likelihoods.
     """
@@ -61,7 +60,6 @@ class Individuals:
     drawn: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
     tally: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
     draws: list[Draw] = field(default_factory=list)
-    record: dict[int, str] = field(default_factory=dict)
     sightings: dict[SightingKey, Ints] = field(default_factory=dict)
     stated: list[int] = field(default_factory=list)
     tested: list[int] = field(default_factory=list)
@@ -85,7 +83,6 @@ class _Rows:
         self.drawn: list[int] = []
         self.tally: list[int] = []
         self.draws: list[Draw] = []
-        self.record: dict[int, str] = {}
         self.sightings: dict[SightingKey, list[int]] = defaultdict(list)
         # Records often share one sighting; the population holds it, so its id stays its own.
         self.seen: dict[tuple[str, int], list[int]] = {}
@@ -168,13 +165,12 @@ class _Rows:
 
     def lay_tally(self, clutch: Clutch, shared: list[int], draw: OwnDraw | None) -> None:
         """An individual a line, or one a hatchling where each has parents of its own."""
-        for number, line in enumerate(clutch.tally):
+        for line in clutch.tally:
             alone = line.count if draw is None else 1
             for _ in range(min(line.count, 1) if draw is None else line.count):
                 dam, sire = shared if draw is None else draw(-1)
                 individual = self.add(SEX_CODE[line.sex], dam, sire, alone)
                 self.tally.append(individual)
-                self.record[individual] = f"{clutch.id}.tally[{number}]"
                 self.see([individual], line.shows)
 
 
@@ -202,7 +198,6 @@ def lay_out(population: Population) -> Individuals:
         drawn,
         tally,
         rows.draws,
-        rows.record,
         {key: np.array(seen, dtype=np.int64) for key, seen in rows.sightings.items()},
         columns.stated,
         columns.tested,

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from genetics.components import Components
 from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.individuals import Individuals, lay_out
 from genetics.keys import reported_keys
@@ -22,6 +23,8 @@ CELLS = 2.0**26
 """Table cells that exact inference may take for one component unless told otherwise."""
 
 Partition = tuple[tuple[str, ...], ...]
+Spaces = dict[tuple[str, ...], Space]
+"""State spaces by what they are of, to share between solutions of like populations."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,7 @@ class Solved:
     chance: list[float]
     evidence: Callable[[], float]
     limit: float
-    spaces: dict[Any, Space] = field(default_factory=dict)
+    spaces: Spaces = field(default_factory=dict)
     kin: Any = None
     certain: Any = None
 
@@ -223,28 +226,22 @@ def hypotheses(population: Population) -> list[tuple[float, Partition]]:
     entries = population.same_locus
     found: dict[Partition, float] = {}
     for flags in product((True, False), repeat=len(entries)):
-        root = {locus: locus for entry in entries for locus in entry.loci}
-
-        def top(locus: str, root: dict[str, str] = root) -> str:
-            while root[locus] != locus:
-                locus = root[locus]
-            return locus
-
+        lines = Components(locus for entry in entries for locus in entry.loci)
         prior = 1.0
         for entry, same in zip(entries, flags, strict=True):
             prior *= float(entry.prior) if same else 1.0 - float(entry.prior)
             if same:
-                root[top(entry.loci[0])] = top(entry.loci[1])
+                lines.join(*entry.loci)
         clash = any(
-            top(entry.loci[0]) == top(entry.loci[1])
+            lines.together(*entry.loci)
             for entry, same in zip(entries, flags, strict=True) if not same
         )  # fmt: skip
         if clash or prior <= 0:
             continue
         classes: dict[str, list[str]] = {}
         for locus in population.loci:
-            if locus.id in root:
-                classes.setdefault(top(locus.id), []).append(locus.id)
+            if locus.id in lines:
+                classes.setdefault(lines.head(locus.id), []).append(locus.id)
         key = tuple(sorted(tuple(members) for members in classes.values() if len(members) > 1))
         found[key] = found.get(key, 0.0) + prior
     total = sum(found.values())
@@ -256,7 +253,7 @@ def solve(
     *,
     limit: float = CELLS,
     queries: Sequence[tuple[tuple[str, str], ...]] = (),
-    spaces: dict[Any, Space] | None = None,
+    spaces: Spaces | None = None,
     exact_only: bool = False,
     narrow: float | None = None,
     notice: Callable[[str], None] = lambda text: None,
@@ -280,7 +277,7 @@ def solve(
             `genetics.conflict`).
     """
     people = lay_out(population)
-    shared: dict[Any, Space] = {} if spaces is None else spaces
+    shared: Spaces = {} if spaces is None else spaces
     done: dict[Any, GroupResult] = {}
     worlds = []
     readings = hypotheses(population)
@@ -303,7 +300,7 @@ def solve(
 
 
 def _world(
-    people: Individuals, prior: float, classes: Partition, shared: dict[Any, Space],
+    people: Individuals, prior: float, classes: Partition, shared: Spaces,
     done: dict[Any, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]],
     effort: Effort,
 ) -> World:  # fmt: skip
@@ -368,14 +365,8 @@ def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, 
 
 def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
     """Spaces joined by the factors between them, each group with its factors."""
-    root = list(range(len(model.spaces)))
+    groups = Components(range(len(model.spaces)))
     anchor: dict[Node, int] = {}
-
-    def top(k: int) -> int:
-        while root[k] != k:
-            k = root[k]
-        return k
-
     for factor in model.factors:
         touched = []
         for node in factor.scope:
@@ -384,21 +375,21 @@ def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
             elif node in anchor:
                 touched.append(anchor[node])
         for k in touched[1:]:
-            root[top(k)] = top(touched[0])
+            groups.join(k, touched[0])
         for node in factor.scope:
             if node[0] != "g" and touched:
                 anchor[node] = touched[0]
     members: dict[int, list[int]] = {}
     for k in range(len(model.spaces)):
-        members.setdefault(top(k), []).append(k)
+        members.setdefault(groups.head(k), []).append(k)
     factors: dict[int, list[Factor]] = {head: [] for head in members}
     spare = next(iter(members))
     for factor in model.factors:
         head = spare
         for node in factor.scope:
             if node[0] == "g":
-                head = top(node[1])
+                head = groups.head(node[1])
             elif node in anchor:
-                head = top(anchor[node])
+                head = groups.head(anchor[node])
         factors[head].append(factor)
     return [(members[head], factors[head]) for head in members]

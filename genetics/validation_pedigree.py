@@ -29,6 +29,7 @@ def check_pedigree(population: Population) -> None:
     columns = population.columns
     _check_ids(columns.ids, columns.index, "animals", "animal")
     _check_ids(columns.clutch_ids, columns.clutch_index, "clutches", "clutch")
+    _check_no_shared_id(columns)
     _check_clutches(population, columns)
     _check_parents(population, columns)
     _check_sexes(population, columns)
@@ -50,6 +51,18 @@ def _check_ids(ids: Sequence[str], index: Mapping[str, int], section: str, what:
                 f"{shown(name)} is already the id of {section}[{earlier}]; "
                 f"expected a different id for each {what}",
             )
+
+
+def _check_no_shared_id(columns: Columns) -> None:
+    """Ids of animals and clutches are one name space, so that each names one record."""
+    shared = columns.index.keys() & columns.clutch_index.keys()
+    if shared:
+        name = min(shared, key=columns.clutch_index.__getitem__)
+        refuse(
+            f"clutches[{columns.clutch_index[name]}].id",
+            f"{shown(name)} is already the id of animals[{columns.index[name]}]; "
+            "expected an id that no animal has",
+        )
 
 
 def _check_clutches(population: Population, columns: Columns) -> None:
