@@ -35,8 +35,7 @@ from genetics.record_names import (
     unused_id,
 )
 from genetics.relevance import relevant
-from genetics.solving import CELLS, solve
-from genetics.spaces import Space
+from genetics.solving import CELLS, Spaces, solve
 
 MANY = 500
 """Records times animals from which on compiled loops pay: all is solved once a record."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from genetics.compiled import loops
 from genetics.individuals import Individuals
-from genetics.kernels import family
+from genetics.kernels.typed import FAMILY
 from genetics.looks import Looks, looks
 from genetics.population import Animal, Number, Population
 from genetics.spaces import (
@@ -363,7 +363,7 @@ def trios(model: Model, k: int) -> NDArray[np.int64]:
 def _settle(model: Model, k: int) -> None:
     people, weight, space = model.people, model.weights[k], model.spaces[k]
     children = trios(model, k)
-    run = loops(family, len(children) * space.size**2)
+    run = loops(FAMILY, len(children) * space.size**2)
     while True:
         if not (weight > 0).any(axis=1).all():
             raise Vanished

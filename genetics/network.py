@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from genetics.compiled import loops
-from genetics.kernels import family, tree
+from genetics.kernels import tree
+from genetics.kernels.typed import FAMILY
 from genetics.logspace import FLOOR, redo
 from genetics.model import Array, Factor, Model, Node, Vanished, trios
 from genetics.planning import Ints, Run, ends, outputs, plan
@@ -189,7 +190,7 @@ def _lay_space(
     model, people = net.model, net.model.people
     weight, table = model.weights[k], model.spaces[k].table
     children = trios(model, k)
-    run = loops(family, len(children) * table.shape[0] ** 2)
+    run = loops(FAMILY, len(children) * table.shape[0] ** 2)
     start, states = run.list_states(weight)
     net.start[k], net.states[k] = start, states
     counts = np.diff(start)
@@ -306,7 +307,7 @@ def read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
         first += n_live
         folded = net.folded[k]
         leaf = folded.children < people.recorded
-        loops(family, belief.size * 3).unfold(
+        loops(FAMILY, belief.size * 3).unfold(
             weight, folded.children[leaf], folded.couple[leaf], folded.dam, folded.sire,
             model.spaces[k].table, net.start[k], net.states[k], at, belief, posterior,
         )  # fmt: skip

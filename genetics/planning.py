@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
-from genetics.kernels import elimination, tree
+from genetics.kernels import elimination
+from genetics.kernels.typed import ELIMINATION, TREE
 from genetics.model import Array
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def graph(net: Network) -> tuple[Ints, Ints, Ints]:
     asked = [np.array(variables, dtype=np.int64) for _, variables in net.outputs if variables]
     factors = np.append(net.factor_start, len(net.scope) + np.cumsum(list(map(len, asked))))
     scope = np.concatenate([net.scope, *asked])
-    run = loops(elimination, net.size * 10)
+    run = loops(ELIMINATION, net.size * 10)
     starts, neighbours = run.interaction(factors.astype(np.int64), scope, net.size)
     return starts, neighbours, run.label(starts, neighbours)
 
@@ -90,7 +91,7 @@ def _eliminated(
     jitter: Array, work: float,
 ) -> tuple[tuple[Ints, Ints, Ints, Ints], float]:  # fmt: skip
     """One elimination: (position, order, later neighbours in rows) and its largest component."""
-    run = loops(elimination, work)
+    run = loops(ELIMINATION, work)
     position, order, later_start, later, cells = run.eliminate(
         shape[0], shape[1], net.card, shape[2], jitter, float(limit), by_fill
     )
@@ -102,7 +103,7 @@ def _eliminated(
 
 def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later: Ints) -> Plan:
     """The clique tree of an elimination, with room for every table and message."""
-    run = loops(elimination, net.data.size * 4 + net.size * 20)
+    run = loops(ELIMINATION, net.data.size * 4 + net.size * 20)
     node_of_step, parent, start, members, separator, sequence = run.cliques(
         position, order, later_start, later
     )
@@ -159,7 +160,7 @@ def homes(plan: Plan, starts: Ints, scope: Ints) -> Ints:
     found: Ints = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
     sizes = np.diff(plan.table_start)
     if sizes.max(initial=0) >= elimination.LARGE:
-        loops(elimination, plan.cells + len(scope) * 20).move_down(
+        loops(ELIMINATION, plan.cells + len(scope) * 20).move_down(
             found, starts, scope, plan.parent, plan.start, plan.members, plan.separator,
             sizes, plan.position,
         )  # fmt: skip
@@ -194,7 +195,7 @@ class Run:
         made = self.plan
         scales = np.ones(len(made.parent))
         flaw = np.zeros(len(made.parent), dtype=np.int64)
-        loops(tree, (data.size + made.cells) * 4 + self.net.size * 20).propagate(
+        loops(TREE, (data.size + made.cells) * 4 + self.net.size * 20).propagate(
             self.net.card, self.tree, self.children, self.factors, data, self.factor_node,
             self.factor_order, self.wanted, out, self.out_node, self.out_order, value,
             np.zeros(0) if uniform is None else uniform,

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
-from genetics.kernels import elimination, tree
+from genetics.kernels import tree
+from genetics.kernels.typed import ELIMINATION, TREE
 from genetics.network import GroupResult, Network, read
 from genetics.planning import Ints, Outputs, Run, graph, outputs, tree_of
 
@@ -138,7 +139,7 @@ def _cut(
     starts, neighbours, component = graph(net)
     owner = np.repeat(np.arange(net.size), np.diff(starts))
     held = np.zeros(net.size, dtype=bool)
-    run = loops(elimination, 1e9)
+    run = loops(ELIMINATION, 1e9)
     logs = np.log(net.card)
     while True:
         live = ~held[owner] & ~held[neighbours]
@@ -190,5 +191,5 @@ def _start(net: Network, wanted: Outputs, cuts: list[Cut], rng: np.random.Genera
 
 def _possible(net: Network, value: Ints) -> bool:
     """Whether every factor is positive at a full state."""
-    run = loops(tree, 1e9)
+    run = loops(TREE, 1e9)
     return bool(run.agrees(net.factor_start, net.scope, net.data_start, net.data, net.card, value))
