@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from keeper.domain.explaining import Tangle, tangles
+from keeper.domain.explaining import DisputeCluster, clusters
 from keeper.domain.inference.workings.describing import rows_of
 from keeper.domain.saying import wording
 from keeper.models import (
@@ -33,9 +33,9 @@ class Affected:
     standings: tuple[Standing, ...]
 
 
-def open_tangles() -> list[Tangle]:
+def open_clusters() -> list[DisputeCluster]:
     """Return the open disputes, those that share records together, the earliest first."""
-    return tangles(
+    return clusters(
         Dispute.objects.filter(closed=None)
         .select_related("species", "opened", "opened__by")
         .order_by("pk")

@@ -17,7 +17,7 @@ Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing
 | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | `kinds`, `pairs`, `survival`, `parentage`, `goals`, `weighing`, `family` | questions of pages |
 | `compatibility`, `settling` | one gene or two, and which cross would settle it |
-| `pieces`, `describing`, `questions` | what is weighed, its words, and the number |
+| `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | `records`, `trying` | what became of a source's statements |
 | `clashing` | a number under dispute, without each record of it |
 | `workings`, `origins`, `relatives` | exact workings |
@@ -44,7 +44,7 @@ from keeper.domain.inference.questions.compatibility import (
     PairEvidence,
     Whole,
 )
-from keeper.domain.inference.questions.evidence import Weight, weigh
+from keeper.domain.inference.questions.likelihood import Weight, weigh
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
 from keeper.domain.inference.questions.settling import SURE, Forecast, Settling, SettlingCross
@@ -55,6 +55,7 @@ from keeper.domain.inference.reading import inheritance
 from keeper.domain.inference.results import (
     Copies,
     Course,
+    DatedRecord,
     Day,
     Difference,
     GoalChance,
@@ -63,7 +64,6 @@ from keeper.domain.inference.results import (
     Look,
     Mixing,
     Pairing,
-    Told,
     WorkingStep,
 )
 from keeper.domain.inference.standings import quick, surprises
@@ -178,7 +178,7 @@ def pair_goals(
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
-    """The evidence behind one standing, each piece weighed by leaving it out."""
+    """The evidence behind one standing, each item weighed by leaving it out."""
     return weighing.grounds(animal, trait, line)
 
 
@@ -253,6 +253,7 @@ __all__ = [
     "BookCross",
     "Copies",
     "Course",
+    "DatedRecord",
     "Day",
     "Difference",
     "Forecast",
@@ -274,7 +275,6 @@ __all__ = [
     "Share",
     "SourceRecord",
     "TellingMate",
-    "Told",
     "Tried",
     "Unanswerable",
     "Weight",

@@ -22,7 +22,7 @@ from keeper.models import (
 
 
 @dataclass(frozen=True)
-class Part:
+class Requirement:
     """One thing that an animal must be to reach a goal; no line: any line of the trait."""
 
     trait: Trait
@@ -30,7 +30,7 @@ class Part:
     need: str
 
 
-def start_project(*, project: Project, parts: Sequence[Part], by: Account) -> DaybookEntry:
+def start_project(*, project: Project, parts: Sequence[Requirement], by: Account) -> DaybookEntry:
     """Write down a new project with its goal.
 
     Raises:
@@ -45,7 +45,7 @@ def start_project(*, project: Project, parts: Sequence[Part], by: Account) -> Da
 
 
 def change_project(
-    *, project: Project, parts: Sequence[Part], by: Account, reason: str = ""
+    *, project: Project, parts: Sequence[Requirement], by: Account, reason: str = ""
 ) -> DaybookEntry:
     """Keep a changed project; parts that its goal no longer has are withdrawn.
 
@@ -151,7 +151,7 @@ def _is_here(animal: Animal) -> None:
         raise Refused(f"{animal} is not here: {animal.get_status_display()}.")
 
 
-def _has_goal(parts: Sequence[Part]) -> None:
+def _has_goal(parts: Sequence[Requirement]) -> None:
     if not parts:
         raise ValidationError("Say what the animal must show or carry: at least one part.")
     genes = [(part.trait.pk, part.line.pk if part.line else None) for part in parts]
@@ -159,7 +159,7 @@ def _has_goal(parts: Sequence[Part]) -> None:
         raise ValidationError("One gene stands in the goal twice.")
 
 
-def _set_goal(book: Writing, project: Project, parts: Sequence[Part]) -> None:
+def _set_goal(book: Writing, project: Project, parts: Sequence[Requirement]) -> None:
     """Keep what is new in the goal and withdraw what is no longer in it."""
     wanted = {
         (part.trait.pk, part.line.pk if part.line else None, part.need): part for part in parts

@@ -8,7 +8,7 @@ from math import floor
 from django.urls import NoReverseMatch, reverse
 
 from keeper.domain.disputes import queries as reads
-from keeper.domain.explaining import Tangle
+from keeper.domain.explaining import DisputeCluster
 from keeper.domain.inference.workings.describing import in_words
 from keeper.models import (
     Animal,
@@ -62,16 +62,16 @@ class ConflictPart:
 
 @dataclass(frozen=True)
 class Summary:
-    """An open tangle in the list: its records, and the codes of the animals in doubt."""
+    """An open cluster in the list: its records, and the codes of the animals in doubt."""
 
-    tangle: Tangle
+    cluster: DisputeCluster
     parts: tuple[ConflictPart, ...]
     in_doubt: tuple[Animal, ...]
 
     @property
     def first(self) -> Dispute:
-        """The dispute whose address the tangle has."""
-        return self.tangle.disputes[0]
+        """The dispute whose address the cluster has."""
+        return self.cluster.disputes[0]
 
 
 @dataclass(frozen=True)
@@ -109,7 +109,7 @@ class DisputesPage:
 
 
 @dataclass(frozen=True)
-class TanglePage:
+class ClusterPage:
     """Open disputes that share records.
 
     Attributes:
@@ -119,7 +119,7 @@ class TanglePage:
         past: every time that the records of `dispute` were in dispute.
     """
 
-    tangle: Tangle
+    cluster: DisputeCluster
     dispute: Dispute
     parts: tuple[ConflictPart, ...]
     affected: tuple[reads.Affected, ...]
@@ -144,8 +144,8 @@ def one_in(chance: float) -> str:
 
 def disputes_page() -> DisputesPage:
     """Return the list; its queries do not grow with what is in it."""
-    tangles = reads.open_tangles()
-    disputes = [one for tangle in tangles for one in tangle.disputes]
+    clusters = reads.open_clusters()
+    disputes = [one for cluster in clusters for one in cluster.disputes]
     lines = _Lines(disputes)
     in_doubt: dict[int, dict[int, Animal]] = {}
     for dispute, animal in reads.in_doubt(disputes):
@@ -160,7 +160,7 @@ def disputes_page() -> DisputesPage:
                     for pk, animal in in_doubt.get(dispute.pk, {}).items()
                 }.values()),
             )
-            for one in tangles
+            for one in clusters
         ),
         surprises=surprise_rows(reads.surprises_waiting()),
         looked_at=surprise_rows(reads.surprises_looked_at(_LOOKED_AT)),
@@ -168,13 +168,13 @@ def disputes_page() -> DisputesPage:
     )  # fmt: skip
 
 
-def tangle_page(tangle: Tangle, dispute: Dispute) -> TanglePage:
+def cluster_page(cluster: DisputeCluster, dispute: Dispute) -> ClusterPage:
     """Return what is in dispute, apart from its explanations."""
-    affected = reads.affected_by(tangle.disputes)
-    return TanglePage(
-        tangle=tangle,
+    affected = reads.affected_by(cluster.disputes)
+    return ClusterPage(
+        cluster=cluster,
         dispute=dispute,
-        parts=_Lines(tangle.disputes).parts(tangle.disputes),
+        parts=_Lines(cluster.disputes).parts(cluster.disputes),
         affected=tuple(affected[:_AFFECTED]),
         more=max(0, len(affected) - _AFFECTED),
         past=tuple(reads.past_of(dispute)),

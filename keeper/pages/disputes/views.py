@@ -11,7 +11,7 @@ from keeper.access import account
 from keeper.domain.book.writing import Refused
 from keeper.domain.disputes import queries as reads
 from keeper.domain.disputes import surprises
-from keeper.domain.explaining import Tangle, adopt, tangle_of
+from keeper.domain.explaining import DisputeCluster, adopt, cluster_of
 from keeper.models import Dispute, Surprise
 from keeper.pages.disputes import explanations
 from keeper.pages.disputes import page as pages
@@ -25,10 +25,10 @@ _MOVED_ON = (
 )
 
 
-def _found(pk: int) -> tuple[Dispute, Tangle | None]:
-    """The dispute on these records as it is now, and the tangle it is part of while it is open."""
+def _found(pk: int) -> tuple[Dispute, DisputeCluster | None]:
+    """The dispute on these records as it is now, and the cluster it is part of while it is open."""
     dispute = reads.latest_of(get_object_or_404(Dispute, pk=pk))
-    return dispute, tangle_of(dispute) if dispute.closed_id is None else None
+    return dispute, cluster_of(dispute) if dispute.closed_id is None else None
 
 
 @require_safe
@@ -41,7 +41,7 @@ def disputes(request: HttpRequest) -> HttpResponse:
 @require_safe
 def one(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a dispute: its records and whose numbers they hold up; or how it was settled."""
-    dispute, tangle = _found(pk)
+    dispute, cluster = _found(pk)
     if dispute.pk != pk:
         # Settled and opened again: these records have one page, that of the last time.
         query = request.GET.urlencode()
@@ -49,43 +49,43 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
             reverse("home-disputes-one", args=[dispute.pk]) + (f"?{query}" * bool(query))
         )
     context: dict[str, object] = {"moved": just_moved(request)}
-    if tangle is None:
+    if cluster is None:
         shown = pages.closed_page(dispute)
         return render(request, "disputes/closed.html", context | {"shown": shown})
     return render(
-        request, "disputes/one.html", context | {"shown": pages.tangle_page(tangle, dispute)}
+        request, "disputes/one.html", context | {"shown": pages.cluster_page(cluster, dispute)}
     )
 
 
 @require_safe
 def explained(request: HttpRequest, pk: int) -> HttpResponse:
     """List what may be behind a dispute, the likeliest first."""
-    dispute, tangle = _found(pk)
-    if tangle is None:
+    dispute, cluster = _found(pk)
+    if cluster is None:
         return redirect("home-disputes-one", pk=dispute.pk)
     part = "#explanations" if getattr(request, "htmx", False) else ""
-    context = {"shown": explanations.explanations_page(tangle, dispute)}
+    context = {"shown": explanations.explanations_page(cluster, dispute)}
     return render(request, f"disputes/explanations.html{part}", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def explanation(request: HttpRequest, pk: int, key: str) -> HttpResponse:
     """Show what adopting an explanation would change, and adopt it if that was seen."""
-    dispute, tangle = _found(pk)
+    dispute, cluster = _found(pk)
     form = AdoptForm(request.POST or None, auto_id=f"{key.replace('+', '_')}_%s")
-    if tangle is None:
+    if cluster is None:
         if request.method != "POST":
             return redirect("home-disputes-one", pk=dispute.pk)
         shown = explanations.ExplanationPage(dispute, key, None, None, _SETTLED)
         return _asked(request, shown, form)
-    shown = explanations.explanation_page(tangle, dispute, key, account(request))
+    shown = explanations.explanation_page(cluster, dispute, key, account(request))
     if request.method == "POST" and form.is_valid() and shown.preview is not None:
         if form.cleaned_data["seen"] != shown.seen:
             form.add_error(None, _MOVED_ON)
             return _asked(request, shown, form)
         try:
             reason = form.cleaned_data["reason"]
-            entry = adopt(tangle=tangle, key=key, by=account(request), reason=reason)
+            entry = adopt(cluster=cluster, key=key, by=account(request), reason=reason)
         except Refused as refused:
             form.add_error(None, str(refused))
         except ValidationError as error:

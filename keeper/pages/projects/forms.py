@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from keeper.domain.projects import queries
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
 from keeper.models import Animal, GoalPart, Line, Member, Need, Project, Species, Trait
 
 
@@ -87,10 +87,10 @@ class GoalForm:
         """Whether every row can be read."""
         return bool(self.formset.is_valid())
 
-    def parts(self) -> list[Part]:
+    def parts(self) -> list[Requirement]:
         """Return the parts that were filled in."""
         rows = [form.cleaned_data for form in self.formset if form.cleaned_data.get("gene")]
-        return [Part(row["gene"][0], row["gene"][1], row["need"]) for row in rows]
+        return [Requirement(row["gene"][0], row["gene"][1], row["need"]) for row in rows]
 
 
 def _typed(data: Any) -> list[dict[str, str]]:

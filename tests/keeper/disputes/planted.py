@@ -14,7 +14,7 @@ from django.db import transaction
 
 from keeper import models as m
 from keeper.domain.book.writing import Writing, writing
-from keeper.domain.explaining import Tangle, Weighed, explained, tangles
+from keeper.domain.explaining import DisputeCluster, Weighed, clusters, explained
 from keeper.domain.inference import Unanswerable
 
 # What is planted, how often of a hundred: the commoner mistakes of a keeper more often.
@@ -379,12 +379,12 @@ def explained_at(by: m.Account, kind: str, seed: int) -> tuple[int | None, list[
         point = transaction.savepoint()
         world = World(by, kind, seed + attempt)
         if world.write() and m.Dispute.objects.filter(closed=None).exists():
-            listed = [one for tangle in tangles() for one in _told(tangle)]
+            listed = [one for cluster in clusters() for one in _told(cluster)]
             told = [f"{one.share:.3f} {one.key} {one.text}" for one in listed]
             places = [
                 place
-                for tangle in tangles()
-                for place, one in enumerate(_told(tangle))
+                for cluster in clusters()
+                for place, one in enumerate(_told(cluster))
                 if one.key in world.keys
             ]
             return min(places, default=None), [*sorted(world.keys), *told]
@@ -392,8 +392,8 @@ def explained_at(by: m.Account, kind: str, seed: int) -> tuple[int | None, list[
     raise LookupError(f"no book with a dispute by {kind} in {_ATTEMPTS} drawn")
 
 
-def _told(tangle: Tangle) -> tuple[Weighed, ...]:
+def _told(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     try:
-        return explained(tangle)
+        return explained(cluster)
     except Unanswerable:
         return ()

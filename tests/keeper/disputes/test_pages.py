@@ -12,7 +12,7 @@ from keeper import models as m
 from keeper.domain import explaining
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
-from keeper.domain.explaining import Kind, explained, odds, tangles
+from keeper.domain.explaining import Kind, clusters, explained, odds
 from keeper.domain.inference import Unanswerable
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of
@@ -42,8 +42,8 @@ def of(dispute: m.Dispute, *more: str) -> str:
 
 def misreading(dispute: m.Dispute) -> str:
     """The key of what is likeliest: K2 was misread."""
-    (tangle,) = tangles([dispute])
-    return next(one.key for one in explained(tangle) if one.kind == Kind.LOOK)
+    (cluster,) = clusters([dispute])
+    return next(one.key for one in explained(cluster) if one.kind == Kind.LOOK)
 
 
 def seen(page: str) -> str:
@@ -131,8 +131,8 @@ def test_explanations_say_odds_rate_and_ground(owner_client: Client, dispute: m.
 def test_an_only_explanation_has_no_odds(
     owner_client: Client, dispute: m.Dispute, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (tangle,) = tangles()
-    only = explained(tangle)[:1]
+    (cluster,) = clusters()
+    only = explained(cluster)[:1]
     monkeypatch.setattr(explaining, "explained", lambda _: only)
     page = text(owner_client.get(of(dispute, "explanations")))
     assert "It is the only explanation found, so there are no odds to give." in page

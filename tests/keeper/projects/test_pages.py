@@ -16,7 +16,7 @@ from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.queries import shown_by
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
 from keeper.models import (
     Account,
     Animal,
@@ -46,7 +46,9 @@ def line(db: None) -> Line:
 @pytest.fixture
 def project(line: Line, owner: Account) -> Project:
     made = Project(species=line.trait.species, name="Pale tide", wanted=2, sex="female")
-    projects.start_project(project=made, parts=[Part(line.trait, line, Need.SHOWS)], by=owner)
+    projects.start_project(
+        project=made, parts=[Requirement(line.trait, line, Need.SHOWS)], by=owner
+    )
     return made
 
 
@@ -164,7 +166,7 @@ def test_pages_ask_the_same_number_of_queries_for_more(
         if page != "one":
             other = Project(species=project.species, name=f"Other {n}")
             projects.start_project(
-                project=other, parts=[Part(line.trait, line, Need.SHOWS)], by=owner
+                project=other, parts=[Requirement(line.trait, line, Need.SHOWS)], by=owner
             )
 
     owner_client.get(address)
@@ -416,7 +418,9 @@ def test_hold_from_the_animals_page_offers_projects_of_its_species(
 ) -> None:
     other = LineFactory.create(trait__name="Ebb")
     elsewhere = Project(species=other.trait.species, name="Elsewhere")
-    projects.start_project(project=elsewhere, parts=[Part(other.trait, None, Need.SHOWS)], by=owner)
+    projects.start_project(
+        project=elsewhere, parts=[Requirement(other.trait, None, Need.SHOWS)], by=owner
+    )
     animal = AnimalFactory.create(species=project.species, code="K-7")
     page = owner_client.get(f"/projects/hold/?animal={animal.pk}")
     assert list(page.context["form"].fields["project"].queryset) == [project]

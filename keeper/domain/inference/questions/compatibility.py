@@ -14,9 +14,9 @@ import genetics
 from keeper import models as m
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.asking import Unanswerable
-from keeper.domain.inference.reading.carriers import Cell, together
+from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
-from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import ClutchRow
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve, unsure
@@ -108,7 +108,7 @@ class Whole:
     """
 
     of: SpeciesBook
-    group: Group
+    group: LocusGroup
     book: EngineBook | None = None
     solved: Any = None
     conflicts: Sequence[Conflict] = field(default_factory=list)
@@ -142,11 +142,13 @@ def whole(trait: m.Trait) -> Whole:
     of = SpeciesBook(trait.species)
     loci = of.inheritance.loci_of(trait)
     group = next(one for one in of.inheritance.groups if loci <= one.loci)
-    cell = _cell(of, group, trait.pk)
-    if not cell.animals:
+    component = _component(of, group, trait.pk)
+    if not component.animals:
         return Whole(of, group)
     try:
-        settled = settle(engine_book(of.inheritance, of.rows, cell), lambda one: ({}, solve(one)))
+        settled = settle(
+            engine_book(of.inheritance, of.rows, component), lambda one: ({}, solve(one))
+        )
     except genetics.BeyondExact as beyond:
         raise Unanswerable(_TOO_LARGE) from beyond
     except genetics.ImpossibleEvidence as fault:
@@ -154,15 +156,15 @@ def whole(trait: m.Trait) -> Whole:
     return Whole(of, group, settled.book, settled.solved, settled.conflicts)
 
 
-def _cell(of: SpeciesBook, group: Group, trait: int) -> Cell:
+def _component(of: SpeciesBook, group: LocusGroup, trait: int) -> Component:
     """The parts of the book in which the group is solved, put together."""
     members = next(one for one in of.families if one.group == group)
     animals = set(members.root)
     for clutch in members.clutch_root:
         animals |= of.rows.clutches[clutch].parents
-    cells = of.cells(Touched(animals={(pk, trait) for pk in animals}))
-    parts = together(of.rows, [cell for cell in cells if group in cell.animals])
-    return next((one for one in parts if group in one.animals), Cell({}, {}))
+    components = of.components(Touched(animals={(pk, trait) for pk in animals}))
+    parts = together(of.rows, [component for component in components if group in component.animals])
+    return next((one for one in parts if group in one.animals), Component({}, {}))
 
 
 def line_pairs(trait: m.Trait) -> LinePairs:

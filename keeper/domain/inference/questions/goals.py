@@ -5,7 +5,7 @@ from itertools import product
 from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Asked, Slice, around
+from keeper.domain.inference.questions.asking import Asked, Subproblem, around
 from keeper.domain.inference.questions.kinds import at_least_one, mean, together
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.results import GoalChance
@@ -25,18 +25,18 @@ def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float
         return found
     asked = around(project.species, members)
     wanted = [_wanted(asked.of.inheritance, part) for part in parts]
-    for one in asked.slices:
+    for one in asked.subproblems:
         here = [part for part in wanted if part.keys() <= one.loci]
         for pk, chance in _carry_all(one, members, here).items():
             found[pk] *= chance
-    decided = {pk for one in asked.slices for pk in one.loci}
+    decided = {pk for one in asked.subproblems for pk in one.loci}
     if any(not part.keys() <= decided for part in wanted):
         return dict.fromkeys(found, 0.0)
     return found
 
 
-def _carry_all(one: Slice, members: list[Animal], wanted: list[Wanted]) -> dict[int, float]:
-    """The same for the parts of the goal that lie in one slice."""
+def _carry_all(one: Subproblem, members: list[Animal], wanted: list[Wanted]) -> dict[int, float]:
+    """The same for the parts of the goal that lie in one subproblem."""
     loci = sorted({pk for part in wanted for pk in part})
     if not loci:
         return {}
@@ -120,16 +120,16 @@ def _pair_goal(
 
     nothing = GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)
     inheritance = asked.of.inheritance
-    decided = {pk for one in asked.slices for pk in one.loci}
+    decided = {pk for one in asked.subproblems for pk in one.loci}
     if any(not _loci_needed(inheritance, part) <= decided for part in parts):
         return nothing
-    sexed = any(one.decides_sex for one in asked.slices)
+    sexed = any(one.decides_sex for one in asked.subproblems)
     weights, chances = [], []
-    for one in asked.slices:
+    for one in asked.subproblems:
         here = [part for part in parts if _loci_needed(inheritance, part) <= one.loci]
         sex = project.sex if one.decides_sex and project.sex != "unknown" else None
         if here or sex:
-            rows = _slice_goal(one, here, one.code(dam), one.code(sire), sex)
+            rows = _subproblem_goal(one, here, one.code(dam), one.code(sire), sex)
             weights.append(np.array([weight for weight, _ in rows]))
             chances.append(np.array([p for _, p in rows]))
     weight, chance = together(weights), together(chances)
@@ -143,10 +143,10 @@ def _pair_goal(
     )
 
 
-def _slice_goal(
-    one: Slice, parts: list[GoalPart], dam: str, sire: str, sex: str | None
+def _subproblem_goal(
+    one: Subproblem, parts: list[GoalPart], dam: str, sire: str, sex: str | None
 ) -> list[tuple[float, float]]:
-    """Kinds that the couple may be in a slice, and the chance that a hatchling meets its parts."""
+    """Kinds that the couple may be here, and the chance that a hatchling meets its parts."""
     from genetics.couple import couple_query
     from genetics.crosses import couple_chances
 

@@ -1,8 +1,8 @@
-"""What a pair's young can look like, over slices of the genome that are independent.
+"""What a pair's young can look like, over subproblems of the genome that are independent.
 
-In each slice the parents are one of several kinds together, and each kind gives looks with fixed
-chances. The chance of at least one in n averages over the kinds of all slices; it is not worked
-out from averaged chances.
+In each subproblem the parents are one of several kinds together, and each kind gives looks with
+fixed chances. The chance of at least one in n averages over the kinds of all subproblems; it is not
+worked out from averaged chances.
 """
 
 from collections import defaultdict
@@ -19,12 +19,12 @@ from keeper.domain.inference.standings.copies import unsure
 # Weight of a kind of couple, and the chances of the looks that it gives.
 Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
 
-# Kinds of couples over all slices together above which nothing is listed.
+# Kinds of couples over all subproblems together above which nothing is listed.
 _MOST = 200_000
 
 
 def kinds_of(inheritance: Inheritance, solved: Any, question: Any) -> Kinds:
-    """The kinds that a couple may be in one solved slice; weights sum to 1.
+    """The kinds that a couple may be in one solved subproblem; weights sum to 1.
 
     A trait of incomplete penetrance is seen on so many of those that have the genes for it.
     """
@@ -63,23 +63,23 @@ def _penetrant(
 
 
 def looks_of(
-    inheritance: Inheritance, slices: list[Kinds], eggs: Sequence[int]
+    inheritance: Inheritance, subproblems: list[Kinds], eggs: Sequence[int]
 ) -> tuple[Look, ...]:
-    """Every look over all slices, most likely first.
+    """Every look over all subproblems, most likely first.
 
     Raises:
         Unanswerable: the couple may be too many kinds.
     """
     import numpy as np
 
-    weights = together([np.array([weight for weight, _ in kinds]) for kinds in slices])
+    weights = together([np.array([weight for weight, _ in kinds]) for kinds in subproblems])
     by_name = {trait.name: pk for pk, trait in inheritance.traits.items()}
     found = []
-    for choice in product(*(sorted({k for _, looks in one for k in looks}) for one in slices)):
+    for choice in product(*(sorted({k for _, looks in one for k in looks}) for one in subproblems)):
         chance = together(
             [
                 np.array([looks.get(look, 0.0) for _, looks in kinds])
-                for kinds, look in zip(slices, choice, strict=True)
+                for kinds, look in zip(subproblems, choice, strict=True)
             ]
         )
         each = mean(weights, chance)

@@ -8,7 +8,7 @@ from math import prod
 from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Slice, around
+from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Subproblem, around
 from keeper.domain.inference.questions.family import kinship_of
 from keeper.domain.inference.questions.kinds import Kinds, kinds_of, looks_of
 from keeper.domain.inference.questions.survival import expected_loss, loss_queries
@@ -26,7 +26,7 @@ def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     """What the two give; without a sire, what the dam gives with a normal male."""
     asked = around(dam.species, [dam] if sire is None else [dam, sire])
     inheritance = asked.of.inheritance
-    given = [_give(one, dam, sire) for one in asked.slices]
+    given = [_give(one, dam, sire) for one in asked.subproblems]
     looks = looks_of(inheritance, [one.kinds for one in given], eggs)
     seen = {pk for look in looks for pk in look.traits}
     scored = tuple(sorted(seen, key=lambda pk: inheritance.traits[pk].name))
@@ -59,7 +59,7 @@ def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
 
 @dataclass
 class _Given:
-    """What a pair gives at the loci of one slice."""
+    """What a pair gives at the loci of one subproblem."""
 
     kinds: Kinds
     young: list[Copies]
@@ -68,7 +68,7 @@ class _Given:
     error: float
 
 
-def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
+def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
     from genetics.couple import couple_query
 
     mother, father = one.code(dam), STRANGER if sire is None else one.code(sire)
@@ -94,7 +94,7 @@ def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
     )
 
 
-def _young(one: Slice, solved: Any) -> Iterable[Copies]:
+def _young(one: Subproblem, solved: Any) -> Iterable[Copies]:
     rows = one.of.rows
     rows.animals[_YOUNG_PK] = AnimalRow(_YOUNG_PK, YOUNG, "unknown", None, None, None, None)
     groups = {group: {_YOUNG_PK} for group in one.book.groups}

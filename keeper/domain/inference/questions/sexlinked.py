@@ -13,7 +13,7 @@ from keeper.domain.inference.questions.asking import (
     STRANGER,
     YOUNG,
     Asked,
-    Slice,
+    Subproblem,
     Unanswerable,
     around,
 )
@@ -89,11 +89,13 @@ def sex_linked(animal: Animal) -> Seats:
     if animal.sex == Sex.UNKNOWN:
         raise Unanswerable(f"The sex of {animal} is not known.")
     asked = around(animal.species, [animal])
-    found = [seat for one in asked.slices if one.decides_sex for seat in _seats(asked, one, animal)]
+    found = [
+        seat for one in asked.subproblems if one.decides_sex for seat in _seats(asked, one, animal)
+    ]
     return Seats(tuple(sorted(found, key=lambda seat: seat.line)), asked.conflict)
 
 
-def _seats(asked: Asked, part: Slice, animal: Animal) -> list[Seat]:
+def _seats(asked: Asked, part: Subproblem, animal: Animal) -> list[Seat]:
     inheritance = asked.of.inheritance
     lines = [
         line
@@ -106,7 +108,7 @@ def _seats(asked: Asked, part: Slice, animal: Animal) -> list[Seat]:
     return [seat for line in lines if (seat := _seat(asked, solved, own, animal, line)) is not None]
 
 
-def _with_young(part: Slice, animal: Animal) -> Slice:
+def _with_young(part: Subproblem, animal: Animal) -> Subproblem:
     """The same with a son and a daughter of a mate that certainly has nothing of it."""
     inheritance, own = part.of.inheritance, part.code(animal)
     sex = _OPPOSITE[Sex(animal.sex)]

@@ -13,7 +13,7 @@ from math import comb
 from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Slice, Unanswerable, families_of
+from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, families_of
 from keeper.domain.inference.questions.kinds import mean
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.standings.copies import unsure
@@ -91,7 +91,7 @@ def which_gene(animal: Animal, trait: Trait) -> WhichGene:
     asked = families_of(animal.species, {animal.pk, *(mate.pk for mate, _, _ in mates)}, trait.pk)
     inheritance = asked.of.inheritance
     loci = sorted({line.locus_id for line in inheritance.lines_of(trait)})
-    part = next((one for one in asked.slices if one.loci >= set(loci)), None)
+    part = next((one for one in asked.subproblems if one.loci >= set(loci)), None)
     if trait.shown != Shown.RECESSIVE or len(loci) < 2 or part is None:
         raise Unanswerable(f"There is only one way in which {animal} can have {trait}.")
     one = _Visual(part, animal, trait, loci)
@@ -134,7 +134,7 @@ def _mates(animal: Animal, trait: Trait) -> list[tuple[Animal, int, int]]:
 class _Visual:
     """A visual in the part of the book that bears on it."""
 
-    part: Slice
+    part: Subproblem
     animal: Animal
     trait: Trait
     loci: list[int]
@@ -237,7 +237,7 @@ class _Visual:
         goal = genetics.Goal(shows={self.trait.name: True})
         return genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal)
 
-    def _held(self, reading: Reading) -> Slice:
+    def _held(self, reading: Reading) -> Subproblem:
         """The same part of the book where the reading was seen to be true."""
         population = self.part.book.population
         place = population.animal_index[self.part.code(self.animal)]

@@ -1,4 +1,4 @@
-"""A cell of the book as a population of the engine, and the way back from its records to rows."""
+"""A component of the book as a population of the engine, and its records led back to rows."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
@@ -11,9 +11,9 @@ from django.db.models import Max
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.founders import said
-from keeper.domain.inference.reading.inheritance import LABORATORY, Group, Inheritance
+from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, TestedRow, named
 
 # A row that an engine's record rests on: the model's name and the row's id.
@@ -62,24 +62,24 @@ class EngineBook:
     """
 
     population: Any
-    groups: Mapping[Group, set[int]]
+    groups: Mapping[LocusGroup, set[int]]
     sources: dict[str, tuple[Source, ...]] = field(default_factory=dict)
 
 
 def engine_book(
     inheritance: Inheritance,
     rows: Rows,
-    cell: Cell,
+    component: Component,
     *,
     also: Iterable[int] = (),
     certain: Mapping[int, Mapping[str, str]] = MappingProxyType({}),
 ) -> EngineBook:
-    """Write a cell in the words of `genetics`; mates from outside it are normal founders.
+    """Write a component in the words of `genetics`; mates from outside it are normal founders.
 
-    `also` names animals that must be there whether they are of the cell or not. `certain` gives
-    the genotypes of those outside the cell who are not normal: keys by name of locus.
+    `also` names animals that must be there whether they are of the component or not. `certain`
+    gives the genotypes of those outside the component who are not normal: keys by name of locus.
     """
-    return _Maker(inheritance, rows, cell, set(also), certain).make()
+    return _Maker(inheritance, rows, component, set(also), certain).make()
 
 
 class _Maker:
@@ -87,7 +87,7 @@ class _Maker:
         self,
         inheritance: Inheritance,
         rows: Rows,
-        cell: Cell,
+        component: Component,
         also: set[int],
         certain: Mapping[int, Mapping[str, str]],
     ) -> None:
@@ -95,14 +95,14 @@ class _Maker:
         self.also = also
         self.certain = certain
         self.rows = rows
-        self.cell = cell
-        self.inside = set().union(*cell.animals.values())
-        self.clutches = set().union(*cell.clutches.values())
-        self.loci = frozenset(pk for group in cell.animals for pk in group.loci)
-        self.traits = {pk for group in cell.animals for pk in group.traits}
+        self.component = component
+        self.inside = set().union(*component.animals.values())
+        self.clutches = set().union(*component.clutches.values())
+        self.loci = frozenset(pk for group in component.animals for pk in group.loci)
+        self.traits = {pk for group in component.animals for pk in group.traits}
         self.sources: dict[str, tuple[Source, ...]] = {}
         self.sightings: dict[tuple[int, bool], Any] = {}
-        self.lines = {pk for group in cell.animals for pk in group.lines}
+        self.lines = {pk for group in component.animals for pk in group.lines}
         # Question put to a laboratory: line, copies asked for, and which time → its trait.
         self.questions: dict[tuple[int, str, int], str] = {}
 
@@ -120,7 +120,7 @@ class _Maker:
             for (line, copies, _), name in self.questions.items()
         )
         population = genetics.Population(animals=tuple(animals), clutches=tuple(clutches), **parts)
-        return EngineBook(population, self.cell.animals, self.sources)
+        return EngineBook(population, self.component.animals, self.sources)
 
     def _code(self, pk: int | None) -> str | None:
         return None if pk is None else self.rows.animals[pk].code
@@ -191,12 +191,12 @@ class _Maker:
         return {"dam": self._code(one.dam), "sire": self._code(one.sire)}
 
     def _began(self, pk: int) -> dict[int, int]:
-        """Lines of the cell that began with an animal, and the rows that say so."""
+        """Lines of the component that began with an animal, and the rows that say so."""
         found = self.rows.arisen.get(pk, {})
         return {line: row for line, row in found.items() if line in self.lines}
 
-    def _groups(self, pk: int) -> list[Group]:
-        return [group for group, animals in self.cell.animals.items() if pk in animals]
+    def _groups(self, pk: int) -> list[LocusGroup]:
+        return [group for group, animals in self.component.animals.items() if pk in animals]
 
     def _said(self, one: AnimalRow) -> tuple[frozenset[int], list[Any], list[int]]:
         groups = self._groups(one.pk)
@@ -257,7 +257,7 @@ class _Maker:
     def _clutch(self, one: ClutchRow) -> Any:
         traits = {
             pk
-            for group, clutches in self.cell.clutches.items()
+            for group, clutches in self.component.clutches.items()
             if one.pk in clutches
             for pk in group.traits
         }

@@ -17,7 +17,7 @@ LABORATORY = "\nlaboratory: "
 
 
 @dataclass(frozen=True)
-class Group:
+class LocusGroup:
     """Loci of which the numbers depend on one another, with their lines and traits (ids)."""
 
     loci: frozenset[int]
@@ -97,7 +97,7 @@ class Inheritance:
         return tuple(one for one in self.traits.values() if self.loci_of(one))
 
     @cached_property
-    def groups(self) -> tuple[Group, ...]:
+    def groups(self) -> tuple[LocusGroup, ...]:
         """Loci that bear on one another: linked, in one trait, masking, sex-linked, undecided."""
         root = {pk: pk for pk in self.loci}
 
@@ -131,10 +131,10 @@ class Inheritance:
             yield {self.lines[pair.one_id].locus_id, self.lines[pair.other_id].locus_id}
         yield {pk for pk, one in self.loci.items() if one.chromosome != m.Chromosome.AUTOSOME}
 
-    def _group(self, loci: frozenset[int]) -> Group:
+    def _group(self, loci: frozenset[int]) -> LocusGroup:
         lines = frozenset(pk for pk, line in self.lines.items() if line.locus_id in loci)
         traits = frozenset(one.pk for one in self.shown_traits if self.loci_of(one) <= loci)
-        return Group(loci, traits, lines, any(p.one_id in lines for p in self.open_pairs))
+        return LocusGroup(loci, traits, lines, any(p.one_id in lines for p in self.open_pairs))
 
     # --- in the words of genetics -------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""From a solved cell to figures: two, one or no copies of each trait and each of its lines."""
+"""From a solved component to figures: two, one or no copies of each trait and each of its lines."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -35,7 +35,7 @@ class Figure:
 
 
 def solve(book: EngineBook) -> Any:
-    """Solve a cell.
+    """Solve a component.
 
     Raises:
         genetics.ImpossibleEvidence: its records cannot all be true.
@@ -48,7 +48,7 @@ def solve(book: EngineBook) -> Any:
 def figures(
     inheritance: Inheritance, rows: Rows, book: EngineBook, solved: Any
 ) -> dict[Whose, Figure]:
-    """The figures of everyone that the cell is about; those who carry nothing are left out."""
+    """The figures of everyone that the component is about; those who carry nothing are left out."""
     found: dict[Whose, Figure] = {}
     # (animal, trait) → the trait's figure at each locus where it has one.
     by_locus: dict[tuple[int, int], list[Figure]] = defaultdict(list)

@@ -1,6 +1,6 @@
 """Records that cannot all be true: which, and whose numbers depend on which of them is wrong.
 
-A cell whose evidence is impossible is solved as often as its conflict has records, each time
+A component whose evidence is impossible is solved as often as its conflict has records, each time
 without one of them. What is the same every time does not depend on which is wrong and stands;
 what is not is disputed. The figures shown meanwhile are those without the newest record, so the
 last ones that were consistent.
@@ -30,13 +30,13 @@ class Conflict:
 
 @dataclass
 class Settled:
-    """A cell solved, conflicts set aside.
+    """A component solved, conflicts set aside.
 
     Attributes:
-        figures, solved, book: of the cell without the newest record of each conflict.
+        figures, solved, book: of the component without the newest record of each conflict.
         conflicts: what was found.
         disputed: whose figures depend on a conflict.
-        aside: the rows of those newest records: no word rests on them either.
+        excluded: the rows of those newest records: no word rests on them either.
     """
 
     figures: dict[Whose, Figure]
@@ -44,11 +44,11 @@ class Settled:
     book: EngineBook
     conflicts: list[Conflict]
     disputed: dict[Whose, Conflict]
-    aside: frozenset[Source] = frozenset()
+    excluded: frozenset[Source] = frozenset()
 
 
 def settle(book: EngineBook, solve: Solve) -> Settled:
-    """Solve a cell; where its records cannot all be true, find out what that leaves open."""
+    """Solve a component; where its records cannot all be true, find out what that leaves open."""
     try:
         found, solved = solve(book)
     except genetics.ImpossibleEvidence:
@@ -88,8 +88,8 @@ def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
     for whose in disputed:
         # Without the newest record it carries nothing; yet that is what is in question.
         found.setdefault(whose, Figure(0.0, 0.0, 1.0))
-    aside = frozenset(_sources(book, [name for _, name in dropped]))
-    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed, aside)
+    excluded = frozenset(_sources(book, [name for _, name in dropped]))
+    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed, excluded)
 
 
 def _without(book: EngineBook, every: frozenset[str], names: set[str]) -> EngineBook:

@@ -31,7 +31,7 @@ _MOST = 12
 
 @dataclass(frozen=True)
 class Surprising:
-    """One piece of evidence with its chance; `line` where a laboratory looked for it."""
+    """One item of evidence with its chance; `line` where a laboratory looked for it."""
 
     trait: int
     line: int | None

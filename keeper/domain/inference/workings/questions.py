@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Line, Trait
@@ -86,7 +86,7 @@ class Question:
         return float(joint(solved, self.code, lacking))
 
 
-def question_of(part: Slice, animal: Animal, trait: Trait, line: Line | None) -> Question:
+def question_of(part: Subproblem, animal: Animal, trait: Trait, line: Line | None) -> Question:
     """The question that a standing answers: of a look, or of one of its lines."""
     inheritance = part.of.inheritance
     places: dict[str, frozenset[str]] = {}

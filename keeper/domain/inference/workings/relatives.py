@@ -12,10 +12,10 @@ from functools import cached_property
 from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.reading.rows import AnimalRow, TestedRow
-from keeper.domain.inference.workings.pieces import owned
+from keeper.domain.inference.workings.evidence import owned
 from keeper.domain.inference.workings.questions import Question
 from keeper.models import Chromosome
 
@@ -26,7 +26,7 @@ _LARGEST = 10_000
 class Relatives:
     """One animal's parents, mates and young, as far as a number at one locus rests on them."""
 
-    def __init__(self, part: Slice, book: Any, question: Question, animal: AnimalRow) -> None:
+    def __init__(self, part: Subproblem, book: Any, question: Question, animal: AnimalRow) -> None:
         self.part, self.book, self.question, self.animal = part, book, question, animal
         self.rows, self.inheritance = part.of.rows, part.of.inheritance
 

@@ -7,11 +7,11 @@ from functools import cached_property
 from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Asked, Slice, Unanswerable, families_of
-from keeper.domain.inference.results import Course, Day, Ground, Grounds, Told
+from keeper.domain.inference.questions.asking import Asked, Subproblem, Unanswerable, families_of
+from keeper.domain.inference.results import Course, DatedRecord, Day, Ground, Grounds
 from keeper.domain.inference.workings.clashing import without_each
 from keeper.domain.inference.workings.describing import Described, described
-from keeper.domain.inference.workings.pieces import Piece, names_of, pieces_of
+from keeper.domain.inference.workings.evidence import Evidence, evidence_of, names_of
 from keeper.domain.inference.workings.questions import Answer, Question, question_of
 from keeper.domain.inference.workings.workings import working
 from keeper.models import Animal, Line, Standing, Trait
@@ -22,7 +22,7 @@ _SAME = 1e-9
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
-    """The evidence behind one standing, the weightiest first, each piece weighed by leaving it out.
+    """The evidence behind one standing, the weightiest first, each item weighed by leaving it out.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible, or it is too large.
@@ -66,20 +66,20 @@ def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
     if figure is None:
         return Course(None, 0, ())
     singly = [one for one in figure.listed if not one.parents]
-    days: dict[date | None, list[tuple[Piece, Described]]] = defaultdict(list)
-    for piece, told in zip(singly, described(figure.part, singly, trait), strict=True):
-        days[told.on].append((piece, told))
+    days: dict[date | None, list[tuple[Evidence, Described]]] = defaultdict(list)
+    for item, told in zip(singly, described(figure.part, singly, trait), strict=True):
+        days[told.on].append((item, told))
     order = sorted(days, key=lambda on: (on is not None, on or date.min))
     known = figure.names - names_of(singly)
     waiting = names_of(singly)
     start = after = figure.knowing(known, waiting)
     found = []
     for on in order:
-        fresh = names_of(piece for piece, _ in days[on])
+        fresh = names_of(item for item, _ in days[on])
         known, waiting = known | fresh, waiting - fresh
         if not figure.is_settled(after, waiting | fresh):
             after = figure.knowing(known, waiting)
-        told_then = tuple(Told(one.record, one.text) for _, one in days[on])
+        told_then = tuple(DatedRecord(one.record, one.text) for _, one in days[on])
         found.append(Day(on, told_then, after))
     return Course(start, len(figure.further), tuple(found), figure.exact)
 
@@ -87,7 +87,7 @@ def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
 def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _Figure | None]":
     try:
         asked = families_of(animal.species, [animal.pk], trait.pk)
-        part = next((one for one in asked.slices if one.decides(trait.pk)), None)
+        part = next((one for one in asked.subproblems if one.decides(trait.pk)), None)
         if part is None:
             return asked, None
         wanted = question_of(part, animal, trait, line)
@@ -120,18 +120,18 @@ class _Figure:
     """
 
     animal: int
-    part: Slice
+    part: Subproblem
     question: Question
     book: Any
     now: Answer
-    listed: list[Piece]
-    further: list[Piece]
+    listed: list[Evidence]
+    further: list[Evidence]
     exact: bool
 
     @classmethod
-    def of(cls, part: Slice, wanted: Question, animal: Animal) -> "_Figure":
+    def of(cls, part: Subproblem, wanted: Question, animal: Animal) -> "_Figure":
         book = wanted.relevant(part.book.population)
-        every = pieces_of(part, animal, book)
+        every = evidence_of(part, animal, book)
         listed = [one for one in every if one.far is not None][:_MOST]
         further = [one for one in every if one not in listed]
         now = wanted.ask(book)
@@ -144,7 +144,7 @@ class _Figure:
         return frozenset(records(self.book))
 
     def weighed(self) -> list[float | None]:
-        """The chance without each piece that is listed."""
+        """The chance without each item that is listed."""
         return [self.knowing(self.names - one.names) for one in self.listed]
 
     def together(self) -> list[Ground]:
@@ -172,7 +172,7 @@ class _Figure:
             found.append(self._as_one(many, self.further))
         return found
 
-    def _as_one(self, text: str, listed: list[Piece]) -> Ground:
+    def _as_one(self, text: str, listed: list[Evidence]) -> Ground:
         without = self.knowing(self.names - names_of(listed))
         return Ground(None, text, without, self.now.carries)
 
@@ -207,14 +207,14 @@ def case_file(animal: Animal) -> dict[str, Any]:
     Raises:
         Unanswerable: nothing in the book bears on what it carries.
     """
-    slices = families_of(animal.species, [animal.pk]).slices
-    if not slices:
+    subproblems = families_of(animal.species, [animal.pk]).subproblems
+    if not subproblems:
         raise Unanswerable(f"Nothing in the book bears on what {animal} carries.")
-    if len(slices) > 1:
+    if len(subproblems) > 1:
         raise Unanswerable(
             f"A gene began in the family of {animal}: it has parents at some loci and none at "
             "others, which one case cannot say."
         )
-    (part,) = slices
+    (part,) = subproblems
     written: dict[str, Any] = genetics.write_case(genetics.Case(population=part.book.population))
     return written

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.rows import StatedRow
 from keeper.domain.inference.results import WorkingStep
 from keeper.domain.inference.workings.describing import in_words, rows_of
@@ -36,7 +36,7 @@ class Result:
 
 
 def working(
-    part: Slice,
+    part: Subproblem,
     book: Any,
     question: Question,
     animal: Animal,
@@ -86,7 +86,7 @@ class _Writer:
 
     def __init__(
         self,
-        part: Slice,
+        part: Subproblem,
         book: Any,
         question: Question,
         animal: Animal,

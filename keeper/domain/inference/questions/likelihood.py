@@ -34,7 +34,7 @@ def weigh(
     animals: Collection[int],
     traits: Collection[int],
     *,
-    aside: Collection[Source] = (),
+    excluded: Collection[Source] = (),
     search: bool = False,
 ) -> Weight:
     """Weigh the families of some animals at the loci of some traits, some rows set aside.
@@ -47,18 +47,20 @@ def weigh(
     """
     of = SpeciesBook(species)
     total, clash = 0.0, frozenset[Source]()
-    cells = of.cells(Touched(animals={(pk, trait) for pk in animals for trait in traits}))
-    for cell in together(of.rows, cells):
-        found = _weighed(engine_book(of.inheritance, of.rows, cell), frozenset(aside), search)
+    components = of.components(Touched(animals={(pk, trait) for pk in animals for trait in traits}))
+    for component in together(of.rows, components):
+        found = _weighed(
+            engine_book(of.inheritance, of.rows, component), frozenset(excluded), search
+        )
         total += found.log
         clash |= found.clash
     return Weight(total, clash)
 
 
-def _weighed(book: EngineBook, aside: frozenset[Source], search: bool) -> Weight:
+def _weighed(book: EngineBook, excluded: frozenset[Source], search: bool) -> Weight:
     from genetics.conflict import smallest_conflict
 
-    population = _without(book, aside)
+    population = _without(book, excluded)
     try:
         solved = solve(replace(book, population=population))
     except genetics.ImpossibleEvidence:
@@ -76,10 +78,10 @@ def _weighed(book: EngineBook, aside: frozenset[Source], search: bool) -> Weight
 _ENTANGLED = "These families are too entangled to weigh explanations exactly."
 
 
-def _without(book: EngineBook, aside: frozenset[Source]) -> Any:
+def _without(book: EngineBook, excluded: frozenset[Source]) -> Any:
     from genetics.conflict import keep, records
 
-    names = {name for name, rests in book.sources.items() if aside & set(rests)}
+    names = {name for name, rests in book.sources.items() if excluded & set(rests)}
     return (
         keep(book.population, set(records(book.population)) - names) if names else book.population
     )
