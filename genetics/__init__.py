@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 _HOME = {
     "animal_table": ("AnimalTable",),
     "answers": ("answer",),
+    "arrays": ("Floats",),
     "casefile": ("answer_case", "read_case", "write_case"),
     "clutch_size": ("FixedClutch", "eggs_needed"),
     "compiled": ("warm_up",),
@@ -34,10 +35,7 @@ _HOME = {
         "Population", "Questions", "SameLocus", "Sex", "SexDetermination", "Sighting",
         "TallyLine", "Trait", "Viability",
     ),
-    "record_names": (
-        "RecordName", "has_parents", "parents_of", "records", "seen_of", "stated_of",
-        "tally_line",
-    ),
+    "record_names": ("OwnerKind", "RecordName", "records", "tally_line"),
     "relatives": ("pedigree",),
     "relevance": ("relevant",),
     "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve"),
@@ -55,6 +53,7 @@ _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 if TYPE_CHECKING:
     from genetics.animal_table import AnimalTable as AnimalTable
     from genetics.answers import answer as answer
+    from genetics.arrays import Floats as Floats
     from genetics.casefile import answer_case as answer_case
     from genetics.casefile import read_case as read_case
     from genetics.casefile import write_case as write_case
@@ -99,12 +98,9 @@ if TYPE_CHECKING:
     from genetics.population import TallyLine as TallyLine
     from genetics.population import Trait as Trait
     from genetics.population import Viability as Viability
+    from genetics.record_names import OwnerKind as OwnerKind
     from genetics.record_names import RecordName as RecordName
-    from genetics.record_names import has_parents as has_parents
-    from genetics.record_names import parents_of as parents_of
     from genetics.record_names import records as records
-    from genetics.record_names import seen_of as seen_of
-    from genetics.record_names import stated_of as stated_of
     from genetics.record_names import tally_line as tally_line
     from genetics.relatives import pedigree as pedigree
     from genetics.relevance import relevant as relevant

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 
 from genetics.population import Animal, Clutch, Population
 
-Kind = Literal["animal", "clutch"]
+OwnerKind = Literal["animal", "clutch"]
 Part = Literal["parents", "founder", "founder_joint", "shows", "likelihood", "tally"]
 
 
@@ -31,7 +31,7 @@ class RecordName(NamedTuple):
     'C1.tally[2]'
     """
 
-    kind: Kind
+    kind: OwnerKind
     owner: str
     part: Part
     of: str = ""

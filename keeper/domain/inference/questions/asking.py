@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -11,7 +10,7 @@ from keeper.domain.inference.reading.engine_book import EngineBook, Source, engi
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
-from keeper.domain.inference.standings.nearby import Store, FamilyNeeded, near
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Store, near
 from keeper.models import Animal, Dispute, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.
@@ -53,7 +52,7 @@ class Subproblem:
         """How the engine calls an animal."""
         return self.of.rows.animals[animal.pk].code
 
-    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> Any:
+    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> "genetics.Solved":
         """Solve it with joint tables for the queries.
 
         Raises:
@@ -68,7 +67,7 @@ class Subproblem:
             ) from beyond
 
     def with_records(
-        self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()
+        self, *, animals: Iterable[genetics.Animal] = (), traits: Iterable[genetics.Trait] = ()
     ) -> "Subproblem":
         """The same with more animals and more that can be seen."""
         population = replace(
