@@ -137,3 +137,6 @@ else:
         found = getattr(import_module(f"genetics.{_MODULE_OF[name]}"), name)
         globals()[name] = found  # found without this function from now on
         return found
+
+    def __dir__() -> list[str]:
+        return sorted(_MODULE_OF)

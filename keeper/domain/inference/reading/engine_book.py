@@ -81,16 +81,9 @@ def clutch_ids(rows: Rows, animals: Iterable[int], clutches: Iterable[int]) -> d
     Animals go by their codes; in the engine's words an animal and a clutch never share one.
     """
     taken = {rows.animals[pk].code for pk in animals}
-    found: dict[int, str] = {}
-    for pk in clutches:
-        code, again = rows.clutches[pk].code, 1
-        name = code
-        while name in taken:
-            name = f"{code} (clutch)" if again == 1 else f"{code} (clutch {again})"
-            again += 1
-        taken.add(name)
-        found[pk] = name
-    return found
+    codes = {pk: rows.clutches[pk].code for pk in clutches}
+    # No code has a space in it, so a marked one is nobody's own.
+    return {pk: f"{code} (clutch)" if code in taken else code for pk, code in codes.items()}
 
 
 def engine_book(
