@@ -13,7 +13,7 @@ from keeper.models import Account, Record
 
 # Told by the kind of the revision or by its title, following from another field, or about a file.
 _UNTOLD = {
-    *("id", "withdrawn_at", "withdrawn_reason", "hatched_year", "animal"),
+    *("id", "identity", "withdrawn_at", "withdrawn_reason", "animal"),
     *("image", "width", "height"),
 }
 _NOTHING = "–"
@@ -169,6 +169,8 @@ class _Told:
     def changes(self, earlier: Any, row: Any) -> Iterable[FieldChange]:
         """Yield each field that differs; of a new record each one that is filled in."""
         for field in self.fields:
+            if field.name == "hatched_year" and getattr(row, "hatched_on", None) is not None:
+                continue  # it follows from the day
             old = self._print(field, earlier) if earlier is not None else _NOTHING
             new = self._print(field, row)
             if old != new:

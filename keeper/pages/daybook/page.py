@@ -15,14 +15,14 @@ class EntryPage:
         entry: who, when, what, why.
         moved: the numbers that it moved.
         records: the records it wrote, in order, each once.
-        undone_by, undoes: the entry that took it back, and the one that it takes back.
+        undone_by, undoes: the entry that took it back, and those that it takes back.
     """
 
     entry: DaybookEntry
     moved: Moved
     records: tuple[RecordLink, ...]
     undone_by: DaybookEntry | None
-    undoes: DaybookEntry | None
+    undoes: tuple[DaybookEntry, ...]
 
 
 def entry_page(entry: DaybookEntry) -> EntryPage:
@@ -31,8 +31,8 @@ def entry_page(entry: DaybookEntry) -> EntryPage:
         entry=entry,
         moved=moved_by(entry, shown=40),
         records=_records(entry),
-        undone_by=getattr(entry, "undone_by", None),
-        undoes=entry.undoes,
+        undone_by=entry.undone_by,
+        undoes=tuple(entry.undoes.order_by("pk")),
     )
 
 

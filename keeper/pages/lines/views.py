@@ -1,5 +1,7 @@
 """Lines of one look compared: the table, two lines, words on them, a decision opened again."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
@@ -14,7 +16,7 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.lines import queries as read
 from keeper.domain.lines import writes
 from keeper.models import Line, PairWord, Trait
-from keeper.pages.frame.editing import Editing, asked, edited, is_confirmed, section, shown_first
+from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.lines import page as pages
 from keeper.pages.lines.forms import ReopenForm, WordForm
@@ -144,14 +146,14 @@ def restore_word(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         outcome = tried(
             lambda: writes.restore_word(word=word, by=account(request)),
-            confirmed=is_confirmed(request),
+            seen=seen_by(request),
         )
     except (Refused, ValidationError) as refused:
         said = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
         messages.error(request, " ".join(said))
         return redirect(address)
     if isinstance(outcome, Preview):
-        return asked(request, shown_first(request, page, outcome))
+        return asked(request, replace(page, preview=outcome))
     return after_save(address, outcome)
 
 

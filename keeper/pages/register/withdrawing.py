@@ -1,5 +1,6 @@
 """Withdrawing what the register holds, and restoring it."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -24,7 +25,7 @@ from keeper.models import (
     Survival,
     Trait,
 )
-from keeper.pages.frame.editing import Editing, asked, edited, is_confirmed, section, shown_first
+from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
 from keeper.pages.frame.moved import after_save
 from keeper.pages.register.forms import WithdrawForm
 
@@ -102,11 +103,9 @@ def restore_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         submit="Restore",
     )
     try:
-        outcome = tried(
-            lambda: restore(record=record, by=account(request)), confirmed=is_confirmed(request)
-        )
+        outcome = tried(lambda: restore(record=record, by=account(request)), seen=seen_by(request))
         if isinstance(outcome, Preview):
-            return asked(request, shown_first(request, page, outcome))
+            return asked(request, replace(page, preview=outcome))
         return after_save(address_of(record), outcome)
     except Refused as refused:
         messages.error(request, str(refused))
