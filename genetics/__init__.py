@@ -28,6 +28,7 @@ _HOME = {
     "crosses": ("couple_chances", "cross"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
+    "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
     "population": (
         "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal", "Interval",
@@ -74,6 +75,7 @@ if TYPE_CHECKING:
     from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
     from genetics.errors import MalformedCase as MalformedCase
     from genetics.explain import known_only as known_only
+    from genetics.json_values import JsonObject as JsonObject
     from genetics.kinship import kinship_pairs as kinship_pairs
     from genetics.population import Animal as Animal
     from genetics.population import Case as Case

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from math import exp, inf, log
-from typing import Any
+from typing import Any, Protocol
 
 from genetics.checks import refuse, refuse_unknown, shown
 from genetics.compiled import compile_always
@@ -39,6 +39,14 @@ from genetics.solving import CELLS, Spaces, solve
 
 MANY = 500
 """Records times animals from which on compiled loops pay: all is solved once a record."""
+
+
+class Date(Protocol):
+    """What can be sorted among its like."""
+
+    def __lt__(self, other: Any, /) -> bool: ...
+
+
 _EVIDENCE: tuple[Part, ...] = ("founder", "founder_joint", "shows", "likelihood")
 Progress = Callable[[int, int], None]
 """Called with the number of figures worked out and the number to work out."""
@@ -86,7 +94,7 @@ class Step:
     """
 
     record: RecordName
-    when: Any
+    when: Date | None
     before: float | None
     after: float | None
     exact: bool = True
@@ -146,7 +154,7 @@ def history(
     animal: str,
     locus: str,
     keys: Collection[str],
-    dated: Sequence[tuple[RecordName, Any]],
+    dated: Sequence[tuple[RecordName, Date | None]],
     *,
     limit: float = CELLS,
     progress: Progress | None = None,
@@ -324,11 +332,11 @@ def _exact(odds: _Odds | None) -> bool:
 def _by_date(
     population: Population,
     names: tuple[RecordName, ...],
-    dated: Sequence[tuple[RecordName, Any]],
-) -> list[tuple[RecordName, Any]]:
+    dated: Sequence[tuple[RecordName, Date | None]],
+) -> list[tuple[RecordName, Date | None]]:
     """Records that can matter with their dates, the undated (date `None`) first."""
     known = set(records(population))
-    when: dict[RecordName, Any] = {}
+    when: dict[RecordName, Date | None] = {}
     for i, (name, date) in enumerate(dated):
         if name not in known:
             refuse_unknown(f"dated[{i}]", "record", str(name), [str(one) for one in known])
@@ -336,7 +344,7 @@ def _by_date(
             fault = f"{shown(str(name))} has a date already; expected one date each"
             refuse(f"dated[{i}]", fault)
         when[name] = date
-    undated: list[tuple[RecordName, Any]] = [
+    undated: list[tuple[RecordName, Date | None]] = [
         (name, None) for name in names if when.get(name) is None
     ]
     wanted = set(names)

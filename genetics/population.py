@@ -20,7 +20,7 @@ from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, Never
 
 if TYPE_CHECKING:
     from genetics.animal_table import AnimalTable
@@ -32,10 +32,10 @@ SexDetermination = Literal["XY", "ZW", "none"]
 Chromosome = Literal["autosome", "X", "Z", "sex"]
 Paternity = Literal["one", "each"]
 
-NOTHING: Mapping[str, Any] = MappingProxyType({})
+NOTHING: Mapping[str, Never] = MappingProxyType({})
 
 
-def _nothing() -> Mapping[str, Any]:
+def _nothing() -> Mapping[str, Never]:
     return NOTHING
 
 

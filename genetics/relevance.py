@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TypeVar
 
 from genetics.population import Animal, Clutch, Population, TallyLine, Trait
 
@@ -75,7 +75,10 @@ def _sighted_loci(population: Population) -> dict[str, frozenset[str]]:
     }
 
 
-def _only(mapping: Mapping[str, Any], wanted: Iterable[str]) -> dict[str, Any]:
+Value = TypeVar("Value")
+
+
+def _only(mapping: Mapping[str, Value], wanted: Iterable[str]) -> dict[str, Value]:
     chosen = set(wanted)
     return {name: value for name, value in mapping.items() if name in chosen}
 

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
-from typing import Any
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from genetics.arrays import Bools1, Floats2
 from genetics.components import Components
 from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.individuals import Individuals, lay_out
 from genetics.keys import reported_keys
-from genetics.model import Array, Factor, Model, Node, Vanished, build, make_spaces
+from genetics.model import Factor, Model, Node, Vanished, build, genotype, make_spaces
 from genetics.network import GroupResult, Network, build_network, solve_network
 from genetics.population import Animal, Clutch, Population
-from genetics.spaces import Space
+from genetics.spaces import Space, every_key
+
+if TYPE_CHECKING:
+    from genetics.increment import Kin
 
 CELLS = 2.0**26
 """Table cells that exact inference may take for one component unless told otherwise."""
@@ -67,8 +71,8 @@ class Solved:
     evidence: Callable[[], float]
     limit: float
     spaces: Spaces = field(default_factory=dict)
-    kin: Any = None
-    certain: Any = None
+    kin: Kin | None = None
+    certain: Bools1 | None = None
 
     @cached_property
     def log_evidence(self) -> float:
@@ -80,23 +84,23 @@ class Solved:
         """Whether no group had to be answered by sampling."""
         return all(g.exact for world in self.worlds for g in world.group_of.values())
 
-    def posterior_table(self, locus: str) -> tuple[tuple[str, ...], tuple[str, ...], Array]:
+    def posterior_table(self, locus: str) -> tuple[tuple[str, ...], tuple[str, ...], Floats2]:
         """Animal ids, genotype keys and the array of probabilities (animals × keys)."""
-        total: Any = None
+        one = self.population.loci[self.population.locus_index[locus]]
+        keys = every_key(one, self.population.sex_determination)
+        total = np.zeros((len(self.population.animals), len(keys)))
         for world, chance in zip(self.worlds, self.chance, strict=True):
             k = world.model.place(locus)
             space = world.model.spaces[k]
-            position = space.locus_position(locus)
             states = world.group_of[k].posterior[k]
-            keys = space.keys[position]
-            table = np.zeros((len(states), len(keys)))
-            for state, key in enumerate(space.key_of[position]):
+            table = np.zeros(total.shape)
+            for state, key in enumerate(space.key_of[space.locus_position(locus)]):
                 table[:, key] += states[:, state]
-            total = chance * table if total is None else total + chance * table
+            total += chance * table
         return tuple(self.population.animal_index), keys, total
 
     @cached_property
-    def _tables(self) -> dict[str, tuple[tuple[str, ...], Array]]:
+    def _tables(self) -> dict[str, tuple[tuple[str, ...], Floats2]]:
         return {}
 
     def posterior(self, animal: str, locus: str) -> dict[str, float]:
@@ -151,18 +155,18 @@ class Solved:
             if record.paternity == "one":
                 return alone
             return {a.id: alone for a in self.population.animals if a.clutch == clutch}
-        found: dict[int, Any] = {}
+        found: dict[int, list[float]] = {}
         for number, draw in enumerate(self.people.draws):
             if draw.clutch == position and (draw.animal >= 0 or record.paternity == "one"):
                 node: Node = ("draw", number)
-                found[draw.animal] = sum(
-                    chance * world.aux_group[node].marginal[node]
-                    for world, chance in zip(self.worlds, self.chance, strict=True)
-                )
+                each = np.zeros(len(draw.prior))
+                for world, chance in zip(self.worlds, self.chance, strict=True):
+                    each += chance * world.aux_group[node].marginal[node]
+                found[draw.animal] = each.tolist()
         if record.paternity == "one":
-            return [float(p) for p in found[-1]]
+            return found[-1]
         names = self.population.animals
-        return {names[i].id: [float(p) for p in row] for i, row in found.items()}
+        return {names[i].id: row for i, row in found.items()}
 
     def same_locus(self) -> list[float]:
         """Posterior probability of each `same_locus` entry."""
@@ -211,7 +215,14 @@ class Solved:
         return solve(population, limit=self.limit, spaces=self.spaces)
 
 
-def _replaced(old: Sequence[Any], new: Iterable[Any], gone: set[str]) -> tuple[Any, ...]:
+Content = tuple[Hashable, ...]
+"""All that decides the answer of a group."""
+Record = TypeVar("Record", Animal, Clutch)
+
+
+def _replaced(
+    old: Sequence[Record], new: Iterable[Record], gone: Collection[str]
+) -> tuple[Record, ...]:
     records = {record.id: record for record in old if record.id not in gone}
     records.update({record.id: record for record in new})
     return tuple(records.values())
@@ -278,7 +289,7 @@ def solve(
     """
     people = lay_out(population)
     shared: Spaces = {} if spaces is None else spaces
-    done: dict[Any, GroupResult] = {}
+    done: dict[Content, GroupResult] = {}
     worlds = []
     readings = hypotheses(population)
     effort = Effort(limit, len(readings) == 1 and not exact_only, narrow, notice)
@@ -301,7 +312,7 @@ def solve(
 
 def _world(
     people: Individuals, prior: float, classes: Partition, shared: Spaces,
-    done: dict[Any, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]],
+    done: dict[Content, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]],
     effort: Effort,
 ) -> World:  # fmt: skip
     """Solve one hypothesis, group by group; groups equal in another hypothesis are reused."""
@@ -328,7 +339,7 @@ def _world(
     return world
 
 
-def _content(model: Model, members: list[int], factors: list[Factor]) -> tuple[Any, ...]:
+def _content(model: Model, members: list[int], factors: list[Factor]) -> Content:
     """All that decides a group's answer: equal content in another hypothesis, equal answer.
 
     The same spaces alone do not: what hides a look under one reading of the lines may not be
@@ -359,7 +370,7 @@ def _solve_group(net: Network, effort: Effort) -> GroupResult:
 
 def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, ...]:
     index = model.people.population.animal_index
-    nodes = {("g", model.place(locus), index[animal]): None for animal, locus in query}
+    nodes = {genotype(model.place(locus), index[animal]) for animal, locus in query}
     return tuple(sorted(nodes))
 
 

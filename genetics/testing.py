@@ -18,7 +18,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -413,7 +413,9 @@ def _pairs(
     space = world.model.spaces[k]
     index = population.animal_index
     own, other = index[suspect], index[mate]
-    nodes: tuple[Any, ...] = tuple(sorted(("g", k, i) for i in (own, other)))
+    from genetics.model import genotype
+
+    nodes = tuple(sorted(genotype(k, i) for i in (own, other)))
     table = world.group_of[k].joint[nodes]
     position = space.locus_position(locus)
     carried = space.copies[position] >= 1

@@ -5,7 +5,6 @@ from collections.abc import Set
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any
 
 import genetics
 from keeper.domain.inference.questions.asking import Asked, Subproblem, Unanswerable, families_of
@@ -198,7 +197,7 @@ class _Figure:
         return chance in (0.0, 1.0) and not any(name.about_founder for name in waiting)
 
 
-def case_file(animal: Animal) -> dict[str, Any]:
+def case_file(animal: Animal) -> genetics.JsonObject:
     """The animal's family as a case file; codes and names are the keeper's own.
 
     Raises:
