@@ -10,7 +10,7 @@ from genetics.checks import listed, nearest, shown
 from genetics.errors import MalformedCase
 from genetics.json_values import Json, JsonObject
 
-Part = str
+Definition = str
 """A definition of the schema, or `"case"` for the whole."""
 
 
@@ -24,9 +24,9 @@ def case_schema() -> JsonObject:
     return schema
 
 
-def shape_fault(value: object, part: Part, place: str) -> MalformedCase:
+def shape_fault(value: object, definition: Definition, place: str) -> MalformedCase:
     """The first fault in the shape of one part of a case that is known to be misshapen."""
-    error = _first_error(value, part)
+    error = _first_error(value, definition)
     if error is None:
         return MalformedCase(place, f"{shown(value)} is not accepted; expected JSON values only")
     within = place_of(error.absolute_path, place)
@@ -61,10 +61,10 @@ def _unknown_field(error: Json, place: str) -> MalformedCase:
     return MalformedCase(place_of([unknown], place), f"no such field; {hint}")
 
 
-def _first_error(value: object, part: Part) -> Json:
+def _first_error(value: object, definition: Definition) -> Json:
     from jsonschema import Draft202012Validator
 
     schema = case_schema()
-    if part != "case":
-        schema = {"$ref": f"#/$defs/{part}", "$defs": schema["$defs"]}
+    if definition != "case":
+        schema = {"$ref": f"#/$defs/{definition}", "$defs": schema["$defs"]}
     return next(Draft202012Validator(schema).iter_errors(value), None)

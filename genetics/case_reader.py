@@ -97,12 +97,12 @@ def read_case(data: object) -> Case:
         "linkage": _section(fields, "linkage", "linkage", _linkage),
         "viability": _section(fields, "viability", "viability", _viability),
         "traits": _section(fields, "traits", "trait", _trait),
-        "background": _part(background, "numbers_by_locus", _by_locus, "background"),
+        "background": _field(background, "numbers_by_locus", _by_locus, "background"),
         "animals": _section(fields, "animals", "animal", _animal),
         "clutches": _section(fields, "clutches", "clutch", _clutch),
         "same_locus": _section(fields, "same_locus", "same_locus", _same_locus),
     }
-    ask = _part(fields.get("ask", {}), "ask", _ask, "ask")
+    ask = _field(fields.get("ask", {}), "ask", _ask, "ask")
     population = Population(sex_determination=determination, **records)
     validate_questions(population, ask)
     return Case(population, ask)
@@ -118,22 +118,24 @@ def _outline(data: object) -> object:
     }
 
 
-def _section(fields: JsonObject, name: str, part: str, read: Callable[[Json], T]) -> tuple[T, ...]:
+def _section(
+    fields: JsonObject, name: str, definition: str, read: Callable[[Json], T]
+) -> tuple[T, ...]:
     records: list[T] = []
     raw: Json = None
     try:
         for raw in fields.get(name, ()):
             records.append(read(raw))
     except _Misshapen:
-        raise shape_fault(raw, part, f"{name}[{len(records)}]") from None
+        raise shape_fault(raw, definition, f"{name}[{len(records)}]") from None
     return tuple(records)
 
 
-def _part(raw: Json, part: str, read: Callable[[Json], T], place: str) -> T:
+def _field(raw: Json, definition: str, read: Callable[[Json], T], place: str) -> T:
     try:
         return read(raw)
     except _Misshapen:
-        raise shape_fault(raw, part, place) from None
+        raise shape_fault(raw, definition, place) from None
 
 
 def _expect(holds: bool) -> None:

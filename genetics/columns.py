@@ -69,12 +69,12 @@ class Columns:
     @cached_property
     def sex(self) -> tuple[Sex, ...]:
         """Sex of each animal, as recorded or as its use for a dam or sire tells."""
-        told: list[Sex] = self.recorded_sex.copy()
+        sexes: list[Sex] = self.recorded_sex.copy()
         for position in self.dams:
-            told[position] = "female"
+            sexes[position] = "female"
         for position in self.sires:
-            told[position] = "male"
-        return tuple(told)
+            sexes[position] = "male"
+        return tuple(sexes)
 
     @property
     def in_order(self) -> bool:

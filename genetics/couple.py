@@ -147,12 +147,12 @@ def _group_kinds(
         kinds: dict[tuple[tuple[Fact, float], ...], float] = defaultdict(float)
         for cell in np.argwhere(table > 0):
             states = {node: int(s) for node, s in zip(nodes, cell, strict=True)}
-            parts: Facts = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
+            hatchling: Facts = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
             for k in spaces:
                 dam_state, sire_state = states[genotype(k, dam)], states[genotype(k, sire)]
                 facts = _facts(world, question, k, dam_state, sire_state)
-                parts = _joined(parts, facts)
-            kinds[tuple(sorted(parts.items()))] += float(table[tuple(cell)])
+                hatchling = _joined(hatchling, facts)
+            kinds[tuple(sorted(hatchling.items()))] += float(table[tuple(cell)])
             if len(kinds) > MOST_CLASSES:
                 raise BeyondExact(float(len(kinds)), float(MOST_CLASSES))
         answers.append([(weight, dict(facts)) for facts, weight in kinds.items()])

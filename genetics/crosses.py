@@ -226,10 +226,10 @@ class Cross:
                 facts = tuple((name, values[state].item()) for name, values in column.items())
                 own[sex, facts] = own[sex, facts] + p
             more: dict[tuple[KnownSex, Facts], Number] = defaultdict(Fraction)
-            for ((sex, facts), p), ((told, new), q) in product(found.items(), own.items()):
-                if told in (None, sex):
+            for ((sex, facts), p), ((own_sex, new), q) in product(found.items(), own.items()):
+                if own_sex in (None, sex):
                     kind = sex, facts + new
-                    more[kind] = more[kind] + p * (q if told is None else 2 * q)
+                    more[kind] = more[kind] + p * (q if own_sex is None else 2 * q)
             if len(more) > MOST_KINDS:
                 raise BeyondExact(float(len(more)), float(MOST_KINDS))
             found = dict(more)
@@ -270,17 +270,17 @@ def gametes(
         for state, weight in _states(population, space, sex, genotypes, "genotypes").items():
             for gamete, p in space.gametes(state, sex).items():
                 chromosome, alleles = _spelled(population, space, gamete)
-                part = tuple(a for a, ask in zip(alleles, asked, strict=True) if ask)
-                own[chromosome, part] = own[chromosome, part] + weight * p
+                haplotype = tuple(a for a, ask in zip(alleles, asked, strict=True) if ask)
+                own[chromosome, haplotype] = own[chromosome, haplotype] + weight * p
         if not any(asked):
             continue
         more: dict[_Passed, Number] = defaultdict(Fraction)
-        for ((chromosome, alleles), p), ((told, new), q) in product(found.items(), own.items()):
-            if chromosome is None or told is None or chromosome == told:
-                # The chromosome's own chance of 1/2 counts once where both parts tell it.
-                twice = chromosome is not None and told is not None
+        for ((chromosome, alleles), p), ((its, new), q) in product(found.items(), own.items()):
+            if chromosome is None or its is None or chromosome == its:
+                # The chromosome's own chance of 1/2 counts once where both haplotypes have it.
+                twice = chromosome is not None and its is not None
                 both = is_heterogametic(population.sex_determination, sex) and twice
-                kind = chromosome or told, alleles + new
+                kind = chromosome or its, alleles + new
                 more[kind] = more[kind] + p * (2 * q if both else q)
         if len(more) > MOST_KINDS:
             raise BeyondExact(float(len(more)), float(MOST_KINDS))

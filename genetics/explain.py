@@ -271,11 +271,11 @@ class _Book:
         if locus not in population.locus_index:
             refuse_unknown("locus", "locus", locus, population.locus_index)
         wanted = _resolved(population, animal, locus, keys)
-        part = relevant(population, animal, locus)
-        names = records(part)
-        if len(names) * len(part.animals) > MANY:
+        bearing = relevant(population, animal, locus)
+        names = records(bearing)
+        if len(names) * len(bearing.animals) > MANY:
             compile_always()
-        return cls(part, names, animal, locus, wanted, limit)
+        return cls(bearing, names, animal, locus, wanted, limit)
 
     def odds(self, known: Collection[RecordName]) -> _Odds | None:
         """For and against, knowing some of the records; `None` if they cannot all be true."""

@@ -120,7 +120,7 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
         return None
     kin = _kin(solved)
     touched = _touched(solved, _seeds(solved, animals, clutches))
-    after = _part(solved, kin, touched, animals, clutches)
+    after = _neighbourhood(solved, kin, touched, animals, clutches)
     try:
         fresh = solve(after, limit=solved.limit, spaces=solved.spaces, exact_only=True)
     except BeyondExact:
@@ -129,7 +129,7 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
     def log_evidence() -> float:
         if not touched:
             return solved.log_evidence + fresh.log_evidence
-        before = _part(solved, kin, touched, (), ())
+        before = _neighbourhood(solved, kin, touched, (), ())
         base = solve(before, limit=solved.limit, spaces=solved.spaces)
         return solved.log_evidence + fresh.log_evidence - base.log_evidence
 
@@ -152,7 +152,7 @@ def _simple(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch
 
 
 def _sexes_kept(old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> bool:
-    """No old animal's sex is first told by its new use as a parent."""
+    """No old animal's sex first follows from its new use as a parent."""
     names = [(a.dam, a.sire) for a in animals] + [
         (c.dam, c.sire) for clutch in clutches for c in clutch.candidates
     ]
@@ -226,7 +226,7 @@ def _touched(solved: Solved, seeds: set[int]) -> set[int]:
     return touched
 
 
-def _part(
+def _neighbourhood(
     solved: Solved, kin: Kin, touched: set[int], animals: Sequence[Animal],
     clutches: Sequence[Clutch],
 ) -> Population:  # fmt: skip
@@ -291,7 +291,7 @@ def _spliced(
     animals: Sequence[Animal], clutches: Sequence[Clutch],
 ) -> Solved:  # fmt: skip
     """The old book with the posteriors of the touched part and of the new animals replaced."""
-    old, world, part = solved.population, solved.worlds[0], fresh.worlds[0]
+    old, world, renewed = solved.population, solved.worlds[0], fresh.worlds[0]
     where = fresh.population.animal_index
     sexes = tuple(fresh.population.sexes[where[a.id]] for a in animals)
     population = _grown(old, animals, clutches, sexes)
@@ -301,7 +301,7 @@ def _spliced(
     for k in range(len(world.model.spaces)):
         before = world.group_of[k].posterior[k]
         table = np.concatenate((before, np.zeros((len(animals), before.shape[1]))))
-        table[target] = part.group_of[k].posterior[k][source]
+        table[target] = renewed.group_of[k].posterior[k][source]
         group_of[k] = GroupResult(posterior={k: table})
     made = World(1.0, (), world.model, group_of, {}, float("nan"))
     result = Solved(

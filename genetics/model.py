@@ -139,8 +139,8 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     carries = any(spaces[k].carries_sex for k in sexed)
     child = people.dam >= 0
     if not carries:
-        told = child & (people.sex != EITHER)
-        model.constant = float(np.log(0.5) * people.count[told].sum())
+        born = child & (people.sex != EITHER)
+        model.constant = float(np.log(0.5) * people.count[born].sum())
     for k in range(len(spaces)):
         model.weights.append(_first_weights(model, k))
         # Where survival differs a couple may have no living young: then every tally counts.

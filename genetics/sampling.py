@@ -66,10 +66,10 @@ def sample_network(net: Network, seed: int = 0, narrow: float = NARROW) -> Group
     read(net, result, means.mean(axis=0), wanted.data)
     spread: dict[int, list[Floats2]] = {k: [] for k in net.spaces}
     for mean in means:
-        part = GroupResult()
-        read(net, part, mean, wanted.data)
+        marginals = GroupResult()
+        read(net, marginals, mean, wanted.data)
         for k in net.spaces:
-            spread[k].append(part.posterior[k])
+            spread[k].append(marginals.posterior[k])
     for k in net.spaces:
         unsettled = (net.model.weights[k][: len(spread[k][0])] > 0).sum(axis=1, keepdims=True) > 1
         result.error[k] = np.where(unsettled, half_widths(np.array(spread[k])), 0.0)

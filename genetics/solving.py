@@ -324,9 +324,9 @@ def _world(
     for members, factors in groups:
         wanted = []
         for query in asked:
-            part = tuple(node for node in query if node[1] in members)
-            if part and part not in wanted:
-                wanted.append(part)
+            scope = tuple(node for node in query if node[1] in members)
+            if scope and scope not in wanted:
+                wanted.append(scope)
         key = (tuple(wanted), _content(model, members, factors))
         if key not in done:
             done[key] = _solve_group(build_network(model, members, factors, wanted), effort)

@@ -38,7 +38,7 @@ class Space:
     """Genotype states of one individual at `loci`, and how parents pass them on.
 
     Attributes:
-        loci: the loci reported, in the order of the states' parts.
+        loci: the loci reported, in the order in which a state has them.
         merged: whether the loci are lines taken for one locus.
         states: one hashable genotype per state.
         sex: per state 0 (female only), 1 (male only) or 2 (either).
@@ -86,20 +86,20 @@ class Space:
         if not self.sex_linked:
             return dict(_recombined(genotype, self.intervals, parent))
         if not is_heterogametic(self.system, parent):
-            parts: list[dict[Allele, Number]] = []
+            by_locus: list[dict[Allele, Number]] = []
             for first, second in genotype:
-                parts.append({first: 1} if first == second else {first: HALF, second: HALF})
-            return {("X", *alleles): p for alleles, p in _independent(parts)}
+                by_locus.append({first: 1} if first == second else {first: HALF, second: HALF})
+            return {("X", *alleles): p for alleles, p in _independent(by_locus)}
         found: dict[Gamete, Number] = {}
         for chromosome in "XY":
-            parts = []
+            by_locus = []
             for locus, pair in zip(self.loci, genotype, strict=True):
                 own, other = pair if chromosome == "X" else pair[::-1]
                 r = locus.recombination if locus.chromosome == "sex" else 0
-                part: dict[Allele, Number] = {own: 1 - r}
-                part[other] = part.get(other, 0) + r
-                parts.append({allele: p for allele, p in part.items() if p})
-            for alleles, p in _independent(parts):
+                alleles_here: dict[Allele, Number] = {own: 1 - r}
+                alleles_here[other] = alleles_here.get(other, 0) + r
+                by_locus.append({allele: p for allele, p in alleles_here.items() if p})
+            for alleles, p in _independent(by_locus):
                 found[(chromosome, *alleles)] = HALF * p
         return found
 
@@ -225,8 +225,8 @@ class Space:
         return total
 
 
-def _independent(parts: Sequence[Mapping[Allele, Number]]) -> Iterator[tuple[Gamete, Number]]:
-    for combination in product(*(part.items() for part in parts)):
+def _independent(by_locus: Sequence[Mapping[Allele, Number]]) -> Iterator[tuple[Gamete, Number]]:
+    for combination in product(*(alleles_here.items() for alleles_here in by_locus)):
         p: Number = 1
         for _, chance in combination:
             p = p * chance

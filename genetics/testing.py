@@ -201,8 +201,8 @@ class Mating:
         """Chance that the suspect carries (or does not) and that n offspring are clean."""
         if n < 0:
             raise ValueError(f"{n} offspring are not accepted; expected 0 or more")
-        parts = (r.weight * (1 - r.chance) ** n for r in self.rows if r.carrier is carrier)
-        return sum(parts, start=Fraction(0))
+        masses = (r.weight * (1 - r.chance) ** n for r in self.rows if r.carrier is carrier)
+        return sum(masses, start=Fraction(0))
 
     def _carriers(self) -> list[tuple[Number, Number]]:
         """Chances given that the suspect carries; empty if it cannot."""

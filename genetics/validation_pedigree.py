@@ -133,9 +133,9 @@ def _check_sexes(population: Population, columns: Columns) -> None:
         name = columns.ids[min(both)]
         dam_of, sire_of = _use(population, "dam", name), _use(population, "sire", name)
         refuse(sire_of, f"{shown(name)} is named as a dam at {dam_of}; expected a male")
-    told = columns.recorded_sex
-    fit = all(told[i] != "male" for i in dams) and all(told[i] != "female" for i in sires)
-    if fit and set(told) <= SEX_CODE.keys():
+    recorded = columns.recorded_sex
+    fit = all(recorded[i] != "male" for i in dams) and all(recorded[i] != "female" for i in sires)
+    if fit and set(recorded) <= SEX_CODE.keys():
         return
     for position, animal in enumerate(population.animals):
         check_one(animal.sex, SEX_NAMES, f"animals[{position}].sex")

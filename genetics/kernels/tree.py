@@ -381,8 +381,8 @@ def believe(
     low, high = message_start[q], message_start[q + 1]
     inner = (table_start[q + 1] - table_start[q]) // (high - low)
     for i in range(high - low):
-        told = messages[low + i] * scales[q]
-        share = fresh[low + i] / told if told > 0.0 else 0.0
+        sent = messages[low + i] * scales[q]
+        share = fresh[low + i] / sent if sent > 0.0 else 0.0
         for j in range(table_start[q] + i * inner, table_start[q] + (i + 1) * inner):
             cells[j] *= share
 
