@@ -1,5 +1,7 @@
 """What every form that writes sends along, so that it is written once and over nothing unseen."""
 
+from collections.abc import Iterable, Iterator
+
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -12,15 +14,15 @@ register = template.Library()
 
 
 @register.simple_tag
-def once(*records: Record | None) -> SafeString:
+def once(*made_from: object) -> SafeString:
     """Print a form's one-time token, and the versions of the records that it was made from.
 
-    A record that is not there yet, or was not given, is passed over.
+    `made_from`: records, forms of records, or lists of these; what is not in the book yet, and what
+    a page was not given, is passed over.
     """
-    made_from = [record for record in records if isinstance(record, Record) and record.pk]
     sent = submission.current()
     versions = written_versions(
-        made_from,
+        _records(made_from),
         sent.versions if sent is not None else {},
         overtaken=sent is not None and sent.overtaken,
     )
@@ -31,3 +33,13 @@ def once(*records: Record | None) -> SafeString:
         submission.MADE_FROM,
         versions,
     )
+
+
+def _records(listed: Iterable[object]) -> Iterator[Record]:
+    for one in listed:
+        if isinstance(one, list | tuple):
+            yield from _records(one)
+            continue
+        record = getattr(one, "instance", one)
+        if isinstance(record, Record) and record.pk:
+            yield record

@@ -5,7 +5,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from math import exp, inf, log, prod
-from threading import Lock
 
 from django.core.cache import cache
 from django.core.exceptions import ValidationError
@@ -13,7 +12,7 @@ from django.db import transaction
 
 from keeper.domain import inference
 from keeper.domain.book.previewing import Preview, preview
-from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.book.writing import Refused, Writing, wait_for_other_writers, writing
 from keeper.domain.explaining.candidates import candidates
 from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.clusters import DisputeCluster
@@ -24,7 +23,6 @@ from keeper.models import Account, DaybookEntry
 # Kinds of mistakes that may have been made more than once, each time at the same cost.
 _REPEATED = {Kind.LOOK, Kind.RESULT, Kind.WORD, Kind.MIXED_UP}
 _MOST_REPEATED = 6
-_ONE_AT_A_TIME = Lock()
 
 
 @dataclass(frozen=True)
@@ -55,18 +53,22 @@ def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     Raises:
         Unanswerable: the families are beyond exact inference.
     """
-    last = DaybookEntry.objects.order_by("-pk").first()
-    # By its moment too: the ids of a book that was put back from a copy begin again.
-    moment = f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
+    moment = _moment()
     name = f"explained:{moment}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
-    # Each trial writes, so that two weighings at once would wait for one another without end;
-    # whoever comes second takes what the first has found.
-    with _ONE_AT_A_TIME:
-        found: tuple[Weighed, ...] | None = cache.get(name)
-        if found is None:
-            found = _explained(cluster)
+    found: tuple[Weighed, ...] | None = cache.get(name)
+    if found is None:
+        found = _explained(cluster)
+        # Each trial waits for whoever is writing. What was written between two of them may have
+        # moved what they are compared by: such odds serve this page alone.
+        if _moment() == moment:
             cache.set(name, found)
     return found
+
+
+def _moment() -> str:
+    """The last entry; by its moment too: the ids of a book put back from a copy begin again."""
+    last = DaybookEntry.objects.order_by("-pk").first()
+    return f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
 
 
 def _explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
@@ -139,6 +141,7 @@ def _try(cluster: DisputeCluster, parts: Sequence[Explanation], *, search: bool)
 def _tried_on(parts: Sequence[Explanation]) -> Iterator[None]:
     """Make the changes, without computing any standing, and take them back."""
     with transaction.atomic():
+        wait_for_other_writers()
         entry = DaybookEntry.objects.create(what="tried on")
         book = Writing(entry, None)
         for part in parts:

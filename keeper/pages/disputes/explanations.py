@@ -1,6 +1,5 @@
 """Pages of explanations: what may be behind a dispute, how likely, and what adopting it changes."""
 
-import hashlib
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -12,7 +11,6 @@ from keeper.domain.book.previewing import Preview
 from keeper.domain.book.writing import Refused
 from keeper.domain.explaining import DisputeCluster, Kind, Weighed
 from keeper.domain.inference import Unanswerable
-from keeper.domain.saying import wording
 from keeper.domain.saying.figures import percent
 from keeper.models import Account, Dispute
 from keeper.pages.disputes.page import one_in
@@ -105,7 +103,7 @@ class ExplanationPage:
     @property
     def seen(self) -> str:
         """Stands for what the preview shows, so that nothing else is adopted."""
-        return digest(self.preview) if self.preview is not None else ""
+        return self.preview.digest if self.preview is not None else ""
 
 
 def explanations_page(cluster: DisputeCluster, dispute: Dispute) -> ExplanationsPage:
@@ -136,18 +134,6 @@ def explanation_page(
     except ValidationError as error:
         return ExplanationPage(dispute, key, None, None, " ".join(error.messages))
     return ExplanationPage(dispute, key, row, preview)
-
-
-def digest(preview: Preview) -> str:
-    """Return what stands for everything that a preview shows."""
-    moves = [
-        (one.change.animal_id, one.change.trait_id, one.change.line_id,
-         wording.before(one.change), wording.after(one.change))
-        for one in (*preview.moved.first, *preview.moved.rest)
-    ]  # fmt: skip
-    sheets = [one.pk for one in preview.sheets]
-    shown = (sorted(moves, key=repr), sheets, sorted(preview.opened), sorted(preview.closed))
-    return hashlib.sha256(repr(shown).encode()).hexdigest()[:32]
 
 
 def _row(one: Weighed, dispute: Dispute) -> Row:

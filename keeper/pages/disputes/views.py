@@ -8,11 +8,12 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from keeper.access import account
+from keeper.domain.book.previewing import tried
 from keeper.domain.book.writing import Refused
 from keeper.domain.disputes import queries as reads
 from keeper.domain.disputes import surprises
 from keeper.domain.explaining import DisputeCluster, adopt, cluster_of
-from keeper.models import Dispute, Surprise
+from keeper.models import DaybookEntry, Dispute, Surprise
 from keeper.pages.disputes import explanations
 from keeper.pages.disputes import page as pages
 from keeper.pages.disputes.forms import AdoptForm
@@ -78,21 +79,23 @@ def explanation(request: HttpRequest, pk: int, key: str) -> HttpResponse:
             return redirect("home-disputes-one", pk=dispute.pk)
         shown = explanations.ExplanationPage(dispute, key, None, None, _SETTLED)
         return _asked(request, shown, form)
-    shown = explanations.explanation_page(cluster, dispute, key, account(request))
-    if request.method == "POST" and form.is_valid() and shown.preview is not None:
-        if form.cleaned_data["seen"] != shown.seen:
-            form.add_error(None, _MOVED_ON)
-            return _asked(request, shown, form)
+    by = account(request)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
         try:
-            reason = form.cleaned_data["reason"]
-            entry = adopt(cluster=cluster, key=key, by=account(request), reason=reason)
-        except Refused as refused:
-            form.add_error(None, str(refused))
-        except ValidationError as error:
-            form.add_error(None, error.messages)
-        else:
-            return after_save("home-disputes-one", entry, pk=dispute.pk)
-    return _asked(request, shown, form)
+            outcome = tried(
+                lambda: adopt(cluster=cluster, key=key, by=by, reason=given["reason"]),
+                seen=given["seen"],
+                always=True,
+            )
+        except (Refused, ValidationError):
+            # What stands against it is said by the page itself.
+            outcome = None
+        if isinstance(outcome, DaybookEntry):
+            return after_save("home-disputes-one", outcome, pk=dispute.pk)
+        if outcome is not None:
+            form.add_error(None, _MOVED_ON)
+    return _asked(request, explanations.explanation_page(cluster, dispute, key, by), form)
 
 
 def _asked(

@@ -10,7 +10,6 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import explaining
-from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from keeper.domain.explaining import Kind, clusters, explained, odds
 from keeper.domain.inference import Unanswerable
@@ -167,7 +166,7 @@ def test_preview_changes_nothing_and_adopting_leads_to_what_moved(
     address = of(dispute, "explanations", misreading(dispute))
     before = m.DaybookEntry.objects.count()
     page = text(owner_client.get(address))
-    assert "This dispute is settled." in page
+    assert "It closes 1 dispute" in page
     assert "disputed; last: proven, two copies</span> → <strong>proven, two copies</strong>" in page
     assert m.DaybookEntry.objects.count() == before
     part = text(owner_client.get(address, headers={"HX-Request": "true"}))
@@ -239,7 +238,7 @@ def test_what_was_settled_meanwhile_is_said_and_the_reason_kept(
     assert "Withdrew the look" in text(owner_client.get(of(dispute)))
 
 
-def test_what_was_built_on_cannot_be_taken_back(
+def test_what_was_built_on_is_taken_back_with_what_was_built_on_it(
     owner_client: Client, owner: m.Account, dispute: m.Dispute
 ) -> None:
     look = m.Observation.objects.get(animal__code="K2")
@@ -248,11 +247,16 @@ def test_what_was_built_on_cannot_be_taken_back(
     with writing(by=owner, what="Noted") as entry:
         look.note = "wet"
         entry.keep(look)
-    page = text(owner_client.get(of(dispute)))
-    assert "It cannot be taken back in one step any more" in page
-    assert "Take it back" not in page
-    undo(entry=entry.entry, by=owner)
-    assert "Take it back" not in text(owner_client.get("/disputes/"))
+    assert "Take it back" in text(owner_client.get(of(dispute)))
+    address = f"/daybook/{first.entry.pk}/undo/"
+    page = text(owner_client.post(address))
+    assert "What was built on it" in page
+    assert "Noted</a>" in page
+    assert "It opens 1 dispute" in page
+    owner_client.post(address, {"seen": seen(page)})
+    entry.entry.refresh_from_db()
+    assert entry.entry.undone_by is not None
+    assert m.Dispute.objects.filter(closed=None).count() == 1
 
 
 def test_unknown_disputes_are_not_found(owner_client: Client) -> None:
