@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from keeper.domain.explaining import DisputeCluster, clusters
-from keeper.domain.inference.workings.describing import rows_of
+from keeper.domain.inference import rows_of
 from keeper.domain.saying import wording
 from keeper.models import (
     Animal,

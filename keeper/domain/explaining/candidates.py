@@ -12,7 +12,7 @@ from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.clusters import DisputeCluster
 from keeper.domain.explaining.kin import earlier_mates, founders, other_dams, other_males
 from keeper.domain.explaining.rates import RATES, Kind
-from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference import Source
 from keeper.models import (
     Animal,
     Chromosome,

@@ -6,7 +6,7 @@ from functools import cached_property
 from math import inf
 
 from keeper.domain import inference
-from keeper.domain.inference.reading.engine_book import Source, row_of
+from keeper.domain.inference import Source, row_of
 from keeper.models import (
     Animal,
     Arising,

@@ -3,24 +3,33 @@
 Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `grounds`,
 `goal_chances`, `pair_goal`, `kinships`; commands ask `recompute`, `differences`, `case_file`.
 
-| file | holds |
-|---|---|
-| `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
-| `carriers` | who can carry what, family by family: what a record can move |
-| `founders`, `engine_book` | a part of the book in the words of `genetics` |
-| `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
-| `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
-| `computing`, `storing` | all of this for a part of the book; what differs is written |
-| `nearby`, `quick` | the small part that new records can move |
-| `asking` | the parts of the book that bear on a question |
-| `evidence` | how likely families are as recorded: what explanations are compared by |
-| `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
-| `kinds`, `pairs`, `survival`, `parentage`, `goals`, `weighing`, `family` | questions of pages |
-| `compatibility`, `settling` | one gene or two, and which cross would settle it |
-| `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
-| `records`, `trying` | what became of a source's statements |
-| `clashing` | a number under dispute, without each record of it |
-| `workings`, `origins`, `relatives` | exact workings |
+Nobody outside goes past this file; what is needed of an inner one is exported here.
+
+| room | file | holds |
+|---|---|---|
+| | `results` | what is answered: plain values |
+| `reading` | | the book's rows in the words of `genetics` |
+| | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| | `carriers` | who can carry what, family by family: what a record can move |
+| | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
+| `standings` | | computed, compared with what is stored, written |
+| | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
+| | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
+| | `computing`, `storing` | all of this for a component; what differs is written |
+| | `nearby`, `quick` | the small part that new records can move |
+| | `surprises` | what is possible and was very unlikely |
+| `questions` | | what pages ask beside standings |
+| | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
+| | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
+| | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
+| | `compatibility`, `settling` | one gene or two, and which cross would settle it |
+| | `records`, `trying` | what became of a source's statements |
+| | `likelihood` | how likely a part of the book is: what explanations are compared by |
+| `workings` | | the grounds of a number |
+| | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
+| | `weighing` | each record weighed, and how the number came about day by day |
+| | `clashing` | a number under dispute, without each record of it |
+| | `workings`, `origins`, `relatives` | exact workings |
 """
 
 from collections.abc import Iterable, Sequence
@@ -52,6 +61,7 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
+from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.results import (
     Copies,
     Course,
@@ -70,6 +80,7 @@ from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.workings import weighing
+from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
     Animal,
     Clutch,
@@ -271,6 +282,7 @@ __all__ = [
     "Settling",
     "SettlingCross",
     "Share",
+    "Source",
     "SourceRecord",
     "TellingMate",
     "Tried",
@@ -286,6 +298,7 @@ __all__ = [
     "differences",
     "goal_chances",
     "grounds",
+    "in_words",
     "kinships",
     "line_pairs",
     "lines_solved",
@@ -296,6 +309,8 @@ __all__ = [
     "prior_of",
     "recompute",
     "refresh",
+    "row_of",
+    "rows_of",
     "sex_linked",
     "sire_chances",
     "source_record",

@@ -12,10 +12,11 @@ from keeper.access import account
 from keeper.domain.animals import writes as animals
 from keeper.domain.book.writing import Refused
 from keeper.models import Animal, LabTest, Observation, Paper, Photo, Statement
-from keeper.pages.animals.forms import CorrectObservationForm, ObservationForm, ReasonForm
-from keeper.pages.animals.views import form_view
+from keeper.pages.animals.forms import CorrectObservationForm, ObservationForm
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.requests import form_view
 
 _KINDS: dict[str, type[animals.OfAnimal]] = {
     "observation": Observation,
@@ -65,7 +66,11 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Take one of an animal's records out of the account, with a reason."""
     record = _record(kind, pk, withdrawn=False)
-    form = ReasonForm(request.POST if request.method == "POST" else None)
+    form = ReasonForm(
+        request.POST if request.method == "POST" else None,
+        label="Reason",
+        help_text="Kept in its history.",
+    )
     if form.is_valid():
         entry = animals.withdraw_record(
             record=record, by=account(request), reason=form.cleaned_data["reason"]

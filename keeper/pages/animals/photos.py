@@ -9,10 +9,10 @@ from keeper.access import account
 from keeper.domain.animals import photos
 from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Photo
-from keeper.pages.animals.views import form_view
+from keeper.pages.animals.forms import CaptionForm, PhotoForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.sources.forms import CaptionForm, PhotoForm
+from keeper.pages.frame.requests import form_view
 
 
 @form_view

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
 from keeper.domain import inference
@@ -16,14 +16,14 @@ from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
-from keeper.pages.animals.forms import ChangeAnimalForm, ObservationForm, ReasonForm
+from keeper.pages.animals.forms import ChangeAnimalForm, ObservationForm
 from keeper.pages.animals.grounds import days_page, grounds_page
 from keeper.pages.animals.moving import movings
 from keeper.pages.animals.page import animal_page
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error
-
-form_view = require_http_methods(["GET", "HEAD", "POST"])
+from keeper.pages.frame.requests import form_view, wants_part
 
 
 @require_safe
@@ -77,7 +77,11 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an animal out of the book's account, with a reason."""
     animal = get_object_or_404(Animal.objects.live(), pk=pk)
-    form = ReasonForm(request.POST if request.method == "POST" else None)
+    form = ReasonForm(
+        request.POST if request.method == "POST" else None,
+        label="Reason",
+        help_text="Kept in its history.",
+    )
     if form.is_valid():
         reason = form.cleaned_data["reason"]
         try:
@@ -107,7 +111,7 @@ def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
     about = get_object_or_404(Trait, pk=trait)
     named = request.GET.get("line", "")
     line = get_object_or_404(Line, pk=named, trait=about) if named.isdecimal() else None
-    part = bool(getattr(request, "htmx", False))
+    part = wants_part(request)
     if request.GET.get("by") == "days":
         template = "animals/grounds_days.html" + ("#days" if part else "")
         return render(request, template, {"shown": days_page(animal, about, line)})
@@ -119,7 +123,7 @@ def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
 def history(request: HttpRequest, pk: int) -> HttpResponse:
     """Show how an animal's numbers moved, and who wrote what about it, and when."""
     animal = get_object_or_404(Animal, pk=pk)
-    template = "animals/history.html" + ("#revisions" if getattr(request, "htmx", False) else "")
+    template = "animals/history.html" + ("#revisions" if wants_part(request) else "")
     context = {
         "animal": animal,
         "movings": movings(animal),

@@ -9,14 +9,15 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.clutches import hatching as domain
 from keeper.domain.clutches.hatch_plan import hatch_plan
 from keeper.domain.clutches.queries import free_codes, row_of
-from keeper.pages.animals.mixed import mixed_in
+from keeper.domain.lines.mixing import mixed_in
 from keeper.pages.clutches.hatch_forms import HatchForm, RecordForm
-from keeper.pages.clutches.views import clutch_or_404, either
+from keeper.pages.clutches.views import clutch_or_404
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.requests import form_view
 
 
-@either
+@form_view
 def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what hatched."""
     clutch = clutch_or_404(pk)
@@ -45,7 +46,7 @@ def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "clutches/hatch.html", context)
 
 
-@either
+@form_view
 def record(request: HttpRequest, pk: int) -> HttpResponse:
     """Give one hatchling of a tally a record of its own."""
     row = get_object_or_404(row_of(pk))

@@ -17,6 +17,7 @@ from keeper.models import Account, DaybookEntry
 from keeper.pages.daybook.forms import DaybookFilter
 from keeper.pages.daybook.page import entry_page, undo_page
 from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.requests import wants_part
 
 _A_PAGE = 50
 
@@ -27,7 +28,7 @@ def entries(request: HttpRequest) -> HttpResponse:
     form = DaybookFilter(request.GET or None)
     found = form.narrow(queries.listed())
     page = Paginator(found, _A_PAGE).get_page(request.GET.get("page"))
-    template = "daybook/list.html" + ("#entries" if getattr(request, "htmx", False) else "")
+    template = "daybook/list.html" + ("#entries" if wants_part(request) else "")
     rest = request.GET.copy()
     rest.pop("page", None)
     return render(request, template, {"form": form, "page": page, "filters": rest.urlencode()})

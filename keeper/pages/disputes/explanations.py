@@ -11,9 +11,8 @@ from keeper.domain.book.previewing import Preview
 from keeper.domain.book.writing import Refused
 from keeper.domain.explaining import DisputeCluster, Kind, Weighed
 from keeper.domain.inference import Unanswerable
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import one_in, percent
 from keeper.models import Account, Dispute
-from keeper.pages.disputes.page import one_in
 
 # Likelier than this it stands in the list; what is rarer is folded away below it.
 _LISTED = 0.01

@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import floor
 
 from django.urls import NoReverseMatch, reverse
 
 from keeper.domain.disputes import queries as reads
 from keeper.domain.explaining import DisputeCluster
-from keeper.domain.inference.workings.describing import in_words
+from keeper.domain.inference import in_words
+from keeper.domain.saying.disputed import told
 from keeper.models import (
     Animal,
     Clutch,
@@ -21,9 +21,9 @@ from keeper.models import (
     Record,
     RowSighting,
     Statement,
-    Surprise,
 )
 from keeper.pages.frame.links import RecordLink, link_of, links_of
+from keeper.pages.frame.notices import SurpriseRow, surprise_rows
 
 # So many of each are shown; of the rest it is said how many.
 _SETTLED, _LOOKED_AT, _AFFECTED = 10, 5, 40
@@ -37,8 +37,6 @@ _CORRECTED: dict[type[Record], tuple[str, str]] = {
     HatchRow: ("clutches-hatch", ""),
     Animal: ("animals-edit", ""),
 }
-# What the stored text of a record leaves out: it is the parents that are in question.
-_PARENTS = {"animal": "the parents of {}", "clutch": "the parents of clutch {}"}
 
 
 @dataclass(frozen=True)
@@ -85,15 +83,6 @@ class Closed:
 
 
 @dataclass(frozen=True)
-class SurpriseRow:
-    """Something unlikely and possible: how unlikely, and where it is read."""
-
-    surprise: Surprise
-    chance: str
-    url: str
-
-
-@dataclass(frozen=True)
 class DisputesPage:
     """What is open, what was unlikely, and what was settled lately."""
 
@@ -134,12 +123,6 @@ class ClosedPage:
     closed: Closed
     opened_too: tuple[Dispute, ...]
     past: tuple[Dispute, ...]
-
-
-def one_in(chance: float) -> str:
-    """Return a chance above 0 as "1 in 500", rounded down; the thousands are set apart."""
-    # A quotient of floats may lie a hair below the whole number that it means.
-    return f"1 in {floor(1 / chance + 1e-9):,}".replace(",", "\N{NO-BREAK SPACE}")
 
 
 def disputes_page() -> DisputesPage:
@@ -187,16 +170,6 @@ def closed_page(dispute: Dispute) -> ClosedPage:
     return ClosedPage(closed, tuple(reads.opened_by(closed.entry)), tuple(reads.past_of(dispute)))
 
 
-def surprise_rows(surprises: Iterable[Surprise]) -> tuple[SurpriseRow, ...]:
-    """Return what is printed of each."""
-    return tuple(SurpriseRow(one, one_in(one.chance), _read_at(one)) for one in surprises)
-
-
-def _read_at(surprise: Surprise) -> str:
-    record = surprise.clutch or surprise.animal
-    return link_of(record) if record is not None else ""
-
-
 def _closed(disputes: Sequence[Dispute]) -> tuple[Closed, ...]:
     named = [
         (record["model"], record["pk"], told(record)) for one in disputes for record in one.conflict
@@ -208,11 +181,6 @@ def _closed(disputes: Sequence[Dispute]) -> tuple[Closed, ...]:
         Closed(one, tuple(next(links) for _ in one.conflict), entry, entry.pk in undoable)
         for one, entry in zip(disputes, entries, strict=True)
     )
-
-
-def told(record: dict[str, str]) -> str:
-    """Return what a dispute says of a record of its own, as it was when it began."""
-    return _PARENTS.get(record["model"], "{}").format(record["text"])
 
 
 class _Lines:

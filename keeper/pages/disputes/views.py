@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
 from keeper.domain.book.previewing import tried
@@ -18,6 +18,7 @@ from keeper.pages.disputes import explanations
 from keeper.pages.disputes import page as pages
 from keeper.pages.disputes.forms import AdoptForm
 from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.requests import form_view, wants_part
 
 _SETTLED = "This dispute was settled meanwhile: nothing was changed now."
 _MOVED_ON = (
@@ -64,12 +65,12 @@ def explained(request: HttpRequest, pk: int) -> HttpResponse:
     dispute, cluster = _found(pk)
     if cluster is None:
         return redirect("home-disputes-one", pk=dispute.pk)
-    part = "#explanations" if getattr(request, "htmx", False) else ""
+    part = "#explanations" if wants_part(request) else ""
     context = {"shown": explanations.explanations_page(cluster, dispute)}
     return render(request, f"disputes/explanations.html{part}", context)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def explanation(request: HttpRequest, pk: int, key: str) -> HttpResponse:
     """Show what adopting an explanation would change, and adopt it if that was seen."""
     dispute, cluster = _found(pk)
@@ -101,7 +102,7 @@ def explanation(request: HttpRequest, pk: int, key: str) -> HttpResponse:
 def _asked(
     request: HttpRequest, shown: explanations.ExplanationPage, form: AdoptForm
 ) -> HttpResponse:
-    part = "#ahead" if getattr(request, "htmx", False) else ""
+    part = "#ahead" if wants_part(request) else ""
     return render(request, f"disputes/explanation.html{part}", {"shown": shown, "form": form})
 
 

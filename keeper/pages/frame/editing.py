@@ -15,9 +15,9 @@ from django.shortcuts import redirect, render
 from keeper.domain.book.previewing import Preview, tried
 from keeper.domain.book.writing import Refused
 from keeper.models import DaybookEntry
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.register.forms import ReasonForm
 
 
 @dataclass(frozen=True)

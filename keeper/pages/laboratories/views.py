@@ -11,13 +11,13 @@ from keeper.access import account
 from keeper.domain.book.writing import Refused
 from keeper.domain.laboratories import writes
 from keeper.models import Animal, Laboratory, LabTest
-from keeper.pages.animals.views import form_view
 from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.requests import form_view
 from keeper.pages.laboratories.forms import CAUTION, CorrectResultForm, LaboratoryForm, ResultForm
 from keeper.pages.laboratories.page import laboratory_page, listed
-from keeper.pages.register.forms import ReasonForm, WithdrawForm
 
 
 @require_safe
@@ -54,7 +54,7 @@ def edit_laboratory(request: HttpRequest, pk: int | None = None) -> HttpResponse
             section(form, "", "notes"),
         ],
         back=_page(pk) if pk else reverse("register-laboratories"),
-        reason=ReasonForm(request.POST or None) if pk else None,
+        reason=ReasonForm.of_change(request.POST or None) if pk else None,
     )
     return edited(
         request,
@@ -70,7 +70,7 @@ def edit_laboratory(request: HttpRequest, pk: int | None = None) -> HttpResponse
 def withdraw_laboratory(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask why, and take a laboratory out of the account."""
     one = get_object_or_404(Laboratory.objects.live(), pk=pk)
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm.of_withdrawal(request.POST or None)
     page = Editing(
         heading=f"Withdraw {one}?",
         lead="It stays readable with its history, cannot be chosen any more, and can be restored.",

@@ -15,14 +15,14 @@ from keeper.domain.projects.queries import may_join
 from keeper.models import Animal, DaybookEntry, Member, Project
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.requests import form_view
 from keeper.pages.projects.forms import HoldForm, ReleaseForm, ReviewForm
-from keeper.pages.projects.views import reads_or_writes
 
 # As many codes as a list under a field can help to choose from; any other can be typed.
 _OFFERED = 300
 
 
-@reads_or_writes
+@form_view
 def hold(request: HttpRequest) -> HttpResponse:
     """Hold a hatchling back (`?animal=pk&project=pk`, either or both known already)."""
     animal = _asked(request, Animal, "animal")
@@ -42,7 +42,7 @@ def hold(request: HttpRequest) -> HttpResponse:
     return render(request, "projects/hold.html", context)
 
 
-@reads_or_writes
+@form_view
 def review(request: HttpRequest, pk: int) -> HttpResponse:
     """Move the day on which a holdback is looked at again."""
     member = _member(pk)
@@ -50,7 +50,7 @@ def review(request: HttpRequest, pk: int) -> HttpResponse:
     return _step(request, member, form, "review")
 
 
-@reads_or_writes
+@form_view
 def release(request: HttpRequest, pk: int) -> HttpResponse:
     """Let an animal go from a project, with a reason."""
     member = _member(pk)

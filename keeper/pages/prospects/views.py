@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
@@ -16,11 +16,10 @@ from keeper.domain.prospects import writes as domain
 from keeper.models import DaybookEntry, Prospect
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.prospects.figures import figures
 from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
 from keeper.pages.prospects.page import message_page, prospect_list, prospect_page
-
-reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @require_safe
@@ -38,18 +37,18 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     asked = shown.is_open and request.GET.get("figures") == "1"
     found = figures(prospect, shown.projects, account(request)) if asked else None
     context: dict[str, Any] = {"shown": shown, "prospect": prospect, "figures": found}
-    if getattr(request, "htmx", False) and found:
+    if found and wants_part(request):
         return render(request, "prospects/one.html#figures", context)
     return render(request, "prospects/one.html", context | {"moved": just_moved(request)})
 
 
-@reads_or_writes
+@form_view
 def new(request: HttpRequest) -> HttpResponse:
     """Write down an animal on offer."""
     return _edited(request, None)
 
 
-@reads_or_writes
+@form_view
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Change what is known of a prospect and what is said of it."""
     return _edited(request, _found(pk))
@@ -79,7 +78,7 @@ def _kept(request: HttpRequest, forms: ProspectForms) -> DaybookEntry | None:
         return None
 
 
-@reads_or_writes
+@form_view
 def message(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the questions as a message; what is sent here is the text as it was changed."""
     shown = prospect_page(_found(pk))
@@ -91,7 +90,7 @@ def message(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "prospects/message.html", context)
 
 
-@reads_or_writes
+@form_view
 def let_go(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a prospect up, with the reason."""
     prospect = _found(pk)
@@ -117,7 +116,7 @@ def take_up(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("animals-prospects-one", pk=pk)
 
 
-@reads_or_writes
+@form_view
 def buy(request: HttpRequest, pk: int) -> HttpResponse:
     """Enter a prospect as an animal of the book, with its papers."""
     prospect = _found(pk)

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.book.previewing import Preview, tried
@@ -26,8 +26,9 @@ from keeper.models import (
     Trait,
 )
 from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
-from keeper.pages.register.forms import WithdrawForm
+from keeper.pages.frame.requests import form_view
 
 # The word in the address → what it stands for and how a page names it.
 _KINDS: dict[str, tuple[type[Record], str]] = {
@@ -62,13 +63,13 @@ def address_of(record: Record) -> str:
     return reverse(_PAGES[type(shown_on)], args=[shown_on.pk])
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def withdraw_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Ask why, and withdraw."""
     record, named = _found(kind, pk)
     if record.is_withdrawn:
         return redirect(address_of(record))
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm.of_withdrawal(request.POST or None)
     page = Editing(
         heading=f"Withdraw {named}?",
         lead="It stays readable with its history, no longer counts, and can be restored.",

@@ -13,14 +13,15 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.sheets import writes as domain
 from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.projects.views import reads_or_writes
+from keeper.pages.frame.requests import form_view
 from keeper.pages.sheets import page as contexts
-from keeper.pages.sheets.forms import IssueForm, WithdrawForm
+from keeper.pages.sheets.forms import IssueForm
 from keeper.paper.typesetting import CannotPrint, typeset
 
 
-@reads_or_writes
+@form_view
 def make(request: HttpRequest, pk: int) -> HttpResponse:
     """Show exactly what a sheet of an animal will say, and issue it."""
     animal = _animal(pk)
@@ -67,11 +68,13 @@ def pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     return _paper(request, sheet.content, size, f"sheet-{sheet.number}-{sheet.animal.code}")
 
 
-@reads_or_writes
+@form_view
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a sheet back with a reason."""
     sheet = _sheet(pk)
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm(
+        request.POST or None, help_text="The number stays taken, and the sheet readable."
+    )
     if form.is_valid():
         try:
             reason = form.cleaned_data["reason"]

@@ -10,15 +10,11 @@ from keeper.access import account
 from keeper.domain.book.writing import Refused
 from keeper.domain.sources import writes as sources
 from keeper.models import Animal, Paper, Statement
-from keeper.pages.animals.views import form_view
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.sources.forms import (
-    CorrectPaperForm,
-    CorrectStatementForm,
-    PaperForm,
-    StatementForm,
-)
+from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.said import StatementForm
+from keeper.pages.sources.forms import CorrectPaperForm, CorrectStatementForm, PaperForm
 
 
 @form_view

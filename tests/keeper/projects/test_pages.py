@@ -17,6 +17,7 @@ from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.queries import shown_by
 from keeper.domain.projects.writes import Requirement
+from keeper.domain.saying.goals import goal_words
 from keeper.models import (
     Account,
     Animal,
@@ -31,7 +32,7 @@ from keeper.models import (
     Standing,
     Trait,
 )
-from keeper.pages.projects.page import Standings, goal_words, is_what_is_wanted
+from keeper.pages.projects.page import Standings, is_what_is_wanted
 from keeper.pages.projects.pairs import one_in, pairs
 from tests.factories import AnimalFactory, ClutchFactory, LineFactory, TraitFactory
 
