@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.guards.tree import ROOT, files, imports, is_or_is_inside, name_of
+import genetics
+from tests.guards.tree import ROOT, attributes_of, files, imports, is_or_is_inside, name_of
 
 BRIDGE = "keeper/domain/inference/"
 FACADE = "keeper.domain.inference"
@@ -45,6 +46,23 @@ def test_genetics_imports_nothing_of_ours_nor_django() -> None:
 
 def test_only_the_bridge_imports_genetics() -> None:
     assert broken("keeper/", ("genetics",), but_not=BRIDGE) == []
+
+
+def test_the_bridge_asks_only_for_what_genetics_makes_public() -> None:
+    # `import genetics`, and no module of it; what it then uses has a name there.
+    inner = [
+        f"{name_of(path)} imports {name}"
+        for path in files(".py", under="keeper/")
+        for name in imports(path)
+        if name.startswith("genetics.")
+    ]
+    assert inner == []
+    assert [
+        f"{name_of(path)} uses genetics.{name}"
+        for path in files(".py", under=BRIDGE)
+        for name in attributes_of("genetics", path)
+        if name not in dir(genetics)
+    ] == []
 
 
 @pytest.mark.parametrize("position", range(len(LAYERS)), ids=LAYERS)

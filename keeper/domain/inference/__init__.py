@@ -34,8 +34,8 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import Any
 
+import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions import (
     compatibility,
@@ -126,8 +126,6 @@ def warm_up() -> None:
 
     import scipy.stats  # noqa: F401  # so that the first save is not slow
     import sympy  # noqa: F401  # nor the first working
-
-    import genetics
 
     genetics.warm_up()
     gc.collect()
@@ -253,7 +251,7 @@ def best_crosses(
     return settling.best_crosses(one, other, females=females, males=males, book=book)
 
 
-def case_file(animal: Animal) -> dict[str, Any]:
+def case_file(animal: Animal) -> genetics.JsonObject:
     """The animal's family as a case file of the engine's contract, by the keeper's own codes."""
     return weighing.case_file(animal)
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -53,7 +52,7 @@ class Subproblem:
         """How the engine calls an animal."""
         return self.of.rows.animals[animal.pk].code
 
-    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> Any:
+    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> "genetics.Solved":
         """Solve it with joint tables for the queries.
 
         Raises:
@@ -68,7 +67,7 @@ class Subproblem:
             ) from beyond
 
     def with_records(
-        self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()
+        self, *, animals: Iterable[genetics.Animal] = (), traits: Iterable[genetics.Trait] = ()
     ) -> "Subproblem":
         """The same with more animals and more that can be seen."""
         population = replace(

@@ -8,7 +8,6 @@ weighs it by all that hatched. Two lines can so be in doubt by way of a third as
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import Any
 
 import genetics
 from keeper import models as m
@@ -110,7 +109,7 @@ class Whole:
     of: SpeciesBook
     group: LocusGroup
     book: EngineBook | None = None
-    solved: Any = None
+    solved: "genetics.Solved | None" = None
     conflicts: Sequence[Conflict] = field(default_factory=list)
 
     @property
@@ -208,15 +207,15 @@ def _settled(one: m.Line, other: m.Line) -> LinePair:
     return LinePair(first, second, False, certain, certain)
 
 
-def _readings(book: Whole) -> list[tuple[float, Any]]:
+def _readings(book: Whole) -> list[tuple[float, "genetics.Partition"]]:
     """Every consistent reading of the open pairs with its prior."""
-    from genetics.solving import hypotheses
-
     parts = book.inheritance.engine_parts(book.group.loci, ())
-    return hypotheses(genetics.Population(animals=(), **parts))
+    return genetics.hypotheses(genetics.Population(animals=(), **parts))
 
 
-def _weigh(book: Whole, one: m.Line, other: m.Line, readings: list[tuple[float, Any]]) -> float:
+def _weigh(
+    book: Whole, one: m.Line, other: m.Line, readings: list[tuple[float, "genetics.Partition"]]
+) -> float:
     names = {book.locus_of(one.pk), book.locus_of(other.pk)}
     same = [p for p, classes in readings if is_one(classes, names)]
     total = float(sum(same))
@@ -228,7 +227,7 @@ def is_one(classes: Iterable[Sequence[str]], names: set[str]) -> bool:
     return any(names <= set(members) for members in classes)
 
 
-def chance_of_one(book: Whole, solved: Any, one: int, other: int) -> float:
+def chance_of_one(book: Whole, solved: "genetics.Solved", one: int, other: int) -> float:
     """The posterior probability that two lines at loci of their own are one gene."""
     names = {book.locus_of(one), book.locus_of(other)}
     worlds = zip(solved.worlds, solved.chance, strict=True)
@@ -323,24 +322,20 @@ def _weighed(
     crosses: tuple[BookCross, ...],
 ) -> tuple[BookCross, ...]:
     """The crosses with the chance of one gene without each; the oldest of very many without."""
-    from genetics.conflict import records
-    from genetics.explain import known_only
-    from genetics.relevant import relevant
-
     if not crosses:
         return ()
     population = engine.population
     # Whether lines are one gene is told by every family, so that any animal has all that bears.
-    population = relevant(population, population.animals[0].id, book.locus_of(one.pk))
-    names = frozenset(records(population))
+    population = genetics.relevant(population, population.animals[0].id, book.locus_of(one.pk))
+    names = frozenset(genetics.records(population))
     told = _told_by(book, engine.sources, names)
-    spaces: dict[Any, Any] = {}
+    spaces: genetics.Spaces = {}
     most = min(_MOST_WEIGHED, max(1, _ANIMALS_WEIGHED // len(population.animals)))
     found = []
     for number, cross in enumerate(crosses):
         without = None
         if number < most:
-            left = known_only(population, names - told.get(cross.clutch, set()))
+            left = genetics.known_only(population, names - told.get(cross.clutch, set()))
             solved = genetics.solve(left, spaces=spaces)
             without = chance_of_one(book, solved, one.pk, other.pk)
         found.append(BookCross(cross.clutch, cross.showed, cross.looked, without))
@@ -348,8 +343,10 @@ def _weighed(
 
 
 def _told_by(
-    book: Whole, sources: Mapping[str, tuple[tuple[str, int], ...]], names: frozenset[str]
-) -> dict[int, set[str]]:
+    book: Whole,
+    sources: Mapping[genetics.RecordName, tuple[tuple[str, int], ...]],
+    names: frozenset[genetics.RecordName],
+) -> dict[int, set[genetics.RecordName]]:
     """Clutch → the engine's records of what was seen and found on its hatchlings."""
     rows = book.of.rows
     clutch_of = {
@@ -360,7 +357,7 @@ def _told_by(
             seen = rows.observations.get(pk, {}).values()
             clutch_of |= {("observation", look.pk): one.clutch for look in seen}
             clutch_of |= {("labtest", t.pk): one.clutch for t in rows.lab_tests.get(pk, ())}
-    found: dict[int, set[str]] = {}
+    found: dict[int, set[genetics.RecordName]] = {}
     for name in names:
         for source in sources.get(name, ()):
             if source in clutch_of:

@@ -9,8 +9,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 from itertools import product
 from math import prod
-from typing import Any
 
+import genetics
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
 from keeper.domain.inference.results import Look
@@ -23,13 +23,13 @@ Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
 _MOST = 200_000
 
 
-def kinds_of(inheritance: Inheritance, solved: Any, question: Any) -> Kinds:
+def kinds_of(
+    inheritance: Inheritance, solved: "genetics.Solved", question: genetics.OffspringQuestion
+) -> Kinds:
     """The kinds that a couple may be in one solved subproblem; weights sum to 1.
 
     A trait of incomplete penetrance is seen on so many of those that have the genes for it.
     """
-    from genetics.couple import kinds
-
     penetrance = {
         trait.name: float(trait.penetrance)
         for trait in inheritance.traits.values()
@@ -37,7 +37,7 @@ def kinds_of(inheritance: Inheritance, solved: Any, question: Any) -> Kinds:
     }
     found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, _ in kinds(solved, world, question):
+        for weight, by_look, _ in genetics.couple_kinds(solved, world, question):
             seen: dict[tuple[str, ...], float] = defaultdict(float)
             for look, p in by_look.items():
                 # What a laboratory would find in a hatchling is not seen.
@@ -90,7 +90,7 @@ def looks_of(
     return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
 
 
-def together(vectors: list[Any]) -> Any:
+def together(vectors: Sequence["genetics.Floats"]) -> "genetics.Floats":
     """The products of one entry of each vector, for every choice of entries.
 
     Raises:
@@ -109,7 +109,7 @@ def together(vectors: list[Any]) -> Any:
     return found
 
 
-def at_least_one(weights: Any, chance: Any, n: int) -> float:
+def at_least_one(weights: "genetics.Floats", chance: "genetics.Floats", n: int) -> float:
     """The average of 1 − (1 − p)ⁿ, without loss where p is small; certain only where p is."""
     import numpy as np
 
@@ -121,6 +121,6 @@ def at_least_one(weights: Any, chance: Any, n: int) -> float:
         return unsure(float(weights @ -np.expm1(n * np.log1p(-chance))))
 
 
-def mean(weights: Any, values: Any) -> float:
+def mean(weights: "genetics.Floats", values: "genetics.Floats") -> float:
     """The average; exactly 1 where every value is and nowhere else, whatever rounding does."""
     return 1.0 if (values == 1).all() else unsure(float(weights @ values))

@@ -3,7 +3,6 @@
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import inf, log1p
-from typing import Any
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -58,13 +57,11 @@ def weigh(
 
 
 def _weighed(book: EngineBook, excluded: frozenset[Source], search: bool) -> Weight:
-    from genetics.conflict import smallest_conflict
-
     population = _without(book, excluded)
     try:
         solved = solve(replace(book, population=population))
     except genetics.ImpossibleEvidence:
-        names = smallest_conflict(population) if search else ()
+        names = genetics.smallest_conflict(population) if search else ()
         rests = (source for name in names for source in book.sources.get(name, ()))
         return Weight(-inf, frozenset(rests))
     except genetics.BeyondExact as beyond:
@@ -78,16 +75,14 @@ def _weighed(book: EngineBook, excluded: frozenset[Source], search: bool) -> Wei
 _ENTANGLED = "These families are too entangled to weigh explanations exactly."
 
 
-def _without(book: EngineBook, excluded: frozenset[Source]) -> Any:
-    from genetics.conflict import keep, records
-
+def _without(book: EngineBook, excluded: frozenset[Source]) -> genetics.Population:
     names = {name for name, rests in book.sources.items() if excluded & set(rests)}
-    return (
-        keep(book.population, set(records(book.population)) - names) if names else book.population
-    )
+    if not names:
+        return book.population
+    return genetics.kept_only(book.population, set(genetics.records(book.population)) - names)
 
 
-def _unlooked(population: Any) -> Any:
+def _unlooked(population: genetics.Population) -> genetics.Population:
     """The same animals of which nothing was seen: what sexes and survival alone make likely."""
     return replace(
         population,
@@ -99,7 +94,7 @@ def _unlooked(population: Any) -> Any:
     )
 
 
-def _nobody_carries(population: Any) -> float:
+def _nobody_carries(population: genetics.Population) -> float:
     """Logarithm of the probability of all looks that show nothing, were nobody a carrier."""
     total = 0.0
     looks = [(one.shows, 1) for one in population.animals]

@@ -183,15 +183,13 @@ def _figures(
     of: SpeciesBook, component: Component, animals: set[int], clashing: set[Source]
 ) -> dict[Whose, Figure] | None:
     """The figures of the animals in a part of the book, or None if it cannot be worked out."""
-    from genetics.conflict import keep, records
-
     book = engine_book(of.inheritance, of.rows, component)
     dropped = {
         name
         for name, sources in book.sources.items()
         if any(one[0] == "statement" or one in clashing for one in sources)
     }
-    kept = keep(book.population, set(records(book.population)) - dropped)
+    kept = genetics.kept_only(book.population, set(genetics.records(book.population)) - dropped)
     groups = {group: pks & animals for group, pks in component.animals.items()}
     try:
         solved = genetics.solve(kept, limit=_CELLS, exact_only=True)

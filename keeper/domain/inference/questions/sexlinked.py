@@ -6,7 +6,7 @@ survival and everything unsure about the animal are averaged exactly.
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
 import genetics
 from keeper.domain.inference.questions.asking import (
@@ -22,7 +22,8 @@ from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Chromosome, Line, Sex, Shown
 
 _SON, _DAUGHTER = f"{YOUNG}, a son", f"{YOUNG}, a daughter"
-_OPPOSITE = {Sex.FEMALE: "male", Sex.MALE: "female"}
+_YOUNG: tuple[tuple[str, genetics.Sex], ...] = ((_SON, "male"), (_DAUGHTER, "female"))
+_OPPOSITE: dict[Sex, Literal["female", "male"]] = {Sex.FEMALE: "male", Sex.MALE: "female"}
 
 
 @dataclass(frozen=True)
@@ -115,14 +116,13 @@ def _with_young(part: Subproblem, animal: Animal) -> Subproblem:
     normal = {inheritance.loci[pk].name: {inheritance.wild_keys(pk, sex)[0]: 1} for pk in part.loci}
     mate = genetics.Animal(id=STRANGER, sex=sex, founder=normal)
     dam, sire = (own, STRANGER) if animal.sex == Sex.FEMALE else (STRANGER, own)
-    young = [
-        genetics.Animal(id=code, sex=of, dam=dam, sire=sire)
-        for code, of in ((_SON, "male"), (_DAUGHTER, "female"))
-    ]
+    young = [genetics.Animal(id=code, sex=of, dam=dam, sire=sire) for code, of in _YOUNG]
     return part.with_records(animals=[mate, *young])
 
 
-def _seat(asked: Asked, solved: Any, own: str, animal: Animal, line: Line) -> Seat | None:
+def _seat(
+    asked: Asked, solved: "genetics.Solved", own: str, animal: Animal, line: Line
+) -> Seat | None:
     inheritance = asked.of.inheritance
     locus = inheritance.loci[line.locus_id]
     heterogametic = animal.sex == inheritance.heterogametic
@@ -158,7 +158,7 @@ def _place(key: str, code: str, heterogametic: bool) -> str:
     return "first" if here[0] or not heterogametic else "second"
 
 
-def _share(asked: Asked, solved: Any, young: str, line: Line) -> Share:
+def _share(asked: Asked, solved: "genetics.Solved", young: str, line: Line) -> Share:
     inheritance = asked.of.inheritance
     locus = inheritance.loci[line.locus_id]
     trait = inheritance.traits[line.trait_id]

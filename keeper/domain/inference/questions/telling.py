@@ -10,7 +10,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import comb
-from typing import Any
 
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, families_of
@@ -168,14 +167,12 @@ class _Visual:
 
     def readings(self) -> list[Reading]:
         """Every way that has a chance, the likeliest first."""
-        from genetics.couple import joint
-
         code = self.part.code(self.animal)
         solved = self.part.solve([tuple((code, name) for name in self.names.values())])
         found = []
         for choice in product((True, False), repeat=len(self.loci)):
             doubled = tuple(pk for pk, two in zip(self.loci, choice, strict=True) if two)
-            chance = float(joint(solved, code, self._genotypes(doubled)))
+            chance = float(genetics.joint(solved, code, self._genotypes(doubled)))
             if chance > 0:
                 found.append(Reading(doubled, chance))
         if len(found) == 1:
@@ -219,19 +216,16 @@ class _Visual:
 
     def _kinds(self, reading: Reading, mates: Sequence[Animal]) -> list[_Kinds]:
         """What the couple with each mate may be if the reading is true."""
-        from genetics.couple import couple_query
-        from genetics.crosses import couple_chances
-
         held = self._held(reading)
         questions = [self._question(mate) for mate in mates]
-        solved = held.solve([couple_query(held.book.population, one) for one in questions])
+        solved = held.solve([genetics.couple_query(held.book.population, one) for one in questions])
         seen, mistaken = float(self.trait.penetrance), float(self.trait.mistaken)
         return [
             [(weight, p * seen + (1 - p) * mistaken) for weight, p in _whole(rows)]
-            for rows in (couple_chances(solved, one) for one in questions)
+            for rows in (genetics.couple_chances(solved, one) for one in questions)
         ]
 
-    def _question(self, mate: Animal) -> Any:
+    def _question(self, mate: Animal) -> genetics.OffspringQuestion:
         own, other = self.part.code(self.animal), self.part.code(mate)
         dam, sire = (own, other) if self.animal.sex == Sex.FEMALE else (other, own)
         goal = genetics.Goal(shows={self.trait.name: True})

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows
@@ -53,39 +54,33 @@ def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Familie
     } | _surprising(rows, group)
     began = _began(rows, group)
     clutches |= {own for pk in carriers - began if (own := rows.animals[pk].clutch) is not None}
-    root: dict[tuple[str, int], tuple[str, int]] = {}
-
-    def top(node: tuple[str, int]) -> tuple[str, int]:
-        path = []
-        while root.setdefault(node, node) != node:
-            path.append(node)
-            node = root[node]
-        for one in path:
-            root[one] = node
-        return node
-
+    kin = genetics.Components[tuple[str, int]]()
     for clutch in sorted(clutches):
         for parent in rows.clutches[clutch].parents & carriers:
-            root[top(("animal", parent))] = top(("clutch", clutch))
+            kin.join(("animal", parent), ("clutch", clutch))
     for pk in sorted(carriers):
         one = rows.animals[pk]
         if pk in began:
             continue
         if one.clutch is not None:
-            root[top(("animal", pk))] = top(("clutch", one.clutch))
+            kin.join(("animal", pk), ("clutch", one.clutch))
         for stated in rows.parents(one) & carriers:
-            root[top(("animal", pk))] = top(("animal", stated))
+            kin.join(("animal", pk), ("animal", stated))
     if group.open:
         # Whether two lines are one gene is learnt from all families, and told to all.
         nodes = [("animal", pk) for pk in carriers] + [("clutch", pk) for pk in clutches]
         for node in nodes[1:]:
-            root[top(node)] = top(nodes[0])
+            kin.join(node, nodes[0])
+
     # A number for a family: positive for one named by an animal, negative by a clutch.
-    name = {node: node[1] if node[0] == "animal" else -node[1] for node in list(root)}
+    def name(node: tuple[str, int]) -> int:
+        kind, pk = kin.head(node)
+        return pk if kind == "animal" else -pk
+
     return Families(
         group,
-        {pk: name[top(("animal", pk))] if ("animal", pk) in root else pk for pk in carriers},
-        {pk: name[top(("clutch", pk))] if ("clutch", pk) in root else -pk for pk in clutches},
+        {pk: name(("animal", pk)) for pk in carriers},
+        {pk: name(("clutch", pk)) for pk in clutches},
     )
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.carriers import (
     Component,
@@ -131,6 +132,6 @@ class SpeciesBook:
         part.conflicts += settled.conflicts
         part.books.append(settled.book)
 
-    def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], object]:
+    def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], "genetics.Solved"]:
         solved = solve(book)
         return figures(self.inheritance, self.rows, book, solved), solved

@@ -42,7 +42,7 @@ class _Solved:
 
     part: Neighbourhood
     book: EngineBook
-    solved: object
+    solved: "genetics.Solved"
     figures: dict[Whose, Figure]
 
 

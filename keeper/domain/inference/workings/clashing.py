@@ -19,17 +19,16 @@ def without_each(
     `part` has the newest record of each conflict set aside; here the records of this dispute
     are back, and one at a time is dropped.
     """
-    from genetics.conflict import keep, records
-
     whole = _unsettled(part, animal, trait)
-    every = frozenset(records(whole.population))
+    every = frozenset(genetics.records(whole.population))
     sources: list[Source] = [(str(one["model"]), int(one["pk"])) for one in dispute.conflict]
     names = {source: _resting_on(whole, source, every) for source in sources}
-    excluded = every - set(records(part.book.population)) - frozenset().union(*names.values())
+    still = set(genetics.records(part.book.population)).union(*names.values())
+    excluded = every - still
     rows = rows_of(sources)
     found = []
     for source in sources:
-        left = keep(whole.population, set(every - excluded - names[source]))
+        left = genetics.kept_only(whole.population, every - excluded - names[source])
         try:
             without = question.ask(question.relevant(left)).carries
         except genetics.ImpossibleEvidence:
@@ -49,5 +48,7 @@ def _unsettled(part: Subproblem, animal: Animal, trait: Trait) -> EngineBook:
     return engine_book(part.of.inheritance, part.of.rows, component, also=[animal.pk])
 
 
-def _resting_on(book: EngineBook, source: Source, every: frozenset[str]) -> frozenset[str]:
+def _resting_on(
+    book: EngineBook, source: Source, every: frozenset[genetics.RecordName]
+) -> frozenset[genetics.RecordName]:
     return frozenset(name for name in every if source in book.sources.get(name, ()))

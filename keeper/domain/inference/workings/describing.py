@@ -4,9 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
 from keeper import models as m
 from keeper.domain.inference.questions.asking import Subproblem
@@ -44,11 +43,11 @@ def rows_of(sources: Iterable[Source]) -> dict[Source, m.Record]:
     return found
 
 
-def _rows(kind: str) -> Any:
+def _rows(kind: str) -> QuerySet[m.Record]:
     candidates = Prefetch(
         "candidates", m.CandidateSire.objects.live().select_related("sire"), to_attr="live_sires"
     )
-    lookups: Mapping[str, Any] = {
+    lookups: Mapping[str, QuerySet[m.Record]] = {
         "animal": m.Animal._base_manager.select_related("dam", "sire"),
         "clutch": m.Clutch._base_manager.select_related("dam").prefetch_related(candidates),
         "statement": m.Statement._base_manager.select_related(

@@ -1,10 +1,10 @@
 """Why a standing is what it is: each record weighed, and how the number came about day by day."""
 
 from collections import defaultdict
+from collections.abc import Set
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any
 
 import genetics
 from keeper.domain.inference.questions.asking import Asked, Subproblem, Unanswerable, families_of
@@ -122,7 +122,7 @@ class _Figure:
     animal: int
     part: Subproblem
     question: Question
-    book: Any
+    book: genetics.Population
     now: Answer
     listed: list[Evidence]
     further: list[Evidence]
@@ -138,10 +138,8 @@ class _Figure:
         return cls(animal.pk, part, wanted, book, now, listed, further, now.exact)
 
     @cached_property
-    def names(self) -> frozenset[str]:
-        from genetics.conflict import records
-
-        return frozenset(records(self.book))
+    def names(self) -> frozenset[genetics.RecordName]:
+        return frozenset(genetics.records(self.book))
 
     def weighed(self) -> list[float | None]:
         """The chance without each item that is listed."""
@@ -177,12 +175,10 @@ class _Figure:
         return Ground(None, text, without, self.now.carries)
 
     def knowing(
-        self, known: frozenset[str] | set[str], waiting: set[str] | None = None
+        self, known: Set[genetics.RecordName], waiting: Set[genetics.RecordName] | None = None
     ) -> float | None:
         """The chance by some of the records; None if they cannot all be true."""
-        from genetics.explain import known_only
-
-        book = known_only(self.book, known)
+        book = genetics.known_only(self.book, known)
         if waiting is not None:
             # Where little is known yet, little bears on it.
             book = self.question.relevant(book)
@@ -193,15 +189,15 @@ class _Figure:
         self.exact = self.exact and found.exact
         return found.carries
 
-    def is_settled(self, chance: float | None, waiting: set[str]) -> bool:
+    def is_settled(self, chance: float | None, waiting: Set[genetics.RecordName]) -> bool:
         """Whether nothing that is still to come can move a chance.
 
         What is certain stays so, unless it is yet to be said what a founder may be.
         """
-        return chance in (0.0, 1.0) and not any(".founder" in name for name in waiting)
+        return chance in (0.0, 1.0) and not any(name.about_founder for name in waiting)
 
 
-def case_file(animal: Animal) -> dict[str, Any]:
+def case_file(animal: Animal) -> genetics.JsonObject:
     """The animal's family as a case file; codes and names are the keeper's own.
 
     Raises:
@@ -216,5 +212,4 @@ def case_file(animal: Animal) -> dict[str, Any]:
             "others, which one case cannot say."
         )
     (part,) = subproblems
-    written: dict[str, Any] = genetics.write_case(genetics.Case(population=part.book.population))
-    return written
+    return genetics.write_case(genetics.Case(population=part.book.population))
