@@ -8,7 +8,6 @@ from fractions import Fraction
 from itertools import zip_longest
 from typing import Any
 
-from django.contrib.contenttypes.models import ContentType
 from django.db.models import Field, Model
 from django.utils.formats import date_format
 
@@ -91,7 +90,9 @@ def _by_entry(model: type[Model], rows: Sequence[Any]) -> Iterator[Any]:
     """
     firsts: dict[int, list[int]] = {}
     touches = Touch.objects.filter(
-        record_type=ContentType.objects.get_for_model(model), record_id__in={row.id for row in rows}
+        record_type__app_label=model._meta.app_label,
+        record_type__model=model._meta.model_name,
+        record_id__in={row.id for row in rows},
     )
     for record, first in touches.order_by("history_id").values_list("record_id", "history_id"):
         firsts.setdefault(record, []).append(first)

@@ -155,4 +155,6 @@ def test_what_is_shown_first_asks_the_database_nothing_more(
     sent = {"name": "Odile Brand", "reliability": "50 %", "reason": ""}
     page = owner_client.post(f"/register/contacts/{contact.pk}/edit/", sent)
     preview = page.context["page"].preview
-    assert queries_of(lambda: render_to_string("register/preview.html", {"preview": preview})) == 0
+    assert (
+        queries_of(lambda: render_to_string("components/outcome.html", {"preview": preview})) == 0
+    )
