@@ -84,3 +84,21 @@ def test_components_say_which_variables_they_take() -> None:
         if not re.match(r"{% comment %}.*?Takes:? .*?{% endcomment %}", path.read_text(), re.S)
     ]
     assert silent == []
+
+
+# They write nothing in the book: the frame's own forms, and views of the collection with a name.
+WRITE_NOTHING = {
+    *("components/theme.html", "components/margin.html", "prospects/message.html"),
+    *("accounts/log_in.html", "accounts/set_up.html", "accounts/begin.html"),
+    *("collection/list.html", "collection/name_view.html", "collection/views.html"),
+}
+
+
+def test_every_form_that_writes_is_written_once() -> None:
+    bare = [
+        name_of(path).removeprefix("templates/")
+        for path in files(".html", under="templates/")
+        for form in re.findall(r"<form\b.*?</form>", path.read_text(encoding="utf-8"), re.S)
+        if 'method="post"' in form and not re.search(r"{% once( [^%]*)?%}", form)
+    ]
+    assert set(bare) == WRITE_NOTHING

@@ -174,7 +174,7 @@ class Course:
 
     Attributes:
         start: the chance by the pedigree alone, and by what is too far off to be told singly.
-        further: how many evidence of evidence are told in `start`.
+        further: how many records are told in `start`.
         days: the first one first.
         exact: whether the figures are exact.
     """

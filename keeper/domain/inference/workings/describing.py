@@ -1,4 +1,4 @@
-"""Evidence of evidence as a reader knows them: the row, what it says, and the day of it."""
+"""Evidence as a reader knows them: the row, what it says, and the day of it."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
