@@ -8,6 +8,7 @@ import pytest
 
 if TYPE_CHECKING:
     from django.test import Client
+    from pytest_django import DjangoDbBlocker
 
     from keeper.models import Account
 
@@ -33,7 +34,31 @@ def _no_sockets(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
 
 
-# The cast. Imported late, so that `genetics` is tested without Django where there is none.
+# What follows imports late, so that `genetics` is tested without Django where there is none.
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    request: pytest.FixtureRequest,
+    django_test_environment: None,
+    django_db_blocker: "DjangoDbBlocker",
+) -> Iterator[None]:
+    """Give this process a database of its own, copied from the migrated template."""
+    from tests import database
+
+    config = request.config
+    assert config.cache is not None
+    worker = str(getattr(config, "workerinput", {}).get("workerid", ""))
+    with django_db_blocker.unblock():
+        before = database.lend(
+            worker, cache=config.cache.mkdir("book"), anew=bool(config.getoption("create_db"))
+        )
+    yield
+    with django_db_blocker.unblock():
+        database.take_back(before)
+
+
+# The cast.
 
 
 @pytest.fixture
