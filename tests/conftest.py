@@ -1,16 +1,40 @@
-"""For every test: nothing may reach out over a socket unless the test says so."""
+"""For every run: all cores where that is quicker, and a database copied from a template.
+
+For every test: nothing may reach out over a socket unless the test says so.
+"""
 
 import socket
+import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import pytest
+
+from tests import workers
 
 if TYPE_CHECKING:
     from django.test import Client
     from pytest_django import DjangoDbBlocker
 
     from keeper.models import Account
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    """Use all cores where that is quicker."""
+    workers.share_out(config)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Compile the engine's loops before the workers start."""
+    workers.compile_ahead(config)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Spare a run without property tests a second: Hypothesis would load to sum up nothing."""
+    plugins = session.config.pluginmanager
+    if "hypothesis" not in sys.modules and not plugins.hasplugin("dsession"):
+        plugins.unregister(name="hypothesispytest")
 
 
 class SocketUsedError(RuntimeError):
