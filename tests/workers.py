@@ -21,7 +21,7 @@ def share_out(config: pytest.Config) -> None:
     options = config.option
     if getattr(options, "numprocesses", 0) is not None or hasattr(config, "workerinput"):
         return  # chosen, or no pytest-xdist, or a worker itself
-    narrowed = (options.keyword, options.markexpr, options.collectonly, options.usepdb)
+    narrowed = (options.keyword, options.collectonly, options.usepdb)
     rerun = (getattr(options, "lf", False), getattr(options, "stepwise", False))
     if any(narrowed) or any(rerun) or files_in(config.args) < WORTH_WORKERS:
         return
