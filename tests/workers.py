@@ -26,7 +26,8 @@ def share_out(config: pytest.Config) -> None:
     if any(narrowed) or any(rerun) or files_in(config.args) < WORTH_WORKERS:
         return
     options.numprocesses = "auto"
-    options.dist = "worksteal"
+    if options.dist == "no":
+        options.dist = "worksteal"
 
 
 def compile_ahead(config: pytest.Config) -> None:

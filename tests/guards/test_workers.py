@@ -13,6 +13,8 @@ from tests.guards.tree import ROOT
 class Asked:
     """A run as pytest's configuration describes it."""
 
+    workerinput: dict[str, str]
+
     def __init__(self, *arguments: str, **options: Any) -> None:
         self.args = list(arguments)
         usual = {
@@ -56,6 +58,22 @@ def test_what_is_asked_for_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.chdir(ROOT)
     assert shared_out(Asked("tests", numprocesses=0)) == (0, "no")
     assert shared_out(Asked("tests", numprocesses=3, dist="loadfile")) == (3, "loadfile")
+    assert shared_out(Asked("tests", dist="loadfile")) == ("auto", "loadfile")
+
+
+def test_a_worker_gets_no_workers(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    worker = Asked("tests")
+    worker.workerinput = {"workerid": "gw0"}
+    assert shared_out(worker) == (None, "no")
+
+
+def test_without_the_plugin_nothing_is_chosen(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    alone = Asked("tests")
+    del alone.option.numprocesses
+    workers.share_out(alone)  # type: ignore[arg-type]
+    assert not hasattr(alone.option, "numprocesses")
 
 
 def test_files_are_counted_once(tmp_path: Path) -> None:
