@@ -33,7 +33,8 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """Spare a run without property tests a second: Hypothesis would load to sum up nothing."""
     plugins = session.config.pluginmanager
-    if "hypothesis" not in sys.modules and not plugins.hasplugin("dsession"):
+    loaded = "hypothesis" in sys.modules or plugins.hasplugin("dsession")
+    if not loaded and plugins.hasplugin("hypothesispytest"):
         plugins.unregister(name="hypothesispytest")
 
 
@@ -66,17 +67,17 @@ def django_db_setup(
     request: pytest.FixtureRequest,
     django_test_environment: None,
     django_db_blocker: "DjangoDbBlocker",
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[None]:
     """Give this process a database of its own, copied from the migrated template."""
     from tests import database
 
     config = request.config
-    assert config.cache is not None
+    kept = getattr(config, "cache", None)  # none where pytest was told to keep nothing
+    folder = kept.mkdir("book") if kept else tmp_path_factory.mktemp("book")
     worker = str(getattr(config, "workerinput", {}).get("workerid", ""))
     with django_db_blocker.unblock():
-        before = database.lend(
-            worker, cache=config.cache.mkdir("book"), anew=bool(config.getoption("create_db"))
-        )
+        before = database.lend(worker, cache=folder, anew=bool(config.getoption("create_db")))
     yield
     with django_db_blocker.unblock():
         database.take_back(before)

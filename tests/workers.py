@@ -34,10 +34,15 @@ def compile_ahead(config: pytest.Config) -> None:
     """Compile the engine's loops if there will be workers, which would each do it at once."""
     if not getattr(config.option, "tx", None) or hasattr(config, "workerinput"):
         return
-    compiled = [path.stat().st_mtime for path in LOOPS.glob("__pycache__/*.nbi")]
-    if not compiled or max(path.stat().st_mtime for path in LOOPS.glob("*.py")) > min(compiled):
+    if not all(_is_compiled(source) for source in LOOPS.glob("[!_]*.py")):
         command = [sys.executable, "-c", "import genetics; genetics.warm_up()"]
         subprocess.run(command, cwd=ROOT, check=True)
+
+
+def _is_compiled(source: Path) -> bool:
+    written = source.stat().st_mtime
+    kept = source.parent.glob(f"__pycache__/{source.stem}.*.nbi")
+    return any(index.stat().st_mtime > written for index in kept)
 
 
 def files_in(arguments: list[str]) -> int:
