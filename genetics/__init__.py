@@ -5,31 +5,140 @@
     solved.posterior("K1", "sg")                                   # {'+/+': 0.33, ...}
     solved.changed(animals=[...], clutches=[...])                  # a clutch later
 
-Names are loaded when they are first used, so that importing the package costs nothing.
+Names are loaded when they are first used, so that importing the package costs nothing.  All that
+code outside of the package may use is named here, twice: where each name lives, and for checkers
+of types what it is (`tests/genetics/test_public_names.py` compares the two).
 """
 
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING
 
 _HOME = {
     "animal_table": ("AnimalTable",),
-    "population": (
-        "Animal", "Case", "Clutch", "Couple", "FounderRow", "Goal", "Interval", "JointQuestion",
-        "Linkage", "Locus", "OffspringQuestion", "Population", "Questions", "SameLocus",
-        "Sighting", "TallyLine", "Trait", "Viability",
-    ),
-    "solving": ("Solved", "solve"),
     "answers": ("answer",),
+    "arrays": ("Floats",),
     "casefile": ("answer_case", "read_case", "write_case"),
+    "clutch_size": ("FixedClutch", "eggs_needed"),
     "compiled": ("warm_up",),
+    "components": ("Components",),
+    "conflict": ("kept_only", "smallest_conflict"),
+    "couple": ("couple_kinds", "couple_query", "joint", "pair_keys"),
+    "crosses": ("couple_chances", "cross"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
+    "explain": ("known_only",),
+    "json_values": ("JsonObject",),
+    "kinship": ("kinship_pairs",),
+    "population": (
+        "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal", "Interval",
+        "JointQuestion", "Linkage", "Locus", "Number", "OffspringQuestion", "Paternity",
+        "Population", "Questions", "SameLocus", "Sex", "SexDetermination", "Sighting",
+        "TallyLine", "Trait", "Viability",
+    ),
+    "record_names": ("OwnerKind", "RecordName", "records", "tally_line"),
+    "relatives": ("pedigree",),
+    "relevance": ("relevant",),
+    "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve"),
+    "testing": ("against_carrier", "against_visual"),
+    "working": (
+        "carrying_child", "clean_offspring", "clean_offspring_of_open_line", "clean_test",
+        "founder_papers", "normal_child", "normal_linked_child", "parents_cross", "positive_test",
+        "shown_by_either_place", "shown_by_now", "single_copy_offspring", "single_linked_child",
+        "two_copies_shown", "unseen_look",
+    ),
+    "worksheet": ("Parent", "Working"),
 }  # fmt: skip
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 
+if TYPE_CHECKING:
+    from genetics.animal_table import AnimalTable as AnimalTable
+    from genetics.answers import answer as answer
+    from genetics.arrays import Floats as Floats
+    from genetics.casefile import answer_case as answer_case
+    from genetics.casefile import read_case as read_case
+    from genetics.casefile import write_case as write_case
+    from genetics.clutch_size import FixedClutch as FixedClutch
+    from genetics.clutch_size import eggs_needed as eggs_needed
+    from genetics.compiled import warm_up as warm_up
+    from genetics.components import Components as Components
+    from genetics.conflict import kept_only as kept_only
+    from genetics.conflict import smallest_conflict as smallest_conflict
+    from genetics.couple import couple_kinds as couple_kinds
+    from genetics.couple import couple_query as couple_query
+    from genetics.couple import joint as joint
+    from genetics.couple import pair_keys as pair_keys
+    from genetics.crosses import couple_chances as couple_chances
+    from genetics.crosses import cross as cross
+    from genetics.errors import BeyondExact as BeyondExact
+    from genetics.errors import GeneticsError as GeneticsError
+    from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
+    from genetics.errors import MalformedCase as MalformedCase
+    from genetics.explain import known_only as known_only
+    from genetics.json_values import JsonObject as JsonObject
+    from genetics.kinship import kinship_pairs as kinship_pairs
+    from genetics.population import Animal as Animal
+    from genetics.population import Case as Case
+    from genetics.population import Chromosome as Chromosome
+    from genetics.population import Clutch as Clutch
+    from genetics.population import Couple as Couple
+    from genetics.population import FounderRow as FounderRow
+    from genetics.population import Goal as Goal
+    from genetics.population import Interval as Interval
+    from genetics.population import JointQuestion as JointQuestion
+    from genetics.population import Linkage as Linkage
+    from genetics.population import Locus as Locus
+    from genetics.population import Number as Number
+    from genetics.population import OffspringQuestion as OffspringQuestion
+    from genetics.population import Paternity as Paternity
+    from genetics.population import Population as Population
+    from genetics.population import Questions as Questions
+    from genetics.population import SameLocus as SameLocus
+    from genetics.population import Sex as Sex
+    from genetics.population import SexDetermination as SexDetermination
+    from genetics.population import Sighting as Sighting
+    from genetics.population import TallyLine as TallyLine
+    from genetics.population import Trait as Trait
+    from genetics.population import Viability as Viability
+    from genetics.record_names import OwnerKind as OwnerKind
+    from genetics.record_names import RecordName as RecordName
+    from genetics.record_names import records as records
+    from genetics.record_names import tally_line as tally_line
+    from genetics.relatives import pedigree as pedigree
+    from genetics.relevance import relevant as relevant
+    from genetics.solving import Partition as Partition
+    from genetics.solving import Solved as Solved
+    from genetics.solving import Spaces as Spaces
+    from genetics.solving import World as World
+    from genetics.solving import hypotheses as hypotheses
+    from genetics.solving import solve as solve
+    from genetics.testing import against_carrier as against_carrier
+    from genetics.testing import against_visual as against_visual
+    from genetics.working import carrying_child as carrying_child
+    from genetics.working import clean_offspring as clean_offspring
+    from genetics.working import clean_offspring_of_open_line as clean_offspring_of_open_line
+    from genetics.working import clean_test as clean_test
+    from genetics.working import founder_papers as founder_papers
+    from genetics.working import normal_child as normal_child
+    from genetics.working import normal_linked_child as normal_linked_child
+    from genetics.working import parents_cross as parents_cross
+    from genetics.working import positive_test as positive_test
+    from genetics.working import shown_by_either_place as shown_by_either_place
+    from genetics.working import shown_by_now as shown_by_now
+    from genetics.working import single_copy_offspring as single_copy_offspring
+    from genetics.working import single_linked_child as single_linked_child
+    from genetics.working import two_copies_shown as two_copies_shown
+    from genetics.working import unseen_look as unseen_look
+    from genetics.worksheet import Parent as Parent
+    from genetics.worksheet import Working as Working
+else:
 
-def __getattr__(name: str) -> Any:
-    if name not in _MODULE_OF:
-        raise AttributeError(f"module 'genetics' has no attribute {name!r}")
-    return getattr(import_module(f"genetics.{_MODULE_OF[name]}"), name)
+    def __getattr__(name: str) -> object:
+        if name not in _MODULE_OF:
+            raise AttributeError(f"module 'genetics' has no attribute {name!r}")
+        found = getattr(import_module(f"genetics.{_MODULE_OF[name]}"), name)
+        globals()[name] = found  # found without this function from now on
+        return found
+
+    def __dir__() -> list[str]:
+        return sorted(_MODULE_OF)

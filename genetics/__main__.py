@@ -7,7 +7,8 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
-from typing import Any
+
+from genetics.json_values import JsonObject
 
 ANSWERED = 0
 FAILED = 1
@@ -81,7 +82,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _answer(path: str, work: Callable[[bytes], dict[str, Any]]) -> dict[str, Any]:
+def _answer(path: str, work: Callable[[bytes], JsonObject]) -> JsonObject:
     try:
         raw = _read(path)
     except OSError as error:
@@ -102,13 +103,13 @@ def _read(path: str) -> bytes:
     return sys.stdin.buffer.read()
 
 
-def _solve(raw: bytes) -> dict[str, Any]:
+def _solve(raw: bytes) -> JsonObject:
     from genetics.casefile import answer_text
 
     return answer_text(raw, notice=lambda text: print(text, file=sys.stderr))
 
 
-def _check(raw: bytes) -> dict[str, Any]:
+def _check(raw: bytes) -> JsonObject:
     from genetics.casefile import check_text
 
     return check_text(raw)

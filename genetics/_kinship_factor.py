@@ -182,9 +182,9 @@ class Relationship:
         """Yield the columns of phi of the individuals, some at a time."""
         chosen = [self._pedigree.check_individual(i) for i in individuals]
         for start in range(0, len(chosen), _BLOCK):
-            part = chosen[start : start + _BLOCK]
-            unit = np.zeros((len(self), len(part)))
-            unit[part, range(len(part))] = 1.0
+            block = chosen[start : start + _BLOCK]
+            unit = np.zeros((len(self), len(block)))
+            unit[block, range(len(block))] = 1.0
             yield self.matvec(unit) / 2
 
     def _group_weights(self, group: Sequence[int]) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, overload
+from typing import Any, TypeVar, overload
 
 from genetics.population import NOTHING, Animal, FounderRow, Number, Sex, Sighting
 
@@ -92,7 +92,12 @@ class AnimalTable(Sequence[Animal]):
         return f"<AnimalTable of {len(self)} animals>"
 
 
-def _column(name: str, values: Iterable[Any] | None, default: Any, size: int) -> tuple[Any, ...]:
+Value = TypeVar("Value")
+
+
+def _column(
+    name: str, values: Iterable[Value] | None, default: Value, size: int
+) -> tuple[Value, ...]:
     if values is None:
         return (default,) * size
     column = tuple(values)

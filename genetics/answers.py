@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from genetics.conflict import smallest_conflict
 from genetics.couple import couple_query, joint, offspring
 from genetics.errors import ImpossibleEvidence
+from genetics.json_values import JsonObject
 from genetics.population import Case, Population, Questions
 from genetics.solving import CELLS, Solved, solve
 
 
 def answer(
     case: Case, *, limit: float = CELLS, notice: Callable[[str], None] = lambda text: None
-) -> dict[str, Any]:
+) -> JsonObject:
     """Everything the contract promises for a case.
 
     Where exact inference would need more than `limit` table cells, `notice` is told before the
@@ -32,7 +32,7 @@ def answer(
         solved = solve(population, limit=limit, queries=queries, notice=notice)
     except ImpossibleEvidence as fault:
         conflict = smallest_conflict(population)
-        message = "these records cannot all be true: " + ", ".join(conflict)
+        message = "these records cannot all be true: " + ", ".join(map(str, conflict))
         if not conflict:
             message = "the background leaves no genotype possible, whatever is recorded"
         raise ImpossibleEvidence(message, conflict) from fault
@@ -41,9 +41,9 @@ def answer(
     return found
 
 
-def _standing_answers(solved: Solved) -> dict[str, Any]:
+def _standing_answers(solved: Solved) -> JsonObject:
     population = solved.population
-    found: dict[str, Any] = {
+    found: JsonObject = {
         "log_evidence": solved.log_evidence if solved.exact else None,
         "posterior": {
             animal.id: {
@@ -79,14 +79,14 @@ def _errors(solved: Solved) -> dict[str, dict[str, float]]:
     return found
 
 
-def _asked_answers(solved: Solved, ask: Questions) -> dict[str, Any]:
-    found: dict[str, Any] = {
+def _asked_answers(solved: Solved, ask: Questions) -> JsonObject:
+    found: JsonObject = {
         "joint": [joint(solved, q.animal, q.genotypes) for q in ask.joint],
         "offspring": [],
     }
     for question in ask.offspring:
         given = offspring(solved, question)
-        row: dict[str, Any] = {
+        row: JsonObject = {
             "phenotypes": [{"shows": list(look), "p": p} for look, p in given.phenotypes]
         }
         if given.goal is not None:

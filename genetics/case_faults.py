@@ -5,28 +5,28 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from functools import cache
-from typing import Any
 
 from genetics.checks import listed, nearest, shown
 from genetics.errors import MalformedCase
+from genetics.json_values import Json, JsonObject
 
-Part = str
+Definition = str
 """A definition of the schema, or `"case"` for the whole."""
 
 
 @cache
-def case_schema() -> dict[str, Any]:
+def case_schema() -> JsonObject:
     """The JSON Schema (2020-12) of case files.  Treat it as read-only."""
     from importlib.resources import files
 
     text = files("genetics").joinpath("schema/case.schema.json").read_text(encoding="utf-8")
-    schema: dict[str, Any] = json.loads(text)
+    schema: JsonObject = json.loads(text)
     return schema
 
 
-def shape_fault(value: object, part: Part, place: str) -> MalformedCase:
+def shape_fault(value: object, definition: Definition, place: str) -> MalformedCase:
     """The first fault in the shape of one part of a case that is known to be misshapen."""
-    error = _first_error(value, part)
+    error = _first_error(value, definition)
     if error is None:
         return MalformedCase(place, f"{shown(value)} is not accepted; expected JSON values only")
     within = place_of(error.absolute_path, place)
@@ -53,7 +53,7 @@ def place_of(path: Iterable[str | int], place: str = "") -> str:
     return place
 
 
-def _unknown_field(error: Any, place: str) -> MalformedCase:
+def _unknown_field(error: Json, place: str) -> MalformedCase:
     accepted = tuple(error.schema["properties"])
     unknown = next(str(name) for name in error.instance if name not in accepted)
     near = nearest(unknown, accepted)
@@ -61,10 +61,10 @@ def _unknown_field(error: Any, place: str) -> MalformedCase:
     return MalformedCase(place_of([unknown], place), f"no such field; {hint}")
 
 
-def _first_error(value: object, part: Part) -> Any:
+def _first_error(value: object, definition: Definition) -> Json:
     from jsonschema import Draft202012Validator
 
     schema = case_schema()
-    if part != "case":
-        schema = {"$ref": f"#/$defs/{part}", "$defs": schema["$defs"]}
+    if definition != "case":
+        schema = {"$ref": f"#/$defs/{definition}", "$defs": schema["$defs"]}
     return next(Draft202012Validator(schema).iter_errors(value), None)

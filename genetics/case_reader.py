@@ -10,10 +10,11 @@ import inspect
 import re
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from genetics.case_faults import shape_fault
 from genetics.checks import MOST_HATCHLINGS
+from genetics.json_values import Json, JsonObject
 from genetics.population import (
     Animal,
     Case,
@@ -44,7 +45,7 @@ _LONGEST_FRACTION = 100
 _SEEN = {True: Sighting(True), False: Sighting(False)}
 
 
-def _names_of(record: type[Any]) -> frozenset[str]:
+def _names_of(record: type[Json]) -> frozenset[str]:
     return frozenset(inspect.get_annotations(record))
 
 
@@ -91,17 +92,17 @@ def read_case(data: object) -> Case:
         raise shape_fault(_outline(data), "case", "") from None
     # The shape of the whole comes first, then its meaning.
     background = fields.get("background", {})
-    records: dict[str, Any] = {
+    records: JsonObject = {
         "loci": _section(fields, "loci", "locus", _locus),
         "linkage": _section(fields, "linkage", "linkage", _linkage),
         "viability": _section(fields, "viability", "viability", _viability),
         "traits": _section(fields, "traits", "trait", _trait),
-        "background": _part(background, "numbers_by_locus", _by_locus, "background"),
+        "background": _field(background, "numbers_by_locus", _by_locus, "background"),
         "animals": _section(fields, "animals", "animal", _animal),
         "clutches": _section(fields, "clutches", "clutch", _clutch),
         "same_locus": _section(fields, "same_locus", "same_locus", _same_locus),
     }
-    ask = _part(fields.get("ask", {}), "ask", _ask, "ask")
+    ask = _field(fields.get("ask", {}), "ask", _ask, "ask")
     population = Population(sex_determination=determination, **records)
     validate_questions(population, ask)
     return Case(population, ask)
@@ -118,23 +119,23 @@ def _outline(data: object) -> object:
 
 
 def _section(
-    fields: dict[str, Any], name: str, part: str, read: Callable[[Any], T]
+    fields: JsonObject, name: str, definition: str, read: Callable[[Json], T]
 ) -> tuple[T, ...]:
     records: list[T] = []
-    raw: Any = None
+    raw: Json = None
     try:
         for raw in fields.get(name, ()):
             records.append(read(raw))
     except _Misshapen:
-        raise shape_fault(raw, part, f"{name}[{len(records)}]") from None
+        raise shape_fault(raw, definition, f"{name}[{len(records)}]") from None
     return tuple(records)
 
 
-def _part(raw: Any, part: str, read: Callable[[Any], T], place: str) -> T:
+def _field(raw: Json, definition: str, read: Callable[[Json], T], place: str) -> T:
     try:
         return read(raw)
     except _Misshapen:
-        raise shape_fault(raw, part, place) from None
+        raise shape_fault(raw, definition, place) from None
 
 
 def _expect(holds: bool) -> None:
@@ -142,7 +143,7 @@ def _expect(holds: bool) -> None:
         raise _Misshapen
 
 
-def _fields(raw: Any, accepted: frozenset[str], *required: str) -> dict[str, Any]:
+def _fields(raw: Json, accepted: frozenset[str], *required: str) -> JsonObject:
     if not isinstance(raw, dict) or not raw.keys() <= accepted:
         raise _Misshapen
     for name in required:
@@ -151,7 +152,7 @@ def _fields(raw: Any, accepted: frozenset[str], *required: str) -> dict[str, Any
     return raw
 
 
-def _one_of(fields: dict[str, Any], name: str, accepted: tuple[Any, ...]) -> Any:
+def _one_of(fields: JsonObject, name: str, accepted: tuple[Json, ...]) -> Json:
     """The value of a field, one of those accepted; the first where the field is left out."""
     value = fields.get(name, accepted[0])
     # `True == 1` in Python, but true is not 1 in JSON.
@@ -160,29 +161,29 @@ def _one_of(fields: dict[str, Any], name: str, accepted: tuple[Any, ...]) -> Any
     return value
 
 
-def _name(raw: Any) -> str:
+def _name(raw: Json) -> str:
     if not isinstance(raw, str) or not raw:
         raise _Misshapen
     return raw
 
 
-def _text(raw: Any) -> str:
+def _text(raw: Json) -> str:
     if not isinstance(raw, str):
         raise _Misshapen
     return raw
 
 
-def _name_or_none(raw: Any) -> str | None:
+def _name_or_none(raw: Json) -> str | None:
     return None if raw is None else _name(raw)
 
 
-def _boolean(raw: Any) -> bool:
+def _boolean(raw: Json) -> bool:
     if not isinstance(raw, bool):
         raise _Misshapen
     return raw
 
 
-def _number(raw: Any) -> Number:
+def _number(raw: Json) -> Number:
     if isinstance(raw, int | float) and not isinstance(raw, bool):
         return raw
     if isinstance(raw, str) and len(raw) <= _LONGEST_FRACTION and _FRACTION.fullmatch(raw):
@@ -190,7 +191,7 @@ def _number(raw: Any) -> Number:
     raise _Misshapen
 
 
-def _hatchlings(raw: Any) -> int:
+def _hatchlings(raw: Json) -> int:
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         raise _Misshapen
     if not 0 <= raw <= MOST_HATCHLINGS or raw != int(raw):
@@ -198,46 +199,46 @@ def _hatchlings(raw: Any) -> int:
     return int(raw)
 
 
-def _many(raw: Any, read: Callable[[Any], T], least: int = 0) -> tuple[T, ...]:
+def _many(raw: Json, read: Callable[[Json], T], least: int = 0) -> tuple[T, ...]:
     if not isinstance(raw, list) or len(raw) < least:
         raise _Misshapen
     return tuple(map(read, raw))
 
 
-def _pair(raw: Any) -> tuple[str, str]:
+def _pair(raw: Json) -> tuple[str, str]:
     names = _many(raw, _name)
     if len(names) != 2:
         raise _Misshapen
     return names
 
 
-def _names(raw: Any) -> tuple[str, ...]:
+def _names(raw: Json) -> tuple[str, ...]:
     return _many(raw, _name)
 
 
-def _table(raw: Any, read: Callable[[Any], T]) -> dict[str, T]:
+def _table(raw: Json, read: Callable[[Json], T]) -> dict[str, T]:
     if not isinstance(raw, dict):
         raise _Misshapen
     return {_text(name): read(value) for name, value in raw.items()}
 
 
-def _numbers(raw: Any) -> dict[str, Number]:
+def _numbers(raw: Json) -> dict[str, Number]:
     return _table(raw, _number)
 
 
-def _by_locus(raw: Any) -> dict[str, dict[str, Number]]:
+def _by_locus(raw: Json) -> dict[str, dict[str, Number]]:
     return _table(raw, _numbers)
 
 
-def _keys(raw: Any) -> tuple[str, ...]:
+def _keys(raw: Json) -> tuple[str, ...]:
     return (raw,) if isinstance(raw, str) else _many(raw, _text)
 
 
-def _keys_by_locus(raw: Any) -> dict[str, tuple[str, ...]]:
+def _keys_by_locus(raw: Json) -> dict[str, tuple[str, ...]]:
     return _table(raw, _keys)
 
 
-def _locus(raw: Any) -> Locus:
+def _locus(raw: Json) -> Locus:
     fields = _fields(raw, _LOCUS, "id", "alleles")
     chromosome = _one_of(fields, "chromosome", ("autosome", "X", "Z", "sex"))
     # Of the sex chromosomes no fraction goes without saying.
@@ -250,22 +251,22 @@ def _locus(raw: Any) -> Locus:
     )
 
 
-def _linkage(raw: Any) -> Linkage:
+def _linkage(raw: Json) -> Linkage:
     fields = _fields(raw, _LINKAGE, "loci", "recombination")
     return Linkage(_many(fields["loci"], _name, 1), _many(fields["recombination"], _interval))
 
 
-def _interval(raw: Any) -> Interval:
+def _interval(raw: Json) -> Interval:
     fields = _fields(raw, _INTERVAL, "female", "male")
     return Interval(_number(fields["female"]), _number(fields["male"]))
 
 
-def _viability(raw: Any) -> Viability:
+def _viability(raw: Json) -> Viability:
     fields = _fields(raw, _VIABILITY, "locus", "genotype", "survival")
     return Viability(_name(fields["locus"]), _name(fields["genotype"]), _number(fields["survival"]))
 
 
-def _trait(raw: Any) -> Trait:
+def _trait(raw: Json) -> Trait:
     fields = _fields(raw, _TRAIT, "id")
     return Trait(
         id=_name(fields["id"]),
@@ -275,7 +276,7 @@ def _trait(raw: Any) -> Trait:
     )
 
 
-def _sighting(raw: Any) -> Sighting:
+def _sighting(raw: Json) -> Sighting:
     if isinstance(raw, bool):
         return _SEEN[raw]
     fields = _fields(raw, _SIGHTING, "seen")
@@ -286,16 +287,16 @@ def _sighting(raw: Any) -> Sighting:
     )
 
 
-def _shows(raw: Any) -> dict[str, Sighting]:
+def _shows(raw: Json) -> dict[str, Sighting]:
     return _table(raw, _sighting)
 
 
-def _row(raw: Any) -> FounderRow:
+def _row(raw: Json) -> FounderRow:
     fields = _fields(raw, _ROW, "p", "genotypes")
     return FounderRow(_number(fields["p"]), _table(fields["genotypes"], _name))
 
 
-def _animal(raw: Any) -> Animal:
+def _animal(raw: Json) -> Animal:
     get = _fields(raw, _ANIMAL, "id").get
     # Most animals of a large book state parents alone.
     evidence = {name: read(raw[name]) for name, read in _EVIDENCE.items() if name in raw}
@@ -309,11 +310,11 @@ def _animal(raw: Any) -> Animal:
     )
 
 
-def _rows(raw: Any) -> tuple[FounderRow, ...]:
+def _rows(raw: Json) -> tuple[FounderRow, ...]:
     return _many(raw, _row)
 
 
-_EVIDENCE: dict[str, Callable[[Any], Any]] = {
+_EVIDENCE: dict[str, Callable[[Json], Json]] = {
     "founder": _by_locus,
     "founder_joint": _rows,
     "shows": _shows,
@@ -321,12 +322,12 @@ _EVIDENCE: dict[str, Callable[[Any], Any]] = {
 }
 
 
-def _couple(raw: Any) -> Couple:
+def _couple(raw: Json) -> Couple:
     get = _fields(raw, _COUPLE).get
     return Couple(_name_or_none(get("dam")), _name_or_none(get("sire")), _number(get("p", 1)))
 
 
-def _tally_line(raw: Any) -> TallyLine:
+def _tally_line(raw: Json) -> TallyLine:
     fields = _fields(raw, _TALLY, "count")
     return TallyLine(
         count=_hatchlings(fields["count"]),
@@ -335,7 +336,7 @@ def _tally_line(raw: Any) -> TallyLine:
     )
 
 
-def _clutch(raw: Any) -> Clutch:
+def _clutch(raw: Json) -> Clutch:
     fields = _fields(raw, _CLUTCH, "id")
     dam, sire = _name_or_none(fields.get("dam")), _name_or_none(fields.get("sire"))
     stated = "candidates" in fields
@@ -350,12 +351,12 @@ def _clutch(raw: Any) -> Clutch:
     )
 
 
-def _same_locus(raw: Any) -> SameLocus:
+def _same_locus(raw: Json) -> SameLocus:
     fields = _fields(raw, _SAME_LOCUS, "loci", "prior")
     return SameLocus(_pair(fields["loci"]), _number(fields["prior"]))
 
 
-def _ask(raw: Any) -> Questions:
+def _ask(raw: Json) -> Questions:
     fields = _fields(raw, _ASK)
     return Questions(
         joint=_many(fields.get("joint", []), _joint),
@@ -365,12 +366,12 @@ def _ask(raw: Any) -> Questions:
     )
 
 
-def _joint(raw: Any) -> JointQuestion:
+def _joint(raw: Json) -> JointQuestion:
     fields = _fields(raw, _JOINT, "animal", "genotypes")
     return JointQuestion(_name(fields["animal"]), _keys_by_locus(fields["genotypes"]))
 
 
-def _offspring(raw: Any) -> OffspringQuestion:
+def _offspring(raw: Json) -> OffspringQuestion:
     fields = _fields(raw, _OFFSPRING, "dam", "sire")
     goal = fields.get("goal")
     return OffspringQuestion(
@@ -381,7 +382,7 @@ def _offspring(raw: Any) -> OffspringQuestion:
     )
 
 
-def _goal(raw: Any) -> Goal:
+def _goal(raw: Json) -> Goal:
     fields = _fields(raw, _GOAL)
     return Goal(
         shows=_table(fields.get("shows", {}), _boolean),

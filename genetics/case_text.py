@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import json
-from typing import Any, NoReturn
+from typing import NoReturn
 
 from genetics.case_faults import place_of
 from genetics.checks import refuse, shown
+from genetics.json_values import Json, JsonObject
 
 
-class _Twice(dict[str, Any]):
+class _Twice(JsonObject):
     """An object of which a field was given twice."""
 
     field: str = ""
 
 
-def parse_text(raw: bytes) -> Any:
+def parse_text(raw: bytes) -> Json:
     """The value that JSON text in UTF-8 (with or without a byte order mark) holds.
 
     Raises:
@@ -24,7 +25,7 @@ def parse_text(raw: bytes) -> Any:
     """
     repeated: list[_Twice] = []
 
-    def build(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    def build(pairs: list[tuple[str, Json]]) -> JsonObject:
         fields = dict(pairs)
         if len(fields) == len(pairs):
             return fields
@@ -69,9 +70,9 @@ def _refuse_constant(name: str) -> NoReturn:
     refuse("", f"{name} is not accepted; expected JSON numbers, or fractions in strings")
 
 
-def _refuse_repeated(value: Any, twice: _Twice) -> NoReturn:
+def _refuse_repeated(value: Json, twice: _Twice) -> NoReturn:
     """Refuse the field that was given twice, at its place."""
-    waiting: list[tuple[Any, str]] = [(value, "")]
+    waiting: list[tuple[Json, str]] = [(value, "")]
     place = ""
     while waiting:
         each, where = waiting.pop()

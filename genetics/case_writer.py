@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
-from typing import Any
 
+from genetics.json_values import Json, JsonObject
 from genetics.population import (
     Animal,
     Case,
@@ -25,7 +25,7 @@ from genetics.population import (
 _FORMAT = 1
 
 
-def write_case(case: Case) -> dict[str, Any]:
+def write_case(case: Case) -> JsonObject:
     """The JSON of a case, as Python values: `read_case` of it gives an equal case.
 
     Fractions are written as strings such as `"2/3"`, so that they stay exact.
@@ -48,7 +48,7 @@ def write_case(case: Case) -> dict[str, Any]:
     }
 
 
-def _inheritance(population: Population) -> dict[str, Any]:
+def _inheritance(population: Population) -> JsonObject:
     return _kept(
         linkage=[
             {
@@ -73,7 +73,7 @@ def _inheritance(population: Population) -> dict[str, Any]:
     )
 
 
-def _kept(**fields: Any) -> dict[str, Any]:
+def _kept(**fields: Json) -> JsonObject:
     """The fields that hold anything."""
     return {name: value for name, value in fields.items() if value}
 
@@ -82,11 +82,11 @@ def _number(value: Number) -> str | int | float:
     return str(value) if isinstance(value, Fraction) else value
 
 
-def _numbers(values: Mapping[str, Number]) -> dict[str, Any]:
+def _numbers(values: Mapping[str, Number]) -> JsonObject:
     return {key: _number(value) for key, value in values.items()}
 
 
-def _by_locus(values: Mapping[str, Mapping[str, Number]]) -> dict[str, Any]:
+def _by_locus(values: Mapping[str, Mapping[str, Number]]) -> JsonObject:
     return {locus: _numbers(numbers) for locus, numbers in values.items()}
 
 
@@ -94,8 +94,8 @@ def _keys_by_locus(values: Mapping[str, tuple[str, ...]]) -> dict[str, list[str]
     return {locus: list(keys) for locus, keys in values.items()}
 
 
-def _locus(locus: Locus) -> dict[str, Any]:
-    fields: dict[str, Any] = {"id": locus.id, "alleles": list(locus.alleles)}
+def _locus(locus: Locus) -> JsonObject:
+    fields: JsonObject = {"id": locus.id, "alleles": list(locus.alleles)}
     if locus.chromosome != "autosome":
         fields["chromosome"] = locus.chromosome
     if locus.chromosome == "sex":
@@ -103,7 +103,7 @@ def _locus(locus: Locus) -> dict[str, Any]:
     return fields
 
 
-def _trait(trait: Trait) -> dict[str, Any]:
+def _trait(trait: Trait) -> JsonObject:
     return {
         "id": trait.id,
         **_kept(
@@ -114,7 +114,7 @@ def _trait(trait: Trait) -> dict[str, Any]:
     }
 
 
-def _sighting(sighting: Sighting) -> bool | dict[str, Any]:
+def _sighting(sighting: Sighting) -> bool | JsonObject:
     if not sighting.false_negative and not sighting.false_positive:
         return sighting.seen
     return {
@@ -124,7 +124,7 @@ def _sighting(sighting: Sighting) -> bool | dict[str, Any]:
     }
 
 
-def _shows(shows: Mapping[str, Sighting]) -> dict[str, Any]:
+def _shows(shows: Mapping[str, Sighting]) -> JsonObject:
     return {trait: _sighting(sighting) for trait, sighting in shows.items()}
 
 
@@ -132,7 +132,7 @@ def _sex(sex: str) -> str | None:
     return None if sex == "unknown" else sex
 
 
-def _animal(animal: Animal) -> dict[str, Any]:
+def _animal(animal: Animal) -> JsonObject:
     return {
         "id": animal.id,
         **_kept(
@@ -151,17 +151,17 @@ def _animal(animal: Animal) -> dict[str, Any]:
     }
 
 
-def _couple(couple: Couple) -> dict[str, Any]:
+def _couple(couple: Couple) -> JsonObject:
     return {"dam": couple.dam, "sire": couple.sire, "p": _number(couple.p)}
 
 
-def _tally_line(line: TallyLine) -> dict[str, Any]:
+def _tally_line(line: TallyLine) -> JsonObject:
     return {"count": line.count, **_kept(sex=_sex(line.sex), shows=_shows(line.shows))}
 
 
-def _clutch(clutch: Clutch) -> dict[str, Any]:
+def _clutch(clutch: Clutch) -> JsonObject:
     if clutch.stated_candidates:
-        parents: dict[str, Any] = {"candidates": [_couple(each) for each in clutch.candidates]}
+        parents: JsonObject = {"candidates": [_couple(each) for each in clutch.candidates]}
     else:
         parents = {"dam": clutch.candidates[0].dam, "sire": clutch.candidates[0].sire}
     paternity = None if clutch.paternity == "one" else clutch.paternity
@@ -169,7 +169,7 @@ def _clutch(clutch: Clutch) -> dict[str, Any]:
     return {"id": clutch.id, **parents, **_kept(paternity=paternity, tally=tally)}
 
 
-def _ask(ask: Questions) -> dict[str, Any]:
+def _ask(ask: Questions) -> JsonObject:
     return _kept(
         joint=[
             {"animal": question.animal, "genotypes": _keys_by_locus(question.genotypes)}
@@ -181,7 +181,7 @@ def _ask(ask: Questions) -> dict[str, Any]:
     )
 
 
-def _offspring(question: OffspringQuestion) -> dict[str, Any]:
+def _offspring(question: OffspringQuestion) -> JsonObject:
     return {
         "dam": question.dam,
         "sire": question.sire,
@@ -190,5 +190,5 @@ def _offspring(question: OffspringQuestion) -> dict[str, Any]:
     }
 
 
-def _goal(goal: Goal) -> dict[str, Any]:
+def _goal(goal: Goal) -> JsonObject:
     return _kept(shows=dict(goal.shows), genotypes=_keys_by_locus(goal.genotypes), sex=goal.sex)

@@ -8,13 +8,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from genetics.case_faults import case_schema
 from genetics.case_reader import read_case
 from genetics.case_text import parse_text
 from genetics.case_writer import write_case
 from genetics.errors import BeyondExact, ImpossibleEvidence, MalformedCase
+from genetics.json_values import JsonObject
 
 __all__ = [
     "answer_case",
@@ -33,7 +33,7 @@ def answer_case(
     *,
     limit: float | None = None,
     notice: Callable[[str], None] = lambda text: None,
-) -> dict[str, Any]:
+) -> JsonObject:
     """All answers that the contract promises for the JSON of a case, in plain Python types.
 
     `limit` is the number of table cells up to which inference stays exact.  A malformed case
@@ -55,7 +55,7 @@ def answer_case(
         return {
             "error": "impossible",
             "message": str(fault),
-            "conflict": list(fault.conflict),
+            "conflict": [str(name) for name in fault.conflict],
         }
 
 
@@ -64,7 +64,7 @@ def answer_text(
     *,
     limit: float | None = None,
     notice: Callable[[str], None] = lambda text: None,
-) -> dict[str, Any]:
+) -> JsonObject:
     """As `answer_case`, for the bytes of a case file."""
     try:
         data = parse_text(raw)
@@ -73,7 +73,7 @@ def answer_text(
     return answer_case(data, limit=limit, notice=notice)
 
 
-def check_case(data: object) -> dict[str, Any]:
+def check_case(data: object) -> JsonObject:
     """`{"ok": True}` where a case is well formed, else the same error as `answer_case`."""
     try:
         read_case(data)
@@ -82,7 +82,7 @@ def check_case(data: object) -> dict[str, Any]:
     return {"ok": True}
 
 
-def check_text(raw: bytes) -> dict[str, Any]:
+def check_text(raw: bytes) -> JsonObject:
     """As `check_case`, for the bytes of a case file."""
     try:
         data = parse_text(raw)
@@ -91,5 +91,5 @@ def check_text(raw: bytes) -> dict[str, Any]:
     return check_case(data)
 
 
-def _malformed(fault: MalformedCase) -> dict[str, Any]:
+def _malformed(fault: MalformedCase) -> JsonObject:
     return {"error": "malformed", "message": str(fault), "place": fault.place}

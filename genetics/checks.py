@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Sequence
 from fractions import Fraction
-from typing import Any, NoReturn, TypeGuard
+from typing import NoReturn, TypeGuard
 
 from genetics.errors import MalformedCase
 from genetics.keys import SINGLE, accepted_keys, genotype_keys
@@ -82,7 +82,7 @@ def refuse_unknown(place: str, what: str, name: str, names: Collection[str]) -> 
     refuse(place, f"no {what} has the id {shown(name)}; {hint}")
 
 
-def check_between(value: Any, place: str, high: Fraction | int = 1) -> None:
+def check_between(value: object, place: str, high: Fraction | int = 1) -> None:
     """Check that a value is a number from 0 to `high`, neither a truth value nor NaN.
 
     Raises:
@@ -94,7 +94,7 @@ def check_between(value: Any, place: str, high: Fraction | int = 1) -> None:
         refuse(place, f"{shown(value)} is not accepted; expected a number from 0 to {accepted}")
 
 
-def check_weight(value: Any, place: str) -> None:
+def check_weight(value: object, place: str) -> None:
     """Check that a value is a number of 0 or more that double precision can hold.
 
     Raises:
@@ -109,7 +109,7 @@ def check_weight(value: Any, place: str) -> None:
     refuse(place, f"{shown(value)} is not accepted; expected a number of 0 or more, below 1e308")
 
 
-def check_count(value: Any, place: str) -> None:
+def check_count(value: object, place: str) -> None:
     """Check that a value is a whole number of hatchlings.
 
     Raises:
@@ -132,7 +132,7 @@ def check_one(value: object, accepted: Sequence[str], place: str) -> None:
         refuse(place, f"{shown(value)} is not accepted; expected one of {listed(accepted)}")
 
 
-def total(values: Iterable[Any]) -> Fraction | float:
+def total(values: Iterable[Number]) -> Fraction | float:
     """Sum of the values: exact where all are rational, else correctly rounded."""
     numbers = list(values)
     if any(isinstance(number, float) for number in numbers):
@@ -140,7 +140,7 @@ def total(values: Iterable[Any]) -> Fraction | float:
     return sum(numbers, Fraction(0))
 
 
-def sums_to_one(values: Iterable[Any]) -> Fraction | float | None:
+def sums_to_one(values: Iterable[Number]) -> Fraction | float | None:
     """None where the values sum to 1 (exactly, if all are rational), else their sum."""
     whole = total(values)
     if isinstance(whole, float):
@@ -148,7 +148,7 @@ def sums_to_one(values: Iterable[Any]) -> Fraction | float | None:
     return None if whole == 1 else whole
 
 
-def check_distribution(values: Iterable[Any], place: str) -> None:
+def check_distribution(values: Iterable[Number], place: str) -> None:
     """Check that checked probabilities sum to 1.
 
     Raises:

@@ -69,12 +69,12 @@ class Columns:
     @cached_property
     def sex(self) -> tuple[Sex, ...]:
         """Sex of each animal, as recorded or as its use for a dam or sire tells."""
-        told: list[Sex] = self.recorded_sex.copy()
+        sexes: list[Sex] = self.recorded_sex.copy()
         for position in self.dams:
-            told[position] = "female"
+            sexes[position] = "female"
         for position in self.sires:
-            told[position] = "male"
-        return tuple(told)
+            sexes[position] = "male"
+        return tuple(sexes)
 
     @property
     def in_order(self) -> bool:
@@ -99,7 +99,7 @@ class Columns:
         by_mapping: dict[int, list[int]] = defaultdict(list)
         for position, mapping in enumerate(map(id, self.shows)):
             by_mapping[mapping].append(position)
-        groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+        groups: dict[tuple[str | int, ...], list[int]] = defaultdict(list)
         for positions in by_mapping.values():
             shows = self.shows[positions[0]]
             groups[*shows, *map(id, shows.values())] += positions
@@ -118,7 +118,7 @@ class Columns:
         return _holding(self.likelihood)
 
 
-def _holding(column: Sequence[Mapping[str, Any]]) -> list[int]:
+def _holding(column: Sequence[Mapping[str, object]]) -> list[int]:
     # Most records hold nothing, and that is quicker to see by identity than by length.
     if column.count(NOTHING) == len(column):
         return []

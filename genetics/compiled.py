@@ -7,18 +7,22 @@ same functions interpreted.  `warm_up` compiles ahead, for servers and benchmark
 
 from __future__ import annotations
 
-from types import FunctionType, ModuleType, SimpleNamespace
-from typing import Any
+from types import FunctionType, SimpleNamespace
+from typing import TypeVar, cast
 
-_loaded: dict[str, SimpleNamespace] = {}
+from genetics.kernels.protocols import Loops
+
+AnyLoops = TypeVar("AnyLoops", bound=Loops)
+
+_loaded: dict[str, Loops] = {}
 _state = {"always": False}
 WORTH_COMPILING = 60_000
 """Work units (about table cells) above which loading the compiled loops pays."""
 
 
-def loops(module: ModuleType, work: float) -> Any:
+def loops(module: AnyLoops, work: float) -> AnyLoops:
     """The functions of a kernel module: compiled if warmed up or the work is worth it."""
-    if module.__name__ not in _loaded and not _state["always"] and work < WORTH_COMPILING:
+    if _name(module) not in _loaded and not _state["always"] and work < WORTH_COMPILING:
         return module
     return _compile_once(module)
 
@@ -51,18 +55,22 @@ def warm_up() -> None:
     solve(population, narrow=3.0)
 
 
-def _compile_once(module: ModuleType) -> SimpleNamespace:
-    if module.__name__ in _loaded:
-        return _loaded[module.__name__]
-    from numba import njit
+def _name(module: Loops) -> str:
+    return str(vars(module)["__name__"])
 
-    scope = dict(module.__dict__)
-    found = SimpleNamespace()
-    for function in module.KERNELS:
-        copy = FunctionType(function.__code__, scope, function.__name__, function.__defaults__)
-        copy.__qualname__ = function.__qualname__
-        copy.__module__ = function.__module__
-        scope[function.__name__] = njit(cache=True, error_model="numpy", nogil=True)(copy)
-        setattr(found, function.__name__, scope[function.__name__])
-    _loaded[module.__name__] = found
-    return found
+
+def _compile_once(module: AnyLoops) -> AnyLoops:
+    name = _name(module)
+    if name not in _loaded:
+        from numba import njit
+
+        scope = dict(vars(module))
+        found = SimpleNamespace()
+        for function in cast("tuple[FunctionType, ...]", module.KERNELS):
+            copy = FunctionType(function.__code__, scope, function.__name__, function.__defaults__)
+            copy.__qualname__ = function.__qualname__
+            copy.__module__ = function.__module__
+            scope[function.__name__] = njit(cache=True, error_model="numpy", nogil=True)(copy)
+            setattr(found, function.__name__, scope[function.__name__])
+        _loaded[name] = cast("Loops", found)
+    return cast("AnyLoops", _loaded[name])

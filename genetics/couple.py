@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools1
 from genetics.errors import BeyondExact
-from genetics.model import Node
+from genetics.model import genotype
 from genetics.population import Goal, OffspringQuestion, Population
 from genetics.solving import Solved, World
 
-Array = NDArray[np.float64]
 SEXES = ("female", "male")
 MOST_CLASSES = 200_000
 """Kinds of parents, or of hatchlings, told apart before the answer is called too large."""
@@ -30,11 +28,9 @@ class Offspring:
     at_least_one: Mapping[int, float]
 
 
-@dataclass(frozen=True)
-class _Part:
-    """What one space decides of a hatchling: facts by state, one row a state."""
-
-    facts: tuple[tuple[Any, ...], ...]
+Fact = tuple[tuple[str, int], ...]
+"""What is so of a hatchling: conditions of traits and goals that are met (1) or not, its sex."""
+Facts = dict[Fact, float]
 
 
 def couple_query(
@@ -71,7 +67,7 @@ def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
     looks: dict[tuple[str, ...], float] = defaultdict(float)
     chances: dict[float, float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, success in kinds(solved, world, question):
+        for weight, by_look, success in couple_kinds(solved, world, question):
             for look, p in by_look.items():
                 looks[look] += share * weight * p
             chances[success] += share * weight
@@ -91,7 +87,7 @@ def offspring(solved: Solved, question: OffspringQuestion) -> Offspring:
     return Offspring(tuple(listed), float(goal), {n: float(p) for n, p in at_least.items()})
 
 
-def kinds(
+def couple_kinds(
     solved: Solved, world: World, question: OffspringQuestion
 ) -> list[tuple[float, dict[tuple[str, ...], float], float]]:
     """Kinds of couples in one hypothesis: weight, chances of looks, chance of the goal.
@@ -99,9 +95,7 @@ def kinds(
     Couples that give the same distribution in every group of spaces are one kind.
     """
     groups = _group_kinds(solved, world, question)
-    combined: list[tuple[float, dict[Any, float]]] = [
-        (1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})
-    ]
+    combined: list[tuple[float, Facts]] = [(1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})]
     for group in groups:
         if len(combined) * len(group) > MOST_CLASSES:
             raise BeyondExact(float(len(combined) * len(group)), float(MOST_CLASSES))
@@ -118,9 +112,9 @@ def kinds(
     return found
 
 
-def _joined(first: dict[Any, float], second: dict[Any, float]) -> dict[Any, float]:
+def _joined(first: Facts, second: Facts) -> Facts:
     """Combine facts of independent spaces; facts on the sex must agree (and then count once)."""
-    result: dict[Any, float] = defaultdict(float)
+    result: Facts = defaultdict(float)
     for one, p in first.items():
         for other, q in second.items():
             own, more = dict(one), dict(other)
@@ -136,7 +130,7 @@ def _joined(first: dict[Any, float], second: dict[Any, float]) -> dict[Any, floa
 
 def _group_kinds(
     solved: Solved, world: World, question: OffspringQuestion
-) -> list[list[tuple[float, dict[Any, float]]]]:
+) -> list[list[tuple[float, Facts]]]:
     """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""
     population, model = solved.population, world.model
     index = population.animal_index
@@ -148,25 +142,24 @@ def _group_kinds(
     answers = []
     for spaces in by_group.values():
         result = world.group_of[spaces[0]]
-        nodes: tuple[Node, ...] = tuple(sorted(("g", k, i) for k in spaces for i in {dam, sire}))
+        nodes = tuple(sorted(genotype(k, i) for k in spaces for i in {dam, sire}))
         table = result.joint[nodes]
-        kinds: dict[Any, float] = defaultdict(float)
+        kinds: dict[tuple[tuple[Fact, float], ...], float] = defaultdict(float)
         for cell in np.argwhere(table > 0):
             states = {node: int(s) for node, s in zip(nodes, cell, strict=True)}
-            parts: dict[Any, float] = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
+            hatchling: Facts = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
             for k in spaces:
-                facts = _facts(world, question, k, states["g", k, dam], states["g", k, sire])
-                parts = _joined(parts, facts)
-            kinds[tuple(sorted(parts.items()))] += float(table[tuple(cell)])
+                dam_state, sire_state = states[genotype(k, dam)], states[genotype(k, sire)]
+                facts = _facts(world, question, k, dam_state, sire_state)
+                hatchling = _joined(hatchling, facts)
+            kinds[tuple(sorted(hatchling.items()))] += float(table[tuple(cell)])
             if len(kinds) > MOST_CLASSES:
                 raise BeyondExact(float(len(kinds)), float(MOST_CLASSES))
         answers.append([(weight, dict(facts)) for facts, weight in kinds.items()])
     return answers
 
 
-def _facts(
-    world: World, question: OffspringQuestion, k: int, dam: int, sire: int
-) -> dict[Any, float]:
+def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: int) -> Facts:
     """Distribution of what space k decides of a hatchling of parents in these states.
 
     A fact is ((name, value), ...): alternatives' conditions met, goal keys met, sex.
@@ -175,26 +168,25 @@ def _facts(
     chances = space.table[dam, sire]
     if space.sex_linked and not space.carries_sex:
         chances = chances / 2.0
-    masks: list[tuple[Any, NDArray[np.bool_]]] = []
+    masks: list[tuple[str, Bools1]] = []
     for trait, expression in world.model.looks.expressions.items():
         for number, alternative in enumerate(expression.alternatives):
             if k in alternative:
-                masks.append(((trait, number, k), alternative[k]))
+                masks.append((str((trait, number, k)), alternative[k]))
     if question.goal is not None:
         for locus, keys in question.goal.genotypes.items():
             if world.model.place(locus) == k:
-                masks.append((("~goal", 0, locus), space.accepts(locus, keys)))
-    found: dict[Any, float] = defaultdict(float)
+                masks.append((str(("~goal", 0, locus)), space.accepts(locus, keys)))
+    found: Facts = defaultdict(float)
     for state in np.flatnonzero(chances > 0):
-        fact = [(name, bool(mask[state])) for name, mask in masks]
-        keyed: list[Any] = [(str(name), value) for name, value in fact]
+        keyed = [(name, int(mask[state])) for name, mask in masks]
         if space.sex_linked:
             keyed.append(("sex", int(space.sex[state])))
         found[tuple(sorted(keyed))] += float(chances[state])
     return found
 
 
-def _judge(world: World, goal: Goal | None, fact: Any) -> tuple[tuple[str, ...], bool]:
+def _judge(world: World, goal: Goal | None, fact: Fact) -> tuple[tuple[str, ...], bool]:
     """Visible traits of a hatchling with these facts, and whether it meets the goal."""
     known = dict(fact)
     looks = world.model.looks
@@ -226,7 +218,7 @@ def joint(solved: Solved, animal: str, genotypes: Mapping[str, Sequence[str]]) -
     total = 0.0
     i = solved.population.animal_index[animal]
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        masks: dict[int, NDArray[np.bool_]] = {}
+        masks: dict[int, Bools1] = {}
         for locus, keys in genotypes.items():
             k = world.model.place(locus)
             mask = world.model.spaces[k].accepts(locus, keys)
@@ -236,9 +228,9 @@ def joint(solved: Solved, animal: str, genotypes: Mapping[str, Sequence[str]]) -
             by_group.setdefault(id(world.group_of[k]), []).append(k)
         chance = share
         for spaces in by_group.values():
-            table: Any = world.group_of[spaces[0]].joint[tuple(("g", k, i) for k in spaces)]
+            table = world.group_of[spaces[0]].joint[tuple(genotype(k, i) for k in spaces)]
             for k in reversed(spaces):
-                table = table[..., masks[k]].sum(axis=-1)
+                table = np.asarray(table[..., masks[k]].sum(axis=-1))
             chance *= float(table)
         total += chance
     return total
@@ -255,9 +247,9 @@ def pair_keys(solved: Solved, first: str, second: str, locus: str) -> dict[tuple
         k = world.model.place(locus)
         space = world.model.spaces[k]
         place = space.locus_position(locus)
-        one, other = ("g", k, index[first]), ("g", k, index[second])
-        nodes: tuple[Node, ...] = tuple(sorted((one, other)))
-        table: Any = world.group_of[k].joint[nodes]
+        one, other = genotype(k, index[first]), genotype(k, index[second])
+        nodes = tuple(sorted((one, other)))
+        table = world.group_of[k].joint[nodes]
         for cell in np.argwhere(table > 0):
             state = dict(zip(nodes, cell.tolist(), strict=True))
             a, b = (space.keys[place][space.key_of[place][state[node]]] for node in (one, other))

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +39,8 @@ from genetics.keys import SEXES, KnownSex, covered_keys, is_heterogametic
 from genetics.looks import Looks, looks
 from genetics.model import make_spaces
 from genetics.population import Goal, Locus, Number, OffspringQuestion, Population
-from genetics.spaces import FEMALE, MALE, Space
+from genetics.spaces import FEMALE, MALE, Space, State
+from genetics.spaces import Gamete as Passed
 
 if TYPE_CHECKING:
     from genetics.solving import Solved
@@ -67,6 +68,13 @@ MOST_KINDS = 200_000
 Genotypes = Mapping[str, str]
 Look = tuple[str, ...]
 Lines = Collection[tuple[str, ...]]
+FactName = str | tuple[str, int, int] | tuple[str, str]
+"""A locus (its key), a condition of a trait, or of a goal (whether it is met)."""
+Facts = tuple[tuple[FactName, bool | str], ...]
+Known = dict[FactName, NDArray[np.bool_ | np.str_]]
+"""The value of each fact by state."""
+_Passed = tuple[str | None, tuple[tuple[str, str], ...]]
+"""Sex chromosome, if it is known, and alleles by locus."""
 
 
 class Gamete(NamedTuple):
@@ -109,9 +117,9 @@ class Cross:
             BeyondExact: too many genotypes to list.
         """
         wanted = _known_loci(self.population, loci or None)
-        names: list[dict[str, NDArray[Any]]] = []
+        names: list[Known] = []
         for space in self.spaces:
-            own: dict[str, NDArray[Any]] = {}
+            own: Known = {}
             for position, locus in enumerate(space.loci):
                 if locus.id in wanted:
                     own[locus.id] = np.array(space.keys[position])[space.key_of[position]]
@@ -177,16 +185,16 @@ class Cross:
     def _looks(self) -> Looks:
         return looks(self.population, self.spaces)
 
-    def _trait_masks(self) -> list[dict[Any, NDArray[Any]]]:
+    def _trait_masks(self) -> list[Known]:
         """By space: the condition on it of each alternative of each trait."""
-        masks: list[dict[Any, NDArray[Any]]] = [{} for _ in self.spaces]
+        masks: list[Known] = [{} for _ in self.spaces]
         for trait, expression in self._looks.expressions.items():
             for number, alternative in enumerate(expression.alternatives):
                 for k, mask in alternative.items():
                     masks[k][trait, number, k] = mask
         return masks
 
-    def _visible(self, known: Mapping[Any, Any]) -> Look:
+    def _visible(self, known: Mapping[FactName, bool | str]) -> Look:
         expressed = {
             trait: any(
                 all(known[trait, number, k] for k in alternative)
@@ -201,29 +209,27 @@ class Cross:
             if shown and not any(expressed[hider] for hider in hidden_by[trait])
         )
 
-    def _joined(
-        self, columns: Sequence[Mapping[Any, NDArray[Any]]]
-    ) -> dict[tuple[KnownSex, tuple[tuple[Any, Any], ...]], Number]:
+    def _joined(self, columns: Sequence[Known]) -> dict[tuple[KnownSex, Facts], Number]:
         """Joint chances of the sex and of the columns' values, over all spaces.
 
         Spaces are independent given the sex; the first of the sex-linked ones brings it in.
         """
         if not self.viable:
             return {}
-        found: dict[Any, Number] = {(sex, ()): Fraction(1, 2) for sex in SEXES}
+        found: dict[tuple[KnownSex, Facts], Number] = {(sex, ()): Fraction(1, 2) for sex in SEXES}
         for space, hatched, column in zip(self.spaces, self._hatched, columns, strict=True):
             if not column and not space.carries_sex:
                 continue
-            own: dict[Any, Number] = defaultdict(Fraction)
+            own: dict[tuple[KnownSex | None, Facts], Number] = defaultdict(Fraction)
             for state, p in hatched.items():
                 sex = SEXES[space.sex[state]] if space.sex_linked else None
                 facts = tuple((name, values[state].item()) for name, values in column.items())
                 own[sex, facts] = own[sex, facts] + p
-            more: dict[Any, Number] = defaultdict(Fraction)
-            for ((sex, facts), p), ((told, new), q) in product(found.items(), own.items()):
-                if told in (None, sex):
+            more: dict[tuple[KnownSex, Facts], Number] = defaultdict(Fraction)
+            for ((sex, facts), p), ((own_sex, new), q) in product(found.items(), own.items()):
+                if own_sex in (None, sex):
                     kind = sex, facts + new
-                    more[kind] = more[kind] + p * (q if told is None else 2 * q)
+                    more[kind] = more[kind] + p * (q if own_sex is None else 2 * q)
             if len(more) > MOST_KINDS:
                 raise BeyondExact(float(len(more)), float(MOST_KINDS))
             found = dict(more)
@@ -257,24 +263,24 @@ def gametes(
     {('+', '+'): '9/20', ('+', 'q'): '1/20', ('s', 'q'): '9/20', ('s', '+'): '1/20'}
     """
     wanted = _known_loci(population, tuple(genotypes) if loci is None else tuple(loci))
-    found: dict[tuple[str | None, tuple[tuple[str, str], ...]], Number] = {(None, ()): Fraction(1)}
+    found: dict[_Passed, Number] = {(None, ()): Fraction(1)}
     for space in make_spaces(population, lines, {}):
         asked = [locus.id in wanted for locus in space.loci]
-        own: dict[Any, Number] = defaultdict(Fraction)
+        own: dict[_Passed, Number] = defaultdict(Fraction)
         for state, weight in _states(population, space, sex, genotypes, "genotypes").items():
             for gamete, p in space.gametes(state, sex).items():
                 chromosome, alleles = _spelled(population, space, gamete)
-                part = tuple(a for a, ask in zip(alleles, asked, strict=True) if ask)
-                own[chromosome, part] = own[chromosome, part] + weight * p
+                haplotype = tuple(a for a, ask in zip(alleles, asked, strict=True) if ask)
+                own[chromosome, haplotype] = own[chromosome, haplotype] + weight * p
         if not any(asked):
             continue
-        more: dict[Any, Number] = defaultdict(Fraction)
-        for ((chromosome, alleles), p), ((told, new), q) in product(found.items(), own.items()):
-            if chromosome is None or told is None or chromosome == told:
-                # The chromosome's own chance of 1/2 counts once where both parts tell it.
-                twice = chromosome is not None and told is not None
+        more: dict[_Passed, Number] = defaultdict(Fraction)
+        for ((chromosome, alleles), p), ((its, new), q) in product(found.items(), own.items()):
+            if chromosome is None or its is None or chromosome == its:
+                # The chromosome's own chance of 1/2 counts once where both haplotypes have it.
+                twice = chromosome is not None and its is not None
                 both = is_heterogametic(population.sex_determination, sex) and twice
-                kind = chromosome or told, alleles + new
+                kind = chromosome or its, alleles + new
                 more[kind] = more[kind] + p * (2 * q if both else q)
         if len(more) > MOST_KINDS:
             raise BeyondExact(float(len(more)), float(MOST_KINDS))
@@ -333,13 +339,13 @@ def couple_chances(solved: Solved, question: OffspringQuestion) -> list[tuple[fl
         ValueError: the question has no goal.
         BeyondExact: too many kinds of parents to tell apart.
     """
-    from genetics.couple import kinds
+    from genetics.couple import couple_kinds
 
     if question.goal is None:
         raise ValueError("the question has no goal; expected one to count as success")
     found: dict[float, float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, _, success in kinds(solved, world, question):
+        for weight, _, success in couple_kinds(solved, world, question):
             # Sums of chances may pass 1 by a rounding error.
             found[min(success, 1.0)] += share * weight
     return [(weight, p) for p, weight in sorted(found.items(), reverse=True)]
@@ -386,7 +392,7 @@ def _states(
     return {state: Fraction(1, len(states)) for state in states}
 
 
-def _agrees(state: Any, phased: Sequence[tuple[int, tuple[int, int]]]) -> bool:
+def _agrees(state: State, phased: Sequence[tuple[int, tuple[int, int]]]) -> bool:
     if not phased:
         return True
     one, other = state
@@ -401,7 +407,7 @@ def _wild(population: Population, locus: Locus, sex: KnownSex) -> str:
 
 
 def _spelled(
-    population: Population, space: Space, gamete: tuple[Any, ...]
+    population: Population, space: Space, gamete: Passed
 ) -> tuple[str | None, tuple[tuple[str, str], ...]]:
     """Sex chromosome (if the space has one) and alleles of a gamete, by locus."""
     if space.merged:

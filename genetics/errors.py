@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from genetics.record_names import RecordName
+
 
 class GeneticsError(Exception):
     """Any error that this package raises on purpose."""
@@ -18,7 +23,7 @@ class MalformedCase(GeneticsError, ValueError):
 class ImpossibleEvidence(GeneticsError, ValueError):
     """The evidence cannot all be true; `conflict` names a smallest set of clashing records."""
 
-    def __init__(self, message: str, conflict: tuple[str, ...] = ()) -> None:
+    def __init__(self, message: str, conflict: tuple[RecordName, ...] = ()) -> None:
         super().__init__(message)
         self.conflict = conflict
 

@@ -1,8 +1,7 @@
 """Why the figure is what it is: what each piece of evidence contributes, and how it moved.
 
-Records are named as in `genetics.conflict`: `K1.shows.Saltgrass`, `M1.founder.sg`,
-`M1.founder_joint`, `K2.likelihood.sg`, `C1.tally[0]`, `K1.parents`, `C1.parents`.  Here a record
-left out is *not known*, which is not the same as the "anything goes" of a conflict set:
+A record left out here is *not known*, which is not the same as the "anything goes" of a conflict
+set (`genetics.conflict`):
 
 * a sighting, a likelihood, a tally line: nobody looked;
 * a founder's statement: the founder is drawn from the background like any other;
@@ -15,22 +14,40 @@ Sexes, background, traits and inheritance stay.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from math import exp, inf, log
-from typing import Any
+from typing import Any, Protocol
 
 from genetics.checks import refuse, refuse_unknown, shown
 from genetics.compiled import compile_always
-from genetics.conflict import records
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import SEXES, accepted_keys, covered_keys, key_alleles
 from genetics.population import Animal, Clutch, Couple, Locus, Population, SexDetermination
-from genetics.relevant import relevant
-from genetics.solving import CELLS, solve
-from genetics.spaces import Space
+from genetics.record_names import (
+    Part,
+    RecordName,
+    has_parents,
+    parents_of,
+    records,
+    seen_of,
+    stated_of,
+    tally_line,
+    unused_id,
+)
+from genetics.relevance import relevant
+from genetics.solving import CELLS, Spaces, solve
 
 MANY = 500
 """Records times animals from which on compiled loops pay: all is solved once a record."""
+
+
+class Date(Protocol):
+    """What can be sorted among its like."""
+
+    def __lt__(self, other: Any, /) -> bool: ...
+
+
+_EVIDENCE: tuple[Part, ...] = ("founder", "founder_joint", "shows", "likelihood")
 Progress = Callable[[int, int], None]
 """Called with the number of figures worked out and the number to work out."""
 
@@ -49,7 +66,7 @@ class Contribution:
         exact: whether both figures are exact.
     """
 
-    record: str
+    record: RecordName
     chance: float
     without: float | None
     weight: float | None
@@ -76,8 +93,8 @@ class Step:
     before the founder that brought it.
     """
 
-    record: str
-    when: Any
+    record: RecordName
+    when: Date | None
     before: float | None
     after: float | None
     exact: bool = True
@@ -137,7 +154,7 @@ def history(
     animal: str,
     locus: str,
     keys: Collection[str],
-    dated: Sequence[tuple[str, Any]],
+    dated: Sequence[tuple[RecordName, Date | None]],
     *,
     limit: float = CELLS,
     progress: Progress | None = None,
@@ -145,7 +162,7 @@ def history(
     """How P(animal's genotype at locus is one of keys) moved as records were added.
 
     The pedigree (parents, sexes) is known from the start.  Then come the records without a
-    date, in the order of `genetics.conflict.records`, then the dated ones, in the order of their
+    date, in the order of `records`, then the dated ones, in the order of their
     dates and of `dated` within one; dates need only be sortable among themselves.  Only records
     that can matter make a step; the last step's `after` is the figure of the whole book.
 
@@ -171,67 +188,48 @@ def history(
     return tuple(steps)
 
 
-def known_only(population: Population, known: Collection[str]) -> Population:
+def known_only(population: Population, known: Collection[RecordName]) -> Population:
     """The population as it is to one who knows only the named records (see the module's rule)."""
     clutches = [_known_clutch(clutch, known) for clutch in population.clutches]
-    taken = {clutch.id for clutch in clutches}
     animals = []
     for animal, sex in zip(population.animals, population.sexes, strict=True):
         left = _known_animal(animal, known)
         if left.sex != sex:
             left = left._replace(sex=sex)
-        if _has_parents(animal) and f"{animal.id}.parents" not in known:
-            nest = f"{animal.id}.parents"
-            while nest in taken:
-                nest += "'"
-            taken.add(nest)
+        if has_parents(animal) and parents_of(animal) not in known:
+            nest = unused_id(population, str(parents_of(animal)))
             clutches.append(Clutch(nest, (Couple(None, None),)))
             left = left._replace(dam=None, sire=None, clutch=nest)
         animals.append(left)
-    return _trusted(population, tuple(animals), tuple(clutches))
+    return population.trusted(tuple(animals), tuple(clutches))
 
 
-def _trusted(
-    population: Population, animals: tuple[Animal, ...], clutches: tuple[Clutch, ...]
-) -> Population:
-    """The population with fewer records: what was checked as a whole needs no second check."""
-    made = object.__new__(Population)
-    for one in fields(Population):
-        object.__setattr__(made, one.name, getattr(population, one.name))
-    object.__setattr__(made, "animals", animals)
-    object.__setattr__(made, "clutches", clutches)
-    return made
-
-
-def _has_parents(animal: Animal) -> bool:
-    return animal.dam is not None or animal.sire is not None
-
-
-def _parents(population: Population) -> set[str]:
+def _parents(population: Population) -> set[RecordName]:
     """Names of the records that make the pedigree."""
-    found = {f"{animal.id}.parents" for animal in population.animals if _has_parents(animal)}
-    return found | {f"{clutch.id}.parents" for clutch in population.clutches}
+    found = {parents_of(animal) for animal in population.animals if has_parents(animal)}
+    return found | {parents_of(clutch) for clutch in population.clutches}
 
 
-def _known_animal(animal: Animal, known: Collection[str]) -> Animal:
-    name = animal.id
-    founder = {x: p for x, p in animal.founder.items() if f"{name}.founder.{x}" in known}
-    joint = animal.founder_joint if f"{name}.founder_joint" in known else ()
-    shows = {x: s for x, s in animal.shows.items() if f"{name}.shows.{x}" in known}
-    tests = {x: w for x, w in animal.likelihood.items() if f"{name}.likelihood.{x}" in known}
-    kept = (len(founder), len(joint), len(shows), len(tests))
-    had = (animal.founder, animal.founder_joint, animal.shows, animal.likelihood)
-    if kept == tuple(map(len, had)):
+def _known_animal(animal: Animal, known: Collection[RecordName]) -> Animal:
+    had = (*stated_of(animal), *seen_of(animal))
+    left = [name for name in had if name in known]
+    if len(left) == len(had):
         return animal
-    return animal._replace(founder=founder, founder_joint=joint, shows=shows, likelihood=tests)
+    of = {part: {name.of for name in left if name.part == part} for part in _EVIDENCE}
+    return animal._replace(
+        founder={locus: p for locus, p in animal.founder.items() if locus in of["founder"]},
+        founder_joint=animal.founder_joint if of["founder_joint"] else (),
+        shows={trait: seen for trait, seen in animal.shows.items() if trait in of["shows"]},
+        likelihood={x: w for x, w in animal.likelihood.items() if x in of["likelihood"]},
+    )
 
 
-def _known_clutch(clutch: Clutch, known: Collection[str]) -> Clutch:
+def _known_clutch(clutch: Clutch, known: Collection[RecordName]) -> Clutch:
     tally = tuple(
-        line if f"{clutch.id}.tally[{i}]" in known else replace(line, count=0)
+        line if tally_line(clutch.id, i) in known else replace(line, count=0)
         for i, line in enumerate(clutch.tally)
     )
-    if f"{clutch.id}.parents" in known:
+    if parents_of(clutch) in known:
         return clutch._replace(tally=tally)
     nobody = (Couple(None, None),)
     return clutch._replace(tally=tally, candidates=nobody, stated_candidates=False)
@@ -257,12 +255,12 @@ class _Book:
     """One figure of the part of a population that can bear on it."""
 
     population: Population
-    names: tuple[str, ...]
+    names: tuple[RecordName, ...]
     animal: str
     locus: str
     keys: frozenset[str]
     limit: float
-    spaces: dict[Any, Space] = field(default_factory=dict)
+    spaces: Spaces = field(default_factory=dict)
 
     @classmethod
     def open(
@@ -273,13 +271,13 @@ class _Book:
         if locus not in population.locus_index:
             refuse_unknown("locus", "locus", locus, population.locus_index)
         wanted = _resolved(population, animal, locus, keys)
-        part = relevant(population, animal, locus)
-        names = records(part)
-        if len(names) * len(part.animals) > MANY:
+        bearing = relevant(population, animal, locus)
+        names = records(bearing)
+        if len(names) * len(bearing.animals) > MANY:
             compile_always()
-        return cls(part, names, animal, locus, wanted, limit)
+        return cls(bearing, names, animal, locus, wanted, limit)
 
-    def odds(self, known: Collection[str]) -> _Odds | None:
+    def odds(self, known: Collection[RecordName]) -> _Odds | None:
         """For and against, knowing some of the records; `None` if they cannot all be true."""
         try:
             solved = solve(known_only(self.population, known), limit=self.limit, spaces=self.spaces)
@@ -312,7 +310,7 @@ def _resolved(
     return frozenset(covered)
 
 
-def _contribution(name: str, now: _Odds, before: _Odds | None) -> Contribution:
+def _contribution(name: RecordName, now: _Odds, before: _Odds | None) -> Contribution:
     if before is None:
         return Contribution(name, now.yes, None, None, now.exact)
     weight = 0.0 if now.log == before.log else now.log - before.log
@@ -332,18 +330,23 @@ def _exact(odds: _Odds | None) -> bool:
 
 
 def _by_date(
-    population: Population, names: tuple[str, ...], dated: Sequence[tuple[str, Any]]
-) -> list[tuple[str, Any]]:
+    population: Population,
+    names: tuple[RecordName, ...],
+    dated: Sequence[tuple[RecordName, Date | None]],
+) -> list[tuple[RecordName, Date | None]]:
     """Records that can matter with their dates, the undated (date `None`) first."""
     known = set(records(population))
-    when: dict[str, Any] = {}
+    when: dict[RecordName, Date | None] = {}
     for i, (name, date) in enumerate(dated):
         if name not in known:
-            refuse_unknown(f"dated[{i}]", "record", name, known)
+            refuse_unknown(f"dated[{i}]", "record", str(name), [str(one) for one in known])
         if name in when:
-            refuse(f"dated[{i}]", f"{shown(name)} has a date already; expected one date each")
+            fault = f"{shown(str(name))} has a date already; expected one date each"
+            refuse(f"dated[{i}]", fault)
         when[name] = date
-    undated: list[tuple[str, Any]] = [(name, None) for name in names if when.get(name) is None]
+    undated: list[tuple[RecordName, Date | None]] = [
+        (name, None) for name in names if when.get(name) is None
+    ]
     wanted = set(names)
     later = [(name, date) for name, date in when.items() if date is not None and name in wanted]
     return undated + sorted(later, key=lambda pair: pair[1])

@@ -11,15 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools1
 from genetics.errors import BeyondExact
 from genetics.network import GroupResult
-from genetics.population import Animal, Clutch, Population
+from genetics.population import Animal, Clutch, Population, Sex
 from genetics.solving import Solved, World, solve
+from genetics.spaces import Space
 
 Keys = tuple[tuple[str, str], ...]
 
@@ -116,16 +116,11 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
         ImpossibleEvidence: the new records contradict the touched part of the book.
         MalformedCase: a new record contradicts the contract.
     """
-    old = solved.population
     if not _simple(solved, animals, clutches):
         return None
-    if solved.kin is None:
-        solved.kin = Kin.of(old)
-    if solved.certain is None:
-        solved.certain = _certain(solved)
-    kin: Kin = solved.kin
+    kin = _kin(solved)
     touched = _touched(solved, _seeds(solved, animals, clutches))
-    after = _part(solved, kin, touched, animals, clutches)
+    after = _neighbourhood(solved, kin, touched, animals, clutches)
     try:
         fresh = solve(after, limit=solved.limit, spaces=solved.spaces, exact_only=True)
     except BeyondExact:
@@ -134,7 +129,7 @@ def added(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch])
     def log_evidence() -> float:
         if not touched:
             return solved.log_evidence + fresh.log_evidence
-        before = _part(solved, kin, touched, (), ())
+        before = _neighbourhood(solved, kin, touched, (), ())
         base = solve(before, limit=solved.limit, spaces=solved.spaces)
         return solved.log_evidence + fresh.log_evidence - base.log_evidence
 
@@ -157,7 +152,7 @@ def _simple(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch
 
 
 def _sexes_kept(old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch]) -> bool:
-    """No old animal's sex is first told by its new use as a parent."""
+    """No old animal's sex first follows from its new use as a parent."""
     names = [(a.dam, a.sire) for a in animals] + [
         (c.dam, c.sire) for clutch in clutches for c in clutch.candidates
     ]
@@ -169,7 +164,20 @@ def _sexes_kept(old: Population, animals: Sequence[Animal], clutches: Sequence[C
     )
 
 
-def _certain(solved: Solved) -> NDArray[np.bool_]:
+def _kin(solved: Solved) -> Kin:
+    if solved.kin is None:
+        solved.kin = Kin.of(solved.population)
+    return solved.kin
+
+
+def _certain(solved: Solved) -> Bools1:
+    if solved.certain is None:
+        solved.certain = _worked_out(solved)
+    return solved.certain
+
+
+def _worked_out(solved: Solved) -> Bools1:
+    """Of which animals the genotype is certain."""
     world = solved.worlds[0]
     certain = np.ones(solved.people.recorded, dtype=bool)
     for k, space in enumerate(world.model.spaces):
@@ -179,7 +187,7 @@ def _certain(solved: Solved) -> NDArray[np.bool_]:
     return certain
 
 
-def _phased(space: Any) -> bool:
+def _phased(space: Space) -> bool:
     """Whether a key alone does not tell the state (phase of a linkage group)."""
     return len(space.loci) > 1 and not space.sex_linked
 
@@ -188,7 +196,8 @@ def _seeds(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch]
     names = {name for a in animals for name in (a.dam, a.sire)}
     names |= {name for clutch in clutches for c in clutch.candidates for name in (c.dam, c.sire)}
     index = solved.population.animal_index
-    return {index[n] for n in names if n in index and not solved.certain[index[n]]}
+    certain = _certain(solved)
+    return {index[n] for n in names if n in index and not certain[index[n]]}
 
 
 def _touched(solved: Solved, seeds: set[int]) -> set[int]:
@@ -196,7 +205,7 @@ def _touched(solved: Solved, seeds: set[int]) -> set[int]:
 
     Sibs matter only where they share an unrecorded parent: a recorded one leads to them itself.
     """
-    kin: Kin = solved.kin
+    kin, certain = _kin(solved), _certain(solved)
     touched = set(seeds)
     stack = list(seeds)
     while stack:
@@ -211,13 +220,13 @@ def _touched(solved: Solved, seeds: set[int]) -> set[int]:
         if kin.clutch[animal] in kin.shared:
             near.update(kin.members[kin.clutch[animal]])
         for one in near:
-            if one not in touched and not solved.certain[one]:
+            if one not in touched and not certain[one]:
                 touched.add(one)
                 stack.append(one)
     return touched
 
 
-def _part(
+def _neighbourhood(
     solved: Solved, kin: Kin, touched: set[int], animals: Sequence[Animal],
     clutches: Sequence[Clutch],
 ) -> Population:  # fmt: skip
@@ -231,7 +240,8 @@ def _part(
         inside.update(kin.young.get(i, ()))
     for clutch in litters:
         inside.update(kin.members[clutch])
-    inside = {i for i in inside if i in touched or solved.certain[i]}
+    certain = _certain(solved)
+    inside = {i for i in inside if i in touched or certain[i]}
     border = {p for i in inside for p in kin.parents(i)}
     border |= {p for clutch in litters for p in kin.couples[clutch]}
     for name in [n for a in animals for n in (a.dam, a.sire)] + [
@@ -281,39 +291,38 @@ def _spliced(
     animals: Sequence[Animal], clutches: Sequence[Clutch],
 ) -> Solved:  # fmt: skip
     """The old book with the posteriors of the touched part and of the new animals replaced."""
-    old, world, part = solved.population, solved.worlds[0], fresh.worlds[0]
+    old, world, renewed = solved.population, solved.worlds[0], fresh.worlds[0]
     where = fresh.population.animal_index
     sexes = tuple(fresh.population.sexes[where[a.id]] for a in animals)
-    population = _trusted(old, animals, clutches, sexes)
+    population = _grown(old, animals, clutches, sexes)
     target = np.array([*touched, *range(len(old.animals), len(population.animals))], dtype=int)
     source = [where[population.animals[i].id] for i in target]
     group_of = {}
     for k in range(len(world.model.spaces)):
         before = world.group_of[k].posterior[k]
         table = np.concatenate((before, np.zeros((len(animals), before.shape[1]))))
-        table[target] = part.group_of[k].posterior[k][source]
+        table[target] = renewed.group_of[k].posterior[k][source]
         group_of[k] = GroupResult(posterior={k: table})
     made = World(1.0, (), world.model, group_of, {}, float("nan"))
     result = Solved(
         population, solved.people, [made], [1.0], log_evidence, solved.limit, solved.spaces
     )
-    result.kin = solved.kin.grown(population, animals, clutches)
-    result.certain = np.concatenate((solved.certain, np.zeros(len(animals), dtype=bool)))
-    result.certain[target] = _certain(fresh)[source]
+    result.kin = _kin(solved).grown(population, animals, clutches)
+    certain = np.concatenate((_certain(solved), np.zeros(len(animals), dtype=bool)))
+    certain[target] = _certain(fresh)[source]
+    result.certain = certain
     return result
 
 
-def _trusted(
-    old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch], sexes: tuple[Any, ...]
+def _grown(
+    old: Population, animals: Sequence[Animal], clutches: Sequence[Clutch], sexes: tuple[Sex, ...]
 ) -> Population:
     """The grown population; its new records were checked with the part that they touch."""
-    made = object.__new__(Population)
-    for name in ("loci", "traits", "sex_determination", "linkage", "viability", "background"):
-        object.__setattr__(made, name, getattr(old, name))
-    object.__setattr__(made, "same_locus", old.same_locus)
-    object.__setattr__(made, "animals", (*old.animals, *animals) if animals else old.animals)
-    object.__setattr__(made, "clutches", (*old.clutches, *clutches))
+    made = old.trusted(
+        (*old.animals, *animals) if animals else old.animals, (*old.clutches, *clutches)
+    )
     n, m = len(old.animals), len(old.clutches)
+    # Known already, and slow to work out for a whole book.
     made.__dict__["animal_index"] = old.animal_index | {a.id: n + i for i, a in enumerate(animals)}
     made.__dict__["clutch_index"] = old.clutch_index | {c.id: m + i for i, c in enumerate(clutches)}
     made.__dict__["sexes"] = old.sexes + sexes

@@ -9,12 +9,11 @@ from functools import partial
 from itertools import compress
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools1, Codes1, Ints1
 from genetics.columns import FEMALE, MALE, SEX_CODE
 from genetics.population import Clutch, Couple, Population, Sighting
 
-Ints = NDArray[np.int64]
 SightingKey = tuple[str, bool, float, float]
 OwnDraw = Callable[[int], tuple[int, int]]
 """Draws the parents of one animal, given its position (-1 for a hatchling without record)."""
@@ -47,22 +46,20 @@ class Individuals:
         count: hatchlings that the individual stands for (tally lines), else 1.
         drawn: whether it stands for a parent drawn among candidates.
         tally: whether it is a tally line.
-        record: name of the tally record for messages, by individual.
         sightings: individuals by what was seen of them.
         stated, tested: animals with a founder's statement, and those with likelihoods.
     """
 
     population: Population
     recorded: int = 0
-    dam: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    sire: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    sex: NDArray[np.int8] = field(default_factory=lambda: np.zeros(0, dtype=np.int8))
-    count: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    drawn: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
-    tally: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
+    dam: Ints1 = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    sire: Ints1 = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    sex: Codes1 = field(default_factory=lambda: np.zeros(0, dtype=np.int8))
+    count: Ints1 = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    drawn: Bools1 = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
+    tally: Bools1 = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
     draws: list[Draw] = field(default_factory=list)
-    record: dict[int, str] = field(default_factory=dict)
-    sightings: dict[SightingKey, Ints] = field(default_factory=dict)
+    sightings: dict[SightingKey, Ints1] = field(default_factory=dict)
     stated: list[int] = field(default_factory=list)
     tested: list[int] = field(default_factory=list)
 
@@ -79,13 +76,12 @@ class _Rows:
         self.population = population
         self.columns = population.columns
         self.recorded = len(population.animals)
-        self.dam: Ints = np.array(self.columns.dam, dtype=np.int64)
-        self.sire: Ints = np.array(self.columns.sire, dtype=np.int64)
+        self.dam: Ints1 = np.array(self.columns.dam, dtype=np.int64)
+        self.sire: Ints1 = np.array(self.columns.sire, dtype=np.int64)
         self.more: list[int] = []  # sex, dam, sire and count, one individual after the other
         self.drawn: list[int] = []
         self.tally: list[int] = []
         self.draws: list[Draw] = []
-        self.record: dict[int, str] = {}
         self.sightings: dict[SightingKey, list[int]] = defaultdict(list)
         # Records often share one sighting; the population holds it, so its id stays its own.
         self.seen: dict[tuple[str, int], list[int]] = {}
@@ -116,7 +112,7 @@ class _Rows:
     def lay_clutches(self) -> None:
         """Parents of all that hatched in a clutch, then the tally lines."""
         columns, clutches = self.columns, self.population.clutches
-        clutch: Ints = np.array(columns.clutch, dtype=np.int64)
+        clutch: Ints1 = np.array(columns.clutch, dtype=np.int64)
         pairs = np.array((columns.couple_dam, columns.couple_sire), dtype=np.int64).T
         pairs = pairs[columns.first_couple]
         several = np.array(columns.couples, dtype=np.int64) > 1
@@ -168,13 +164,12 @@ class _Rows:
 
     def lay_tally(self, clutch: Clutch, shared: list[int], draw: OwnDraw | None) -> None:
         """An individual a line, or one a hatchling where each has parents of its own."""
-        for number, line in enumerate(clutch.tally):
+        for line in clutch.tally:
             alone = line.count if draw is None else 1
             for _ in range(min(line.count, 1) if draw is None else line.count):
                 dam, sire = shared if draw is None else draw(-1)
                 individual = self.add(SEX_CODE[line.sex], dam, sire, alone)
                 self.tally.append(individual)
-                self.record[individual] = f"{clutch.id}.tally[{number}]"
                 self.see([individual], line.shows)
 
 
@@ -202,7 +197,6 @@ def lay_out(population: Population) -> Individuals:
         drawn,
         tally,
         rows.draws,
-        rows.record,
         {key: np.array(seen, dtype=np.int64) for key, seen in rows.sightings.items()},
         columns.stated,
         columns.tested,

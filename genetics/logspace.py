@@ -8,20 +8,20 @@ logarithms of the tables.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable
 
 import numpy as np
 
+from genetics.arrays import Floats, Floats1, Ints1
 from genetics.kernels import tree
-from genetics.model import Array, Vanished
-from genetics.planning import Ints, Outputs, Run
+from genetics.model import Vanished
+from genetics.planning import Outputs, Run
 
 FLOOR = -660.0
 """Logarithm below which a cell of a table is kept as a logarithm too."""
 
 
-def redo(run: Run, wanted: Outputs, out: Array, logs: Array, flaw: Ints) -> None:
+def redo(run: Run, wanted: Outputs, out: Floats1, logs: Floats1, flaw: Ints1) -> None:
     """Do the components with flaws again: their marginals in `out`, their shares in `logs`.
 
     Raises:
@@ -53,14 +53,14 @@ class _Logs:
         with np.errstate(divide="ignore"):
             self.data = np.log(run.net.data)
         self.data[run.net.faint] = run.net.faint_log
-        self.table: dict[int, Array] = {}
-        self.message: dict[int, Array] = {}
-        self.fresh: dict[int, Array] = {}
+        self.table: dict[int, Floats] = {}
+        self.message: dict[int, Floats] = {}
+        self.fresh: dict[int, Floats] = {}
 
-    def members(self, q: int) -> Ints:
+    def members(self, q: int) -> Ints1:
         return self.run.plan.members[self.run.plan.start[q] : self.run.plan.start[q + 1]]
 
-    def rows(self, order: Ints, owner: Ints, q: int) -> Ints:
+    def rows(self, order: Ints1, owner: Ints1, q: int) -> Ints1:
         low, high = np.searchsorted(owner[order], (q, q + 1))
         return order[low:high]
 
@@ -75,7 +75,9 @@ class _Logs:
             table += _laid(values.reshape(net.card[scope]), scope, members)
         own = int(run.plan.separator[q])
         for c in self.rows(run.children, run.plan.parent, q):
-            table += _laid(self.message[int(c)], self.members(c)[: run.plan.separator[c]], members)
+            table += _laid(
+                self.message[int(c)], self.members(int(c))[: run.plan.separator[c]], members
+            )
         message = _log_sum(table, range(own, table.ndim))
         most = float(message.max())
         if np.isneginf(most):
@@ -83,7 +85,7 @@ class _Logs:
         self.table[q], self.message[q] = table - most, message - most
         return most
 
-    def distribute(self, q: int, wanted: Outputs, out: Array) -> None:
+    def distribute(self, q: int, wanted: Outputs, out: Floats1) -> None:
         """What the clique tells its children and adds to the marginals wanted."""
         run = self.run
         members, own = self.members(q), int(run.plan.separator[q])
@@ -93,7 +95,7 @@ class _Logs:
         share[possible] = self.fresh.pop(q, np.zeros(()))[possible] - message[possible]
         belief = self.table.pop(q) + share.reshape(share.shape + (1,) * (len(members) - own))
         for c in self.rows(run.children, run.plan.parent, q):
-            inner = self.members(c)[: run.plan.separator[c]]
+            inner = self.members(int(c))[: run.plan.separator[c]]
             self.fresh[int(c)] = _log_sum(belief, np.flatnonzero(~np.isin(members, inner)))
         belief = np.exp(belief)
         for o in self.rows(run.out_order, run.out_node, q):
@@ -104,7 +106,7 @@ class _Logs:
             out[wanted.data[o] : wanted.data[o + 1]] += marginal.reshape(-1)
 
 
-def _laid(values: Array, scope: Ints, members: Ints) -> Array:
+def _laid(values: Floats, scope: Ints1, members: Ints1) -> Floats:
     """A table over a scope with its axes where a clique has them."""
     axes = [int(np.flatnonzero(members == v)[0]) for v in scope]
     shape = np.ones(len(members), dtype=int)
@@ -112,7 +114,7 @@ def _laid(values: Array, scope: Ints, members: Ints) -> Array:
     return values.transpose(np.argsort(axes)).reshape(shape)
 
 
-def _log_sum(table: Array, axes: Sequence[Any] | Any) -> Array:
+def _log_sum(table: Floats, axes: Iterable[int]) -> Floats:
     """Logarithm of the sum of exponentials over some axes."""
     over = tuple(int(i) for i in axes)
     most = table.max(axis=over, keepdims=True)

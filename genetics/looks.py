@@ -6,26 +6,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools
 from genetics.population import Population, Trait
 from genetics.spaces import Space
-
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
 class Expression:
     """When a trait is expressed: any alternative whose every condition on a space holds."""
 
-    alternatives: tuple[dict[int, Mask], ...]
+    alternatives: tuple[dict[int, Bools], ...]
 
     @property
     def spaces(self) -> frozenset[int]:
         """The spaces it looks at."""
         return frozenset(space for one in self.alternatives for space in one)
 
-    def over(self, axes: Sequence[int], sizes: Sequence[int]) -> Mask:
+    def over(self, axes: Sequence[int], sizes: Sequence[int]) -> Bools:
         """Boolean table over the states of the given spaces, which include its own."""
         found = np.zeros(tuple(sizes), dtype=bool)
         for alternative in self.alternatives:
@@ -54,7 +52,7 @@ class Looks:
             found |= self.expressions[hider].spaces
         return tuple(sorted(found))
 
-    def visible(self, trait: str, axes: Sequence[int]) -> Mask:
+    def visible(self, trait: str, axes: Sequence[int]) -> Bools:
         """Table over the states of `axes` of whether the trait is visible."""
         sizes = [self.sizes[a] for a in axes]
         seen = self.expressions[trait].over(axes, sizes)
@@ -68,9 +66,9 @@ def looks(population: Population, spaces: Sequence[Space]) -> Looks:
     place = {locus.id: k for k, space in enumerate(spaces) for locus in space.loci}
     expressions = {}
     for trait in population.traits:
-        alternatives: list[dict[int, Mask]] = []
+        alternatives: list[dict[int, Bools]] = []
         for stated in trait.shown_by:
-            conditions: dict[int, Mask] = {}
+            conditions: dict[int, Bools] = {}
             for locus, keys in stated.items():
                 mask = spaces[place[locus]].accepts(locus, keys)
                 known = conditions.get(place[locus])

@@ -6,14 +6,14 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
-from typing import Any
+from typing import Any, Literal, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools1, Floats, Floats2, Ints1, Positions1
 from genetics.compiled import loops
 from genetics.individuals import Individuals
-from genetics.kernels import family
+from genetics.kernels.typed import FAMILY
 from genetics.looks import Looks, looks
 from genetics.population import Animal, Number, Population
 from genetics.spaces import (
@@ -26,9 +26,15 @@ from genetics.spaces import (
     survivals,
 )
 
-Array = NDArray[np.float64]
-Node = tuple[Any, ...]
+Genotype = tuple[Literal["g"], int, int]
+Auxiliary = tuple[Literal["draw", "row", "sex"], int]
+Node = Genotype | Auxiliary
 """A variable: ("g", space, individual), ("draw", i), ("row", individual), ("sex", individual)."""
+
+
+def genotype(space: int, individual: int) -> Genotype:
+    """The variable of an individual's state in a space."""
+    return ("g", space, individual)
 
 
 class Vanished(Exception):
@@ -40,7 +46,7 @@ class Factor:
     """A table over variables; axes of genotype variables run over the states still possible."""
 
     scope: tuple[Node, ...]
-    table: Array
+    table: Floats
 
 
 @dataclass
@@ -49,7 +55,7 @@ class Sight:
 
     individual: int
     axes: tuple[int, ...]
-    table: Array
+    table: Floats
 
 
 @dataclass
@@ -59,8 +65,8 @@ class Model:
     people: Individuals
     spaces: list[Space]
     looks: Looks
-    weights: list[Array] = field(default_factory=list)
-    present: list[NDArray[np.bool_]] = field(default_factory=list)
+    weights: list[Floats2] = field(default_factory=list)
+    present: list[Bools1] = field(default_factory=list)
     factors: list[Factor] = field(default_factory=list)
     aux: dict[Node, int] = field(default_factory=dict)
     constant: float = 0.0
@@ -75,7 +81,7 @@ class Model:
         """The space of each locus."""
         return {one.id: k for k, space in enumerate(self.spaces) for one in space.loci}
 
-    def states(self, space: int, individual: int) -> NDArray[np.intp]:
+    def states(self, space: int, individual: int) -> Positions1:
         """The states still possible of an individual."""
         return np.flatnonzero(self.weights[space][individual] > 0)
 
@@ -85,13 +91,13 @@ class Model:
 
 
 def make_spaces(
-    population: Population, classes: Iterable[tuple[str, ...]], cache: dict[Any, Space]
+    population: Population, classes: Iterable[tuple[str, ...]], cache: dict[tuple[str, ...], Space]
 ) -> list[Space]:
     """Spaces of all loci, the given classes of lines merged; equal spaces are shared by cache."""
     loci = {locus.id: locus for locus in population.loci}
     survival = survivals(population)
     system = population.sex_determination
-    makers: dict[Any, Callable[[], Space]] = {}
+    makers: dict[tuple[str, ...], Callable[[], Space]] = {}
     for group in population.linkage:
         makers[group.loci] = partial(
             autosomal_space, system, tuple(loci[one] for one in group.loci),
@@ -133,8 +139,8 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     carries = any(spaces[k].carries_sex for k in sexed)
     child = people.dam >= 0
     if not carries:
-        told = child & (people.sex != EITHER)
-        model.constant = float(np.log(0.5) * people.count[told].sum())
+        born = child & (people.sex != EITHER)
+        model.constant = float(np.log(0.5) * people.count[born].sum())
     for k in range(len(spaces)):
         model.weights.append(_first_weights(model, k))
         # Where survival differs a couple may have no living young: then every tally counts.
@@ -150,14 +156,14 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     return model
 
 
-def _first_weights(model: Model, k: int) -> Array:
+def _first_weights(model: Model, k: int) -> Floats:
     """States by sex, and the background prior of every founder."""
     people, space = model.people, model.spaces[k]
     background = people.population.background
     survival = model.survival
     founder = np.flatnonzero((people.dam < 0) & ~people.drawn)
     if not space.sex_linked:
-        weight: Array = np.ones((people.size, space.size))
+        weight: Floats = np.ones((people.size, space.size))
         weight[founder] = space.founder({}, background, survival, EITHER)
         return weight
     by_sex = np.array([space.allowed(code) for code in (0, 1, 2)], dtype=float)
@@ -171,11 +177,11 @@ def _lay_statements(model: Model) -> None:
     """Priors of founders from what is stated of them, then the likelihoods of tests."""
     people, population = model.people, model.people.population
     columns, survival = population.columns, model.survival
-    alike: dict[Any, list[int]] = defaultdict(list)
+    alike: dict[tuple[int, int, int], list[int]] = defaultdict(list)
     for i, sex in zip(people.stated, people.sex[people.stated].tolist(), strict=True):
         # Founders often share their statements; the population holds them.
         alike[id(columns.founder[i]), id(columns.founder_joint[i]), sex].append(i)
-    priors: dict[Any, Array] = {}
+    priors: dict[tuple[int, ...], Floats] = {}
     for (_, _, sex), founders in alike.items():
         animal = population.animals[founders[0]]
         joint = {model.place(locus) for row in animal.founder_joint for locus in row.genotypes}
@@ -226,13 +232,13 @@ def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
         model.factors.append(Factor((node, ("g", k, i)), table))
 
 
-def _rows_by_sex(p: Array, tables: Sequence[Array], spaces: Sequence[Space]) -> Array:
+def _rows_by_sex(p: Floats, tables: Sequence[Floats], spaces: Sequence[Space]) -> Floats:
     """Chance of each row in each sex (rows x 2): what fits the sex, renormalised within it."""
     shares = np.repeat(p[:, None], 2, axis=1)
     for table, space in zip(tables, spaces, strict=True):
         for code in (0, 1):
             shares[:, code] *= table[:, space.sex == code].sum(axis=1) > 0
-    divided: Array = shares / shares.sum(axis=0)
+    divided: Floats = shares / shares.sum(axis=0)
     return divided
 
 
@@ -252,13 +258,11 @@ def _lay_sightings(model: Model) -> list[Sight]:
         else:
             for axis in axes:
                 model.present[axis][individuals] = True
-            sights += [Sight(i, axes, table) for i in individuals]
+            sights += [Sight(i, axes, table) for i in individuals.tolist()]
     return sights
 
 
-def _lay_sexes(
-    model: Model, sexed: list[int], carries: bool, child: NDArray[np.bool_]
-) -> list[Sight]:
+def _lay_sexes(model: Model, sexed: list[int], carries: bool, child: Bools1) -> list[Sight]:
     """Bind the sex-linked spaces of an individual of unknown sex to one sex."""
     people = model.people
     if not sexed:
@@ -296,16 +300,16 @@ def _lay_sexes(
     return sights
 
 
-def _sex_match(model: Model, axes: Sequence[int], prior: float) -> Array:
-    total: Any = 0.0
+def _sex_match(model: Model, axes: Sequence[int], prior: float) -> Floats:
+    total = np.zeros(())
     for code in (0, 1):
-        term: Any = prior
+        term = np.asarray(prior)
         for position, k in enumerate(axes):
             shape = [1] * len(axes)
             shape[position] = model.spaces[k].size
             term = term * (model.spaces[k].sex == code).astype(float).reshape(shape)
         total = total + term
-    return np.asarray(total)
+    return total
 
 
 def _settle_all(model: Model, sights: list[Sight]) -> None:
@@ -344,18 +348,21 @@ def _restrict(model: Model) -> None:
         factor.table = factor.table[np.ix_(*rows)]
 
 
-def simplify(axes: Sequence[Any], table: Any) -> tuple[tuple[Any, ...], Any]:
+Axis = TypeVar("Axis")
+
+
+def simplify(axes: Sequence[Axis], table: Floats) -> tuple[tuple[Axis, ...], Floats]:
     """Leave out every axis along which the table is constant."""
     kept = list(axes)
     for axis in range(len(axes) - 1, -1, -1):
         first = table.take([0], axis=axis)
         if table.shape[axis] == 1 or np.array_equal(np.broadcast_to(first, table.shape), table):
-            table = table.take(0, axis=axis)
+            table = np.asarray(table.take(0, axis=axis))
             del kept[axis]
     return tuple(kept), table
 
 
-def trios(model: Model, k: int) -> NDArray[np.int64]:
+def trios(model: Model, k: int) -> Ints1:
     """Individuals with parents that count in a space, oldest generation first as recorded."""
     return np.flatnonzero((model.people.dam >= 0) & model.present[k])
 
@@ -363,7 +370,7 @@ def trios(model: Model, k: int) -> NDArray[np.int64]:
 def _settle(model: Model, k: int) -> None:
     people, weight, space = model.people, model.weights[k], model.spaces[k]
     children = trios(model, k)
-    run = loops(family, len(children) * space.size**2)
+    run = loops(FAMILY, len(children) * space.size**2)
     while True:
         if not (weight > 0).any(axis=1).all():
             raise Vanished
@@ -430,15 +437,17 @@ def _tally_factor(model: Model, i: int, axes: tuple[int, ...], seen: list[Sight]
         shape = [len(states[k]) if k in sight.axes else 1 for k in axes]
         chance = chance * table.reshape(shape)
     dam, sire = int(people.dam[i]), int(people.sire[i])
+    # NumPy gives types to subscripts in a string alone.
     operands: list[Any] = [chance, [letters[k] for k in axes]]
-    result, scope = [], []
+    result: list[int] = []
+    scope: list[Node] = []
     for k in axes:
         d, s, c = model.states(k, dam), model.states(k, sire), states[k]
         passed = model.spaces[k].table[np.ix_(d, s, c)] * model.weights[k][i][c]
         base = len(axes) + 2 * letters[k]
         operands += [passed, [base, base + 1, letters[k]]]
         result += [base, base + 1]
-        scope += [("g", k, dam), ("g", k, sire)]
+        scope += [genotype(k, dam), genotype(k, sire)]
     table = np.einsum(*operands, result, optimize=True)
     with np.errstate(divide="ignore"):
         logs = people.count[i] * np.log(table)

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
+from genetics.arrays import Floats, Floats1, Floats2, Ints1, Ints2
 from genetics.compiled import loops
-from genetics.kernels import family, tree
+from genetics.kernels import tree
+from genetics.kernels.protocols import FamilyLoops
+from genetics.kernels.typed import FAMILY
 from genetics.logspace import FLOOR, redo
-from genetics.model import Array, Factor, Model, Node, Vanished, trios
-from genetics.planning import Ints, Run, ends, outputs, plan
+from genetics.model import Factor, Model, Node, Vanished, trios
+from genetics.planning import Run, ends, outputs, plan
 
 
 @dataclass
@@ -27,10 +29,10 @@ class GroupResult:
     """
 
     log_evidence: float = 0.0
-    posterior: dict[int, Array] = field(default_factory=dict)
-    marginal: dict[Node, Array] = field(default_factory=dict)
-    joint: dict[tuple[Node, ...], Array] = field(default_factory=dict)
-    error: dict[int, Array] = field(default_factory=dict)
+    posterior: dict[int, Floats2] = field(default_factory=dict)
+    marginal: dict[Node, Floats1] = field(default_factory=dict)
+    joint: dict[tuple[Node, ...], Floats] = field(default_factory=dict)
+    error: dict[int, Floats2] = field(default_factory=dict)
     exact: bool = True
     cells: float = 0.0
 
@@ -39,11 +41,11 @@ class GroupResult:
 class Folded:
     """Children folded on their couples in one space."""
 
-    children: Ints
-    couple: Ints
-    dam: Ints
-    sire: Ints
-    at: Ints
+    children: Ints1
+    couple: Ints1
+    dam: Ints1
+    sire: Ints1
+    at: Ints1
 
 
 @dataclass
@@ -57,21 +59,21 @@ class Network:
 
     model: Model
     spaces: tuple[int, ...]
-    card: Ints
-    number: dict[int, Ints]
+    card: Ints1
+    number: dict[int, Ints1]
     aux: dict[Node, int]
     folded: dict[int, Folded]
-    start: dict[int, Ints]
-    states: dict[int, Ints]
-    factor_start: Ints
-    scope: Ints
-    data_start: Ints
-    data: Array
+    start: dict[int, Ints1]
+    states: dict[int, Ints1]
+    factor_start: Ints1
+    scope: Ints1
+    data_start: Ints1
+    data: Floats1
     constant: float
     outputs: list[tuple[tuple[Node, ...], tuple[int, ...]]]
-    couple_scopes: dict[int, tuple[Ints, Ints]]
-    faint: Ints
-    faint_log: Array
+    couple_scopes: dict[int, tuple[Ints2, Ints1]]
+    faint: Ints1
+    faint_log: Floats1
 
     @property
     def size(self) -> int:
@@ -83,15 +85,15 @@ class _Tables:
     """Compressed rows of factors while they are gathered."""
 
     def __init__(self) -> None:
-        self.scopes: list[Ints] = []
-        self.lengths: list[Ints] = []
-        self.data: list[Array] = []
-        self.sizes: list[Ints] = []
+        self.scopes: list[Ints1] = []
+        self.lengths: list[Ints1] = []
+        self.data: list[Floats1] = []
+        self.sizes: list[Ints1] = []
         self.length = 0
-        self.faint: list[Ints] = []
-        self.faint_log: list[Array] = []
+        self.faint: list[Ints1] = []
+        self.faint_log: list[Floats1] = []
 
-    def add_logs(self, scopes: Ints, logs: Array, sizes: Ints) -> None:
+    def add_logs(self, scopes: Ints2, logs: Floats1, sizes: Ints1) -> None:
         """Factors given by logarithms; possible cells stay positive, however small."""
         faint = np.flatnonzero((logs < FLOOR) & ~np.isneginf(logs))
         data = np.exp(logs)
@@ -100,7 +102,7 @@ class _Tables:
         self.faint_log.append(logs[faint])
         self.add_many(scopes, data, sizes)
 
-    def add_many(self, scopes: Ints, data: Array, sizes: Ints) -> None:
+    def add_many(self, scopes: Ints2, data: Floats1, sizes: Ints1) -> None:
         """Factors whose scopes are rows padded with -1; all-known rows must be left out."""
         used = scopes >= 0
         self.scopes.append(scopes[used])
@@ -109,7 +111,7 @@ class _Tables:
         self.sizes.append(sizes)
         self.length += len(data)
 
-    def rows(self) -> tuple[Ints, Ints, Ints, Array]:
+    def rows(self) -> tuple[Ints1, Ints1, Ints1, Floats1]:
         none = np.zeros(0, dtype=np.int64)
         return (
             ends(np.concatenate([none, *self.lengths])),
@@ -141,7 +143,7 @@ def build_network(
         np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64),
         np.zeros(0), 0.0, [], {}, np.zeros(0, dtype=np.int64), np.zeros(0),
     )  # fmt: skip
-    cards: list[Ints] = []
+    cards: list[Ints1] = []
     offset = 0
     for k in spaces:
         offset = _lay_space(net, tables, k, held[k], cards, offset)
@@ -183,13 +185,13 @@ def _lay_factor(net: Network, tables: _Tables, factor: Factor) -> None:
 
 
 def _lay_space(
-    net: Network, tables: _Tables, k: int, held: list[int], cards: list[Ints], offset: int
+    net: Network, tables: _Tables, k: int, held: list[int], cards: list[Ints1], offset: int
 ) -> int:
     """Number the open individuals of a space, fold its leaves, add its tables."""
     model, people = net.model, net.model.people
     weight, table = model.weights[k], model.spaces[k].table
     children = trios(model, k)
-    run = loops(family, len(children) * table.shape[0] ** 2)
+    run = loops(FAMILY, len(children) * table.shape[0] ** 2)
     start, states = run.list_states(weight)
     net.start[k], net.states[k] = start, states
     counts = np.diff(start)
@@ -218,7 +220,7 @@ def _lay_space(
 
 
 def _lay_trios(
-    net: Network, tables: _Tables, k: int, children: Ints, counts: Ints, run: Any
+    net: Network, tables: _Tables, k: int, children: Ints1, counts: Ints1, run: FamilyLoops
 ) -> None:
     if not len(children):
         return
@@ -236,7 +238,7 @@ def _lay_trios(
 
 
 def _lay_couples(
-    net: Network, tables: _Tables, k: int, children: Ints, counts: Ints, run: Any
+    net: Network, tables: _Tables, k: int, children: Ints1, counts: Ints1, run: FamilyLoops
 ) -> None:
     model, people, number = net.model, net.model.people, net.number[k]
     couple, dam, sire = run.pair_up(people.dam[children], people.sire[children], people.size)
@@ -282,7 +284,7 @@ def solve_network(net: Network, limit: float) -> GroupResult:
     return result
 
 
-def read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
+def read(net: Network, result: GroupResult, out: Floats1, out_data: Ints1) -> None:
     """Spread the marginals over posteriors, auxiliary variables and asked tables."""
     model, people = net.model, net.model.people
     first = net.size
@@ -306,7 +308,7 @@ def read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
         first += n_live
         folded = net.folded[k]
         leaf = folded.children < people.recorded
-        loops(family, belief.size * 3).unfold(
+        loops(FAMILY, belief.size * 3).unfold(
             weight, folded.children[leaf], folded.couple[leaf], folded.dam, folded.sire,
             model.spaces[k].table, net.start[k], net.states[k], at, belief, posterior,
         )  # fmt: skip
@@ -319,7 +321,7 @@ def read(net: Network, result: GroupResult, out: Array, out_data: Ints) -> None:
         result.joint[query] = _spread(net, query, values)
 
 
-def _spread(net: Network, query: tuple[Node, ...], values: Array) -> Array:
+def _spread(net: Network, query: tuple[Node, ...], values: Floats1) -> Floats:
     """A joint table over all states of the asked individuals, zeros where impossible."""
     sizes, rows = [], []
     for node in query:

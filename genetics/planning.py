@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Floats1, Ints1
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
-from genetics.kernels import elimination, tree
-from genetics.model import Array
+from genetics.kernels import elimination
+from genetics.kernels.typed import ELIMINATION, TREE
 
 if TYPE_CHECKING:
     from genetics.network import Network
 
-Ints = NDArray[np.int64]
 
-
-def ends(sizes: NDArray[Any]) -> Ints:
+def ends(sizes: Floats1 | Ints1) -> Ints1:
     """Where rows of these sizes start, and the end of the last."""
     return np.concatenate(([0], np.cumsum(sizes))).astype(np.int64)
 
@@ -28,24 +26,24 @@ def ends(sizes: NDArray[Any]) -> Ints:
 class Plan:
     """A clique tree and where every table of it lies."""
 
-    position: Ints
-    node_of_step: Ints
-    parent: Ints
-    start: Ints
-    members: Ints
-    separator: Ints
-    sequence: Ints
-    table_start: Ints
-    message_start: Ints
+    position: Ints1
+    node_of_step: Ints1
+    parent: Ints1
+    start: Ints1
+    members: Ints1
+    separator: Ints1
+    sequence: Ints1
+    table_start: Ints1
+    message_start: Ints1
     cells: float
 
 
-def graph(net: Network) -> tuple[Ints, Ints, Ints]:
+def graph(net: Network) -> tuple[Ints1, Ints1, Ints1]:
     """Compressed rows of the interaction graph and the component of each variable."""
     asked = [np.array(variables, dtype=np.int64) for _, variables in net.outputs if variables]
     factors = np.append(net.factor_start, len(net.scope) + np.cumsum(list(map(len, asked))))
     scope = np.concatenate([net.scope, *asked])
-    run = loops(elimination, net.size * 10)
+    run = loops(ELIMINATION, net.size * 10)
     starts, neighbours = run.interaction(factors.astype(np.int64), scope, net.size)
     return starts, neighbours, run.label(starts, neighbours)
 
@@ -86,11 +84,11 @@ def plan(net: Network, limit: float) -> Plan:
 
 
 def _eliminated(
-    net: Network, shape: tuple[Ints, Ints, Ints], limit: float, by_fill: float,
-    jitter: Array, work: float,
-) -> tuple[tuple[Ints, Ints, Ints, Ints], float]:  # fmt: skip
+    net: Network, shape: tuple[Ints1, Ints1, Ints1], limit: float, by_fill: float,
+    jitter: Floats1, work: float,
+) -> tuple[tuple[Ints1, Ints1, Ints1, Ints1], float]:  # fmt: skip
     """One elimination: (position, order, later neighbours in rows) and its largest component."""
-    run = loops(elimination, work)
+    run = loops(ELIMINATION, work)
     position, order, later_start, later, cells = run.eliminate(
         shape[0], shape[1], net.card, shape[2], jitter, float(limit), by_fill
     )
@@ -100,9 +98,9 @@ def _eliminated(
     return (position, order, later_start, later), cost
 
 
-def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later: Ints) -> Plan:
+def tree_of(net: Network, position: Ints1, order: Ints1, later_start: Ints1, later: Ints1) -> Plan:
     """The clique tree of an elimination, with room for every table and message."""
-    run = loops(elimination, net.data.size * 4 + net.size * 20)
+    run = loops(ELIMINATION, net.data.size * 4 + net.size * 20)
     node_of_step, parent, start, members, separator, sequence = run.cliques(
         position, order, later_start, later
     )
@@ -124,9 +122,9 @@ def tree_of(net: Network, position: Ints, order: Ints, later_start: Ints, later:
 class Outputs:
     """Scopes whose marginals are wanted: every variable, every couple, every query."""
 
-    scope: Ints
-    start: Ints
-    data: Ints
+    scope: Ints1
+    start: Ints1
+    data: Ints1
 
 
 def outputs(net: Network) -> Outputs:
@@ -151,15 +149,15 @@ def outputs(net: Network) -> Outputs:
     )
 
 
-def homes(plan: Plan, starts: Ints, scope: Ints) -> Ints:
+def homes(plan: Plan, starts: Ints1, scope: Ints1) -> Ints1:
     """A clique that has each scope, the smallest that is easily found; -1 if all are held."""
     if len(starts) < 2:
         return np.zeros(0, dtype=np.int64)
     first = np.minimum.reduceat(plan.position[scope], starts[:-1])
-    found: Ints = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
+    found: Ints1 = np.append(plan.node_of_step, -1)[np.minimum(first, len(plan.node_of_step))]
     sizes = np.diff(plan.table_start)
     if sizes.max(initial=0) >= elimination.LARGE:
-        loops(elimination, plan.cells + len(scope) * 20).move_down(
+        loops(ELIMINATION, plan.cells + len(scope) * 20).move_down(
             found, starts, scope, plan.parent, plan.start, plan.members, plan.separator,
             sizes, plan.position,
         )  # fmt: skip
@@ -184,8 +182,8 @@ class Run:
         self.out_order = np.argsort(self.out_node, kind="stable")
 
     def propagate(
-        self, data: Array, out: Array, value: Ints, uniform: Array | None = None
-    ) -> tuple[Array, Ints]:
+        self, data: Floats1, out: Floats1, value: Ints1, uniform: Floats1 | None = None
+    ) -> tuple[Floats1, Ints1]:
         """Add the marginals to `out`; the mass and the flaw of each clique.
 
         Variables with a `value` of 0 or more are held there, the others drawn if random numbers
@@ -194,7 +192,7 @@ class Run:
         made = self.plan
         scales = np.ones(len(made.parent))
         flaw = np.zeros(len(made.parent), dtype=np.int64)
-        loops(tree, (data.size + made.cells) * 4 + self.net.size * 20).propagate(
+        loops(TREE, (data.size + made.cells) * 4 + self.net.size * 20).propagate(
             self.net.card, self.tree, self.children, self.factors, data, self.factor_node,
             self.factor_order, self.wanted, out, self.out_node, self.out_order, value,
             np.zeros(0) if uniform is None else uniform,

@@ -16,11 +16,11 @@ A record that is constructed is not yet checked; `Population` checks itself as a
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, Never
 
 if TYPE_CHECKING:
     from genetics.animal_table import AnimalTable
@@ -32,10 +32,10 @@ SexDetermination = Literal["XY", "ZW", "none"]
 Chromosome = Literal["autosome", "X", "Z", "sex"]
 Paternity = Literal["one", "each"]
 
-NOTHING: Mapping[str, Any] = MappingProxyType({})
+NOTHING: Mapping[str, Never] = MappingProxyType({})
 
 
-def _nothing() -> Mapping[str, Any]:
+def _nothing() -> Mapping[str, Never]:
     return NOTHING
 
 
@@ -177,6 +177,21 @@ class Population:
         from genetics.validation import validate
 
         validate(self)
+
+    def trusted(
+        self, animals: tuple[Animal, ...] | AnimalTable, clutches: tuple[Clutch, ...]
+    ) -> Population:
+        """The population with other records that were checked already, without a check anew.
+
+        For records taken away from a population that was checked as a whole, and for those that
+        were checked together with all that they name.
+        """
+        made = object.__new__(Population)
+        for one in fields(Population):
+            object.__setattr__(made, one.name, getattr(self, one.name))
+        object.__setattr__(made, "animals", animals)
+        object.__setattr__(made, "clutches", clutches)
+        return made
 
     @cached_property
     def columns(self) -> Columns:

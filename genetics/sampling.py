@@ -14,13 +14,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools1, Floats, Floats1, Floats2, Ints1
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
-from genetics.kernels import elimination, tree
+from genetics.kernels import tree
+from genetics.kernels.typed import ELIMINATION, TREE
 from genetics.network import GroupResult, Network, read
-from genetics.planning import Ints, Outputs, Run, graph, outputs, tree_of
+from genetics.planning import Outputs, Run, graph, outputs, tree_of
 
 CHAINS = 8
 BATCHES = 3
@@ -46,7 +47,7 @@ WIDER = 1.5
 class Cut:
     """A cut set and the clique tree of what it leaves."""
 
-    held: NDArray[np.bool_]
+    held: Bools1
     run: Run
 
 
@@ -63,19 +64,19 @@ def sample_network(net: Network, seed: int = 0, narrow: float = NARROW) -> Group
     means = _chains(net, wanted, np.random.default_rng(seed), narrow)
     result = GroupResult(float("nan"), exact=False)
     read(net, result, means.mean(axis=0), wanted.data)
-    spread: dict[int, list[NDArray[np.float64]]] = {k: [] for k in net.spaces}
+    spread: dict[int, list[Floats2]] = {k: [] for k in net.spaces}
     for mean in means:
-        part = GroupResult()
-        read(net, part, mean, wanted.data)
+        marginals = GroupResult()
+        read(net, marginals, mean, wanted.data)
         for k in net.spaces:
-            spread[k].append(part.posterior[k])
+            spread[k].append(marginals.posterior[k])
     for k in net.spaces:
         unsettled = (net.model.weights[k][: len(spread[k][0])] > 0).sum(axis=1, keepdims=True) > 1
         result.error[k] = np.where(unsettled, half_widths(np.array(spread[k])), 0.0)
     return result
 
 
-def half_widths(means: NDArray[np.float64]) -> NDArray[np.float64]:
+def half_widths(means: Floats) -> Floats:
     """Half widths of 95 % intervals from the means of batches, chain by chain (first axis).
 
     WIDER · max(t₂₃ s_b / √24, t₇ s_c / √8), at least `UNSEEN`, with s_b the standard deviation of
@@ -89,13 +90,11 @@ def half_widths(means: NDArray[np.float64]) -> NDArray[np.float64]:
     chains = means.reshape(CHAINS, BATCHES, *means.shape[1:]).mean(axis=1)
     by_batch = STUDENT_BATCHES * np.std(means, axis=0, ddof=1) / np.sqrt(len(means))
     by_chain = STUDENT_CHAINS * np.std(chains, axis=0, ddof=1) / np.sqrt(CHAINS)
-    wider: NDArray[np.float64] = np.maximum(WIDER * np.maximum(by_batch, by_chain), UNSEEN)
+    wider: Floats = np.maximum(WIDER * np.maximum(by_batch, by_chain), UNSEEN)
     return wider
 
 
-def _chains(
-    net: Network, wanted: Outputs, rng: np.random.Generator, narrow: float
-) -> NDArray[np.float64]:
+def _chains(net: Network, wanted: Outputs, rng: np.random.Generator, narrow: float) -> Floats2:
     """Mean marginals of every batch, chain by chain."""
     cuts = _cuts(net, wanted, rng, narrow)
     means = []
@@ -129,7 +128,7 @@ def _cuts(net: Network, wanted: Outputs, rng: np.random.Generator, narrow: float
 
 def _cut(
     net: Network, wanted: Outputs, rng: np.random.Generator, narrow: float,
-    spared: NDArray[np.bool_],
+    spared: Bools1,
 ) -> Cut:  # fmt: skip
     """Hold the variables that make cliques wide, until none has more than `narrow` cells.
 
@@ -138,7 +137,7 @@ def _cut(
     starts, neighbours, component = graph(net)
     owner = np.repeat(np.arange(net.size), np.diff(starts))
     held = np.zeros(net.size, dtype=bool)
-    run = loops(elimination, 1e9)
+    run = loops(ELIMINATION, 1e9)
     logs = np.log(net.card)
     while True:
         live = ~held[owner] & ~held[neighbours]
@@ -167,7 +166,7 @@ def _cut(
 
 
 def _sweep(
-    cut: Cut, data: NDArray[np.float64], value: Ints, out: NDArray[np.float64],
+    cut: Cut, data: Floats1, value: Ints1, out: Floats1,
     rng: np.random.Generator,
 ) -> bool:  # fmt: skip
     """Redraw all that the cut set leaves; False where the held state is impossible."""
@@ -176,9 +175,9 @@ def _sweep(
     return not (flaw == tree.VANISHED).any()
 
 
-def _start(net: Network, wanted: Outputs, cuts: list[Cut], rng: np.random.Generator) -> Ints:
+def _start(net: Network, wanted: Outputs, cuts: list[Cut], rng: np.random.Generator) -> Ints1:
     """A random possible state: sweeps over softened tables until nothing impossible is left."""
-    value: Ints = (rng.random(net.size) * net.card).astype(np.int64)
+    value: Ints1 = (rng.random(net.size) * net.card).astype(np.int64)
     idle = np.zeros(wanted.data[-1])
     for attempt in range(1_000):
         soft = np.maximum(net.data, max(SOFT, SOFTEST * 0.7 ** (attempt % 50)))
@@ -188,7 +187,7 @@ def _start(net: Network, wanted: Outputs, cuts: list[Cut], rng: np.random.Genera
     raise BeyondExact(np.inf, NARROW, STUCK)
 
 
-def _possible(net: Network, value: Ints) -> bool:
+def _possible(net: Network, value: Ints1) -> bool:
     """Whether every factor is positive at a full state."""
-    run = loops(tree, 1e9)
+    run = loops(TREE, 1e9)
     return bool(run.agrees(net.factor_start, net.scope, net.data_start, net.data, net.card, value))

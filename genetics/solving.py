@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import product
-from typing import Any
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from genetics.arrays import Bools1, Floats2
+from genetics.components import Components
 from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.individuals import Individuals, lay_out
 from genetics.keys import reported_keys
-from genetics.model import Array, Factor, Model, Node, Vanished, build, make_spaces
+from genetics.model import Factor, Model, Node, Vanished, build, genotype, make_spaces
 from genetics.network import GroupResult, Network, build_network, solve_network
 from genetics.population import Animal, Clutch, Population
-from genetics.spaces import Space
+from genetics.spaces import Space, every_key
+
+if TYPE_CHECKING:
+    from genetics.increment import Kin
 
 CELLS = 2.0**26
 """Table cells that exact inference may take for one component unless told otherwise."""
 
 Partition = tuple[tuple[str, ...], ...]
+Spaces = dict[tuple[str, ...], Space]
+"""State spaces by what they are of, to share between solutions of like populations."""
 
 
 @dataclass(frozen=True)
@@ -63,9 +70,9 @@ class Solved:
     chance: list[float]
     evidence: Callable[[], float]
     limit: float
-    spaces: dict[Any, Space] = field(default_factory=dict)
-    kin: Any = None
-    certain: Any = None
+    spaces: Spaces = field(default_factory=dict)
+    kin: Kin | None = None
+    certain: Bools1 | None = None
 
     @cached_property
     def log_evidence(self) -> float:
@@ -77,23 +84,23 @@ class Solved:
         """Whether no group had to be answered by sampling."""
         return all(g.exact for world in self.worlds for g in world.group_of.values())
 
-    def posterior_table(self, locus: str) -> tuple[tuple[str, ...], tuple[str, ...], Array]:
+    def posterior_table(self, locus: str) -> tuple[tuple[str, ...], tuple[str, ...], Floats2]:
         """Animal ids, genotype keys and the array of probabilities (animals × keys)."""
-        total: Any = None
+        one = self.population.loci[self.population.locus_index[locus]]
+        keys = every_key(one, self.population.sex_determination)
+        total = np.zeros((len(self.population.animals), len(keys)))
         for world, chance in zip(self.worlds, self.chance, strict=True):
             k = world.model.place(locus)
             space = world.model.spaces[k]
-            position = space.locus_position(locus)
             states = world.group_of[k].posterior[k]
-            keys = space.keys[position]
-            table = np.zeros((len(states), len(keys)))
-            for state, key in enumerate(space.key_of[position]):
+            table = np.zeros(total.shape)
+            for state, key in enumerate(space.key_of[space.locus_position(locus)]):
                 table[:, key] += states[:, state]
-            total = chance * table if total is None else total + chance * table
+            total += chance * table
         return tuple(self.population.animal_index), keys, total
 
     @cached_property
-    def _tables(self) -> dict[str, tuple[tuple[str, ...], Array]]:
+    def _tables(self) -> dict[str, tuple[tuple[str, ...], Floats2]]:
         return {}
 
     def posterior(self, animal: str, locus: str) -> dict[str, float]:
@@ -148,18 +155,18 @@ class Solved:
             if record.paternity == "one":
                 return alone
             return {a.id: alone for a in self.population.animals if a.clutch == clutch}
-        found: dict[int, Any] = {}
+        found: dict[int, list[float]] = {}
         for number, draw in enumerate(self.people.draws):
             if draw.clutch == position and (draw.animal >= 0 or record.paternity == "one"):
                 node: Node = ("draw", number)
-                found[draw.animal] = sum(
-                    chance * world.aux_group[node].marginal[node]
-                    for world, chance in zip(self.worlds, self.chance, strict=True)
-                )
+                each = np.zeros(len(draw.prior))
+                for world, chance in zip(self.worlds, self.chance, strict=True):
+                    each += chance * world.aux_group[node].marginal[node]
+                found[draw.animal] = each.tolist()
         if record.paternity == "one":
-            return [float(p) for p in found[-1]]
+            return found[-1]
         names = self.population.animals
-        return {names[i].id: [float(p) for p in row] for i, row in found.items()}
+        return {names[i].id: row for i, row in found.items()}
 
     def same_locus(self) -> list[float]:
         """Posterior probability of each `same_locus` entry."""
@@ -208,7 +215,14 @@ class Solved:
         return solve(population, limit=self.limit, spaces=self.spaces)
 
 
-def _replaced(old: Sequence[Any], new: Iterable[Any], gone: set[str]) -> tuple[Any, ...]:
+Content = tuple[Hashable, ...]
+"""All that decides the answer of a group."""
+Record = TypeVar("Record", Animal, Clutch)
+
+
+def _replaced(
+    old: Sequence[Record], new: Iterable[Record], gone: Collection[str]
+) -> tuple[Record, ...]:
     records = {record.id: record for record in old if record.id not in gone}
     records.update({record.id: record for record in new})
     return tuple(records.values())
@@ -223,28 +237,22 @@ def hypotheses(population: Population) -> list[tuple[float, Partition]]:
     entries = population.same_locus
     found: dict[Partition, float] = {}
     for flags in product((True, False), repeat=len(entries)):
-        root = {locus: locus for entry in entries for locus in entry.loci}
-
-        def top(locus: str, root: dict[str, str] = root) -> str:
-            while root[locus] != locus:
-                locus = root[locus]
-            return locus
-
+        lines = Components(locus for entry in entries for locus in entry.loci)
         prior = 1.0
         for entry, same in zip(entries, flags, strict=True):
             prior *= float(entry.prior) if same else 1.0 - float(entry.prior)
             if same:
-                root[top(entry.loci[0])] = top(entry.loci[1])
+                lines.join(*entry.loci)
         clash = any(
-            top(entry.loci[0]) == top(entry.loci[1])
+            lines.together(*entry.loci)
             for entry, same in zip(entries, flags, strict=True) if not same
         )  # fmt: skip
         if clash or prior <= 0:
             continue
         classes: dict[str, list[str]] = {}
         for locus in population.loci:
-            if locus.id in root:
-                classes.setdefault(top(locus.id), []).append(locus.id)
+            if locus.id in lines:
+                classes.setdefault(lines.head(locus.id), []).append(locus.id)
         key = tuple(sorted(tuple(members) for members in classes.values() if len(members) > 1))
         found[key] = found.get(key, 0.0) + prior
     total = sum(found.values())
@@ -256,7 +264,7 @@ def solve(
     *,
     limit: float = CELLS,
     queries: Sequence[tuple[tuple[str, str], ...]] = (),
-    spaces: dict[Any, Space] | None = None,
+    spaces: Spaces | None = None,
     exact_only: bool = False,
     narrow: float | None = None,
     notice: Callable[[str], None] = lambda text: None,
@@ -280,8 +288,8 @@ def solve(
             `genetics.conflict`).
     """
     people = lay_out(population)
-    shared: dict[Any, Space] = {} if spaces is None else spaces
-    done: dict[Any, GroupResult] = {}
+    shared: Spaces = {} if spaces is None else spaces
+    done: dict[Content, GroupResult] = {}
     worlds = []
     readings = hypotheses(population)
     effort = Effort(limit, len(readings) == 1 and not exact_only, narrow, notice)
@@ -303,8 +311,8 @@ def solve(
 
 
 def _world(
-    people: Individuals, prior: float, classes: Partition, shared: dict[Any, Space],
-    done: dict[Any, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]],
+    people: Individuals, prior: float, classes: Partition, shared: Spaces,
+    done: dict[Content, GroupResult], queries: Sequence[tuple[tuple[str, str], ...]],
     effort: Effort,
 ) -> World:  # fmt: skip
     """Solve one hypothesis, group by group; groups equal in another hypothesis are reused."""
@@ -316,9 +324,9 @@ def _world(
     for members, factors in groups:
         wanted = []
         for query in asked:
-            part = tuple(node for node in query if node[1] in members)
-            if part and part not in wanted:
-                wanted.append(part)
+            scope = tuple(node for node in query if node[1] in members)
+            if scope and scope not in wanted:
+                wanted.append(scope)
         key = (tuple(wanted), _content(model, members, factors))
         if key not in done:
             done[key] = _solve_group(build_network(model, members, factors, wanted), effort)
@@ -331,7 +339,7 @@ def _world(
     return world
 
 
-def _content(model: Model, members: list[int], factors: list[Factor]) -> tuple[Any, ...]:
+def _content(model: Model, members: list[int], factors: list[Factor]) -> Content:
     """All that decides a group's answer: equal content in another hypothesis, equal answer.
 
     The same spaces alone do not: what hides a look under one reading of the lines may not be
@@ -362,20 +370,14 @@ def _solve_group(net: Network, effort: Effort) -> GroupResult:
 
 def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, ...]:
     index = model.people.population.animal_index
-    nodes = {("g", model.place(locus), index[animal]): None for animal, locus in query}
+    nodes = {genotype(model.place(locus), index[animal]) for animal, locus in query}
     return tuple(sorted(nodes))
 
 
 def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
     """Spaces joined by the factors between them, each group with its factors."""
-    root = list(range(len(model.spaces)))
+    groups = Components(range(len(model.spaces)))
     anchor: dict[Node, int] = {}
-
-    def top(k: int) -> int:
-        while root[k] != k:
-            k = root[k]
-        return k
-
     for factor in model.factors:
         touched = []
         for node in factor.scope:
@@ -384,21 +386,21 @@ def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
             elif node in anchor:
                 touched.append(anchor[node])
         for k in touched[1:]:
-            root[top(k)] = top(touched[0])
+            groups.join(k, touched[0])
         for node in factor.scope:
             if node[0] != "g" and touched:
                 anchor[node] = touched[0]
     members: dict[int, list[int]] = {}
     for k in range(len(model.spaces)):
-        members.setdefault(top(k), []).append(k)
+        members.setdefault(groups.head(k), []).append(k)
     factors: dict[int, list[Factor]] = {head: [] for head in members}
     spare = next(iter(members))
     for factor in model.factors:
         head = spare
         for node in factor.scope:
             if node[0] == "g":
-                head = top(node[1])
+                head = groups.head(node[1])
             elif node in anchor:
-                head = top(anchor[node])
+                head = groups.head(anchor[node])
         factors[head].append(factor)
     return [(members[head], factors[head]) for head in members]

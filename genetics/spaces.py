@@ -13,15 +13,22 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import combinations_with_replacement, product
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from genetics.arrays import Bools1, Codes1, Floats1, Floats2, Floats3, Positions1
 from genetics.keys import SEXES, KnownSex, covered_keys, genotype_keys, is_heterogametic
 from genetics.population import Interval, Locus, Number, Population, SexDetermination
 
+Allele = int | None
+"""Position of an allele in the list of its locus; None where the chromosome has no such locus."""
+Pair = tuple[int, Allele]
 Gamete = tuple[Any, ...]
+"""Alleles, of the sex chromosomes after the letter of the chromosome."""
+State = tuple[Any, ...]
+"""A genotype: two gametes, or on the sex chromosomes a pair of alleles for each locus."""
+Sortable = TypeVar("Sortable", int, tuple[int, ...])
 FEMALE, MALE, EITHER = 0, 1, 2
 HALF = Fraction(1, 2)
 
@@ -31,7 +38,7 @@ class Space:
     """Genotype states of one individual at `loci`, and how parents pass them on.
 
     Attributes:
-        loci: the loci reported, in the order of the states' parts.
+        loci: the loci reported, in the order in which a state has them.
         merged: whether the loci are lines taken for one locus.
         states: one hashable genotype per state.
         sex: per state 0 (female only), 1 (male only) or 2 (either).
@@ -46,15 +53,15 @@ class Space:
     loci: tuple[Locus, ...]
     merged: bool
     intervals: tuple[Interval, ...]
-    states: tuple[Any, ...]
-    sex: NDArray[np.int8]
+    states: tuple[State, ...]
+    sex: Codes1
     keys: tuple[tuple[str, ...], ...]
-    key_of: tuple[NDArray[np.intp], ...]
-    copies: tuple[NDArray[np.intp], ...]
-    multiplicity: NDArray[np.float64]
+    key_of: tuple[Positions1, ...]
+    copies: tuple[Positions1, ...]
+    multiplicity: Floats1
     survival: tuple[Number, ...]
     carries_sex: bool = False
-    index: dict[Any, int] = field(default_factory=dict)
+    index: dict[State, int] = field(default_factory=dict)
 
     @property
     def size(self) -> int:
@@ -66,11 +73,11 @@ class Space:
         """Whether the loci sit on the sex chromosomes."""
         return self.loci[0].chromosome != "autosome"
 
-    def allowed(self, sex: int) -> NDArray[np.bool_]:
+    def allowed(self, sex: int) -> Bools1:
         """Mask of the states possible in a sex (0, 1, or 2 for either)."""
         if sex == EITHER:
             return np.ones(self.size, dtype=bool)
-        mask: NDArray[np.bool_] = (self.sex == sex) | (self.sex == EITHER)
+        mask: Bools1 = (self.sex == sex) | (self.sex == EITHER)
         return mask
 
     def gametes(self, state: int, parent: KnownSex) -> dict[Gamete, Number]:
@@ -79,20 +86,20 @@ class Space:
         if not self.sex_linked:
             return dict(_recombined(genotype, self.intervals, parent))
         if not is_heterogametic(self.system, parent):
-            parts: list[dict[Any, Number]] = []
+            by_locus: list[dict[Allele, Number]] = []
             for first, second in genotype:
-                parts.append({first: 1} if first == second else {first: HALF, second: HALF})
-            return {("X", *alleles): p for alleles, p in _independent(parts)}
+                by_locus.append({first: 1} if first == second else {first: HALF, second: HALF})
+            return {("X", *alleles): p for alleles, p in _independent(by_locus)}
         found: dict[Gamete, Number] = {}
         for chromosome in "XY":
-            parts = []
+            by_locus = []
             for locus, pair in zip(self.loci, genotype, strict=True):
                 own, other = pair if chromosome == "X" else pair[::-1]
                 r = locus.recombination if locus.chromosome == "sex" else 0
-                part: dict[Any, Number] = {own: 1 - r}
-                part[other] = part.get(other, 0) + r
-                parts.append({allele: p for allele, p in part.items() if p})
-            for alleles, p in _independent(parts):
+                alleles_here: dict[Allele, Number] = {own: 1 - r}
+                alleles_here[other] = alleles_here.get(other, 0) + r
+                by_locus.append({allele: p for allele, p in alleles_here.items() if p})
+            for alleles, p in _independent(by_locus):
                 found[(chromosome, *alleles)] = HALF * p
         return found
 
@@ -125,7 +132,7 @@ class Space:
         return {state: p / whole for state, p in found.items() if p}
 
     @cached_property
-    def table(self) -> NDArray[np.float64]:
+    def table(self) -> Floats3:
         """Transmission T[dam, sire, child]; sums to one, within each sex where sex-linked.
 
         With viability on the sex chromosomes it sums to one over both sexes together.
@@ -143,7 +150,7 @@ class Space:
             table *= 2.0
         return np.ascontiguousarray(table)
 
-    def _gamete_matrix(self, parent: KnownSex) -> tuple[list[Gamete], NDArray[np.float64]]:
+    def _gamete_matrix(self, parent: KnownSex) -> tuple[list[Gamete], Floats2]:
         code = FEMALE if parent == "female" else MALE
         columns: dict[Gamete, int] = {}
         entries = []
@@ -160,7 +167,7 @@ class Space:
         """Position of a locus in the space."""
         return next(i for i, known in enumerate(self.loci) if known.id == locus)
 
-    def accepts(self, locus: str, keys: Sequence[str]) -> NDArray[np.bool_]:
+    def accepts(self, locus: str, keys: Sequence[str]) -> Bools1:
         """Mask of the states whose key at the locus is one of those stated."""
         position = self.locus_position(locus)
         wanted: set[str] = set()
@@ -171,7 +178,7 @@ class Space:
         mask = np.array([key in wanted for key in self.keys[position]])
         return mask[self.key_of[position]]
 
-    def weights(self, locus: str, stated: Mapping[str, Number]) -> NDArray[np.float64]:
+    def weights(self, locus: str, stated: Mapping[str, Number]) -> Floats1:
         """Likelihood of each state from weights by key; a key left out weighs nothing."""
         position = self.locus_position(locus)
         vector = dict.fromkeys(self.keys[position], 0.0)
@@ -188,7 +195,7 @@ class Space:
         background: Mapping[str, Mapping[str, Number]],
         survivals: Mapping[str, Mapping[str, Number]],
         sex: int,
-    ) -> NDArray[np.float64]:
+    ) -> Floats1:
         """Prior of a founder's states: statements where given, else the background.
 
         Of known sex it sums to one; of unknown sex within each sex where sex-linked, else to one.
@@ -218,8 +225,8 @@ class Space:
         return total
 
 
-def _independent(parts: Sequence[Mapping[Any, Number]]) -> Iterator[tuple[Gamete, Number]]:
-    for combination in product(*(part.items() for part in parts)):
+def _independent(by_locus: Sequence[Mapping[Allele, Number]]) -> Iterator[tuple[Gamete, Number]]:
+    for combination in product(*(alleles_here.items() for alleles_here in by_locus)):
         p: Number = 1
         for _, chance in combination:
             p = p * chance
@@ -251,7 +258,7 @@ def _recombined(
     return found
 
 
-def _ordered(first: Any, second: Any) -> tuple[Any, Any]:
+def _ordered(first: Sortable, second: Sortable) -> tuple[Sortable, Sortable]:
     return (first, second) if first <= second else (second, first)
 
 
@@ -291,6 +298,11 @@ def _background(
         found[key] = p * float(survival.get(key, 1))
     total = sum(found.values())
     return {key: p / total for key, p in found.items()} if total > 0 else {}
+
+
+def every_key(locus: Locus, system: SexDetermination) -> tuple[str, ...]:
+    """Every key that is reported at a locus, in either sex."""
+    return tuple(dict.fromkeys(key for sex in SEXES for key in genotype_keys(locus, system, sex)))
 
 
 def survivals(population: Population) -> dict[str, dict[str, Number]]:
@@ -347,16 +359,17 @@ def sex_space(
     survival: Mapping[str, Mapping[str, Number]],
 ) -> Space:
     """Space of loci on the sex chromosomes, homogametic states first."""
-    like, unlike = [], []
+    like: list[list[Pair]] = []
+    unlike: list[list[Pair]] = []
     for locus in loci:
         n = range(len(locus.alleles))
         like.append(list(combinations_with_replacement(n, 2)))
         both = locus.chromosome == "sex"
-        unlike.append(list(product(n, repeat=2)) if both else [(a, None) for a in n])
+        unlike.append([(a, b) for a in n for b in (n if both else (None,))])
     states = tuple(product(*like)) + tuple(product(*unlike))
     n_like = len(list(product(*like)))
     marked = ["XX"] * n_like + ["XY"] * (len(states) - n_like)
-    pairs: list[list[Any]] = [[state[i] for state in states] for i in range(len(loci))]
+    pairs: list[list[Pair]] = [[state[i] for state in states] for i in range(len(loci))]
     space = _space(
         system, loci, False, (), states, pairs, [1.0] * len(states), survival, marked=marked
     )
@@ -368,8 +381,8 @@ def _space(
     loci: tuple[Locus, ...],
     merged: bool,
     intervals: tuple[Interval, ...],
-    states: tuple[Any, ...],
-    pairs: Sequence[Sequence[tuple[Any, Any]]],
+    states: tuple[State, ...],
+    pairs: Sequence[Sequence[Pair]],
     multiplicity: Sequence[float],
     survival: Mapping[str, Mapping[str, Number]],
     marked: Sequence[str] | None = None,
@@ -377,14 +390,12 @@ def _space(
     keys, key_of, copies = [], [], []
     survives: list[Number] = [1] * len(states)
     for locus, column in zip(loci, pairs, strict=True):
-        known = list(
-            dict.fromkeys(key for sex in SEXES for key in genotype_keys(locus, system, sex))
-        )
+        known = every_key(locus, system)
         names = [
             _key(locus, system, pair, marked[i] if marked else None)
             for i, pair in enumerate(column)
         ]
-        keys.append(tuple(known))
+        keys.append(known)
         key_of.append(np.array([known.index(name) for name in names], dtype=np.intp))
         copies.append(np.array([(a > 0) + (b is not None and b > 0) for a, b in column]))
         for i, name in enumerate(names):
@@ -403,7 +414,7 @@ def _space(
     )  # fmt: skip
 
 
-def _key(locus: Locus, system: SexDetermination, pair: tuple[Any, Any], marked: str | None) -> str:
+def _key(locus: Locus, system: SexDetermination, pair: Pair, marked: str | None) -> str:
     first = locus.alleles[pair[0]]
     if pair[1] is None:
         return f"{first}/{'Y' if system == 'XY' else 'W'}"

@@ -18,7 +18,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -201,8 +201,8 @@ class Mating:
         """Chance that the suspect carries (or does not) and that n offspring are clean."""
         if n < 0:
             raise ValueError(f"{n} offspring are not accepted; expected 0 or more")
-        parts = (r.weight * (1 - r.chance) ** n for r in self.rows if r.carrier is carrier)
-        return sum(parts, start=Fraction(0))
+        masses = (r.weight * (1 - r.chance) ** n for r in self.rows if r.carrier is carrier)
+        return sum(masses, start=Fraction(0))
 
     def _carriers(self) -> list[tuple[Number, Number]]:
         """Chances given that the suspect carries; empty if it cannot."""
@@ -413,7 +413,9 @@ def _pairs(
     space = world.model.spaces[k]
     index = population.animal_index
     own, other = index[suspect], index[mate]
-    nodes: tuple[Any, ...] = tuple(sorted(("g", k, i) for i in (own, other)))
+    from genetics.model import genotype
+
+    nodes = tuple(sorted(genotype(k, i) for i in (own, other)))
     table = world.group_of[k].joint[nodes]
     position = space.locus_position(locus)
     carried = space.copies[position] >= 1

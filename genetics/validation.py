@@ -22,6 +22,7 @@ from genetics.population import (
     FounderRow,
     Goal,
     Locus,
+    Number,
     OffspringQuestion,
     Population,
     Questions,
@@ -144,7 +145,7 @@ class _Evidence:
             self._check_rows(founder, rows, sex, f"{place}.founder_joint")
 
     def _check_statement(
-        self, locus_id: str, chances: Mapping[str, object], sex: Sex, place: str
+        self, locus_id: str, chances: Mapping[str, Number], sex: Sex, place: str
     ) -> None:
         locus = self._locus(locus_id, place)
         for key, chance in chances.items():

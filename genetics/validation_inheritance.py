@@ -17,6 +17,7 @@ from genetics.checks import (
     shown,
     total,
 )
+from genetics.components import Components
 from genetics.keys import SEXES, KnownSex, covered_keys, genotype_keys, key_alleles
 from genetics.population import (
     Linkage,
@@ -284,18 +285,12 @@ def _check_line(
 
 def _check_certain_entries(entries: Sequence[SameLocus]) -> None:
     """Refuse priors of 1 and 0 that leave no equivalence relation possible."""
-    root: dict[str, str] = {}
-
-    def find(locus_id: str) -> str:
-        while root.get(locus_id, locus_id) != locus_id:
-            locus_id = root[locus_id]
-        return locus_id
-
+    lines = Components[str]()
     for entry in entries:
         if entry.prior == 1:
-            root[find(entry.loci[0])] = find(entry.loci[1])
+            lines.join(*entry.loci)
     for index, entry in enumerate(entries):
-        if entry.prior == 0 and find(entry.loci[0]) == find(entry.loci[1]):
+        if entry.prior == 0 and lines.together(*entry.loci):
             refuse(
                 f"same_locus[{index}].prior",
                 f"0 contradicts the entries with prior 1 that make {shown(entry.loci[0])} and "

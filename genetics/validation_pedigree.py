@@ -29,6 +29,7 @@ def check_pedigree(population: Population) -> None:
     columns = population.columns
     _check_ids(columns.ids, columns.index, "animals", "animal")
     _check_ids(columns.clutch_ids, columns.clutch_index, "clutches", "clutch")
+    _check_no_shared_id(columns)
     _check_clutches(population, columns)
     _check_parents(population, columns)
     _check_sexes(population, columns)
@@ -50,6 +51,18 @@ def _check_ids(ids: Sequence[str], index: Mapping[str, int], section: str, what:
                 f"{shown(name)} is already the id of {section}[{earlier}]; "
                 f"expected a different id for each {what}",
             )
+
+
+def _check_no_shared_id(columns: Columns) -> None:
+    """Ids of animals and clutches are one name space, so that each names one record."""
+    shared = columns.index.keys() & columns.clutch_index.keys()
+    if shared:
+        name = min(shared, key=columns.clutch_index.__getitem__)
+        refuse(
+            f"clutches[{columns.clutch_index[name]}].id",
+            f"{shown(name)} is already the id of animals[{columns.index[name]}]; "
+            "expected an id that no animal has",
+        )
 
 
 def _check_clutches(population: Population, columns: Columns) -> None:
@@ -120,9 +133,9 @@ def _check_sexes(population: Population, columns: Columns) -> None:
         name = columns.ids[min(both)]
         dam_of, sire_of = _use(population, "dam", name), _use(population, "sire", name)
         refuse(sire_of, f"{shown(name)} is named as a dam at {dam_of}; expected a male")
-    told = columns.recorded_sex
-    fit = all(told[i] != "male" for i in dams) and all(told[i] != "female" for i in sires)
-    if fit and set(told) <= SEX_CODE.keys():
+    recorded = columns.recorded_sex
+    fit = all(recorded[i] != "male" for i in dams) and all(recorded[i] != "female" for i in sires)
+    if fit and set(recorded) <= SEX_CODE.keys():
         return
     for position, animal in enumerate(population.animals):
         check_one(animal.sex, SEX_NAMES, f"animals[{position}].sex")

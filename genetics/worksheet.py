@@ -1,7 +1,7 @@
 """The sheet on which a working is written: symbols, what they stand for, steps, MathML.
 
-Symbols and formulas are SymPy's, which has no types to offer: they are `Any` here and nowhere
-else.
+Symbols and formulas are SymPy's, which has no types to offer: they are `Formula` here and
+nowhere else.
 """
 
 from __future__ import annotations
@@ -44,6 +44,8 @@ class Working:
 
 
 Chance = Number | Working
+Formula = Any
+"""A symbol or formula of SymPy, one of its printers, or what one of these makes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ def exact(number: Number) -> Fraction:
     return Fraction(repr(number)) if isinstance(number, float) else Fraction(number)
 
 
-def ratio(number: Fraction) -> Any:
+def ratio(number: Fraction) -> Formula:
     """The number as SymPy writes it."""
     import sympy
 
@@ -85,11 +87,11 @@ class Sheet:
     """A working as it is written: symbols with their values and definitions, and the steps."""
 
     def __init__(self) -> None:
-        self.values: dict[Any, Any] = {}
-        self.definitions: dict[Any, Any] = {}
+        self.values: dict[Formula, Formula] = {}
+        self.definitions: dict[Formula, Formula] = {}
         self.steps: list[Step] = []
 
-    def given(self, name: str, chance: Chance, place: str, text: str) -> Any:
+    def given(self, name: str, chance: Chance, place: str, text: str) -> Formula:
         """A symbol for a number that is given; `place` "" for a number checked before."""
         import sympy
 
@@ -103,19 +105,19 @@ class Sheet:
         self._write(text, symbol, [self.values[symbol]])
         return symbol
 
-    def unless_zero(self, name: str, chance: Chance, place: str, text: str) -> Any:
+    def unless_zero(self, name: str, chance: Chance, place: str, text: str) -> Formula:
         """As `given`; a plain 0 stays out of the formula."""
         if _is_nothing(chance):
             return ratio(Fraction(0))
         return self.given(name, chance, place, text)
 
-    def unless_one(self, name: str, chance: Chance, place: str, text: str) -> Any:
+    def unless_one(self, name: str, chance: Chance, place: str, text: str) -> Formula:
         """As `given`; a plain 1 stays out of the formula."""
         if not isinstance(chance, Working) and chance == 1 and not isinstance(chance, bool):
             return ratio(Fraction(1))
         return self.given(name, chance, place, text)
 
-    def parent(self, parent: Parent, who: str) -> tuple[Any, Any]:
+    def parent(self, parent: Parent, who: str) -> tuple[Formula, Formula]:
         """Symbols for a parent's chances of one and of two copies."""
         name = "parent with two such chromosomes" if who == "double" else who
         # Of one that is sure to show, that it has not one copy need not be said.
@@ -130,7 +132,7 @@ class Sheet:
             refuse(who, f"chances sum to {self.value(c + s)}; expected at most 1")
         return c, s
 
-    def passed(self, parent: Parent, who: str) -> Any:
+    def passed(self, parent: Parent, who: str) -> Formula:
         """A symbol for the chance that a parent passes the allele on; 0 if it plainly has none."""
         if _is_nothing(parent.carrier) and _is_nothing(parent.shows):
             return ratio(Fraction(0))
@@ -138,12 +140,12 @@ class Sheet:
         name = "that parent" if who == "double" else f"the {who}"
         return self.derive(f"g_{who}", c / 2 + s, f"Chance that {name} passes the allele on")
 
-    def clean(self, c: Any, s: Any, n: Any, text: str) -> Any:
+    def clean(self, c: Formula, s: Formula, n: Formula, text: str) -> Formula:
         """A symbol for the chance of n clean offspring of a carrier and a mate known by c and s."""
         half, three_quarters = ratio(Fraction(1, 2)), ratio(Fraction(3, 4))
         return self.derive("L", c * three_quarters**n + s * half**n + (1 - c - s), text)
 
-    def derive(self, name: str, formula: Any, text: str) -> Any:
+    def derive(self, name: str, formula: Formula, text: str) -> Formula:
         """A symbol for a figure that follows from earlier ones."""
         import sympy
 
@@ -153,7 +155,7 @@ class Sheet:
         self.values[symbol] = ratio(self.value(formula))
         return symbol
 
-    def close(self, name: str, formula: Any, text: str) -> Working:
+    def close(self, name: str, formula: Formula, text: str) -> Working:
         """The finished working, the last figure in terms of what is given."""
         symbol = self.derive(name, formula, text)
         whole = self.definitions[symbol]
@@ -164,21 +166,21 @@ class Sheet:
             self._mathml(symbol, self._chain(whole)),
         )
 
-    def value(self, formula: Any) -> Fraction:
+    def value(self, formula: Formula) -> Fraction:
         """A formula with the numbers put in."""
         import sympy
 
         number = sympy.Rational(sympy.sympify(formula).subs(self.values))
         return Fraction(int(number.p), int(number.q))
 
-    def _in_givens(self, formula: Any) -> Any:
+    def _in_givens(self, formula: Formula) -> Formula:
         return formula.subs(self.definitions)
 
-    def _chain(self, formula: Any) -> list[Any]:
+    def _chain(self, formula: Formula) -> list[Formula]:
         """Formula and value, between which the numbers are put in."""
         return [formula, ratio(self.value(formula))]
 
-    def _sides(self, chain: list[Any], write: Any) -> list[str]:
+    def _sides(self, chain: list[Formula], write: Formula) -> list[str]:
         """Each side of the equation once, the numbers put in where there are symbols."""
         first, last = write(chain[0], {}), write(chain[-1], {})
         filled = write(chain[0], {symbol.name: v for symbol, v in self.values.items()})
@@ -191,11 +193,11 @@ class Sheet:
                 found[-1] = min(side, found[-1], key=len)
         return found
 
-    def _write(self, text: str, symbol: Any, chain: list[Any]) -> None:
+    def _write(self, text: str, symbol: Formula, chain: list[Formula]) -> None:
         plain = " = ".join([symbol.name, *self._sides(chain, _plain)])
         self.steps.append(Step(text, plain, self._mathml(symbol, chain)))
 
-    def _mathml(self, symbol: Any, chain: list[Any]) -> str:
+    def _mathml(self, symbol: Formula, chain: list[Formula]) -> str:
         sides = [_presented(symbol, {}), *self._sides(chain, _presented)]
         return (
             f'<math xmlns="{MATHML}" display="block"><mrow>'
@@ -204,7 +206,7 @@ class Sheet:
         )
 
 
-def _plain(formula: Any, numbers: dict[str, Any]) -> str:
+def _plain(formula: Formula, numbers: dict[str, Formula]) -> str:
     """A formula as plain text, with numbers in the place of symbols that have some."""
     printer = _printers()[0]({"order": "none"})
     printer.numbers = numbers
@@ -212,7 +214,7 @@ def _plain(formula: Any, numbers: dict[str, Any]) -> str:
     return text.replace("**", "^").replace("*", " × ")
 
 
-def _presented(formula: Any, numbers: dict[str, Any]) -> str:
+def _presented(formula: Formula, numbers: dict[str, Formula]) -> str:
     """A formula in presentation MathML, with numbers in the place of symbols that have some."""
     printer = _printers()[1]({"mul_symbol": "times", "order": "none"})
     printer.numbers = numbers
@@ -221,7 +223,7 @@ def _presented(formula: Any, numbers: dict[str, Any]) -> str:
 
 
 @lru_cache(maxsize=1)
-def _printers() -> tuple[Any, Any]:
+def _printers() -> tuple[Formula, Formula]:
     """SymPy's printers of text and of MathML, made to print numbers for symbols.
 
     Numbers are put in while printing, for SymPy would work them out at once.
@@ -231,24 +233,24 @@ def _printers() -> tuple[Any, Any]:
     from sympy.printing.str import StrPrinter
 
     class Text(StrPrinter):  # type: ignore[misc]
-        numbers: dict[str, Any]
+        numbers: dict[str, Formula]
 
-        def _print_Symbol(self, expr: Any) -> Any:
+        def _print_Symbol(self, expr: Formula) -> Formula:
             number = self.numbers.get(expr.name)
             if number is None:
                 return super()._print_Symbol(expr)
             return str(number) if number.is_Integer else f"({number})"
 
     class Markup(MathMLPresentationPrinter):  # type: ignore[misc]
-        numbers: dict[str, Any]
+        numbers: dict[str, Formula]
 
-        def _print_Symbol(self, sym: Any, style: str = "plain") -> Any:
+        def _print_Symbol(self, sym: Formula, style: str = "plain") -> Formula:
             number = self.numbers.get(sym.name)
             if number is None:
                 return super()._print_Symbol(sym, style=style)
             return self._print(number)
 
-        def _print_Pow(self, e: Any) -> Any:
+        def _print_Pow(self, e: Formula) -> Formula:
             number = self.numbers.get(e.base.name) if e.base.is_Symbol else None
             if number is None or number.is_Integer:
                 return super()._print_Pow(e)

@@ -117,6 +117,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "keeper.access.AccessMiddleware",
+    "keeper.pages.frame.once.OnceMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -127,12 +128,13 @@ TEMPLATES: list[dict[str, Any]] = [
         "DIRS": [ROOT / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
+            "builtins": ["keeper.templatetags.once"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "keeper.pages.frame.shell.shell",
-            ]
+            ],
         },
     }
 ]

@@ -1,34 +1,34 @@
 """Every address of the book. A name's first word is the area of the navigation it marks."""
 
-from django.contrib.auth.views import LogoutView
-from django.urls import path
+from django.urls import URLPattern
 
-from keeper.pages.accounts import routes as today
-from keeper.pages.accounts import views as accounts
+from keeper.pages.accounts import routes as accounts
 from keeper.pages.animals import routes as animals
 from keeper.pages.clutches import routes as clutches
 from keeper.pages.collection import routes as collection
+from keeper.pages.daybook import routes as daybook
 from keeper.pages.disputes import routes as disputes
-from keeper.pages.frame import theme as shell
+from keeper.pages.frame import routes as frame
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
+from keeper.pages.pairing import routes as pairing
 from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
 from keeper.pages.register import routes as register
 from keeper.pages.sheets import routes as sheets
-from keeper.pages.today.views import home
+from keeper.pages.sources import routes as sources
+from keeper.pages.today import routes as today
 
-urlpatterns = [
-    path("", home, name="home"),
-    path("log-in/", accounts.LogIn.as_view(), name="log-in"),
-    path("log-out/", LogoutView.as_view(), name="log-out"),
-    path("set-up/", accounts.set_up, name="set-up"),
-    path("begin/", accounts.begin, name="begin"),
-    path("theme/", shell.theme, name="theme"),
+urlpatterns: list[URLPattern] = [
     *today.urlpatterns,
+    *accounts.urlpatterns,
+    *frame.urlpatterns,
     *collection.urlpatterns,
     *animals.urlpatterns,
+    *sources.urlpatterns,
+    *daybook.urlpatterns,
     *clutches.urlpatterns,
+    *pairing.urlpatterns,
     *projects.urlpatterns,
     *sheets.urlpatterns,
     *lines.urlpatterns,

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypeVar
 
 import numpy as np
 
+from genetics.arrays import Floats1, Ints1
+from genetics.kernels.protocols import Price
+
 LARGE = 2**10
 """Cells of a table from which on it pays to look for a smaller one that serves as well."""
+Cells = TypeVar("Cells", Floats1, Ints1)
 
 
-def interaction(factor_start: Any, scope: Any, n: int) -> Any:
+def interaction(factor_start: Ints1, scope: Ints1, n: int) -> tuple[Ints1, Ints1]:
     """Compressed rows (`starts`, `neighbours` in order) of the variables that share a factor."""
     of_start = np.zeros(n + 1, dtype=np.int64)
     for i in range(scope.shape[0]):
@@ -48,7 +52,7 @@ def interaction(factor_start: Any, scope: Any, n: int) -> Any:
     return starts, neighbours
 
 
-def label(starts: Any, neighbours: Any) -> Any:
+def label(starts: Ints1, neighbours: Ints1) -> Ints1:
     """Connected component of each vertex of a graph in compressed rows."""
     n = starts.shape[0] - 1
     component = np.full(n, -1, dtype=np.int64)
@@ -73,7 +77,7 @@ def label(starts: Any, neighbours: Any) -> Any:
     return component
 
 
-def missing_edges(v: int, start: Any, size: Any, pool: Any, mark: Any, clock: Any) -> int:
+def missing_edges(v: int, start: Ints1, size: Ints1, pool: Ints1, mark: Ints1, clock: Ints1) -> int:
     """Edges that elimination of v would add among its neighbours."""
     clock[0] += 1
     stamp = clock[0]
@@ -89,7 +93,7 @@ def missing_edges(v: int, start: Any, size: Any, pool: Any, mark: Any, clock: An
     return k * (k - 1) // 2 - twice // 2
 
 
-def push(keys: Any, items: Any, n: int, key: float, item: int) -> None:
+def push(keys: Floats1, items: Ints1, n: int, key: float, item: int) -> None:
     """Put an item on a binary heap of n entries."""
     i = n
     while i > 0:
@@ -103,7 +107,7 @@ def push(keys: Any, items: Any, n: int, key: float, item: int) -> None:
     items[i] = item
 
 
-def pop(keys: Any, items: Any, n: int) -> None:
+def pop(keys: Floats1, items: Ints1, n: int) -> None:
     """Take the first of n entries off a binary heap; it is left at position n - 1."""
     first_key = keys[0]
     first_item = items[0]
@@ -125,7 +129,7 @@ def pop(keys: Any, items: Any, n: int) -> None:
     items[n - 1] = first_item
 
 
-def spread(pair_start: Any, neighbours: Any) -> Any:
+def spread(pair_start: Ints1, neighbours: Ints1) -> tuple[Ints1, Ints1, Ints1, Ints1, int]:
     """Neighbour lists with room to grow: `start`, `size`, `room` of each in one `pool`."""
     n = pair_start.shape[0] - 1
     pool = np.empty(4 * neighbours.shape[0] + 16 * n + 64, dtype=np.int64)
@@ -143,7 +147,7 @@ def spread(pair_start: Any, neighbours: Any) -> Any:
     return start, size, room, pool, top
 
 
-def lengthen(values: Any, needed: int) -> Any:
+def lengthen(values: Cells, needed: int) -> Cells:
     """The array itself where it is long enough, else a copy of twice the length."""
     if needed <= values.shape[0]:
         return values
@@ -152,7 +156,7 @@ def lengthen(values: Any, needed: int) -> Any:
     return longer
 
 
-def leave(v: int, near: Any, start: Any, size: Any, pool: Any) -> None:
+def leave(v: int, near: Ints1, start: Ints1, size: Ints1, pool: Ints1) -> None:
     """Take v off the lists of its neighbours."""
     for i in range(near.shape[0]):
         u = near[i]
@@ -163,7 +167,9 @@ def leave(v: int, near: Any, start: Any, size: Any, pool: Any) -> None:
                 break
 
 
-def link(x: int, y: int, start: Any, size: Any, room: Any, pool: Any, top: int) -> Any:
+def link(
+    x: int, y: int, start: Ints1, size: Ints1, room: Ints1, pool: Ints1, top: int
+) -> tuple[Ints1, int]:
     """Put y on the list of x, which moves to the end of the pool where it has no room."""
     if size[x] == room[x]:
         room[x] = 2 * room[x] + 4
@@ -178,9 +184,9 @@ def link(x: int, y: int, start: Any, size: Any, room: Any, pool: Any, top: int) 
 
 
 def connect(
-    near: Any, start: Any, size: Any, room: Any, pool: Any, top: int, weight: Any, logs: Any,
-    mark: Any, seen: Any, clock: Any, changed: Any,
-) -> Any:  # fmt: skip
+    near: Ints1, start: Ints1, size: Ints1, room: Ints1, pool: Ints1, top: int, weight: Floats1,
+    logs: Floats1, mark: Ints1, seen: Ints1, clock: Ints1, changed: Ints1,
+) -> tuple[Ints1, int, int]:  # fmt: skip
     """Join all pairs of `near`; `changed` gets them and the common neighbours of new pairs."""
     clock[0] += 1
     outer = clock[0]
@@ -211,21 +217,16 @@ def connect(
 
 
 def eliminate(
-    pair_start: Any,
-    neighbours: Any,
-    card: Any,
-    component: Any,
-    jitter: Any,
-    limit: float,
-    by_fill: float,
-) -> Any:
+    pair_start: Ints1, neighbours: Ints1, card: Ints1, component: Ints1, jitter: Floats1,
+    limit: float, by_fill: float,
+) -> tuple[Ints1, Ints1, Ints1, Ints1, Floats1]:  # fmt: skip
     """Greedy elimination order by added edges (times `by_fill`) and log size of the clique.
 
     Args: a graph in compressed rows, sizes of the variables, the component of each, a small
     number to break ties, and the cells a component may have.  Returns `position` (order of
     elimination, -1 where its component was given up), the order, compressed rows of the later
     neighbours of each variable in that order, and the cells of each component.
-    """  # fmt: skip
+    """
     n = card.shape[0]
     start, size, room, pool, top = spread(pair_start, neighbours)
     logs = np.log(card.astype(np.float64))
@@ -277,7 +278,9 @@ def eliminate(
     return position, order[:step], rows[: step + 1], later[: rows[step]], cells
 
 
-def requeue(changed: Any, found: int, price: Any, keys: Any, items: Any, heap: int) -> Any:
+def requeue(
+    changed: Ints1, found: int, price: Price, keys: Floats1, items: Ints1, heap: int
+) -> tuple[Floats1, Ints1, int]:
     """Price the changed variables anew and put those with a new price on the heap."""
     fill, weight, jitter, by_fill, cost = price
     for i in range(found):
@@ -292,7 +295,7 @@ def requeue(changed: Any, found: int, price: Any, keys: Any, items: Any, heap: i
     return keys, items, heap
 
 
-def heirs(position: Any, rows: Any, later: Any) -> Any:
+def heirs(position: Ints1, rows: Ints1, later: Ints1) -> tuple[Ints1, Ints1]:
     """Next later neighbour of each step (-1 for none), and the step whose clique contains it."""
     steps = rows.shape[0] - 1
     following = np.full(steps, -1, dtype=np.int64)
@@ -309,7 +312,9 @@ def heirs(position: Any, rows: Any, later: Any) -> Any:
     return following, heir
 
 
-def cliques(position: Any, order: Any, rows: Any, later: Any) -> Any:
+def cliques(
+    position: Ints1, order: Ints1, rows: Ints1, later: Ints1
+) -> tuple[Ints1, Ints1, Ints1, Ints1, Ints1, Ints1]:
     """Maximal cliques of an elimination: parents, variables (latest first) and separators.
 
     Returns the clique in which each step's variable is eliminated, each clique's parent (-1 for a
@@ -348,7 +353,7 @@ def cliques(position: Any, order: Any, rows: Any, later: Any) -> Any:
     return node_of_step, parent, start, members, separator, np.argsort(last[:nodes])
 
 
-def hang(parent: Any) -> Any:
+def hang(parent: Ints1) -> tuple[Ints1, Ints1]:
     """First child and next sibling of each clique."""
     nodes = parent.shape[0]
     child = np.full(nodes, -1, dtype=np.int64)
@@ -361,7 +366,7 @@ def hang(parent: Any) -> Any:
 
 
 def within(
-    scope: Any, low: int, high: int, position: Any, members: Any, end: int, own: int
+    scope: Ints1, low: int, high: int, position: Ints1, members: Ints1, end: int, own: int
 ) -> bool:
     """Whether the open variables of a scope are among `own` members that end before `end`."""
     for i in range(low, high):
@@ -378,8 +383,8 @@ def within(
 
 
 def settle_down(
-    parent: Any, start: Any, members: Any, separator: Any, sizes: Any, position: Any
-) -> Any:
+    parent: Ints1, start: Ints1, members: Ints1, separator: Ints1, sizes: Ints1, position: Ints1
+) -> Ints1:
     """Hang cliques on the smallest relative that has their separator, not on a larger parent.
 
     Where the separator of a clique lies within a sibling's, the sibling serves as its parent and
@@ -411,8 +416,8 @@ def settle_down(
 
 
 def rehang(
-    q: int, parent: Any, child: Any, sibling: Any, start: Any, members: Any, separator: Any,
-    sizes: Any, position: Any,
+    q: int, parent: Ints1, child: Ints1, sibling: Ints1, start: Ints1, members: Ints1,
+    separator: Ints1, sizes: Ints1, position: Ints1,
 ) -> None:  # fmt: skip
     """Move children of a clique below smaller ones of them that have their separator."""
     c = child[q]
@@ -437,8 +442,8 @@ def rehang(
 
 
 def move_down(
-    home: Any, scope_start: Any, scope: Any, parent: Any, start: Any, members: Any,
-    separator: Any, sizes: Any, position: Any,
+    home: Ints1, scope_start: Ints1, scope: Ints1, parent: Ints1, start: Ints1, members: Ints1,
+    separator: Ints1, sizes: Ints1, position: Ints1,
 ) -> None:  # fmt: skip
     """Move tables from large cliques to the smallest one below that has their variables."""
     child, sibling = hang(parent)

@@ -8,12 +8,13 @@ possible of each individual, in compressed rows.
 from __future__ import annotations
 
 from math import log
-from typing import Any
 
 import numpy as np
 
+from genetics.arrays import Floats1, Floats2, Floats3, Ints1, Marks1, Marks2
 
-def support(weight: Any, c: int, d: int, s: int, table: Any, good: Any) -> None:
+
+def support(weight: Floats2, c: int, d: int, s: int, table: Floats3, good: Marks2) -> None:
     """Mark in rows 0, 1, 2 of `good` the states of dam, sire and child that agree."""
     n = weight.shape[1]
     good[:, :] = 0
@@ -30,7 +31,7 @@ def support(weight: Any, c: int, d: int, s: int, table: Any, good: Any) -> None:
                     good[2, g] = 1
 
 
-def drop(weight: Any, individual: int, good: Any) -> int:
+def drop(weight: Floats2, individual: int, good: Marks1) -> int:
     """Zero the states without a mark: 0 nothing changed, 1 something did, -1 nothing is left."""
     changed = 0
     left = 0
@@ -44,7 +45,7 @@ def drop(weight: Any, individual: int, good: Any) -> int:
     return changed if left > 0 else -1
 
 
-def settle(weight: Any, child: Any, dam: Any, sire: Any, table: Any) -> int:
+def settle(weight: Floats2, child: Ints1, dam: Ints1, sire: Ints1, table: Floats3) -> int:
     """Zero every weight without support in some trio; first impossible child or -1."""
     trios = child.shape[0]
     touched = np.zeros(weight.shape[0], dtype=np.int64)
@@ -75,7 +76,7 @@ def settle(weight: Any, child: Any, dam: Any, sire: Any, table: Any) -> int:
     return -1
 
 
-def list_states(weight: Any) -> Any:
+def list_states(weight: Floats2) -> tuple[Ints1, Ints1]:
     """Compressed rows (`start`, `states`) of the states with positive weight."""
     total = 0
     for i in range(weight.shape[0]):
@@ -94,7 +95,7 @@ def list_states(weight: Any) -> Any:
     return start, states
 
 
-def pair_up(dam: Any, sire: Any, n: int) -> Any:
+def pair_up(dam: Ints1, sire: Ints1, n: int) -> tuple[Ints1, Ints1, Ints1]:
     """Number the couples of trios: the couple of each trio, the dam and the sire of each couple."""
     trios = dam.shape[0]
     couple = np.empty(trios, dtype=np.int64)
@@ -119,22 +120,14 @@ def pair_up(dam: Any, sire: Any, n: int) -> Any:
 
 
 def fold(
-    weight: Any,
-    child: Any,
-    count: Any,
-    couple: Any,
-    couple_dam: Any,
-    couple_sire: Any,
-    table: Any,
-    start: Any,
-    states: Any,
-    at: Any,
-) -> Any:
+    weight: Floats2, child: Ints1, count: Ints1, couple: Ints1, couple_dam: Ints1,
+    couple_sire: Ints1, table: Floats3, start: Ints1, states: Ints1, at: Ints1,
+) -> Floats1:  # fmt: skip
     """Log table of each couple: the chance of its folded children, whatever the parents are.
 
     `couple[t]` is the couple of trio t; `at[k]` where couple k's table starts (dam-major over
     the states still possible).  Impossible cells hold -inf.
-    """  # fmt: skip
+    """
     result = np.zeros(at[at.shape[0] - 1])
     for t in range(child.shape[0]):
         k = couple[t]
@@ -157,19 +150,10 @@ def fold(
 
 
 def unfold(
-    weight: Any,
-    child: Any,
-    couple: Any,
-    couple_dam: Any,
-    couple_sire: Any,
-    table: Any,
-    start: Any,
-    states: Any,
-    at: Any,
-    belief: Any,
-    posterior: Any,
-) -> None:
-    """Posterior of each folded child from the belief in its couple's genotypes."""  # fmt: skip
+    weight: Floats2, child: Ints1, couple: Ints1, couple_dam: Ints1, couple_sire: Ints1,
+    table: Floats3, start: Ints1, states: Ints1, at: Ints1, belief: Floats1, posterior: Floats2,
+) -> None:  # fmt: skip
+    """Posterior of each folded child from the belief in its couple's genotypes."""
     for t in range(child.shape[0]):
         k = couple[t]
         d = couple_dam[k]
@@ -196,8 +180,9 @@ def unfold(
 
 
 def trio_tables(
-    weight: Any, child: Any, dam: Any, sire: Any, table: Any, start: Any, states: Any, at: Any
-) -> Any:
+    weight: Floats2, child: Ints1, dam: Ints1, sire: Ints1, table: Floats3, start: Ints1,
+    states: Ints1, at: Ints1,
+) -> Floats1:  # fmt: skip
     """Table of each open child's trio over the states still possible, its evidence included."""
     result = np.zeros(at[at.shape[0] - 1])
     for t in range(child.shape[0]):

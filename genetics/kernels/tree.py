@@ -9,9 +9,10 @@ that stay in the processor's cache.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+
+from genetics.arrays import Floats1, Ints1, Ints2, Offsets1
+from genetics.kernels.protocols import Block, Kin, Room, Tables, Tree
 
 BLOCK = 1024
 """Cells worked on at a time."""
@@ -23,7 +24,7 @@ SOUND, LOST, VANISHED = 0, 1, 2
 """What became of a clique: all well, positive cells too small for a float, all cells zero."""
 
 
-def held_offset(scope: Any, low: int, high: int, card: Any, value: Any) -> int:
+def held_offset(scope: Ints1, low: int, high: int, card: Ints1, value: Ints1) -> int:
     """Where in a table the cells lie that agree with the variables held."""
     at = 0
     step = 1
@@ -37,7 +38,7 @@ def held_offset(scope: Any, low: int, high: int, card: Any, value: Any) -> int:
 
 
 def set_strides(
-    scope: Any, low: int, high: int, card: Any, value: Any, place: Any, strides: Any
+    scope: Ints1, low: int, high: int, card: Ints1, value: Ints1, place: Ints1, strides: Ints1
 ) -> int:
     """Steps of a scope's table along each axis of a clique; the last axis that it has.
 
@@ -57,7 +58,7 @@ def set_strides(
     return deepest
 
 
-def set_offsets(sizes: Any, strides: Any, first: int, end: int, offsets: Any) -> bool:
+def set_offsets(sizes: Ints1, strides: Ints1, first: int, end: int, offsets: Offsets1) -> bool:
     """Where each cell of a block over axes `first` to `end` lies in a smaller table.
 
     Whether they lie in a row as in the block.
@@ -75,7 +76,7 @@ def set_offsets(sizes: Any, strides: Any, first: int, end: int, offsets: Any) ->
     return row
 
 
-def blocks(sizes: Any, end: int) -> Any:
+def blocks(sizes: Ints1, end: int) -> tuple[int, int, int]:
     """How a table over the axes up to `end` is cut: first axis of a block, its cells, blocks."""
     block = 1
     first = end
@@ -88,7 +89,7 @@ def blocks(sizes: Any, end: int) -> Any:
     return first, block, outer
 
 
-def widen(cells: Any, source: int, target: int, block: int, size: int) -> None:
+def widen(cells: Floats1, source: int, target: int, block: int, size: int) -> None:
     """Repeat each cell along a new last axis, last first so that both may overlap."""
     c = block // size - 1
     while c >= 0:
@@ -98,7 +99,7 @@ def widen(cells: Any, source: int, target: int, block: int, size: int) -> None:
         c -= 1
 
 
-def narrow(cells: Any, source: int, target: int, block: int, size: int) -> None:
+def narrow(cells: Floats1, source: int, target: int, block: int, size: int) -> None:
     """Sum out the last axis, first cell first so that both may overlap."""
     for c in range(block // size):
         total = 0.0
@@ -107,7 +108,7 @@ def narrow(cells: Any, source: int, target: int, block: int, size: int) -> None:
         cells[target + c] = total
 
 
-def scale(cells: Any, base: int, block: int, other: Any, at: int) -> bool:
+def scale(cells: Floats1, base: int, block: int, other: Floats1, at: int) -> bool:
     """Multiply a block by another; whether a positive product became too small."""
     mine, its = cells[base : base + block], other[at : at + block]
     lost = 0
@@ -118,20 +119,20 @@ def scale(cells: Any, base: int, block: int, other: Any, at: int) -> bool:
     return lost > 0
 
 
-def add(cells: Any, base: int, block: int, other: Any, at: int) -> None:
+def add(cells: Floats1, base: int, block: int, other: Floats1, at: int) -> None:
     """Add a block to another."""
     mine, its = cells[base : base + block], other[at : at + block]
     for i in range(block):
         its[i] += mine[i]
 
 
-def fetch(other: Any, at: int, offsets: Any, block: int, buffer: Any) -> None:
+def fetch(other: Floats1, at: int, offsets: Offsets1, block: int, buffer: Floats1) -> None:
     """Lay the cells that a block meets in a row."""
     for i in range(block):
         buffer[i] = other[at + offsets[i]]
 
 
-def release(other: Any, at: int, offsets: Any, block: int, buffer: Any) -> None:
+def release(other: Floats1, at: int, offsets: Offsets1, block: int, buffer: Floats1) -> None:
     """Add a row to the cells that a block belongs to, and clear it."""
     for i in range(block):
         other[at + offsets[i]] += buffer[i]
@@ -139,8 +140,8 @@ def release(other: Any, at: int, offsets: Any, block: int, buffer: Any) -> None:
 
 
 def raise_axis(
-    cells: Any, base: int, axis: int, sizes: Any, chosen: Any, strides: Any, starts: Any,
-    split: int, data: Any, messages: Any, room: Any,
+    cells: Floats1, base: int, axis: int, sizes: Ints1, chosen: Ints1, strides: Ints2,
+    starts: Ints1, split: int, data: Floats1, messages: Floats1, room: Block,
 ) -> bool:  # fmt: skip
     """Repeat a table along one more axis and multiply in the chosen inputs, in place.
 
@@ -178,7 +179,7 @@ def raise_axis(
     return lost
 
 
-def reach(digits: Any, strides: Any, count: int) -> int:
+def reach(digits: Ints1, strides: Ints1, count: int) -> int:
     """How far into a table the digits lead."""
     there = 0
     for i in range(count):
@@ -186,7 +187,7 @@ def reach(digits: Any, strides: Any, count: int) -> int:
     return there
 
 
-def step(digits: Any, sizes: Any, count: int, by: int) -> None:
+def step(digits: Ints1, sizes: Ints1, count: int, by: int) -> None:
     """The digits of the next block (`by` 1) or of the one before (-1)."""
     i = count - 1
     while i >= 0:
@@ -198,8 +199,8 @@ def step(digits: Any, sizes: Any, count: int, by: int) -> None:
 
 
 def lower_axis(
-    cells: Any, base: int, axis: int, sizes: Any, chosen: Any, strides: Any, starts: Any,
-    split: int, out: Any, fresh: Any, room: Any,
+    cells: Floats1, base: int, axis: int, sizes: Ints1, chosen: Ints1, strides: Ints2,
+    starts: Ints1, split: int, out: Floats1, fresh: Floats1, room: Block,
 ) -> None:  # fmt: skip
     """Add a table to the chosen outputs and sum out its last axis, in place.
 
@@ -239,7 +240,7 @@ def lower_axis(
         done += ABREAST
 
 
-def rows_of(owner: Any, order: Any, nodes: int) -> Any:
+def rows_of(owner: Ints1, order: Ints1, nodes: int) -> Ints1:
     """Where each clique's entries begin in `order`, which lists entries by `owner` (-1 first)."""
     first = np.zeros(nodes + 1, dtype=np.int64)
     for i in range(order.shape[0]):
@@ -249,7 +250,7 @@ def rows_of(owner: Any, order: Any, nodes: int) -> Any:
     return first
 
 
-def make_room(most: int, widest: int, card: Any) -> Any:
+def make_room(most: int, widest: int, card: Ints1) -> Room:
     """Scratch arrays: strides, starts, depths, ranking, its bounds, sizes, places, a block's."""
     longest = BLOCK
     for v in range(card.shape[0]):
@@ -272,7 +273,7 @@ def make_room(most: int, widest: int, card: Any) -> Any:
     )
 
 
-def enter(tree: Any, q: int, card: Any, room: Any) -> int:
+def enter(tree: Tree, q: int, card: Ints1, room: Room) -> int:
     """Note the sizes and places of a clique's variables; their number."""
     start, members = tree[0], tree[1]
     sizes, place = room[5], room[6]
@@ -284,8 +285,8 @@ def enter(tree: Any, q: int, card: Any, room: Any) -> int:
 
 
 def line_up(
-    tree: Any, q: int, dims: int, tables: Any, listed: Any, kin: Any, card: Any, value: Any,
-    room: Any,
+    tree: Tree, q: int, dims: int, tables: Tables, listed: Ints1, kin: Kin, card: Ints1,
+    value: Ints1, room: Room,
 ) -> int:  # fmt: skip
     """Strides of the listed tables of a clique, then of its children's messages, by last axis.
 
@@ -317,11 +318,8 @@ def line_up(
     return int(listed.shape[0])
 
 
-def report(tree: Any, q: int, cells: Any, messages: Any, scales: Any) -> bool:
-    """Sum a clique's table into its message, whose largest cell goes to `scales`.
-
-    Whether anything is left.
-    """
+def report(tree: Tree, q: int, cells: Floats1, messages: Floats1, scales: Floats1) -> bool:
+    """Sum a clique's table into its message, the largest cell into `scales`; is anything left?"""
     table_start, message_start = tree[5], tree[6]
     low, high = message_start[q], message_start[q + 1]
     inner = (table_start[q + 1] - table_start[q]) // (high - low)
@@ -345,8 +343,8 @@ def report(tree: Any, q: int, cells: Any, messages: Any, scales: Any) -> bool:
 
 
 def collect(
-    card: Any, tree: Any, kin: Any, factors: Any, data: Any, first: Any, order: Any, value: Any,
-    cells: Any, messages: Any, scales: Any, flaw: Any, room: Any,
+    card: Ints1, tree: Tree, kin: Kin, factors: Tables, data: Floats1, first: Ints1, order: Ints1,
+    value: Ints1, cells: Floats1, messages: Floats1, scales: Floats1, flaw: Ints1, room: Room,
 ) -> None:  # fmt: skip
     """Tables and messages from the leaves to the roots; `flaw` tells what became of each clique.
 
@@ -375,21 +373,23 @@ def collect(
             messages[message_start[q] : message_start[q + 1]] = 1.0
 
 
-def believe(tree: Any, q: int, cells: Any, messages: Any, scales: Any, fresh: Any) -> None:
+def believe(
+    tree: Tree, q: int, cells: Floats1, messages: Floats1, scales: Floats1, fresh: Floats1
+) -> None:
     """Multiply a clique's table by what its parent says beyond what it told the parent."""
     table_start, message_start = tree[5], tree[6]
     low, high = message_start[q], message_start[q + 1]
     inner = (table_start[q + 1] - table_start[q]) // (high - low)
     for i in range(high - low):
-        told = messages[low + i] * scales[q]
-        share = fresh[low + i] / told if told > 0.0 else 0.0
+        sent = messages[low + i] * scales[q]
+        share = fresh[low + i] / sent if sent > 0.0 else 0.0
         for j in range(table_start[q] + i * inner, table_start[q] + (i + 1) * inner):
             cells[j] *= share
 
 
 def distribute(
-    card: Any, tree: Any, kin: Any, wanted: Any, out: Any, first: Any, order: Any, value: Any,
-    cells: Any, messages: Any, scales: Any, room: Any,
+    card: Ints1, tree: Tree, kin: Kin, wanted: Tables, out: Floats1, first: Ints1, order: Ints1,
+    value: Ints1, cells: Floats1, messages: Floats1, scales: Floats1, room: Room,
 ) -> None:  # fmt: skip
     """Messages from the roots to the leaves; adds up the marginals wanted, uses up the tables."""
     strides, starts, ranked, bounds, sizes = room[0], room[1], room[3], room[4], room[5]
@@ -417,19 +417,18 @@ def distribute(
 
 
 def propagate(
-    card: Any, tree: Any, children: Any, factors: Any, data: Any, factor_node: Any,
-    factor_order: Any, wanted: Any, out: Any, out_node: Any, out_order: Any, value: Any,
-    uniform: Any, cells: Any, messages: Any, scales: Any, flaw: Any,
+    card: Ints1, tree: Tree, children: Ints1, factors: Tables, data: Floats1, factor_node: Ints1,
+    factor_order: Ints1, wanted: Tables, out: Floats1, out_node: Ints1, out_order: Ints1,
+    value: Ints1, uniform: Floats1, cells: Floats1, messages: Floats1, scales: Floats1, flaw: Ints1,
 ) -> None:  # fmt: skip
     """Multiply factors into cliques, pass messages up and down, add up the marginals wanted.
 
-    `tree` is (start, members, separator, parent, sequence, table_start, message_start), `children`
-    lists cliques by parent, roots first.  `factors` and `wanted` are (scope_start, scope,
-    data_start), each with the clique of every table (-1: all held) and the order by clique.
-    Variables with `value` 0 or more are held there: no clique has them, and tables are read and
-    marginals written at that value.  Where `uniform` has a number for each clique, the others are
-    drawn jointly and `value` gets them.  `scales[q]` is the mass that clique q normalised away
-    (the sum of the logs is the log evidence), `flaw[q]` what became of it.
+    `children` lists cliques by parent, roots first.  `factors` and `wanted` come each with the
+    clique of every table (-1: all held) and the order by clique.  Variables with
+    `value` 0 or more are held there: no clique has them, and tables are read and marginals written
+    at that value.  Where `uniform` has a number for each clique, the others are drawn jointly and
+    `value` gets them.  `scales[q]` is the mass that clique q normalised away (the sum of the logs
+    is the log evidence), `flaw[q]` what became of it.
     """
     start, parent = tree[0], tree[3]
     nodes = parent.shape[0]
@@ -455,7 +454,7 @@ def propagate(
     value[:] = drawn
 
 
-def draw(card: Any, tree: Any, cells: Any, uniform: Any, value: Any) -> None:
+def draw(card: Ints1, tree: Tree, cells: Floats1, uniform: Floats1, value: Ints1) -> None:
     """Draw all variables jointly, from the tables as they are before the way down."""
     start, members, separator, sequence = tree[0], tree[1], tree[2], tree[4]
     table_start, message_start = tree[5], tree[6]
@@ -483,7 +482,7 @@ def draw(card: Any, tree: Any, cells: Any, uniform: Any, value: Any) -> None:
 
 
 def agrees(
-    factor_start: Any, scope: Any, data_start: Any, data: Any, card: Any, value: Any
+    factor_start: Ints1, scope: Ints1, data_start: Ints1, data: Floats1, card: Ints1, value: Ints1
 ) -> bool:
     """Whether every table is positive at the values."""
     for f in range(factor_start.shape[0] - 1):

@@ -1,5 +1,7 @@
 """Animals, their photos, and what was seen on them."""
 
+from uuid import uuid4
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
@@ -53,6 +55,8 @@ class Animal(Record):
     the book, stated. With neither it is a founder.
     """
 
+    # The same in every copy of the book, in exports and on papers; codes may be given anew.
+    identity = models.UUIDField(default=uuid4, unique=True, editable=False)
     species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="animals")
     code = models.CharField(max_length=24, validators=[record_code])
     name = models.CharField(max_length=60, blank=True)

@@ -1,5 +1,7 @@
 """Clutches: who, when, how many eggs, and what hatched."""
 
+from uuid import uuid4
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -23,6 +25,8 @@ class Paternity(models.TextChoices):
 class Clutch(Record):
     """Eggs of one dam. Without a candidate its sire is not recorded."""
 
+    # The same in every copy of the book, in exports and on papers; codes may be given anew.
+    identity = models.UUIDField(default=uuid4, unique=True, editable=False)
     species = models.ForeignKey(Species, on_delete=models.PROTECT, related_name="clutches")
     code = models.CharField(max_length=24)
     dam = models.ForeignKey(

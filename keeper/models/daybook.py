@@ -19,9 +19,12 @@ class DaybookEntry(models.Model):
         ContentType, on_delete=models.PROTECT, null=True, related_name="+"
     )
     subject_id = models.BigIntegerField(null=True)
-    undoes = models.OneToOneField(
-        "self", on_delete=models.PROTECT, null=True, related_name="undone_by"
+    # The entry that took this one back; one such entry may take back several.
+    undone_by = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, related_name="undoes"
     )
+    # Of the form that asked for it, so that no form is written twice. It never expires.
+    token = models.CharField(max_length=32, null=True, unique=True, editable=False)
 
     class Meta:
         ordering = ["-pk"]

@@ -1,5 +1,7 @@
 """What every record of the book has: a history, and a way to be withdrawn and restored."""
 
+from collections.abc import Collection, Mapping
+from types import MappingProxyType
 from typing import Any, ClassVar, Self
 
 from django.db import models
@@ -44,6 +46,9 @@ class Record(models.Model):
     objects = RecordManager()
     history = HistoricalRecords(inherit=True, m2m_fields_model_field_name="_history_m2m_fields")
 
+    # Column → value as the row was read; empty for a record that was made in memory.
+    as_read: Mapping[str, Any] = MappingProxyType({})
+
     # Names of many-to-many fields whose history is kept as well.
     _history_m2m_fields: ClassVar[list[str]] = []
 
@@ -56,6 +61,28 @@ class Record(models.Model):
             (model, [one for one in listed if not one.name.endswith("_known")])
             for model, listed in super().get_constraints()
         ]
+
+    @classmethod
+    def from_db(
+        cls, db: str | None, field_names: Collection[str], values: Collection[Any], **more: Any
+    ) -> Self:
+        """Make a record of a row, and note what was read: saving tells by it what was changed."""
+        record = super().from_db(db, field_names, values, **more)
+        record.as_read = dict(zip(field_names, values, strict=True))
+        return record
+
+    def refresh_from_db(self, *args: Any, **kwargs: Any) -> None:
+        """Read the row again, what was read noted anew."""
+        super().refresh_from_db(*args, **kwargs)
+        self.note_as_read()
+
+    def note_as_read(self) -> None:
+        """Take the values in memory for those of the row."""
+        self.as_read = {
+            field.attname: self.__dict__[field.attname]
+            for field in self._meta.concrete_fields
+            if field.attname in self.__dict__
+        }
 
     @property
     def is_withdrawn(self) -> bool:

@@ -345,6 +345,10 @@ PEDIGREE: dict[str, tuple[dict[str, Any], str]] = {
         {"animals": (*FAMILY, Animal(""))},
         'animals[5].id: an id is empty; expected a name such as "a"',
     ),
+    "animal and clutch of one id": (
+        {"animals": (*FAMILY, Animal("C1"))},
+        'clutches[0].id: "C1" is already the id of animals[5]; expected an id that no animal has',
+    ),
     "repeated clutch": (
         {"clutches": (*CLUTCHES, *CLUTCHES)},
         'clutches[1].id: "C1" is already the id of clutches[0]; '

@@ -45,6 +45,30 @@ def test_developers_map_leaves_no_package_out() -> None:
     assert packages | {name for name in TOP_LEVEL if (ROOT / name).is_dir()} <= covered
 
 
+# A path may be written from here on, where it is clear from the words around it.
+_FROM = ("", "keeper", "keeper/domain", "fixtures")
+_PATH = re.compile(r"[\w./*-]+(?:\.(?:py|html|css|js|json|md|toml|typ|txt)|/)")
+
+
+def paths_in(text: str) -> list[str]:
+    """Return what stands in backticks and is a path; one with an `<area>` in it is a rule."""
+    return [name for name in re.findall(r"`([^`\n]+)`", text) if _PATH.fullmatch(name)]
+
+
+def exists(name: str, under: tuple[str, ...]) -> bool:
+    return any(any((ROOT / start).glob(name.rstrip("/"))) for start in under)
+
+
+def test_developers_paths_exist() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    before, heading, rest = text.partition("## Inside `genetics`")
+    engine, _, after = rest.partition("\n## ")
+    named, inside = paths_in(before + after), paths_in(engine)
+    assert heading and len(named) > 50 and len(inside) > 20
+    assert [name for name in named if "/" in name and not exists(name, _FROM)] == []
+    assert [name for name in inside if not exists(name, ("", "genetics"))] == []
+
+
 def test_manage_py_and_pyproject_agree_on_the_python() -> None:
     source = (ROOT / "manage.py").read_text(encoding="utf-8")
     match = re.search(r"^OLDEST, TOO_NEW = \((\d+), (\d+)\), \((\d+), (\d+)\)$", source, re.M)

@@ -1,6 +1,7 @@
-"""Small files, small functions."""
+"""Small files, small functions, small folders."""
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 from tests.guards.tree import files, name_of
 
 FUNCTION = 50
+# About fifteen is what one looks through at a glance; at this number a folder is two.
+FOLDER = 20
 
 
 def lines(path: Path) -> int:
@@ -52,3 +55,12 @@ def test_functions_stay_under_their_cap(under: str) -> None:
         for name, size in functions(path)
         if size > FUNCTION
     ] == []
+
+
+def test_folders_stay_under_their_cap() -> None:
+    held = Counter(
+        name_of(path.parent)
+        for path in files(".py", under="keeper/")
+        if "/migrations/" not in name_of(path)
+    )
+    assert {name: count for name, count in held.items() if count > FOLDER} == {}

@@ -65,3 +65,15 @@ def imports(path: Path) -> Iterator[str]:
 def is_or_is_inside(name: str, package: str) -> bool:
     """Return whether a dotted name is the package or something in it."""
     return name == package or name.startswith(f"{package}.")
+
+
+def attributes_of(module: str, path: Path) -> Iterator[str]:
+    """Yield what a file uses of a module that it imports by name, in annotations too."""
+    trees = [ast.parse(path.read_text(encoding="utf-8"))]
+    while trees:
+        for node in ast.walk(trees.pop()):
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                if node.value.id == module:
+                    yield node.attr
+            elif isinstance(node, ast.Constant) and str(node.value).startswith(f"{module}."):
+                trees.append(ast.parse(str(node.value)))

@@ -250,8 +250,8 @@ def yard(
         owner = AccountFactory.create(name="Mara", role="owner")
         example.load(by=owner)
         _add_what_the_example_lacks(owner)
-        for tangle in explaining.tangles():
-            explaining.explained(tangle)  # kept from now on: no page has to try anything on
+        for cluster in explaining.clusters():
+            explaining.explained(cluster)  # kept from now on: no page has to try anything on
         client = Client()
         client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
         server = LiveServer("localhost")

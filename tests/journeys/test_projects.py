@@ -6,7 +6,7 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from keeper.domain.projects import writes as projects
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
 from keeper.models import Account, Member, Project
 from tests.journeys.conftest import Axe, OpenAs
 from tests.journeys.small_book import SmallBook, small_book
@@ -15,8 +15,8 @@ from tests.journeys.small_book import SmallBook, small_book
 def begun(book: SmallBook, by: Account) -> Project:
     project = Project(species=book.species, name="Double tide")
     parts = [
-        Part(book.saltgrass.trait, book.saltgrass, "shows"),
-        Part(book.quillwort.trait, None, "shows"),
+        Requirement(book.saltgrass.trait, book.saltgrass, "shows"),
+        Requirement(book.quillwort.trait, None, "shows"),
     ]
     projects.start_project(project=project, parts=parts, by=by)
     today = timezone.localdate()

@@ -1,6 +1,6 @@
 """How a new book begins: empty, or with the example collection.
 
-The collection lives in `keeper/domain/example.py`, which offers two functions:
+The collection lives in `keeper/domain/example/replaying.py`, which offers two functions:
 `book_is_empty() -> bool` and `load(*, by: Account) -> None`. While a copy of the program does
 not bring that file, nothing here offers the example.
 """

@@ -84,7 +84,7 @@ def add_helper(*, name: str, password: str, by: Account) -> Account:
     helper.set_password(password)
     helper.full_clean(exclude=["login_name"], validate_unique=False, validate_constraints=False)
     try:
-        with writing(by=by, what=f"Gave {helper.name} an account"):
+        with writing(by=by, what=f"Gave {helper.name} an account", of_records=False):
             helper.save()
     except IntegrityError as error:
         raise NameTaken from error
@@ -110,7 +110,7 @@ def switch_on(*, account: Account, by: Account) -> None:
 def give_password(*, account: Account, password: str, by: Account) -> None:
     """Give an account a new password; whoever is logged in with the old one is out."""
     account.set_password(password)
-    with writing(by=by, what=f"Gave {account.name} a new password"):
+    with writing(by=by, what=f"Gave {account.name} a new password", of_records=False):
         account.save(update_fields=["password"])
     # Too many tries with the forgotten one must not keep the new one waiting.
     reset(username=account.login_name)
@@ -120,7 +120,8 @@ def _switch(account: Account, *, on: bool, by: Account) -> None:
     if account.is_active == on:
         return
     account.is_active = on
-    with writing(by=by, what=f"Switched the account of {account.name} {'on' if on else 'off'}"):
+    what = f"Switched the account of {account.name} {'on' if on else 'off'}"
+    with writing(by=by, what=what, of_records=False):
         account.save(update_fields=["is_active"])
 
 

@@ -16,7 +16,7 @@ def all_moves(animal: Animal) -> QuerySet[StandingChange]:
         StandingChange.objects.filter(animal=animal)
         .select_related(
             *("trait", "line", "line__trait", "entry", "entry__by"),
-            *("entry__undoes", "entry__undone_by"),
+            "entry__undone_by",
         )
         .order_by("entry__at", "pk")
     )

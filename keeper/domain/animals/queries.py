@@ -1,8 +1,18 @@
-"""Reading one animal: what it carries, its parents and young, what was entered about it."""
+"""Reading animals: by code, what one carries, its family, what was entered about it."""
 
 from collections.abc import Iterable
 
-from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
+from django.db.models import (
+    Count,
+    Exists,
+    F,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Sum,
+)
+from django.db.models.functions import Lower
 
 from keeper.domain.book.ordering import newest
 from keeper.domain.saying import wording
@@ -18,6 +28,7 @@ from keeper.models import (
     Photo,
     Standing,
     Statement,
+    Status,
 )
 
 _WITHDRAWN_LAST = F("withdrawn_at").asc(nulls_first=True)
@@ -147,3 +158,26 @@ def _records_of(animal: Animal) -> set[tuple[str, int]]:
     }
     named = {(kind, pk) for kind, rows in ids.items() for pk in rows.values_list("pk", flat=True)}
     return named | {("animal", animal.pk)}
+
+
+def pickable(sex: str) -> QuerySet[Animal]:
+    """Return the animals of one sex that a keeper may choose as a parent."""
+    return Animal.objects.live().filter(sex=sex)
+
+
+def picks(text: str, *, sex: str, limit: int = 12) -> list[Animal]:
+    """Return the animals that typed text most likely means: codes that begin with it first."""
+    found = pickable(sex).select_related("species")
+    if not text:
+        return list(found.exclude(status__in=[Status.SOLD, Status.DIED]).order_by("code")[:limit])
+    first = list(found.filter(code__istartswith=text).order_by("code")[:limit])
+    inside = found.filter(Q(code__icontains=text) | Q(name__icontains=text))
+    rest = inside.exclude(code__istartswith=text).order_by("code")
+    return first + list(rest[: limit - len(first)])
+
+
+def by_code(code: str) -> Animal | None:
+    """Return the animal with this code, however it is capitalised."""
+    found = Animal.objects.live().alias(low=Lower("code")).filter(low=code.strip().lower())
+    animal: Animal | None = found.select_related("species").first()
+    return animal

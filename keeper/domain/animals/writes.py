@@ -5,9 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import cast
 
-from django.db.models import Q
-
-from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.book.dependents import dependents
+from keeper.domain.book.writing import Refused, Writing, about, call, writing
 from keeper.domain.sources.writes import refuse_too_many_copies
 from keeper.models import (
     Account,
@@ -101,8 +100,8 @@ def change_animal(
     Raises:
         ValidationError: the animal is not in order.
     """
-    before = Animal.objects.get(pk=animal.pk)
-    with writing(by=by, what=_changed(before, animal), reason=reason, subject=animal) as book:
+    with writing(by=by, what=f"Changed {animal}", reason=reason, subject=animal) as book:
+        before = book.now(animal)
         if contact is not None:
             animal.source = book.keep(contact)
         if before.hatch_row is not None and animal.clutch_id != before.clutch_id:
@@ -111,6 +110,8 @@ def change_animal(
             _count_one_less(book, before.hatch_row)
         else:
             book.keep(animal)
+        # What others changed meanwhile is in memory as well by now, and no part of this entry.
+        call(book.entry, _changed(before, animal))
     return book.entry
 
 
@@ -118,10 +119,11 @@ def _changed(before: Animal, animal: Animal) -> str:
     names = [
         str(one.verbose_name)
         for one in Animal._meta.concrete_fields
-        if one.name != "hatched_year"
+        # The year follows from the day where that is known.
+        if (one.name != "hatched_year" or animal.hatched_on is None)
         and getattr(before, one.attname) != getattr(animal, one.attname)
     ]
-    return f"Changed {', '.join(names) or 'nothing'} of {animal.code}"
+    return f"Changed {', '.join(names)} of {animal.code}"
 
 
 def _count_one_less(book: Writing, row: HatchRow) -> None:
@@ -162,29 +164,39 @@ def withdraw_animal(*, animal: Animal, by: Account, reason: str) -> DaybookEntry
     Raises:
         Refused: other records rest on it.
     """
-    if (rests := _rests_on(animal)) is not None:
-        raise Refused(rests)
     with writing(by=by, what=f"Withdrew {animal}", reason=reason, subject=animal) as book:
+        if (rests := _rests_on(animal)) is not None:
+            raise Refused(rests)
         book.withdraw(animal, reason=reason)
     return book.entry
 
 
+# How what rests on an animal names it; it can be asked to go once none of these does.
+_NAMES_IT = {
+    (Clutch, "dam"): "it is the dam of",
+    (CandidateSire, "sire"): "it may be the sire of",
+    (Animal, "dam"): "it is recorded as a parent of",
+    (Animal, "sire"): "it is recorded as a parent of",
+    (Member, "animal"): "it is in the project",
+}
+
+
 def _rests_on(animal: Animal) -> str | None:
-    clutches = Clutch.objects.live().filter(dam=animal)
-    sired = CandidateSire.objects.live().filter(sire=animal).select_related("clutch")
-    young = Animal.objects.live().filter(Q(dam=animal) | Q(sire=animal))
-    holding = (
-        Member.objects.live().filter(animal=animal, released_on=None).select_related("project")
-    )
-    for rows, why in (
-        ((str(one) for one in clutches[:3]), "it is the dam of"),
-        ((str(one.clutch) for one in sired[:3]), "it may be the sire of"),
-        ((str(one) for one in young[:3]), "it is recorded as a parent of"),
-        ((str(one.project) for one in holding[:3]), "it is in the project"),
-    ):
-        if names := ", ".join(rows):
+    for relation, rows in dependents(animal):
+        why = _NAMES_IT.get((relation.model, relation.field))
+        if why is not None and rows:
+            names = ", ".join(str(_whose(row)) for row in rows[:3])
             return f"{animal} stays in the book: {why} {names}. Correct that first."
     return None
+
+
+def _whose(row: Record) -> Record:
+    match row:
+        case CandidateSire():
+            return row.clutch
+        case Member():
+            return row.project
+    return row
 
 
 def withdraw_record(*, record: OfAnimal, by: Account, reason: str) -> DaybookEntry:
@@ -199,10 +211,8 @@ def restore(*, record: Animal | OfAnimal, by: Account) -> DaybookEntry:
 
     Raises:
         ValidationError: its code or place is taken by now.
-        Refused: with it there are more copies stated than fit, or its laboratory is withdrawn.
+        Refused: with it there are more copies stated than fit, or it names what is withdrawn.
     """
-    if isinstance(record, LabTest) and record.laboratory.is_withdrawn:
-        raise Refused(f"First restore the laboratory {record.laboratory}, which is withdrawn.")
     animal = record if isinstance(record, Animal) else record.animal
     with writing(by=by, what=f"Restored: {record}", subject=animal) as book:
         book.restore(record)

@@ -24,7 +24,7 @@ def listed() -> QuerySet[DaybookEntry]:
         .annotate(animals=Count("animal", distinct=True))
         .values("animals")
     )
-    entries = DaybookEntry.objects.select_related("by", "subject_type", "undoes", "undone_by")
+    entries = DaybookEntry.objects.select_related("by", "subject_type", "undone_by__undone_by")
     return entries.annotate(moved=Coalesce(Subquery(moved), 0)).order_by("-pk")
 
 

@@ -1,23 +1,24 @@
 """The history of records, read from the rows that each of their saves left behind."""
 
-from collections.abc import Iterable, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from fractions import Fraction
+from itertools import zip_longest
 from typing import Any
 
 from django.db.models import Field, Model
 from django.utils.formats import date_format
 
-from keeper.models import Account, Record
+from keeper.models import Account, Record, Touch
 
 # Told by the kind of the revision or by its title, following from another field, or about a file.
 _UNTOLD = {
-    *("id", "withdrawn_at", "withdrawn_reason", "hatched_year", "animal"),
+    *("id", "identity", "withdrawn_at", "withdrawn_reason", "animal"),
     *("image", "width", "height"),
 }
 _NOTHING = "–"
-_A_MOMENT = timedelta(seconds=2)
 
 
 @dataclass(frozen=True)
@@ -74,11 +75,37 @@ def _of_model(model: Any, records: list[Record]) -> list[Revision]:
     told = _Told(model, many, rows)
     revisions: list[Revision] = []
     before: Any = None
-    for row in told.whole(rows):
+    for row in _by_entry(model, rows):
         earlier = before if before is not None and before.id == row.id else None
         revisions.append(_revision(titles[row.id], earlier, row, told))
         before = row
     return revisions
+
+
+def _by_entry(model: type[Model], rows: Sequence[Any]) -> Iterator[Any]:
+    """Yield the last row that each entry left of each record.
+
+    An entry may save a record in several steps: its fields, then a list that it holds. The entry's
+    touch names the first of these rows; the next entry's, the first that is not of it.
+    """
+    firsts: dict[int, list[int]] = {}
+    touches = Touch.objects.filter(
+        record_type__app_label=model._meta.app_label,
+        record_type__model=model._meta.model_name,
+        record_id__in={row.id for row in rows},
+    )
+    for record, first in touches.order_by("history_id").values_list("record_id", "history_id"):
+        firsts.setdefault(record, []).append(first)
+    for row, following in zip_longest(rows, rows[1:]):
+        last_of_record = following is None or following.id != row.id
+        if last_of_record or _entry_of(firsts, row) != _entry_of(firsts, following):
+            yield row
+
+
+def _entry_of(firsts: Mapping[int, Sequence[int]], row: Any) -> int:
+    """The number of the entry that left a row; each row that none left is one by itself."""
+    number = bisect_right(firsts.get(row.id, ()), row.history_id)
+    return number or -int(row.history_id)
 
 
 def _revision(title: str, earlier: Any, row: Any, told: "_Told") -> Revision:
@@ -126,22 +153,6 @@ class _Told:
                 kept[save].append(one)
         return kept
 
-    def whole(self, rows: Sequence[Any]) -> list[Any]:
-        """Leave out the half of a save: its many-to-many fields are written a moment after it."""
-        kept: list[Any] = []
-        for row in rows:
-            last = kept[-1] if kept else None
-            if last is not None and self.many and self._is_half(last, row):
-                kept[-1] = row
-            else:
-                kept.append(row)
-        return kept
-
-    def _is_half(self, last: Any, row: Any) -> bool:
-        same = all(getattr(last, one.attname) == getattr(row, one.attname) for one in self.fields)
-        moment = row.history_date - last.history_date < _A_MOMENT
-        return last.id == row.id and last.withdrawn_at == row.withdrawn_at and same and moment
-
     def _names(self, model: type[Model], rows: Sequence[Any]) -> dict[Any, dict[int, str]]:
         """Names of every record that some row points at: one query a kind of record."""
         wanted: dict[Any, set[int]] = {}
@@ -169,6 +180,8 @@ class _Told:
     def changes(self, earlier: Any, row: Any) -> Iterable[FieldChange]:
         """Yield each field that differs; of a new record each one that is filled in."""
         for field in self.fields:
+            if field.name == "hatched_year" and getattr(row, "hatched_on", None) is not None:
+                continue  # it follows from the day
             old = self._print(field, earlier) if earlier is not None else _NOTHING
             new = self._print(field, row)
             if old != new:

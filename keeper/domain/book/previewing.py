@@ -1,16 +1,20 @@
 """What a write would move, before it is kept: it is written, looked at, and taken back.
 
-    outcome = tried(lambda: placing.decide_pair(...), confirmed="confirmed" in request.POST)
-    if isinstance(outcome, Preview): show it, and ask whether to save
+    outcome = tried(lambda: placing.decide_pair(...), seen=request.POST.get("seen", ""))
+    if isinstance(outcome, Preview): show it, and ask whether to save, with `seen` its digest
 
-Standings are computed exactly as if it were saved, so what is shown is what will be.
+Standings are computed exactly as if it were saved, so what is shown is what will be. It is saved
+once what it would do is what was seen, and shown anew if the book has moved on.
 """
 
+import hashlib
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db import transaction
+from django.db.models import QuerySet
 
+from keeper.domain.book import submission
 from keeper.domain.book.daybook import Moved, moved_by
 from keeper.models import Animal, DaybookEntry, Dispute, Sheet, StandingChange
 
@@ -24,6 +28,8 @@ class Preview:
         animals: the animals whose numbers those are, by code.
         sheets: the sheets in buyers' hands of these animals, newest first.
         opened, closed: disputes that would begin and end, in words.
+        changes: every number that would move: of whom, of what, and from what to what.
+        again: whether another outcome was seen before: the book has moved on.
     """
 
     moved: Moved
@@ -31,16 +37,28 @@ class Preview:
     sheets: tuple[Sheet, ...]
     opened: tuple[str, ...]
     closed: tuple[str, ...]
+    changes: tuple[tuple[object, ...], ...]
+    again: bool = False
 
     @property
     def is_empty(self) -> bool:
         """Whether no number would move and no dispute would begin or end."""
         return not (self.moved.count or self.opened or self.closed)
 
+    @property
+    def digest(self) -> str:
+        """What stands for everything that it would do."""
+        shown = (self.changes, [one.pk for one in self.sheets], self.opened, self.closed)
+        return hashlib.sha256(repr(shown).encode()).hexdigest()[:32]
+
 
 class _TakenBack(Exception):
     def __init__(self, preview: Preview) -> None:
         self.preview = preview
+
+
+# No digest is like it: whatever a write would do is then shown first.
+_NEVER = "-"
 
 
 def preview(write: Callable[[], DaybookEntry]) -> Preview:
@@ -51,15 +69,17 @@ def preview(write: Callable[[], DaybookEntry]) -> Preview:
     Raises:
         ValidationError, Refused: as the write itself.
     """
-    found = tried(write, confirmed=False, always=True)
+    found = tried(write, seen=_NEVER, always=True)
     assert isinstance(found, Preview)
-    return found
+    return found if not found.again else replace(found, again=False)
 
 
 def tried(
-    write: Callable[[], DaybookEntry], *, confirmed: bool, always: bool = False
+    write: Callable[[], DaybookEntry], *, seen: str, always: bool = False
 ) -> DaybookEntry | Preview:
-    """Write, and take it back if it moves a number and is not `confirmed` (or if `always`).
+    """Write, and take it back if it does something else than what was `seen`.
+
+    What moves no number, and begins and ends no dispute, needs to be seen only if `always`.
 
     Raises:
         ValidationError, Refused: as the write itself; nothing is kept.
@@ -67,11 +87,12 @@ def tried(
     try:
         with transaction.atomic():
             entry = write()
-            if not confirmed:
-                found = _preview(entry)
-                if always or not found.is_empty:
-                    raise _TakenBack(found)
+            found = _preview(entry)
+            if found.digest != seen and (always or seen or not found.is_empty):
+                raise _TakenBack(replace(found, again=bool(seen)))
     except _TakenBack as taken:
+        if (form := submission.current()) is not None:
+            form.written = None
         return taken.preview
     return entry
 
@@ -86,8 +107,23 @@ def _preview(entry: DaybookEntry) -> Preview:
         tuple(sheets.select_related("animal", "buyer")),
         _words(Dispute.objects.filter(opened=entry)),
         _words(Dispute.objects.filter(closed=entry)),
+        _changes(moved),
     )
 
 
+# By their names: what is taken back and written again has other ids.
+_OF = ("animal__code", "trait__name", "line__code")
+_FROM_TO = (
+    *("two_before", "none_before", "word_before", "disputed_before"),
+    *("two", "none", "word", "disputed"),
+)
+
+
+def _changes(moved: QuerySet[StandingChange]) -> tuple[tuple[object, ...], ...]:
+    rows = moved.values_list(*_OF, *_FROM_TO)
+    shown = [tuple(round(one, 6) if isinstance(one, float) else one for one in row) for row in rows]
+    return tuple(sorted(shown, key=repr))
+
+
 def _words(disputes: Iterable[Dispute]) -> tuple[str, ...]:
-    return tuple(str(one) for one in disputes)
+    return tuple(sorted(str(one) for one in disputes))

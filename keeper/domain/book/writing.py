@@ -19,6 +19,10 @@ from django.db.models import ForeignKey, Max, Min
 from django.utils import timezone
 
 from keeper.domain import inference
+from keeper.domain.book import submission
+from keeper.domain.book.dependents import refuse_dangling
+from keeper.domain.book.merging import merge, refuse_overtaken
+from keeper.domain.book.refusing import NothingChanged, Refused
 from keeper.domain.book.touched import Touched, bears, touched_by, touched_by_new
 from keeper.models import Account, DaybookEntry, Record, Touch
 
@@ -26,10 +30,6 @@ Kept = TypeVar("Kept", bound=Record)
 
 # What writers wait for in PostgreSQL: any number that nothing else in the database uses.
 _WRITERS = 0x4B6570746C696E65
-
-
-class Refused(Exception):
-    """Something that cannot be done as the book stands; the message says why and what to do."""
 
 
 class Writing:
@@ -42,21 +42,27 @@ class Writing:
         self._new: list[Record] = []
         # Every record saved, by id, and whether this entry made it.
         self._saved: dict[type[Record], dict[int, bool]] = {}
+        # Every record saved, as this entry left it.
+        self._records: dict[tuple[type[Record], int], Record] = {}
         # Where each kind of record's history ended before this entry.
         self._before: dict[type[Record], int] = {}
 
     def keep(self, record: Kept, **many: Iterable[Any]) -> Kept:
         """Check and save a record that is new or changed; `many` sets many-to-many fields.
 
+        Of a record that exists only what was changed is written; what others changed since it
+        was read, or since its form was made, stays.
+
         Raises:
             ValidationError: the record is not in order; nothing of the entry is kept then.
+            Overtaken: somebody else changed the same field meanwhile.
         """
         if record.pk is None:
             _check(record)
             self._save(record, created=True, many=many)
             self._new.append(record)
             return record
-        before = type(record)._base_manager.get(pk=record.pk)
+        before = self._merged(record)
         many = {name: rows for name, rows in many.items() if not _are(record, name, rows)}
         if not many and _values(before) == _values(record):
             return record
@@ -70,7 +76,13 @@ class Writing:
         return record
 
     def withdraw(self, record: Record, *, reason: str) -> None:
-        """Take a record out of the book's account; it stays readable and can be restored."""
+        """Take a record out of the book's account; it stays readable and can be restored.
+
+        Raises:
+            Refused: it was withdrawn already.
+        """
+        if self._merged(record).is_withdrawn:
+            raise Refused(_begin(f"{record} was withdrawn already."))
         self.touched.add(touched_by(record))
         record.withdrawn_at = timezone.now()
         record.withdrawn_reason = reason
@@ -82,15 +94,39 @@ class Writing:
 
         Raises:
             ValidationError: its code or its place is taken by now.
+            Refused: it counts already.
         """
+        if not self._merged(record).is_withdrawn:
+            raise Refused(_begin(f"{record} counts already."))
         record.withdrawn_at = None
         record.withdrawn_reason = ""
         _check(record)
         self._save(record, created=False)
         self.touched.add(touched_by(record))
 
+    def now(self, record: Kept) -> Kept:
+        """Return a record as it is in the book now, whatever is in memory."""
+        found: Kept = type(record)._base_manager.get(pk=record.pk)
+        return found
+
+    def refuse_overtaken(self, record: Record) -> None:
+        """Refuse if something that belongs to a record was written since its form was made.
+
+        Raises:
+            Overtaken: somebody wrote it; the message names the entry.
+        """
+        refuse_overtaken(record, submission.current())
+
     def close(self) -> None:
-        """Note what was written, and bring the standings up to date."""
+        """Note what was written, and bring the standings up to date.
+
+        Raises:
+            NothingChanged: nothing was written.
+            Refused: something that counts would name something that does not.
+        """
+        if not self._saved:
+            raise NothingChanged
+        refuse_dangling(self._records.values())
         for model, saved in self._saved.items():
             kept = model.history.filter(id__in=saved, history_id__gt=self._before[model])
             kind = ContentType.objects.get_for_model(model)
@@ -111,6 +147,13 @@ class Writing:
         if touched:
             inference.refresh(touched, entry=self.entry)
 
+    def _merged(self, record: Record) -> Record:
+        """Take over what others changed, and return the row as it is now."""
+        now = self.now(record)
+        if record.pk not in self._saved.get(type(record), {}):
+            merge(record, now, submission.current())
+        return now
+
     def _save(
         self, record: Record, *, created: bool, many: dict[str, Iterable[Any]] | None = None
     ) -> None:
@@ -125,7 +168,9 @@ class Writing:
         record.save()
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
+        record.note_as_read()
         self._saved.setdefault(model, {}).setdefault(record.pk, created)
+        self._records[model, record.pk] = record
 
 
 @contextmanager
@@ -135,28 +180,41 @@ def writing(
     what: str,
     reason: str = "",
     subject: Record | None = None,
-    undoes: DaybookEntry | None = None,
     at: datetime | None = None,
+    of_records: bool = True,
 ) -> Iterator[Writing]:
     """Open an entry, and bring the standings up to date when it closes.
 
     `subject` is the record whose page the entry belongs to; a new record becomes the subject by
-    `about`. `at` is for what is written down later than it happened; now if not given. Nothing
-    is kept if the block raises.
+    `about`. `at` is for what is written down later than it happened; now if not given. An entry
+    that writes no record, as of an account, says so by `of_records`. Nothing is kept if the block
+    raises.
+
+    The block runs alone: whatever it decides by what it reads in the book holds until it ends. So
+    every check that decides whether something may be written stands in it.
+
+    Raises:
+        AlreadyWritten: the form of this request was written before.
+        NothingChanged: the block wrote no record.
+        Refused: something that counts would name something that does not.
     """
     with transaction.atomic():
-        _wait_for_other_writers()
+        wait_for_other_writers()
+        token = submission.claim()
         entry = DaybookEntry.objects.create(
-            at=at or timezone.now(), by=by, what=what[:200], reason=reason, undoes=undoes
+            at=at or timezone.now(), by=by, what=what[:200], reason=reason, token=token
         )
         if subject is not None:
             about(entry, subject)
         book = Writing(entry, by)
         yield book
-        book.close()
+        if of_records:
+            book.close()
+        if token and (form := submission.current()) is not None:
+            form.written = entry.pk
 
 
-def _wait_for_other_writers() -> None:
+def wait_for_other_writers() -> None:
     """Let one entry be written at a time: standings rest on all that was written before.
 
     SQLite's transactions begin like this by themselves; PostgreSQL is asked for a lock that ends
@@ -172,6 +230,12 @@ def about(entry: DaybookEntry, subject: Record) -> None:
     entry.subject_type = ContentType.objects.get_for_model(subject)
     entry.subject_id = subject.pk
     entry.save(update_fields=["subject_type", "subject_id"])
+
+
+def call(entry: DaybookEntry, what: str) -> None:
+    """Say what an entry did, where that is known only once it is done."""
+    entry.what = what[:200]
+    entry.save(update_fields=["what"])
 
 
 def _check(record: Record) -> None:
@@ -191,6 +255,10 @@ def _check(record: Record) -> None:
         raise
 
 
+def _begin(sentence: str) -> str:
+    return sentence[0].upper() + sentence[1:]
+
+
 def _are(record: Record, name: str, rows: Iterable[Any]) -> bool:
     """Whether a many-to-many field holds these rows already."""
     kept = set(getattr(record, name).values_list("pk", flat=True))
@@ -199,3 +267,6 @@ def _are(record: Record, name: str, rows: Iterable[Any]) -> bool:
 
 def _values(record: Record) -> dict[str, Any]:
     return {field.attname: getattr(record, field.attname) for field in record._meta.concrete_fields}
+
+
+__all__ = ["Refused", "Writing", "about", "call", "wait_for_other_writers", "writing"]

@@ -102,10 +102,11 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
     """
     if (fault := does_not_add_up(hatch)) is not None:
         raise Refused(fault)
-    codes = hatchling_codes(clutch, hatch.rows)
     slugs = f"{hatch.slugs} slug{'' if hatch.slugs == 1 else 's'}"
     what = f"Hatch of {clutch}: {sexes(hatch.rows)} hatched, {slugs}, {hatch.lost} lost"
     with writing(by=by, what=what, reason=reason, subject=clutch) as book:
+        book.refuse_overtaken(clutch)
+        codes = hatchling_codes(clutch, hatch.rows)
         _keep_clutch(book, clutch, hatch)
         traits = Trait.objects.in_bulk({one for row in hatch.rows for one in row.looked_for})
         for counted, given in zip(hatch.rows, codes, strict=True):
@@ -126,13 +127,14 @@ def record_hatchling(*, row: HatchRow, animal: Animal, by: Account) -> DaybookEn
         Refused: all hatchlings of the row have a record.
         ValidationError: the animal is not in order.
     """
-    if recorded_of(row) >= row.count:
-        raise Refused("Every hatchling of this row has a record already.")
-    if row.sex != Sex.UNKNOWN and animal.sex != row.sex:
-        raise Refused(f"The hatchlings of this row were counted as {row.get_sex_display()}.")
-    looked = RowSighting.objects.live().filter(row=row).select_related("trait")
-    seen = [(one.trait, one.seen) for one in looked]
     with writing(by=by, what=f"{animal} of clutch {row.clutch} has a record") as book:
+        row = HatchRow.objects.select_related("clutch__species").get(pk=row.pk)
+        if row.is_withdrawn or recorded_of(row) >= row.count:
+            raise Refused("Every hatchling of this row has a record already.")
+        if row.sex != Sex.UNKNOWN and animal.sex != row.sex:
+            raise Refused(f"The hatchlings of this row were counted as {row.get_sex_display()}.")
+        looked = RowSighting.objects.live().filter(row=row).select_related("trait")
+        seen = [(one.trait, one.seen) for one in looked]
         _keep_hatchling(book, row, animal, seen)
         about(book.entry, row.clutch)
     return book.entry

@@ -17,7 +17,6 @@ from keeper.models import (
     HatchRow,
     RowSighting,
     StandingChange,
-    Status,
 )
 
 STATES = {
@@ -127,30 +126,14 @@ def recorded_of(row: HatchRow) -> int:
 # --- choosing animals by code ------------------------------------------------------------------
 
 
-def pickable(sex: str) -> QuerySet[Animal]:
-    """Return the animals of one sex that a keeper may choose as a parent."""
-    return Animal.objects.live().filter(sex=sex)
-
-
-def picks(text: str, *, sex: str, limit: int = 12) -> list[Animal]:
-    """Return the animals that typed text most likely means: codes that begin with it first."""
-    found = pickable(sex).select_related("species")
-    if not text:
-        return list(found.exclude(status__in=[Status.SOLD, Status.DIED]).order_by("code")[:limit])
-    first = list(found.filter(code__istartswith=text).order_by("code")[:limit])
-    inside = found.filter(Q(code__icontains=text) | Q(name__icontains=text))
-    rest = inside.exclude(code__istartswith=text).order_by("code")
-    return first + list(rest[: limit - len(first)])
-
-
-def by_code(code: str) -> Animal | None:
-    """Return the animal with this code, however it is capitalised."""
-    found = Animal.objects.live().alias(low=Lower("code")).filter(low=code.strip().lower())
-    animal: Animal | None = found.select_related("species").first()
-    return animal
-
-
 # --- codes -------------------------------------------------------------------------------------
+
+
+def by_code(code: str) -> Clutch | None:
+    """Return the clutch with this code, however it is capitalised."""
+    found = Clutch.objects.live().alias(low=Lower("code")).filter(low=code.strip().lower())
+    clutch: Clutch | None = found.select_related("species").first()
+    return clutch
 
 
 def next_clutch_code(season: int) -> str:

@@ -39,6 +39,7 @@ def change_clutch(
     """
     what = f"Changed clutch {clutch}"
     with writing(by=by, what=what, reason=reason, subject=clutch) as book:
+        book.refuse_overtaken(clutch)
         book.keep(clutch)
         _keep_candidates(book, clutch, candidates)
     return book.entry
@@ -50,14 +51,14 @@ def withdraw_clutch(*, clutch: Clutch, reason: str, by: Account) -> DaybookEntry
     Raises:
         Refused: hatchlings with a record of their own come from it.
     """
-    young = list(Animal.objects.live().filter(clutch=clutch).values_list("code", flat=True)[:4])
-    if young:
-        raise Refused(
-            f"{', '.join(young[:3])}{' and others' if len(young) > 3 else ''} hatched from "
-            f"{clutch}. Withdraw them or correct their parents first."
-        )
     what = f"Withdrew clutch {clutch}"
     with writing(by=by, what=what, reason=reason, subject=clutch) as book:
+        young = Animal.objects.live().filter(clutch=clutch).values_list("code", flat=True)[:4]
+        if young:
+            raise Refused(
+                f"{', '.join(young[:3])}{' and others' if len(young) > 3 else ''} hatched from "
+                f"{clutch}. Withdraw them or correct their parents first."
+            )
         book.withdraw(clutch, reason=reason)
     return book.entry
 

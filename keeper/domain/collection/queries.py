@@ -230,12 +230,6 @@ def parents_of(animal: Animal) -> tuple[Animal | None, tuple[Animal | None, ...]
     return animal.dam, (animal.sire,) if animal.sire else ()
 
 
-def animal_of_code(code: str) -> Animal | None:
-    """Return the animal whose code this is, however it is typed."""
-    found: Animal | None = Animal.objects.live().filter(code__iexact=code.strip()).first()
-    return found
-
-
 def _plain(filters: Filters) -> QuerySet[Animal]:
     """Everything but what they carry."""
     wanted: QuerySet[Animal] = (

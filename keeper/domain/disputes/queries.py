@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from keeper.domain.explaining import Tangle, tangles
-from keeper.domain.inference.workings.describing import rows_of
+from keeper.domain.explaining import DisputeCluster, clusters
+from keeper.domain.inference import rows_of
 from keeper.domain.saying import wording
 from keeper.models import (
     Animal,
@@ -33,9 +33,9 @@ class Affected:
     standings: tuple[Standing, ...]
 
 
-def open_tangles() -> list[Tangle]:
+def open_clusters() -> list[DisputeCluster]:
     """Return the open disputes, those that share records together, the earliest first."""
-    return tangles(
+    return clusters(
         Dispute.objects.filter(closed=None)
         .select_related("species", "opened", "opened__by")
         .order_by("pk")
@@ -74,15 +74,9 @@ def opened_by(entry: DaybookEntry) -> list[Dispute]:
 
 
 def undoable(entries: Iterable[DaybookEntry]) -> set[int]:
-    """Return the ids of the entries on which nothing was built, as `undoing.can_undo` says."""
-    pks = {one.pk for one in entries}
-    later = Touch.objects.filter(
-        record_type=OuterRef("record_type"), record_id=OuterRef("record_id"), pk__gt=OuterRef("pk")
-    ).exclude(entry=OuterRef("entry"))
-    touched = Touch.objects.filter(entry__in=pks, entry__undone_by=None).order_by()
-    told = touched.annotate(built_on=Exists(later)).values_list("entry", "built_on").distinct()
-    found = set(told)
-    return {pk for pk, _ in found} - {pk for pk, built_on in found if built_on}
+    """Return the ids of the entries that can be taken back, as `undoing.can_undo` says."""
+    touched = Touch.objects.filter(entry__in=[one.pk for one in entries], entry__undone_by=None)
+    return set(touched.order_by().values_list("entry", flat=True).distinct())
 
 
 def sources_of(disputes: Iterable[Dispute]) -> set[Source]:

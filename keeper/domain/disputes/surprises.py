@@ -10,8 +10,6 @@ def look_at(*, surprise: Surprise, by: Account) -> DaybookEntry:
     Raises:
         Refused: somebody did already.
     """
-    if _now(surprise).looked_at is not None:
-        raise Refused("Somebody has looked at this already.")
     return _note(surprise, f"Looked at what was unlikely: {surprise}", by, looked_at=True)
 
 
@@ -21,18 +19,18 @@ def point_out(*, surprise: Surprise, by: Account) -> DaybookEntry:
     Raises:
         Refused: it is pointed out as it is.
     """
-    if _now(surprise).looked_at is None:
-        raise Refused("This is pointed out already.")
     return _note(surprise, f"To be looked at again: {surprise}", by, looked_at=False)
-
-
-def _now(surprise: Surprise) -> Surprise:
-    return Surprise.objects.select_related("looked_at").get(pk=surprise.pk)
 
 
 def _note(surprise: Surprise, what: str, by: Account, *, looked_at: bool) -> DaybookEntry:
     # A surprise is worked out, no record that is entered: the entry alone keeps who looked.
-    with writing(by=by, what=what, subject=surprise.clutch or surprise.animal) as book:
+    subject = surprise.clutch or surprise.animal
+    with writing(by=by, what=what, subject=subject, of_records=False) as book:
+        surprise.refresh_from_db(fields=["looked_at"])
+        if looked_at and surprise.looked_at_id is not None:
+            raise Refused("Somebody has looked at this already.")
+        if not looked_at and surprise.looked_at_id is None:
+            raise Refused("This is pointed out already.")
         surprise.looked_at = book.entry if looked_at else None
         surprise.save(update_fields=["looked_at"])
     return book.entry

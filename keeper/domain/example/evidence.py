@@ -132,12 +132,12 @@ class Evidence:
     def _adopt(self, event: Event) -> m.DaybookEntry:
         """Adopt an explanation about an animal in the dispute that a clutch is part of."""
         named = (
-            tangle
-            for tangle in explaining.tangles()
-            if any(clutch.code == event["clutch"] for clutch in tangle.clutches)
+            cluster
+            for cluster in explaining.clusters()
+            if any(clutch.code == event["clutch"] for clutch in cluster.clutches)
         )
         key = f"{event['explanation']}-{self.animals[event['animal']].pk}"
-        return explaining.adopt(tangle=next(named), key=key, by=self.by, reason=event["reason"])
+        return explaining.adopt(cluster=next(named), key=key, by=self.by, reason=event["reason"])
 
     def _looked_at(self, event: Event) -> m.DaybookEntry:
         surprise = m.Surprise.objects.get(clutch__code=event["clutch"])

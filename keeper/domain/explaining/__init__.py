@@ -8,16 +8,23 @@ how likely the records are if it did, over all explanations that are listed.
 | file | holds |
 |---|---|
 | `rates` | how often each kind of thing happens, and on what ground |
-| `tangles` | open disputes that share records, and what those records are about |
+| `clusters` | open disputes that share records, and what those records are about |
 | `changes` | what each explanation changes in the book |
 | `candidates`, `kin` | which explanations there may be, and whom they may be about |
 | `odds` | trying them on, their odds, previews, adoption |
 """
 
+from keeper.domain.explaining.clusters import DisputeCluster, cluster_of, clusters
 from keeper.domain.explaining.odds import Weighed, adopt, explained, look_ahead
 from keeper.domain.explaining.rates import Kind
-from keeper.domain.explaining.tangles import Tangle, tangle_of, tangles
 
 __all__ = [
-    "Kind", "Tangle", "Weighed", "adopt", "explained", "look_ahead", "tangle_of", "tangles",
+    "DisputeCluster",
+    "Kind",
+    "Weighed",
+    "adopt",
+    "cluster_of",
+    "clusters",
+    "explained",
+    "look_ahead",
 ]  # fmt: skip

@@ -9,10 +9,10 @@ from typing import TypeVar
 
 from keeper.domain.explaining import changes
 from keeper.domain.explaining.changes import Explanation
+from keeper.domain.explaining.clusters import DisputeCluster
 from keeper.domain.explaining.kin import earlier_mates, founders, other_dams, other_males
 from keeper.domain.explaining.rates import RATES, Kind
-from keeper.domain.explaining.tangles import Tangle
-from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference import Source
 from keeper.models import (
     Animal,
     Chromosome,
@@ -39,9 +39,9 @@ _OTHERS = 6
 Row = TypeVar("Row", bound=Record)
 
 
-def candidates(tangle: Tangle) -> list[Explanation]:
+def candidates(cluster: DisputeCluster) -> list[Explanation]:
     """Return every explanation to be tried, each kind of thing once for what it is about."""
-    found = _Candidates(tangle)
+    found = _Candidates(cluster)
     every = (
         *found.looks(), *found.results(), *found.words(), *found.undeclared(), *found.sires(),
         *found.dams(), *found.mixed_up(), *found.lines(), *found.crossovers(), *found.mutations(),
@@ -51,13 +51,13 @@ def candidates(tangle: Tangle) -> list[Explanation]:
 
 @dataclass(frozen=True)
 class _Candidates:
-    tangle: Tangle
+    cluster: DisputeCluster
 
     @cached_property
     def traits(self) -> list[Trait]:
         """The traits in question, those with lines of their own: what somebody may carry."""
         found: dict[int, Trait] = {}
-        for trait in Trait.objects.filter(pk__in=self.tangle.traits).select_related("base"):
+        for trait in Trait.objects.filter(pk__in=self.cluster.traits).select_related("base"):
             own = trait.base or trait
             named = Line.objects.live().filter(trait=own)
             if not named.exists():
@@ -70,12 +70,12 @@ class _Candidates:
     @cached_property
     def shown(self) -> set[int]:
         """The animals on which a trait in question was seen."""
-        seen = Observation.objects.live().filter(seen=Seen.YES, trait__in=self.tangle.traits)
-        named = seen.filter(animal__in=[*self.tangle.animals, *self.tangle.parents])
+        seen = Observation.objects.live().filter(seen=Seen.YES, trait__in=self.cluster.traits)
+        named = seen.filter(animal__in=[*self.cluster.animals, *self.cluster.parents])
         return set(named.values_list("animal_id", flat=True))
 
     def records(self, kind: type[Row]) -> list[Row]:
-        return [one for one in self.tangle.records if isinstance(one, kind)]
+        return [one for one in self.cluster.records if isinstance(one, kind)]
 
     def looks(self) -> Iterator[Explanation]:
         for look in self.records(Observation):
@@ -89,7 +89,7 @@ class _Candidates:
                 frozenset({("observation", look.pk)}),
             )
         for row in self.records(HatchRow):
-            for one in row.sightings.live().filter(trait__in=self.tangle.traits):
+            for one in row.sightings.live().filter(trait__in=self.cluster.traits):
                 seen = f"{one.trait} {'seen' if one.seen else 'not seen'}"
                 yield Explanation(
                     Kind.LOOK,
@@ -133,7 +133,7 @@ class _Candidates:
             .filter(trait__in=self.traits)
             .values_list("animal_id", flat=True)
         )
-        for founder in founders((*self.tangle.animals, *self.tangle.parents)):
+        for founder in founders((*self.cluster.animals, *self.cluster.parents)):
             if founder.pk not in declared:
                 yield Explanation(
                     Kind.UNDECLARED,
@@ -145,7 +145,7 @@ class _Candidates:
                 )
 
     def sires(self) -> Iterator[Explanation]:
-        for clutch in self.tangle.clutches:
+        for clutch in self.cluster.clutches:
             mates = list(earlier_mates(clutch))
             for male in mates:
                 yield self._sire(clutch, male, Kind.STORED, f"sperm of {male}, kept from before,")
@@ -185,7 +185,7 @@ class _Candidates:
         )
 
     def dams(self) -> Iterator[Explanation]:
-        for clutch in self.tangle.clutches:
+        for clutch in self.cluster.clutches:
             others = self._carrying(other_dams(clutch))
             for dam in (*others, None):
                 yield Explanation(
@@ -203,7 +203,7 @@ class _Candidates:
 
     def mixed_up(self) -> Iterator[Explanation]:
         for animal in {
-            one.pk: one for one in (*self.tangle.animals, *self.tangle.parents)
+            one.pk: one for one in (*self.cluster.animals, *self.cluster.parents)
         }.values():
             if animal.is_founder:
                 continue
@@ -225,14 +225,16 @@ class _Candidates:
     def _of(self, animal: Animal) -> frozenset[Source]:
         return frozenset(
             source
-            for source, record in zip(sorted(self.tangle.sources), self.tangle.records, strict=True)
+            for source, record in zip(
+                sorted(self.cluster.sources), self.cluster.records, strict=True
+            )
             if isinstance(record, Observation | LabTest) and record.animal_id == animal.pk
         )
 
     def lines(self) -> Iterator[Explanation]:
         carried = set(
             Standing.objects.filter(
-                animal__in=[*self.tangle.animals, *self.tangle.parents],
+                animal__in=[*self.cluster.animals, *self.cluster.parents],
                 trait__in=self.traits,
                 none__lt=1,
             )

@@ -4,9 +4,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Writing
 from keeper.domain.explaining.rates import RATES, Kind
-from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference import Source
 from keeper.domain.register.placing import Place, settle
 from keeper.models import (
     Animal,
@@ -90,7 +91,7 @@ def stranger(book: Writing, clutch: Clutch, sex: str, traits: Iterable[Trait]) -
     role = "sire" if sex == Sex.MALE else "dam"
     code = stem = f"{clutch.code}-{role}"[:22]
     number = 1
-    while Animal.objects.live().filter(code__iexact=code).exists():
+    while by_code(code) is not None:
         number += 1
         code = f"{stem}{number}"
     one = Animal(

@@ -5,7 +5,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
 from math import exp, inf, log, prod
-from threading import Lock
 
 from django.core.cache import cache
 from django.core.exceptions import ValidationError
@@ -13,18 +12,17 @@ from django.db import transaction
 
 from keeper.domain import inference
 from keeper.domain.book.previewing import Preview, preview
-from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.book.writing import Refused, Writing, wait_for_other_writers, writing
 from keeper.domain.explaining.candidates import candidates
 from keeper.domain.explaining.changes import Explanation
+from keeper.domain.explaining.clusters import DisputeCluster
 from keeper.domain.explaining.rates import RATES, Kind, Rate
-from keeper.domain.explaining.tangles import Tangle
 from keeper.domain.inference import Unanswerable, Weight
 from keeper.models import Account, DaybookEntry
 
 # Kinds of mistakes that may have been made more than once, each time at the same cost.
 _REPEATED = {Kind.LOOK, Kind.RESULT, Kind.WORD, Kind.MIXED_UP}
 _MOST_REPEATED = 6
-_ONE_AT_A_TIME = Lock()
 
 
 @dataclass(frozen=True)
@@ -47,33 +45,37 @@ class Weighed:
     rate: Rate
 
 
-def explained(tangle: Tangle) -> tuple[Weighed, ...]:
-    """Return the explanations that make all records of a tangle possible, the likeliest first.
+def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
+    """Return the explanations that make all records of a cluster possible, the likeliest first.
 
     Empty: none of those that were tried does.
 
     Raises:
         Unanswerable: the families are beyond exact inference.
     """
-    last = DaybookEntry.objects.order_by("-pk").first()
-    # By its moment too: the ids of a book that was put back from a copy begin again.
-    moment = f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
-    name = f"explained:{moment}:{'-'.join(str(one.pk) for one in tangle.disputes)}"
-    # Each trial writes, so that two weighings at once would wait for one another without end;
-    # whoever comes second takes what the first has found.
-    with _ONE_AT_A_TIME:
-        found: tuple[Weighed, ...] | None = cache.get(name)
-        if found is None:
-            found = _explained(tangle)
+    moment = _moment()
+    name = f"explained:{moment}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
+    found: tuple[Weighed, ...] | None = cache.get(name)
+    if found is None:
+        found = _explained(cluster)
+        # Each trial waits for whoever is writing. What was written between two of them may have
+        # moved what they are compared by: such odds serve this page alone.
+        if _moment() == moment:
             cache.set(name, found)
     return found
 
 
-def _explained(tangle: Tangle) -> tuple[Weighed, ...]:
-    pool = candidates(tangle)
+def _moment() -> str:
+    """The last entry; by its moment too: the ids of a book put back from a copy begin again."""
+    last = DaybookEntry.objects.order_by("-pk").first()
+    return f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
+
+
+def _explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
+    pool = candidates(cluster)
     found: dict[str, tuple[tuple[Explanation, ...], float]] = {}
     for one in pool:
-        tried = _enough(tangle, one, pool)
+        tried = _enough(cluster, one, pool)
         if tried is not None:
             parts, weight = tried
             found[_key(parts)] = parts, weight + log(prod(part.chance for part in parts))
@@ -98,13 +100,13 @@ def _key(parts: Sequence[Explanation]) -> str:
 
 
 def _enough(
-    tangle: Tangle, first: Explanation, pool: Sequence[Explanation]
+    cluster: DisputeCluster, first: Explanation, pool: Sequence[Explanation]
 ) -> tuple[tuple[Explanation, ...], float] | None:
     """The explanation, with others of its kind where one alone leaves records that cannot be."""
     parts = [first]
     repeated = first.kind in _REPEATED
     while True:
-        found = _try(tangle, parts, search=repeated)
+        found = _try(cluster, parts, search=repeated)
         if found is None:
             return None
         if found.log > -inf:
@@ -120,12 +122,16 @@ def _enough(
         parts.append(more[-1])
 
 
-def _try(tangle: Tangle, parts: Sequence[Explanation], *, search: bool) -> Weight | None:
+def _try(cluster: DisputeCluster, parts: Sequence[Explanation], *, search: bool) -> Weight | None:
     """Weigh the records if it was so; None: the book cannot be changed like that."""
     try:
         with _tried_on(parts):
             return inference.weigh(
-                tangle.species, tangle.scope, tangle.traits, aside=tangle.aside, search=search
+                cluster.species,
+                cluster.scope,
+                cluster.traits,
+                excluded=cluster.excluded,
+                search=search,
             )
     except (ValidationError, Refused):
         return None
@@ -135,6 +141,7 @@ def _try(tangle: Tangle, parts: Sequence[Explanation], *, search: bool) -> Weigh
 def _tried_on(parts: Sequence[Explanation]) -> Iterator[None]:
     """Make the changes, without computing any standing, and take them back."""
     with transaction.atomic():
+        wait_for_other_writers()
         entry = DaybookEntry.objects.create(what="tried on")
         book = Writing(entry, None)
         for part in parts:
@@ -143,27 +150,29 @@ def _tried_on(parts: Sequence[Explanation]) -> Iterator[None]:
         transaction.set_rollback(True)
 
 
-def adopt(*, tangle: Tangle, key: str, by: Account, reason: str = "") -> DaybookEntry:
+def adopt(*, cluster: DisputeCluster, key: str, by: Account, reason: str = "") -> DaybookEntry:
     """Make an explanation true in the book.
 
     Raises:
         Refused: there is no such explanation now.
         ValidationError: what it changes is not in order.
     """
-    return _adoption(tangle, key, by, reason)()
+    return _adoption(cluster, key, by, reason)()
 
 
-def look_ahead(*, tangle: Tangle, key: str, by: Account) -> Preview:
+def look_ahead(*, cluster: DisputeCluster, key: str, by: Account) -> Preview:
     """Return what adopting an explanation would move; nothing is kept.
 
     Raises:
         Refused, ValidationError: as `adopt`.
     """
-    return preview(_adoption(tangle, key, by, ""))
+    return preview(_adoption(cluster, key, by, ""))
 
 
-def _adoption(tangle: Tangle, key: str, by: Account, reason: str) -> Callable[[], DaybookEntry]:
-    pool = {one.key: one for one in candidates(tangle)}
+def _adoption(
+    cluster: DisputeCluster, key: str, by: Account, reason: str
+) -> Callable[[], DaybookEntry]:
+    pool = {one.key: one for one in candidates(cluster)}
     names = key.split("+")
     if not set(names) <= pool.keys():
         raise Refused("The book has changed since: this is no explanation of it any more.")

@@ -3,30 +3,39 @@
 Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `grounds`,
 `goal_chances`, `pair_goal`, `kinships`; commands ask `recompute`, `differences`, `case_file`.
 
-| file | holds |
-|---|---|
-| `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
-| `carriers` | who can carry what, family by family: what a record can move |
-| `founders`, `engine_book` | a part of the book in the words of `genetics` |
-| `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
-| `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
-| `computing`, `storing` | all of this for a part of the book; what differs is written |
-| `nearby`, `quick` | the small part that new records can move |
-| `asking` | the parts of the book that bear on a question |
-| `evidence` | how likely families are as recorded: what explanations are compared by |
-| `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
-| `kinds`, `pairs`, `survival`, `parentage`, `goals`, `weighing`, `family` | questions of pages |
-| `compatibility`, `settling` | one gene or two, and which cross would settle it |
-| `pieces`, `describing`, `questions` | what is weighed, its words, and the number |
-| `records`, `trying` | what became of a source's statements |
-| `clashing` | a number under dispute, without each record of it |
-| `workings`, `origins`, `relatives` | exact workings |
+Nobody outside goes past this file; what is needed of an inner one is exported here.
+
+| room | file | holds |
+|---|---|---|
+| | `results` | what is answered: plain values |
+| `reading` | | the book's rows in the words of `genetics` |
+| | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| | `carriers` | who can carry what, family by family: what a record can move |
+| | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
+| `standings` | | computed, compared with what is stored, written |
+| | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
+| | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
+| | `computing`, `storing` | all of this for a component; what differs is written |
+| | `nearby`, `quick` | the small part that new records can move |
+| | `surprises` | what is possible and was very unlikely |
+| `questions` | | what pages ask beside standings |
+| | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
+| | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
+| | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
+| | `compatibility`, `settling` | one gene or two, and which cross would settle it |
+| | `records`, `trying` | what became of a source's statements |
+| | `likelihood` | how likely a part of the book is: what explanations are compared by |
+| `workings` | | the grounds of a number |
+| | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
+| | `weighing` | each record weighed, and how the number came about day by day |
+| | `clashing` | a number under dispute, without each record of it |
+| | `workings`, `origins`, `relatives` | exact workings |
 """
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import Any
 
+import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions import (
     compatibility,
@@ -44,7 +53,7 @@ from keeper.domain.inference.questions.compatibility import (
     PairEvidence,
     Whole,
 )
-from keeper.domain.inference.questions.evidence import Weight, weigh
+from keeper.domain.inference.questions.likelihood import Weight, weigh
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
 from keeper.domain.inference.questions.settling import SURE, Forecast, Settling, SettlingCross
@@ -52,9 +61,11 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
+from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.results import (
     Copies,
     Course,
+    DatedRecord,
     Day,
     Difference,
     GoalChance,
@@ -63,13 +74,13 @@ from keeper.domain.inference.results import (
     Look,
     Mixing,
     Pairing,
-    Told,
     WorkingStep,
 )
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.workings import weighing
+from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
     Animal,
     Clutch,
@@ -115,8 +126,6 @@ def warm_up() -> None:
 
     import scipy.stats  # noqa: F401  # so that the first save is not slow
     import sympy  # noqa: F401  # nor the first working
-
-    import genetics
 
     genetics.warm_up()
     gc.collect()
@@ -178,7 +187,7 @@ def pair_goals(
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
-    """The evidence behind one standing, each piece weighed by leaving it out."""
+    """The evidence behind one standing, each item weighed by leaving it out."""
     return weighing.grounds(animal, trait, line)
 
 
@@ -242,7 +251,7 @@ def best_crosses(
     return settling.best_crosses(one, other, females=females, males=males, book=book)
 
 
-def case_file(animal: Animal) -> dict[str, Any]:
+def case_file(animal: Animal) -> genetics.JsonObject:
     """The animal's family as a case file of the engine's contract, by the keeper's own codes."""
     return weighing.case_file(animal)
 
@@ -253,6 +262,7 @@ __all__ = [
     "BookCross",
     "Copies",
     "Course",
+    "DatedRecord",
     "Day",
     "Difference",
     "Forecast",
@@ -272,9 +282,9 @@ __all__ = [
     "Settling",
     "SettlingCross",
     "Share",
+    "Source",
     "SourceRecord",
     "TellingMate",
-    "Told",
     "Tried",
     "Unanswerable",
     "Weight",
@@ -288,6 +298,7 @@ __all__ = [
     "differences",
     "goal_chances",
     "grounds",
+    "in_words",
     "kinships",
     "line_pairs",
     "lines_solved",
@@ -298,6 +309,8 @@ __all__ = [
     "prior_of",
     "recompute",
     "refresh",
+    "row_of",
+    "rows_of",
     "sex_linked",
     "sire_chances",
     "source_record",

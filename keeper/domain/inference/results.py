@@ -99,7 +99,7 @@ class GoalChance:
 
 @dataclass(frozen=True)
 class Ground:
-    """One piece of evidence and what it does to one number.
+    """One item of evidence and what it does to one number.
 
     Attributes:
         record: the row it comes from; None for several that are weighed together.
@@ -145,7 +145,7 @@ class Grounds:
 
 
 @dataclass(frozen=True)
-class Told:
+class DatedRecord:
     """A row and what it says."""
 
     record: Record
@@ -164,7 +164,7 @@ class Day:
     """
 
     on: date | None
-    told: tuple[Told, ...]
+    told: tuple[DatedRecord, ...]
     after: float | None
 
 
@@ -174,7 +174,7 @@ class Course:
 
     Attributes:
         start: the chance by the pedigree alone, and by what is too far off to be told singly.
-        further: how many pieces of evidence are told in `start`.
+        further: how many evidence of evidence are told in `start`.
         days: the first one first.
         exact: whether the figures are exact.
     """

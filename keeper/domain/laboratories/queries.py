@@ -1,10 +1,12 @@
 """Reading laboratories, their results, and what each result moved."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, F, Q, QuerySet
 
+from keeper.domain.laboratories import queries as read
 from keeper.models import Animal, Laboratory, LabTest, StandingChange, Touch
 
 _WITHDRAWN_LAST = F("withdrawn_at").asc(nulls_first=True)
@@ -48,3 +50,17 @@ def moved_by_tests(tests: Iterable[LabTest]) -> dict[int, StandingChange]:
     found = {(one.entry_id, one.animal_id, one.line_id): one for one in changes}
     keys = {pk: (entry_of.get(pk), one.animal_id, one.line_id) for pk, one in by_pk.items()}
     return {pk: found[key] for pk, key in keys.items() if key in found}
+
+
+@dataclass(frozen=True)
+class Result:
+    """A result, and how it moved its line's number when it came in (None: not at all)."""
+
+    test: LabTest
+    moved: StandingChange | None
+
+
+def results(tests: list[LabTest]) -> tuple[Result, ...]:
+    """Return results with what each moved."""
+    moved = read.moved_by_tests(tests) if tests else {}
+    return tuple(Result(one, moved.get(one.pk)) for one in tests)

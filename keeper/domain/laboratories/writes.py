@@ -49,14 +49,18 @@ def withdraw_laboratory(*, laboratory: Laboratory, by: Account, reason: str) -> 
     Raises:
         Refused: results that count are of it.
     """
+    what = f"Withdrew the laboratory {laboratory}"
+    with writing(by=by, what=what, reason=reason, subject=laboratory) as book:
+        _refuse_used(laboratory)
+        book.withdraw(laboratory, reason=reason)
+    return book.entry
+
+
+def _refuse_used(laboratory: Laboratory) -> None:
     results: int = LabTest.objects.live().filter(laboratory=laboratory).count()
     if results:
         counted = "a result that counts is" if results == 1 else f"{results} results that count are"
         raise Refused(f"{laboratory} is in use: {counted} of it. Withdraw what is wrong first.")
-    what = f"Withdrew the laboratory {laboratory}"
-    with writing(by=by, what=what, reason=reason, subject=laboratory) as book:
-        book.withdraw(laboratory, reason=reason)
-    return book.entry
 
 
 def restore_laboratory(*, laboratory: Laboratory, by: Account) -> DaybookEntry:

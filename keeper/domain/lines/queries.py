@@ -123,7 +123,7 @@ def decisions_on(one: Line, other: Line) -> list[DaybookEntry]:
         record_type=_kind(Line), record_id__in=(one.pk, other.pk), history_id__in=_moves(one, other)
     )
     entries = DaybookEntry.objects.filter(pk__in=Touch.objects.filter(about).values("entry"))
-    return list(entries.select_related("by", "undone_by", "undoes").order_by("-pk"))
+    return list(entries.select_related("by", "undone_by").order_by("-pk"))
 
 
 def _kind(model: Any) -> ContentType:

@@ -21,7 +21,6 @@ def keep_word(*, word: PairWord, by: Account, reason: str = "") -> DaybookEntry:
         Refused: one of the lines is withdrawn.
     """
     word.one, word.other = in_order(word.one, word.other)
-    _refuse_withdrawn(word)
     what = f"{'Changed' if word.pk else 'Noted'}: {word}"
     with writing(by=by, what=what, reason=reason, subject=word.other) as book:
         book.keep(word)
@@ -42,7 +41,6 @@ def restore_word(*, word: PairWord, by: Account) -> DaybookEntry:
     Raises:
         Refused: one of the lines is withdrawn.
     """
-    _refuse_withdrawn(word)
     with writing(by=by, what=f"Restored: {word}", subject=word.other) as book:
         book.restore(word)
     return book.entry
@@ -61,25 +59,23 @@ def reopen_pair(
         Refused: they are open already, or linked, or records rest on where they sit.
     """
     first, second = in_order(one, other)
-    there = OpenPair.objects.live().filter(one=first, other=second)
-    if there.exists():
-        raise Refused(f"{first} and {second} are open already.")
     what = f"Opened again whether {first} and {second} are one gene"
-    doubts: Mapping[Line, Fraction] = {
-        (pair.other if pair.one_id == second.pk else pair.one): Fraction(pair.prior)
-        for pair in open_pairs_of([second]).select_related("one__locus", "other__locus")
-    }
-    place = Place(
-        chromosome=second.locus.chromosome,
-        recombination=Fraction(second.locus.recombination),
-        open_with={**doubts, first: prior},
-    )
     with writing(by=by, what=what, reason=reason, subject=second) as book:
-        settle(book, line=second, place=place)
+        if OpenPair.objects.live().filter(one=first, other=second).exists():
+            raise Refused(f"{first} and {second} are open already.")
+        second = Line.objects.select_related("trait__species", "locus").get(pk=second.pk)
+        settle(book, line=second, place=_apart(second, first, prior))
     return book.entry
 
 
-def _refuse_withdrawn(word: PairWord) -> None:
-    for line in (word.one, word.other):
-        if line.is_withdrawn:
-            raise Refused(f"{line} is withdrawn. Restore it first.")
+def _apart(line: Line, other: Line, prior: Fraction) -> Place:
+    """A locus of its own for a line, in doubt toward another and whatever it was before."""
+    doubts: Mapping[Line, Fraction] = {
+        (pair.other if pair.one_id == line.pk else pair.one): Fraction(pair.prior)
+        for pair in open_pairs_of([line]).select_related("one__locus", "other__locus")
+    }
+    return Place(
+        chromosome=line.locus.chromosome,
+        recombination=Fraction(line.locus.recombination),
+        open_with={**doubts, other: prior},
+    )

@@ -22,7 +22,7 @@ from keeper.models import (
 
 
 @dataclass(frozen=True)
-class Part:
+class Requirement:
     """One thing that an animal must be to reach a goal; no line: any line of the trait."""
 
     trait: Trait
@@ -30,7 +30,7 @@ class Part:
     need: str
 
 
-def start_project(*, project: Project, parts: Sequence[Part], by: Account) -> DaybookEntry:
+def start_project(*, project: Project, parts: Sequence[Requirement], by: Account) -> DaybookEntry:
     """Write down a new project with its goal.
 
     Raises:
@@ -45,7 +45,7 @@ def start_project(*, project: Project, parts: Sequence[Part], by: Account) -> Da
 
 
 def change_project(
-    *, project: Project, parts: Sequence[Part], by: Account, reason: str = ""
+    *, project: Project, parts: Sequence[Requirement], by: Account, reason: str = ""
 ) -> DaybookEntry:
     """Keep a changed project; parts that its goal no longer has are withdrawn.
 
@@ -55,6 +55,7 @@ def change_project(
     _has_goal(parts)
     what = f"Changed the project {project.name}"
     with writing(by=by, what=what, reason=reason, subject=project) as book:
+        book.refuse_overtaken(project)
         book.keep(project)
         _set_goal(book, project, parts)
     return book.entry
@@ -66,10 +67,13 @@ def close_project(*, project: Project, on: date, reason: str, by: Account) -> Da
     Raises:
         Refused: it is closed already.
     """
-    if project.closed_on is not None:
-        raise Refused(f"{project} was closed already.")
-    project.closed_on = on
-    return _change(project, f"Closed the project {project.name}", reason, by)
+    what = f"Closed the project {project.name}"
+    with writing(by=by, what=what, reason=reason, subject=project) as book:
+        if book.now(project).closed_on is not None:
+            raise Refused(f"{project} was closed already.")
+        project.closed_on = on
+        book.keep(project)
+    return book.entry
 
 
 def reopen_project(*, project: Project, reason: str, by: Account) -> DaybookEntry:
@@ -78,10 +82,13 @@ def reopen_project(*, project: Project, reason: str, by: Account) -> DaybookEntr
     Raises:
         Refused: it is open.
     """
-    if project.closed_on is None:
-        raise Refused(f"{project} is open.")
-    project.closed_on = None
-    return _change(project, f"Reopened the project {project.name}", reason, by)
+    what = f"Reopened the project {project.name}"
+    with writing(by=by, what=what, reason=reason, subject=project) as book:
+        if book.now(project).closed_on is None:
+            raise Refused(f"{project} is open.")
+        project.closed_on = None
+        book.keep(project)
+    return book.entry
 
 
 def join(*, member: Member, by: Account) -> DaybookEntry:
@@ -92,14 +99,14 @@ def join(*, member: Member, by: Account) -> DaybookEntry:
         ValidationError: no reason or review date, another species, or it is in it already.
     """
     project, animal = member.project, member.animal
-    if project.closed_on is not None:
-        raise Refused(f"{project} is closed. Reopen it first.")
-    _is_here(animal)
     kind = "Held back" if member.holdback else "Took in"
     what = f"{kind} {animal.code} for {project.name}"
     if not member.holdback:
         member.review_on = None
     with writing(by=by, what=what, reason=member.reason) as book:
+        if book.now(project).closed_on is not None:
+            raise Refused(f"{project} is closed. Reopen it first.")
+        _is_here(book.now(animal))
         book.keep(member)
         about(book.entry, project)
     return book.entry
@@ -111,7 +118,6 @@ def move_review(*, member: Member, review_on: date, reason: str, by: Account) ->
     Raises:
         Refused: it was released.
     """
-    _is_member(member)
     member.review_on = review_on
     what = f"Moved the review of {member.animal.code} to {date_format(review_on, 'j F Y')}"
     return _change(member, what, reason, by)
@@ -124,7 +130,6 @@ def release(*, member: Member, on: date, reason: str, by: Account) -> DaybookEnt
         Refused: it was released already.
         ValidationError: it is released before it came in.
     """
-    _is_member(member)
     if on < member.since:
         raise ValidationError({"on": f"It came in on {date_format(member.since, 'j F Y')}."})
     member.released_on = on
@@ -132,10 +137,10 @@ def release(*, member: Member, on: date, reason: str, by: Account) -> DaybookEnt
     return _change(member, f"Released {member.animal.code} from {member.project}", reason, by)
 
 
-def _change(record: Project | Member, what: str, reason: str, by: Account) -> DaybookEntry:
-    subject = record if isinstance(record, Project) else record.project
-    with writing(by=by, what=what, reason=reason, subject=subject) as book:
-        book.keep(record)
+def _change(member: Member, what: str, reason: str, by: Account) -> DaybookEntry:
+    with writing(by=by, what=what, reason=reason, subject=member.project) as book:
+        _is_member(book.now(member))
+        book.keep(member)
     return book.entry
 
 
@@ -151,7 +156,7 @@ def _is_here(animal: Animal) -> None:
         raise Refused(f"{animal} is not here: {animal.get_status_display()}.")
 
 
-def _has_goal(parts: Sequence[Part]) -> None:
+def _has_goal(parts: Sequence[Requirement]) -> None:
     if not parts:
         raise ValidationError("Say what the animal must show or carry: at least one part.")
     genes = [(part.trait.pk, part.line.pk if part.line else None) for part in parts]
@@ -159,7 +164,7 @@ def _has_goal(parts: Sequence[Part]) -> None:
         raise ValidationError("One gene stands in the goal twice.")
 
 
-def _set_goal(book: Writing, project: Project, parts: Sequence[Part]) -> None:
+def _set_goal(book: Writing, project: Project, parts: Sequence[Requirement]) -> None:
     """Keep what is new in the goal and withdraw what is no longer in it."""
     wanted = {
         (part.trait.pk, part.line.pk if part.line else None, part.need): part for part in parts

@@ -43,11 +43,12 @@ def keep_prospect(
         ValidationError: it or a word is not in order, or a trait is of another species.
         Refused: it was let go or bought.
     """
-    if prospect.pk:
-        _is_open(prospect)
     _suit(prospect, words)
     verb = "Changed" if prospect.pk else "Noted"
     with writing(by=by, what=f"{verb} the prospect {prospect}", reason=reason) as book:
+        if prospect.pk:
+            _is_open(book.now(prospect))
+            book.refuse_overtaken(prospect)
         if contact is not None:
             prospect.source = book.keep(contact)
         book.keep(prospect)
@@ -83,9 +84,9 @@ def let_go(*, prospect: Prospect, reason: str, by: Account) -> DaybookEntry:
     Raises:
         Refused: it was let go or bought already.
     """
-    _is_open(prospect)
     what = f"Let the prospect {prospect} go"
     with writing(by=by, what=what, reason=reason, subject=prospect) as book:
+        _is_open(book.now(prospect))
         book.withdraw(prospect, reason=reason)
     return book.entry
 
@@ -96,9 +97,9 @@ def take_up(*, prospect: Prospect, by: Account) -> DaybookEntry:
     Raises:
         Refused: it was not let go.
     """
-    if not prospect.is_withdrawn:
-        raise Refused(f"{prospect} was not let go.")
     with writing(by=by, what=f"Took up the prospect {prospect} again", subject=prospect) as book:
+        if not book.now(prospect).is_withdrawn:
+            raise Refused(f"{prospect} was not let go.")
         was_undone = prospect.withdrawn_reason == UNDONE
         book.restore(prospect)
         for word in _taken_back(prospect) if was_undone else ():
@@ -156,7 +157,7 @@ def buy(
         Refused: it was let go or bought already, or more copies are said of it than fit.
     """
     with writing(by=by, what=f"Bought {animal.code}: the prospect {prospect}") as book:
-        _is_open(Prospect.objects.select_related("bought").get(pk=prospect.pk))
+        _is_open(book.now(prospect))
         enter(book, arrival_of(prospect, animal, paper))
         prospect.bought = animal
         book.keep(prospect)

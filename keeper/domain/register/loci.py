@@ -27,11 +27,11 @@ def keep_locus(*, locus: Locus, by: Account, reason: str = "") -> DaybookEntry:
         ValidationError: its name is taken, or its species has no such chromosome.
         Refused: it is linked to others, or in doubt, and shall leave its ordinary chromosome.
     """
-    refuse_chromosome(locus)
-    if locus.chromosome != Chromosome.AUTOSOME:
-        _refuse_doubt(locus, "put it on a sex chromosome")
     what = f"Changed the locus {locus}"
     with writing(by=by, what=what, reason=reason, subject=locus) as book:
+        refuse_chromosome(locus)
+        if locus.chromosome != Chromosome.AUTOSOME:
+            _refuse_doubt(locus, "put it on a sex chromosome")
         book.keep(locus)
     return book.entry
 
@@ -45,17 +45,21 @@ def keep_survival(*, survival: Survival, by: Account, reason: str = "") -> Daybo
     """
     if survival.other is not None and survival.other.pk < survival.one.pk:
         survival.one, survival.other = survival.other, survival.one
+    verb = "Changed" if survival.pk else "Recorded"
+    what = f"{verb} the survival of {survival}"
+    with writing(by=by, what=what, reason=reason, subject=survival.locus) as book:
+        _refuse_twice(survival)
+        _refuse_doubt(survival.locus, "record survival")
+        book.keep(survival)
+    return book.entry
+
+
+def _refuse_twice(survival: Survival) -> None:
     same = Survival.objects.live().filter(
         locus=survival.locus, one=survival.one, other=survival.other
     )
     if same.exclude(pk=survival.pk).exists():
         raise ValidationError(f"The survival of {survival} is recorded already: change that one.")
-    _refuse_doubt(survival.locus, "record survival")
-    verb = "Changed" if survival.pk else "Recorded"
-    what = f"{verb} the survival of {survival}"
-    with writing(by=by, what=what, reason=reason, subject=survival.locus) as book:
-        book.keep(survival)
-    return book.entry
 
 
 def keep_interval(*, interval: Interval, by: Account, reason: str = "") -> DaybookEntry:

@@ -47,9 +47,9 @@ def add_line(*, line: Line, place: Place, by: Account) -> DaybookEntry:
         ValidationError: the line is not in order.
         Refused: it cannot sit there.
     """
-    if line.share == Line._meta.get_field("share").default:
-        line.share = share_of_another(line.trait)
     with writing(by=by, what=f"Added the line {line}") as book:
+        if line.share == Line._meta.get_field("share").default:
+            line.share = share_of_another(line.trait)
         settle(book, line=line, place=place)
         about(book.entry, line)
     return book.entry
@@ -61,10 +61,10 @@ def change_line(*, line: Line, by: Account, reason: str = "") -> DaybookEntry:
     Raises:
         ValidationError: the line is not in order, or its code is taken.
     """
-    _refuse_taken_code(line, line.locus)
-    _refuse_crowded_background(line, line.locus)
     what = f"Changed the line {line}"
     with writing(by=by, what=what, reason=reason, subject=line) as book:
+        _refuse_taken_code(line, line.locus)
+        _refuse_crowded_background(line, line.locus)
         book.keep(line)
     return book.entry
 
@@ -91,6 +91,8 @@ def decide_pair(*, pair: OpenPair, one_gene: bool, by: Account, reason: str = ""
     answer = "one gene" if one_gene else "two genes"
     what = f"Decided: {pair.one} and {pair.other} are {answer}"
     with writing(by=by, what=what, reason=reason, subject=pair.other) as book:
+        if book.now(pair).is_withdrawn:
+            raise Refused(f"{pair} are no open pair any more.")
         if one_gene:
             settle(book, line=pair.other, place=Place(locus=pair.one.locus))
         else:

@@ -32,14 +32,15 @@ def keep_shares(
     Raises:
         ValidationError: a line of the trait is left out, or the parts do not make 100 %.
     """
-    lines = Line.objects.live().filter(trait=trait)
-    if set(lines) != set(shares):
-        raise ValidationError(f"The lines of {trait} have changed meanwhile. Look at them again.")
     whole = sum(shares.values(), Fraction(0))
     if whole != 1:
         raise ValidationError(f"Together they make {as_typed(whole)}; they must make 100 %.")
     what = f"Set the parts of the lines of {trait}"
     with writing(by=by, what=what, reason=reason, subject=trait) as book:
+        if set(Line.objects.live().filter(trait=trait)) != set(shares):
+            raise ValidationError(
+                f"The lines of {trait} have changed meanwhile. Look at them again."
+            )
         for line, share in shares.items():
             line.share = share
             book.keep(line)

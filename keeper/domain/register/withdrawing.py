@@ -42,11 +42,11 @@ def withdraw(*, record: Record, by: Account, reason: str) -> DaybookEntry:
     Raises:
         Refused: records that count name it; the message lists them.
     """
-    rest = list(_resting_on(record))
-    if rest:
-        raise Refused(f"{_named(record)} is in use: {'; '.join(rest)}.")
     what = f"Withdrew {_named(record)}"
     with writing(by=by, what=what, reason=reason, subject=page_of(record)) as book:
+        rest = list(_resting_on(record))
+        if rest:
+            raise Refused(f"{_named(record)} is in use: {'; '.join(rest)}.")
         # The record last, so that restoring, which goes backwards, meets it before its parts.
         for part in (*_going_with(record), record):
             book.withdraw(part, reason=reason)
@@ -60,14 +60,14 @@ def restore(*, record: Record, by: Account) -> DaybookEntry:
         ValidationError: its name or code is taken by now.
         Refused: it belongs to something that is withdrawn itself.
     """
-    owner = _owner(record)
-    if owner is not None and owner.is_withdrawn:
-        raise Refused(f"First restore {_named(owner)}, which is withdrawn.")
-    if isinstance(record, Showing):
-        _refuse_outdated(record)
-    if isinstance(record, Line):
-        refuse_joining(record, record.locus)
     with writing(by=by, what=f"Restored {_named(record)}", subject=page_of(record)) as book:
+        owner = _owner(record)
+        if owner is not None and book.now(owner).is_withdrawn:
+            raise Refused(f"First restore {_named(owner)}, which is withdrawn.")
+        if isinstance(record, Showing):
+            _refuse_outdated(record)
+        if isinstance(record, Line):
+            refuse_joining(record, record.locus)
         for part in _withdrawn_together(record):
             book.restore(part)
     return book.entry

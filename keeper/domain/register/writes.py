@@ -1,8 +1,9 @@
 """Species, contacts, traits and the combinations that show them: entered and changed."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
+from typing import TypeVar
 
 from django.core.exceptions import ValidationError
 
@@ -25,6 +26,8 @@ from keeper.models import (
     Trait,
 )
 
+Kept = TypeVar("Kept", bound=Record)
+
 
 def keep_species(*, species: Species, by: Account, reason: str = "") -> DaybookEntry:
     """Add a species or change it.
@@ -32,18 +35,19 @@ def keep_species(*, species: Species, by: Account, reason: str = "") -> DaybookE
     Raises:
         ValidationError: it is not in order, or takes the sex chromosomes from loci that need them.
     """
-    if species.pk and species.sex_determination == SexDetermination.NONE:
-        on_sex = (
-            Locus.objects.live()
-            .filter(species=species)
-            .exclude(chromosome=Chromosome.AUTOSOME)
-            .first()
+    named = f"the species {species}"
+    return keep_one(record=species, named=named, by=by, reason=reason, check=_check_sexes)
+
+
+def _check_sexes(species: Species) -> None:
+    if not species.pk or species.sex_determination != SexDetermination.NONE:
+        return
+    loci = Locus.objects.live().filter(species=species)
+    on_sex = loci.exclude(chromosome=Chromosome.AUTOSOME).first()
+    if on_sex is not None:
+        raise ValidationError(
+            {"sex_determination": f"The locus {on_sex} sits on a sex chromosome here."}
         )
-        if on_sex is not None:
-            raise ValidationError(
-                {"sex_determination": f"The locus {on_sex} sits on a sex chromosome here."}
-            )
-    return keep_one(record=species, named=f"the species {species}", by=by, reason=reason)
 
 
 def keep_contact(*, contact: Contact, by: Account, reason: str = "") -> DaybookEntry:
@@ -51,10 +55,23 @@ def keep_contact(*, contact: Contact, by: Account, reason: str = "") -> DaybookE
     return keep_one(record=contact, named=f"the contact {contact}", by=by, reason=reason)
 
 
-def keep_one(*, record: Record, named: str, by: Account, reason: str = "") -> DaybookEntry:
-    """Write one record in an entry of its own: "Added …" or "Changed …"."""
+def keep_one(
+    *,
+    record: Kept,
+    named: str,
+    by: Account,
+    reason: str = "",
+    check: Callable[[Kept], None] | None = None,
+) -> DaybookEntry:
+    """Write one record in an entry of its own: "Added …" or "Changed …".
+
+    Raises:
+        ValidationError: it is not in order, or `check` says so.
+    """
     verb = "Changed" if record.pk else "Added"
     with writing(by=by, what=f"{verb} {named}", reason=reason) as book:
+        if check is not None:
+            check(record)
         book.keep(record)
         about(book.entry, record)
     return book.entry
@@ -93,11 +110,11 @@ def change_trait(
     Raises:
         ValidationError: it is not in order, or others rest on what it was.
     """
-    _check_kind(trait)
     hidden = list(hides)
     if trait in hidden:
         raise ValidationError({"hides": "A trait does not hide itself."})
     with writing(by=by, what=f"Changed the trait {trait}", reason=reason, subject=trait) as book:
+        _check_kind(trait)
         if trait.shown != Shown.RULES:
             for showing in Showing.objects.live().filter(trait=trait):
                 for part in (*Condition.objects.live().filter(showing=showing), showing):
@@ -142,12 +159,14 @@ def keep_showing(
         ValidationError: a part names no line or lines of several loci, or no animal can meet all.
     """
     trait = showing.trait
-    if trait.shown != Shown.RULES:
-        raise Refused(f"{trait} is not shown by combinations. Change how it is shown first.")
-    _check_parts(trait, parts)
     verb = "Changed" if showing.pk else "Added"
     what = f"{verb} a combination that shows {trait}"
     with writing(by=by, what=what, reason=reason, subject=trait) as book:
+        if book.now(trait).shown != Shown.RULES:
+            raise Refused(f"{trait} is not shown by combinations. Change how it is shown first.")
+        _check_parts(trait, parts)
+        if showing.pk:
+            book.refuse_overtaken(showing)
         book.keep(showing)
         for condition in Condition.objects.live().filter(showing=showing):
             book.withdraw(condition, reason="the combination was changed")

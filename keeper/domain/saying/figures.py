@@ -2,7 +2,9 @@
 
 from math import floor
 
-from keeper.models import Standing
+from keeper.models import (
+    Standing,
+)
 
 
 def percent(chance: float, *, certain: bool | None = None) -> str:
@@ -24,3 +26,9 @@ def percent(chance: float, *, certain: bool | None = None) -> str:
 def carrier_percent(standing: Standing) -> str:
     """Return the chance that the animal carries the trait or line."""
     return percent(standing.two + standing.one, certain=standing.none == 0)
+
+
+def one_in(chance: float) -> str:
+    """Return a chance above 0 as "1 in 500", rounded down; the thousands are set apart."""
+    # A quotient of floats may lie a hair below the whole number that it means.
+    return f"1 in {floor(1 / chance + 1e-9):,}".replace(",", "\N{NO-BREAK SPACE}")

@@ -68,10 +68,10 @@ def issue(
     Raises:
         Refused: the animal's record was withdrawn, or what was read is no longer so.
     """
-    if animal.is_withdrawn:
-        raise Refused(f"The record of {animal} was withdrawn.")
     to = f" for {buyer}" if buyer else ""
     with writing(by=by, what=f"Issued a sale sheet of {animal.code}{to}", subject=animal) as book:
+        if book.now(animal).is_withdrawn:
+            raise Refused(f"The record of {animal} was withdrawn.")
         number, code = _next_number(), _new_code()
         content = draft(animal, buyer=buyer, by=by)
         if read is not None and fingerprint(content) != read:
@@ -101,8 +101,6 @@ def withdraw(*, sheet: Sheet, reason: str, by: Account) -> DaybookEntry:
     Raises:
         Refused: it was withdrawn already.
     """
-    if sheet.is_withdrawn:
-        raise Refused(f"Sheet {sheet.number} was withdrawn already.")
     what = f"Withdrew sale sheet {sheet.number} of {sheet.animal.code}"
     with writing(by=by, what=what, reason=reason, subject=sheet.animal) as book:
         book.withdraw(sheet, reason=reason)

@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from keeper.domain import inference
+from keeper.domain.animals.queries import by_code
 from keeper.models import Animal
 
 
@@ -20,7 +21,7 @@ class Command(BaseCommand):
 
     def handle(self, *_: Any, code: str, **__: Any) -> None:
         """Print JSON, or say which codes are near."""
-        animal = Animal.objects.live().filter(code__iexact=code).first()
+        animal = by_code(code)
         if animal is None:
             near = Animal.objects.live().filter(code__istartswith=code[:2])[:5]
             like = "".join(f"; is it {one}?" for one in near)

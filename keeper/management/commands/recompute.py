@@ -29,7 +29,7 @@ class Command(BaseCommand):
             self.stdout.write("Every standing is what the book says.")
             return
         if not check:
-            with writing(by=None, what="Recomputed the whole book") as book:
+            with writing(by=None, what="Recomputed the whole book", of_records=False) as book:
                 inference.recompute(entry=book.entry)
             self.stdout.write(f"Put right: {len(found)}.")
         raise SystemExit(1)

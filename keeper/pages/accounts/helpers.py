@@ -5,18 +5,19 @@ from django.contrib.auth import update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
 from keeper.access import account, owner_only
 from keeper.domain.accounts import writes as accounts
 from keeper.domain.book.writing import Refused
 from keeper.models import Account
 from keeper.pages.accounts.forms import HelperForm, NewPasswordForm
+from keeper.pages.frame.requests import form_view
 
 
 @owner_only
 @sensitive_post_parameters()
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def helpers(request: HttpRequest) -> HttpResponse:
     """List the accounts and make new ones."""
     form = HelperForm(request.POST or None)
@@ -35,7 +36,7 @@ def helpers(request: HttpRequest) -> HttpResponse:
 
 @owner_only
 @sensitive_post_parameters()
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def password(request: HttpRequest, pk: int) -> HttpResponse:
     """Give an account a new password."""
     person = get_object_or_404(Account, pk=pk)

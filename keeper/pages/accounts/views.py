@@ -9,12 +9,12 @@ from django.shortcuts import redirect, render
 from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
 
 from keeper.access import account, open_to_all, owner_only
 from keeper.domain.accounts import starting
 from keeper.domain.accounts import writes as accounts
 from keeper.pages.accounts.forms import BeginForm, LogInForm, SetUpForm
+from keeper.pages.frame.requests import form_view
 
 # Axes counts the tries of this backend's log-ins; after set-up there was none to count.
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -45,7 +45,7 @@ def too_many_tries(
 @open_to_all
 @never_cache
 @sensitive_post_parameters()
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def set_up(request: HttpRequest) -> HttpResponse:
     """Create the owner's account with the one-time code, once."""
     if not accounts.needs_owner():
@@ -64,7 +64,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
 
 
 @owner_only
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def begin(request: HttpRequest) -> HttpResponse:
     """Let the owner of a new book start empty or with the example collection."""
     if not starting.example_may_be_loaded():

@@ -1,7 +1,5 @@
 """A new animal in one go: the animal, its papers, what they say, what is seen on it."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -11,13 +9,11 @@ from django.utils import timezone
 from keeper.domain.animals.writes import Arrival
 from keeper.domain.book.writing import Refused
 from keeper.domain.sources.writes import attach
-from keeper.models import Animal, Observation, Paper, Seen, Species, Statement
-from keeper.pages.animals.forms import AnimalForm, day_input, trait_field
+from keeper.models import Animal, Observation, Paper, Seen, Statement
+from keeper.pages.animals.forms import AnimalForm
+from keeper.pages.frame.fields import day_input, trait_field
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.sources.forms import StatementForm, line_field
-
-# Rows offered, and how many of them are not folded away on the page.
-_ROWS, _OPEN = 8, 2
+from keeper.pages.frame.said import _ROWS, Offered, StatementForm, TraitRows, _offer
 
 
 class PapersForm(forms.Form):
@@ -51,21 +47,6 @@ class PapersForm(forms.Form):
         return paper
 
 
-@dataclass(frozen=True)
-class Offered:
-    """The choices of traits and lines, read once for all rows."""
-
-    traits: list[Any]
-    lines: list[Any]
-
-    @classmethod
-    def read(cls) -> "Offered":
-        """Read them."""
-        trait: Any = trait_field(None)
-        line: Any = line_field(None)
-        return cls(list(trait.choices), list(line.choices))
-
-
 class SaidRow(StatementForm):
     """One row of "what is it said to be"; an empty row says nothing."""
 
@@ -91,54 +72,6 @@ class SeenRow(forms.ModelForm[Observation]):
         self.fields["trait"] = trait_field(None)
         _offer(self, trait=offered.traits, seen=list(Seen.choices))
         self.fields["seen"].initial = Seen.YES
-
-
-def _offer(form: Any, **choices: list[Any]) -> None:
-    for name, values in choices.items():
-        form.fields[name].choices = values
-
-
-class TraitRows(forms.BaseFormSet[Any]):
-    """Rows of which each names a trait at most once; the first few are open on the page."""
-
-    @property
-    def first(self) -> list[Any]:
-        """The rows shown at once."""
-        return self.forms[:_OPEN]
-
-    @property
-    def rest(self) -> list[Any]:
-        """The rows folded away."""
-        return self.forms[_OPEN:]
-
-    @property
-    def rest_is_used(self) -> bool:
-        """Whether something stands in a row folded away."""
-        return self.is_bound and any(row.has_changed() for row in self.rest)
-
-    def clean(self) -> None:
-        """Refuse a trait that is named twice."""
-        traits = [
-            row.cleaned_data["trait"] for row in self.filled() if row.cleaned_data.get("trait")
-        ]
-        twice = {str(trait) for trait in traits if traits.count(trait) > 1}
-        if twice:
-            raise ValidationError(f"Named twice: {', '.join(sorted(twice))}. Keep one row.")
-
-    def filled(self) -> Sequence[Any]:
-        """Return the rows that say something."""
-        return [row for row in self.forms if row.has_changed()]
-
-    def suit(self, species: Species) -> bool:
-        """Refuse traits of another species; return whether there were none."""
-        wrong = [
-            row
-            for row in self.filled()
-            if (trait := row.cleaned_data.get("trait")) and trait.species_id != species.pk
-        ]
-        for row in wrong:
-            row.add_error("trait", f"{row.cleaned_data['trait']} is no trait of {species}.")
-        return not wrong
 
 
 SaidRows: Any = forms.formset_factory(SaidRow, formset=TraitRows, extra=_ROWS, max_num=40)

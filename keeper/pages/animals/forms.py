@@ -1,47 +1,16 @@
-"""Animals: entering and changing them, logging what is seen on them."""
+"""Animals: entering and changing them, logging what is seen on them, photos."""
 
 from datetime import date
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
 
-from keeper.models import Animal, Clutch, Contact, Observation, Seen, Species, Trait
+from keeper.domain.clutches.queries import by_code
+from keeper.models import Animal, Clutch, Contact, Observation, Photo, Seen, Species
+from keeper.pages.frame.fields import day_input, has_come, reason_field, trait_field
 from keeper.pages.frame.picking import AnimalField
-
-
-def day_input() -> forms.DateInput:
-    """The one spelling of days that browsers read."""
-    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-
-
-def has_come(day: date | None) -> date | None:
-    """Return a day on which something was seen or said.
-
-    Raises:
-        ValidationError: it is still to come.
-    """
-    if day and day > timezone.localdate():
-        raise ValidationError("That day is still to come.")
-    return day
-
-
-class ReasonForm(forms.Form):
-    """Why something is taken out of the account."""
-
-    reason = forms.CharField(max_length=200, label="Reason", help_text="Kept in its history.")
-
-
-def reason_field() -> forms.CharField:
-    """Why a record is corrected; may be left empty."""
-    return forms.CharField(
-        max_length=200,
-        required=False,
-        label="Reason for the correction",
-        help_text="Kept in its history and the daybook.",
-    )
 
 
 class AnimalForm(forms.ModelForm[Animal]):
@@ -128,7 +97,7 @@ class AnimalForm(forms.ModelForm[Animal]):
         code = str(self.cleaned_data["clutch_code"]).strip()
         if not code:
             return None
-        clutch: Clutch | None = Clutch.objects.live().filter(code__iexact=code).first()
+        clutch = by_code(code)
         if clutch is None:
             raise forms.ValidationError(f"No clutch has the code “{code}”.")
         return clutch
@@ -192,23 +161,23 @@ class CorrectObservationForm(ObservationForm):
     reason = reason_field()
 
 
-class TraitChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # the stubs want a type per use
-    """A trait, named with its species where the book has several."""
+class PhotoForm(forms.Form):
+    """A new photo."""
 
-    several = False
+    picture = forms.FileField(
+        label="Photo",
+        help_text="JPEG, PNG or WebP. The place it was taken at is not kept.",
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    )
+    taken_on = forms.DateField(required=False, label="Taken on", widget=day_input())
+    caption = forms.CharField(required=False, max_length=120, label="Caption")
 
-    def label_from_instance(self, obj: Any) -> str:
-        """Name it."""
-        return f"{obj.name} ({obj.species})" if self.several else str(obj.name)
 
+class CaptionForm(forms.ModelForm[Photo]):
+    """What a photo shows, and when it was taken."""
 
-def trait_field(
-    species: Species | None, *, keep: int | None = None, required: bool = True
-) -> TraitChoice:
-    """Return the choice of a trait: of one species, or of all with their species named."""
-    rows = Trait.objects.filter(Q(withdrawn_at=None) | Q(pk=keep)).select_related("species")
-    if species is not None:
-        rows = rows.filter(species=species)
-    field = TraitChoice(rows.order_by("species__name", "name"), label="Trait", required=required)
-    field.several = species is None and Species.objects.live().count() > 1
-    return field
+    class Meta:
+        model = Photo
+        fields = ["taken_on", "caption"]
+        labels = {"taken_on": "Taken on"}
+        widgets = {"taken_on": day_input()}

@@ -63,10 +63,7 @@ def moving(moves: Sequence[StandingChange], *, most: int | None = None) -> Movin
     """Return how one number moved, of its moves in order; None if it never did."""
     if not moves:
         return None
-    steps = [
-        Step(number, one, getattr(one.entry, "undone_by", None))
-        for number, one in enumerate(moves, start=1)
-    ]
+    steps = [Step(number, one, one.entry.undone_by) for number, one in enumerate(moves, start=1)]
     first = moves[0]
     before = State(
         steps[0].on,

@@ -2,20 +2,19 @@
 
 from typing import Any
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.animals import writes as animals
-from keeper.domain.book.writing import Refused
 from keeper.models import Animal, LabTest, Observation, Paper, Photo, Statement
-from keeper.pages.animals.forms import CorrectObservationForm, ObservationForm, ReasonForm
-from keeper.pages.animals.views import form_view
+from keeper.pages.animals.forms import CorrectObservationForm, ObservationForm
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.requests import form_view
 
 _KINDS: dict[str, type[animals.OfAnimal]] = {
     "observation": Observation,
@@ -35,8 +34,11 @@ def observe(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         request.session["last_trait"] = form.cleaned_data["trait"].pk
-        entry = animals.observe(animal=animal, by=account(request), **form.cleaned_data)
-        return after_save("animals-one", entry, pk=pk)
+        entry = written(
+            lambda: animals.observe(animal=animal, by=account(request), **form.cleaned_data), form
+        )
+        if entry is not None:
+            return after_save("animals-one", entry, pk=pk)
     context = {"form": form, "animal": animal, "heading": f"Log a look at {animal}"}
     return render(request, "animals/record.html", context)
 
@@ -50,13 +52,14 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
     animal, heading = found.animal, f"Correct: {found}"
     form = CorrectObservationForm(request.POST or None, species=animal.species, instance=found)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = animals.change_observation(
+        entry = written(
+            lambda: animals.change_observation(
                 observation=found, by=account(request), reason=form.cleaned_data["reason"]
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except ValidationError as error:
-            take_error(form, error)
     context = {"form": form, "animal": animal, "heading": heading, "kind": "observation", "pk": pk}
     return render(request, "animals/record.html", context)
 
@@ -65,12 +68,18 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Take one of an animal's records out of the account, with a reason."""
     record = _record(kind, pk, withdrawn=False)
-    form = ReasonForm(request.POST if request.method == "POST" else None)
+    form = ReasonForm(
+        request.POST if request.method == "POST" else None,
+        label="Reason",
+        help_text="Kept in its history.",
+    )
     if form.is_valid():
-        entry = animals.withdraw_record(
-            record=record, by=account(request), reason=form.cleaned_data["reason"]
+        reason = form.cleaned_data["reason"]
+        entry = written(
+            lambda: animals.withdraw_record(record=record, by=account(request), reason=reason), form
         )
-        return after_save("animals-one", entry, pk=record.animal_id)
+        if entry is not None:
+            return after_save("animals-one", entry, pk=record.animal_id)
     context = {"form": form, "animal": record.animal, "what": f"{record}", "heading": "Withdraw"}
     return render(request, "animals/withdraw.html", context)
 
@@ -79,14 +88,10 @@ def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
 def restore(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Let one of an animal's withdrawn records count again."""
     record = _record(kind, pk, withdrawn=True)
-    try:
-        entry = animals.restore(record=record, by=account(request))
-        return after_save("animals-one", entry, pk=record.animal_id)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    except Refused as refusal:
-        messages.error(request, str(refusal))
-    return redirect("animals-one", pk=record.animal_id)
+    page = reverse("animals-one", args=[record.animal_id])
+    return written_at_once(
+        request, lambda: animals.restore(record=record, by=account(request)), page
+    )
 
 
 def _record(kind: str, pk: int, *, withdrawn: bool) -> animals.OfAnimal:

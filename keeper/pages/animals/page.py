@@ -7,10 +7,10 @@ from django.urls import reverse
 
 from keeper.domain.animals import queries
 from keeper.domain.saying.wording import Carried
+from keeper.domain.sources.queries import Sources, sources_of
 from keeper.models import (
     Animal,
     Clutch,
-    Dispute,
     Line,
     Observation,
     Paper,
@@ -21,9 +21,7 @@ from keeper.models import (
 )
 from keeper.pages.animals.mixed import MixedRow, mixed_rows
 from keeper.pages.animals.sexlinked import SexLinkedPart, sex_linked_part
-from keeper.pages.disputes.page import told
-from keeper.pages.frame.links import RecordLink, links_of
-from keeper.pages.sources.page import Sources, sources_of
+from keeper.pages.frame.notices import DisputeNotice, notice
 
 # So many of each are shown; the rest is a link away.
 _CLUTCHES, _YOUNG = 20, 30
@@ -79,14 +77,6 @@ class ClutchRow:
     others: tuple[Animal, ...]
     hatched: int
     recorded: int
-
-
-@dataclass(frozen=True)
-class DisputeNotice:
-    """Records that cannot all be true, each a link."""
-
-    dispute: Dispute
-    records: tuple[RecordLink, ...]
 
 
 @dataclass(frozen=True)
@@ -212,10 +202,4 @@ def _mates(animal: Animal, clutch: Clutch) -> tuple[Animal, ...]:
 
 
 def _disputes(animal: Animal) -> tuple[DisputeNotice, ...]:
-    return tuple(
-        DisputeNotice(
-            dispute,
-            tuple(links_of((one["model"], one["pk"], told(one)) for one in dispute.conflict)),
-        )
-        for dispute in queries.disputes_about(animal)
-    )
+    return tuple(notice(dispute) for dispute in queries.disputes_about(animal))

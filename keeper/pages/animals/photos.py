@@ -1,18 +1,16 @@
 """Photos of an animal: added, captioned, and handed out to those who are logged in."""
 
-from django.core.exceptions import ValidationError
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.animals import photos
-from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Photo
-from keeper.pages.animals.views import form_view
+from keeper.pages.animals.forms import CaptionForm, PhotoForm
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import take_error
-from keeper.pages.sources.forms import CaptionForm, PhotoForm
+from keeper.pages.frame.refusals import written
+from keeper.pages.frame.requests import form_view
 
 
 @form_view
@@ -22,17 +20,19 @@ def new(request: HttpRequest, pk: int) -> HttpResponse:
     form = PhotoForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        try:
-            entry = photos.add_photo(
+        entry = written(
+            lambda: photos.add_photo(
                 animal=animal,
                 upload=given["picture"],
                 by=account(request),
                 caption=given["caption"],
                 taken_on=given["taken_on"],
-            )
+            ),
+            form,
+            whole="picture",
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=pk)
-        except Refused as refusal:
-            form.add_error("picture", str(refusal))
     context = {"form": form, "animal": animal, "heading": f"A photo of {animal}", "with_file": True}
     return render(request, "animals/record.html", context)
 
@@ -43,11 +43,9 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     photo = get_object_or_404(Photo.objects.live().select_related("animal"), pk=pk)
     form = CaptionForm(request.POST or None, instance=photo)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = photos.change_photo(photo=photo, by=account(request))
+        entry = written(lambda: photos.change_photo(photo=photo, by=account(request)), form)
+        if entry is not None:
             return after_save("animals-one", entry, pk=photo.animal_id)
-        except ValidationError as error:
-            take_error(form, error)
     context = {"form": form, "animal": photo.animal, "heading": "Caption of a photo"}
     return render(request, "animals/record.html", context | {"kind": "photo", "pk": pk})
 

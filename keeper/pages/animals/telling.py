@@ -6,6 +6,7 @@ from django.views.decorators.http import require_safe
 
 from keeper.models import Animal, Trait
 from keeper.pages.animals.mixed import telling_page
+from keeper.pages.frame.requests import wants_part
 
 
 @require_safe
@@ -13,5 +14,5 @@ def telling(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
     """Show how a visual's copies may lie and who would tell; under its mark, or as a page."""
     animal = get_object_or_404(Animal.objects.select_related("species"), pk=pk)
     look = get_object_or_404(Trait, pk=trait, species=animal.species_id)
-    template = "animals/telling.html" + ("#telling" if getattr(request, "htmx", False) else "")
+    template = "animals/telling.html" + ("#telling" if wants_part(request) else "")
     return render(request, template, {"shown": telling_page(animal, look)})

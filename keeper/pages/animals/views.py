@@ -6,7 +6,8 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
 from keeper.domain import inference
@@ -16,14 +17,14 @@ from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
-from keeper.pages.animals.forms import ChangeAnimalForm, ObservationForm, ReasonForm
+from keeper.pages.animals.forms import ChangeAnimalForm, ObservationForm
 from keeper.pages.animals.grounds import days_page, grounds_page
 from keeper.pages.animals.moving import movings
 from keeper.pages.animals.page import animal_page
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
-
-form_view = require_http_methods(["GET", "HEAD", "POST"])
+from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.requests import form_view, wants_part
 
 
 @require_safe
@@ -58,16 +59,17 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     animal = get_object_or_404(Animal, pk=pk)
     form = ChangeAnimalForm(request.POST or None, instance=animal)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = animals.change_animal(
+        entry = written(
+            lambda: animals.change_animal(
                 animal=animal,
                 by=account(request),
                 reason=form.cleaned_data["reason"],
                 contact=form.new_contact(),
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=pk)
-        except ValidationError as error:
-            take_error(form, error)
     # What was typed is in the form; the page's own words are about the animal as it is kept.
     kept = get_object_or_404(Animal, pk=pk)
     return render(request, "animals/edit.html", {"form": form, "animal": kept})
@@ -77,14 +79,18 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an animal out of the book's account, with a reason."""
     animal = get_object_or_404(Animal.objects.live(), pk=pk)
-    form = ReasonForm(request.POST if request.method == "POST" else None)
+    form = ReasonForm(
+        request.POST if request.method == "POST" else None,
+        label="Reason",
+        help_text="Kept in its history.",
+    )
     if form.is_valid():
         reason = form.cleaned_data["reason"]
-        try:
-            entry = animals.withdraw_animal(animal=animal, by=account(request), reason=reason)
+        entry = written(
+            lambda: animals.withdraw_animal(animal=animal, by=account(request), reason=reason), form
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=pk)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     context = {"form": form, "animal": animal, "what": f"{animal}", "heading": f"Withdraw {animal}"}
     return render(request, "animals/withdraw.html", context)
 
@@ -93,11 +99,10 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 def restore(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a withdrawn animal count again."""
     animal = get_object_or_404(Animal.objects.withdrawn(), pk=pk)
-    try:
-        return after_save("animals-one", animals.restore(record=animal, by=account(request)), pk=pk)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        return redirect("animals-one", pk=pk)
+    page = reverse("animals-one", args=[pk])
+    return written_at_once(
+        request, lambda: animals.restore(record=animal, by=account(request)), page
+    )
 
 
 @require_safe
@@ -107,7 +112,7 @@ def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
     about = get_object_or_404(Trait, pk=trait)
     named = request.GET.get("line", "")
     line = get_object_or_404(Line, pk=named, trait=about) if named.isdecimal() else None
-    part = bool(getattr(request, "htmx", False))
+    part = wants_part(request)
     if request.GET.get("by") == "days":
         template = "animals/grounds_days.html" + ("#days" if part else "")
         return render(request, template, {"shown": days_page(animal, about, line)})
@@ -119,7 +124,7 @@ def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
 def history(request: HttpRequest, pk: int) -> HttpResponse:
     """Show how an animal's numbers moved, and who wrote what about it, and when."""
     animal = get_object_or_404(Animal, pk=pk)
-    template = "animals/history.html" + ("#revisions" if getattr(request, "htmx", False) else "")
+    template = "animals/history.html" + ("#revisions" if wants_part(request) else "")
     context = {
         "animal": animal,
         "movings": movings(animal),

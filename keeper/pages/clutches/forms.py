@@ -7,9 +7,11 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
-from keeper.domain.clutches.queries import STATES, picks, seasons
+from keeper.domain.animals.queries import picks
+from keeper.domain.clutches.queries import STATES, by_code, seasons
 from keeper.domain.clutches.writes import Candidate
 from keeper.models import Animal, CandidateSire, Clutch, Species, read_chance
+from keeper.pages.frame.fields import day_input
 from keeper.pages.frame.picking import AnimalField
 
 _NUMBER = {"inputmode": "numeric"}
@@ -23,11 +25,6 @@ class ShareField(forms.CharField):
         """Return the fraction."""
         text = super().to_python(value)
         return read_chance(text) if text else None
-
-
-def day_input() -> forms.DateInput:
-    """Return an input for a day in the one spelling that browsers read."""
-    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
 class ClutchForm(forms.ModelForm[Clutch]):
@@ -124,8 +121,8 @@ class ClutchForm(forms.ModelForm[Clutch]):
     def clean_code(self) -> str:
         """Refuse a code that another clutch has."""
         code = str(self.cleaned_data["code"]).strip()
-        others = Clutch.objects.live().filter(code__iexact=code).exclude(pk=self.instance.pk)
-        if others.exists():
+        found = by_code(code)
+        if found is not None and found != self.instance:
             raise ValidationError(f"The code {code} is in use already.")
         return code
 
@@ -188,12 +185,6 @@ class ClutchChangeForm(ClutchForm):
     reason = forms.CharField(
         max_length=200, required=False, label="Why", help_text="Kept in the daybook."
     )
-
-
-class WithdrawForm(forms.Form):
-    """Why something is taken out of the book's account."""
-
-    reason = forms.CharField(max_length=200, label="Why")
 
 
 class ClutchFilterForm(forms.Form):

@@ -7,11 +7,12 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Refused
 from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
 from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
 from keeper.models import Animal, Clutch, HatchRow, Sex
-from keeper.pages.clutches.forms import day_input
+from keeper.pages.frame.fields import day_input
 
 _LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not told"}
 OTHER = "other"
@@ -249,6 +250,6 @@ class RecordForm(forms.ModelForm[Animal]):
     def clean_code(self) -> str:
         """Refuse a code that another animal has."""
         code = str(self.cleaned_data["code"]).strip()
-        if Animal.objects.live().filter(code__iexact=code).exists():
+        if by_code(code) is not None:
             raise forms.ValidationError(f"The code {code} is in use already.")
         return code

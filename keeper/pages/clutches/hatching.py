@@ -1,40 +1,38 @@
 """Hatch day, and records for hatchlings of a tally."""
 
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from keeper.access import account
-from keeper.domain.book.writing import Refused
 from keeper.domain.clutches import hatching as domain
 from keeper.domain.clutches.hatch_plan import hatch_plan
 from keeper.domain.clutches.queries import free_codes, row_of
-from keeper.pages.animals.mixed import mixed_in
+from keeper.domain.lines.mixing import mixed_in
 from keeper.pages.clutches.hatch_forms import HatchForm, RecordForm
-from keeper.pages.clutches.views import clutch_or_404, either
+from keeper.pages.clutches.views import clutch_or_404
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written
+from keeper.pages.frame.requests import form_view
 
 
-@either
+@form_view
 def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what hatched."""
     clutch = clutch_or_404(pk)
     plan = hatch_plan(clutch, request.POST)
     form = HatchForm(request.POST or None, clutch=clutch, plan=plan)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = domain.log_hatch(
+        entry = written(
+            lambda: domain.log_hatch(
                 clutch=clutch,
                 hatch=form.cleaned_data["hatch"],
                 reason=form.cleaned_data["reason"],
                 by=account(request),
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("clutches-one", entry, pk=pk)
-        except Refused as refused:
-            form.add_error(None, str(refused))
-        except ValidationError as error:
-            take_error(form, error)
     context = {
         "form": form,
         "plan": plan,
@@ -45,7 +43,7 @@ def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "clutches/hatch.html", context)
 
 
-@either
+@form_view
 def record(request: HttpRequest, pk: int) -> HttpResponse:
     """Give one hatchling of a tally a record of its own."""
     row = get_object_or_404(row_of(pk))
@@ -57,11 +55,9 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
     form = RecordForm(request.POST or None, row=row, initial=initial)
     if request.method == "POST" and form.is_valid():
         animal = form.save(commit=False)
-        try:
-            entry = domain.record_hatchling(row=row, animal=animal, by=account(request))
+        entry = written(
+            lambda: domain.record_hatchling(row=row, animal=animal, by=account(request)), form
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except Refused as refused:
-            form.add_error(None, str(refused))
-        except ValidationError as error:
-            take_error(form, error)
     return render(request, "clutches/record.html", {"form": form, "row": row})

@@ -13,6 +13,7 @@ from keeper.domain import inference
 from keeper.domain.book.ordering import newest, oldest
 from keeper.domain.clutches import queries
 from keeper.domain.clutches.hatch_plan import SEXES, look_name
+from keeper.domain.lines.mixing import WouldMix, would_mix
 from keeper.domain.saying import wording
 from keeper.domain.saying.figures import percent
 from keeper.models import (
@@ -25,10 +26,7 @@ from keeper.models import (
     StandingChange,
     Trait,
 )
-from keeper.pages.animals.mixed import WouldMix, would_mix
-from keeper.pages.animals.page import DisputeNotice
-from keeper.pages.disputes.page import told
-from keeper.pages.frame.links import links_of
+from keeper.pages.frame.notices import DisputeNotice, notice
 
 PER_PAGE = 50
 
@@ -223,10 +221,7 @@ def _disputes(clutch: Clutch, rows: list[HatchRow]) -> list[DisputeNotice]:
     ours |= {("animal", pk) for pk in family if pk}
     found = queries.open_disputes(clutch.species_id)
     return [
-        DisputeNotice(
-            dispute,
-            tuple(links_of((one["model"], one["pk"], told(one)) for one in dispute.conflict)),
-        )
+        notice(dispute)
         for dispute in found
         if ours & {(one["model"], one["pk"]) for one in dispute.conflict}
         or family & {one.animal_id for one in dispute.standings.all()}

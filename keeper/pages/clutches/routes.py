@@ -1,15 +1,13 @@
-"""Addresses of clutches, their hatch days and the pairing look-up."""
+"""Addresses of clutches and their hatch days."""
 
 from django.urls import path
 
 from keeper.pages.clutches import hatching
 from keeper.pages.clutches import views as clutches
-from keeper.pages.pairing import views as pairing
 
 urlpatterns = [
     path("clutches/", clutches.clutches, name="clutches"),
     path("clutches/new/", clutches.new, name="clutches-new"),
-    path("clutches/pairing/", pairing.pairing, name="clutches-pairing"),
     path("clutches/file.csv", clutches.as_file, name="clutches-file"),
     path("clutches/pick/", clutches.pick, name="clutches-pick"),
     path("clutches/<int:pk>/", clutches.one, name="clutches-one"),

@@ -2,25 +2,25 @@
 
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from keeper.access import account
+from keeper.domain.animals.queries import picks
 from keeper.domain.book.typed import typed
-from keeper.domain.book.writing import Refused
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
-from keeper.models import Animal, Clutch
-from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm, WithdrawForm
+from keeper.models import Clutch, DaybookEntry
+from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.picking import animal_named
+from keeper.pages.frame.refusals import written
+from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.frame.spreadsheet import csv_lines
-
-either = require_http_methods(["GET", "HEAD", "POST"])
 
 
 def clutch_or_404(pk: int, *, live: bool = True) -> Clutch:
@@ -28,13 +28,6 @@ def clutch_or_404(pk: int, *, live: bool = True) -> Clutch:
     found = Clutch.objects.live() if live else Clutch.objects.all()
     clutch: Clutch = get_object_or_404(queries.with_parents(found), pk=pk)
     return clutch
-
-
-def animal_named(value: str | None, *, sex: str) -> Animal | None:
-    """Return the live animal whose number an address gives, or none."""
-    if not value or not value.isdecimal() or len(value) > 18:
-        return None
-    return Animal.objects.live().filter(pk=int(value), sex=sex).select_related("species").first()
 
 
 @require_safe
@@ -51,9 +44,7 @@ def clutches(request: HttpRequest) -> HttpResponse:
         "filters": kept.urlencode(),
         "none_yet": not Clutch.objects.exists(),
     }
-    htmx: Any = getattr(request, "htmx", None)
-    # Going back, htmx asks for the whole page again.
-    part = "#table" if htmx and not htmx.history_restore_request else ""
+    part = "#table" if wants_part(request) else ""
     return render(request, f"clutches/list.html{part}", context)
 
 
@@ -74,10 +65,10 @@ def pick(request: HttpRequest) -> HttpResponse:
     """Answer with the animals that the typed text may mean, as options."""
     sex = "female" if request.GET.get("sex") == "female" else "male"
     text = typed(request.GET.get(request.GET.get("field", "")), at_most=24)
-    return render(request, "clutches/options.html", {"picks": queries.picks(text, sex=sex)})
+    return render(request, "clutches/options.html", {"picks": picks(text, sex=sex)})
 
 
-@either
+@form_view
 def new(request: HttpRequest) -> HttpResponse:
     """Enter a clutch, perhaps of a pair that was looked up."""
     today = timezone.localdate()
@@ -90,13 +81,14 @@ def new(request: HttpRequest) -> HttpResponse:
     form = ClutchForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         clutch = form.save(commit=False)
-        try:
-            entry = domain.lay_clutch(
+        entry = written(
+            lambda: domain.lay_clutch(
                 clutch=clutch, candidates=form.cleaned_data["candidates"], by=account(request)
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("clutches-one", entry, pk=clutch.pk)
-        except ValidationError as error:
-            take_error(form, error)
     return render(request, "clutches/new.html", {"form": form})
 
 
@@ -108,40 +100,41 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "clutches/one.html", context)
 
 
-@either
+@form_view
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Correct a clutch."""
     clutch = clutch_or_404(pk)
     form = ClutchChangeForm(request.POST or None, instance=clutch)
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = domain.change_clutch(
+        entry = written(
+            lambda: domain.change_clutch(
                 clutch=form.save(commit=False),
                 candidates=form.cleaned_data["candidates"],
                 reason=form.cleaned_data["reason"],
                 by=account(request),
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("clutches-one", entry, pk=pk)
-        except ValidationError as error:
-            take_error(form, error)
     return render(request, "clutches/edit.html", {"form": form, "clutch": clutch_or_404(pk)})
 
 
-@either
+@form_view
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a clutch out of the book's account, or put it back."""
     clutch = clutch_or_404(pk, live=False)
-    form = WithdrawForm(request.POST or None)
-    if request.method == "POST" and (clutch.is_withdrawn or form.is_valid()):
-        try:
-            if clutch.is_withdrawn:
-                entry = domain.restore_clutch(clutch=clutch, by=account(request))
-            else:
-                entry = domain.withdraw_clutch(
-                    clutch=clutch, reason=form.cleaned_data["reason"], by=account(request)
-                )
+    form = ReasonForm(request.POST or None)
+    by, was_withdrawn = account(request), clutch.is_withdrawn
+    if request.method == "POST" and (was_withdrawn or form.is_valid()):
+
+        def write() -> DaybookEntry:
+            if was_withdrawn:
+                return domain.restore_clutch(clutch=clutch, by=by)
+            reason = form.cleaned_data["reason"]
+            return domain.withdraw_clutch(clutch=clutch, reason=reason, by=by)
+
+        entry = written(write, form)
+        if entry is not None:
             return after_save("clutches-one", entry, pk=pk)
-        except (Refused, ValidationError) as error:
-            refused = ValidationError(str(error)) if isinstance(error, Refused) else error
-            take_error(form, refused)
     return render(request, "clutches/withdraw.html", {"form": form, "clutch": clutch})

@@ -11,12 +11,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
+from keeper.domain.animals.queries import by_code
 from keeper.domain.book.typed import typed
 from keeper.domain.collection import export, saved_views
 from keeper.domain.collection import queries as reads
 from keeper.models import SavedView
 from keeper.pages.collection import page as pages
 from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
+from keeper.pages.frame.requests import wants_part
 from keeper.pages.frame.spreadsheet import csv_lines, workbook
 
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -25,14 +27,13 @@ _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 @require_safe
 def collection(request: HttpRequest) -> HttpResponse:
     """Show the animals that the address asks for; a search for one code opens its page."""
-    if "go" in request.GET and (animal := reads.animal_of_code(typed(request.GET.get("q")))):
+    if "go" in request.GET and (animal := by_code(typed(request.GET.get("q")))):
         return redirect("animals-one", animal.pk)
     form = FiltersForm(request.GET)
     views = pages.saved_views(account(request))
     found = pages.found(form, request.GET, views)
     page = {"form": form, "found": found, "views": views, "view_form": ViewForm()}
-    # Going back, htmx asks for the whole page again.
-    if request.htmx and not request.htmx.history_restore_request:  # type: ignore[attr-defined]
+    if wants_part(request):
         answer = render(request, "collection/list.html#found", page)
         answer["HX-Push-Url"] = found.address
         return answer

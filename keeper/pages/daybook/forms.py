@@ -5,6 +5,7 @@ from django.db.models import QuerySet
 
 from keeper.domain.book.daybook import written_by, written_on
 from keeper.models import Account, DaybookEntry
+from keeper.pages.frame.fields import day_input
 
 
 class DaybookFilter(forms.Form):
@@ -16,7 +17,7 @@ class DaybookFilter(forms.Form):
     on = forms.DateField(
         required=False,
         label="On",
-        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        widget=day_input(),
     )
 
     def narrow(self, entries: QuerySet[DaybookEntry]) -> QuerySet[DaybookEntry]:

@@ -1,9 +1,12 @@
 """One entry of the daybook as its page shows it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from keeper.domain.book.daybook import Moved, moved_by
-from keeper.models import DaybookEntry, Touch
+from keeper.domain.book.previewing import Preview, preview
+from keeper.domain.book.undoing import built_on, undo
+from keeper.domain.book.writing import Refused
+from keeper.models import Account, DaybookEntry, Sheet, Touch
 from keeper.pages.frame.links import RecordLink, links_of
 
 
@@ -15,14 +18,14 @@ class EntryPage:
         entry: who, when, what, why.
         moved: the numbers that it moved.
         records: the records it wrote, in order, each once.
-        undone_by, undoes: the entry that took it back, and the one that it takes back.
+        undone_by, undoes: the entry that took it back, and those that it takes back.
     """
 
     entry: DaybookEntry
     moved: Moved
     records: tuple[RecordLink, ...]
     undone_by: DaybookEntry | None
-    undoes: DaybookEntry | None
+    undoes: tuple[DaybookEntry, ...]
 
 
 def entry_page(entry: DaybookEntry) -> EntryPage:
@@ -31,8 +34,8 @@ def entry_page(entry: DaybookEntry) -> EntryPage:
         entry=entry,
         moved=moved_by(entry, shown=40),
         records=_records(entry),
-        undone_by=getattr(entry, "undone_by", None),
-        undoes=entry.undoes,
+        undone_by=entry.undone_by,
+        undoes=tuple(entry.undoes.order_by("pk")),
     )
 
 
@@ -56,3 +59,44 @@ def _records(entry: DaybookEntry) -> tuple[RecordLink, ...]:
             if key in texts
         )
     )
+
+
+@dataclass(frozen=True)
+class UndoPage:
+    """An entry that is to be taken back, with all that was built on it.
+
+    Attributes:
+        entries, records: what would go back with it: later entries, and records of none.
+        sheets: those issued of its animals; they stay.
+        preview: what taking it back would do; None where it cannot be taken back.
+        refusal: why not.
+    """
+
+    entry: DaybookEntry
+    entries: tuple[DaybookEntry, ...] = ()
+    records: tuple[RecordLink, ...] = ()
+    sheets: tuple[Sheet, ...] = ()
+    preview: Preview | None = None
+    refusal: str = ""
+
+
+def undo_page(
+    entry: DaybookEntry, by: Account, *, ahead: Preview | None = None, refusal: str = ""
+) -> UndoPage:
+    """Return the page's data; why something cannot be taken back is said, not raised.
+
+    `ahead` is what taking it back would do, where that was tried already.
+    """
+    try:
+        built = built_on(entry)
+    except Refused as refused:
+        return UndoPage(entry, refusal=str(refused))
+    named = [(str(one._meta.model_name), one.pk, str(one)) for one in built.records]
+    page = UndoPage(
+        entry, tuple(built.entries), tuple(links_of(named)), tuple(built.sheets), refusal=refusal
+    )
+    try:
+        ahead = ahead or preview(lambda: undo(entry=entry, by=by, together=True))
+    except Refused as refused:
+        return replace(page, refusal=str(refused))
+    return replace(page, preview=ahead)

@@ -1,20 +1,23 @@
 """The daybook: all entries, one entry with what it moved, and the way back."""
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
 from keeper.domain.book import daybook as queries
+from keeper.domain.book.previewing import Preview, tried
+from keeper.domain.book.undoing import built_on
 from keeper.domain.book.undoing import undo as take_back
 from keeper.domain.book.writing import Refused
-from keeper.models import DaybookEntry
+from keeper.models import Account, DaybookEntry
 from keeper.pages.daybook.forms import DaybookFilter
-from keeper.pages.daybook.page import entry_page
+from keeper.pages.daybook.page import entry_page, undo_page
 from keeper.pages.frame.moved import after_save
+from keeper.pages.frame.requests import wants_part
 
 _A_PAGE = 50
 
@@ -25,7 +28,7 @@ def entries(request: HttpRequest) -> HttpResponse:
     form = DaybookFilter(request.GET or None)
     found = form.narrow(queries.listed())
     page = Paginator(found, _A_PAGE).get_page(request.GET.get("page"))
-    template = "daybook/list.html" + ("#entries" if getattr(request, "htmx", False) else "")
+    template = "daybook/list.html" + ("#entries" if wants_part(request) else "")
     rest = request.GET.copy()
     rest.pop("page", None)
     return render(request, template, {"form": form, "page": page, "filters": rest.urlencode()})
@@ -38,18 +41,38 @@ def entry(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "daybook/entry.html", {"shown": entry_page(found)})
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def undo(request: HttpRequest, pk: int) -> HttpResponse:
-    """Take an entry back, and return to the page it was taken back on."""
-    found = get_object_or_404(DaybookEntry, pk=pk)
+    """Take an entry back, and return to the page it was taken back on.
+
+    What was built on it is shown first, with what taking back all of it together would move.
+    """
+    found = get_object_or_404(DaybookEntry.objects.select_related("by", "undone_by"), pk=pk)
+    back, by = _back(request), account(request)
+    refusal, ahead = "", None
+    if request.method == "POST":
+        try:
+            outcome = _taken_back(found, by, seen=request.POST.get("seen", ""))
+        except Refused as refused:
+            refusal = str(refused)
+        else:
+            if isinstance(outcome, DaybookEntry):
+                return after_save(back or reverse("daybook-entry", args=[outcome.pk]), outcome)
+            ahead = outcome
+    shown = undo_page(found, by, ahead=ahead, refusal=refusal)
+    return render(request, "daybook/undo.html", {"shown": shown, "back": back})
+
+
+def _taken_back(entry: DaybookEntry, by: Account, *, seen: str) -> DaybookEntry | Preview:
+    """Take back what nothing was built on at once, and the rest once it was looked at."""
+    if not seen and built_on(entry).is_alone:
+        return take_back(entry=entry, by=by)
+    return tried(lambda: take_back(entry=entry, by=by, together=True), seen=seen, always=True)
+
+
+def _back(request: HttpRequest) -> str:
     back = request.POST.get("back", "")
-    if not url_has_allowed_host_and_scheme(
+    ours = url_has_allowed_host_and_scheme(
         back, {request.get_host()}, require_https=request.is_secure()
-    ):
-        back = ""
-    try:
-        undone = take_back(entry=found, by=account(request))
-    except Refused as refusal:
-        messages.error(request, str(refusal))
-        return redirect(back) if back else redirect("daybook-entry", pk=pk)
-    return after_save(back, undone) if back else after_save("daybook-entry", undone, pk=undone.pk)
+    )
+    return back if ours else ""

@@ -1,6 +1,5 @@
 """Pages of explanations: what may be behind a dispute, how likely, and what adopting it changes."""
 
-import hashlib
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -10,12 +9,10 @@ from django.urls import reverse
 from keeper.domain import explaining
 from keeper.domain.book.previewing import Preview
 from keeper.domain.book.writing import Refused
-from keeper.domain.explaining import Kind, Tangle, Weighed
+from keeper.domain.explaining import DisputeCluster, Kind, Weighed
 from keeper.domain.inference import Unanswerable
-from keeper.domain.saying import wording
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import one_in, percent
 from keeper.models import Account, Dispute
-from keeper.pages.disputes.page import one_in
 
 # Likelier than this it stands in the list; what is rarer is folded away below it.
 _LISTED = 0.01
@@ -72,9 +69,9 @@ class Row:
 
 @dataclass(frozen=True)
 class ExplanationsPage:
-    """All explanations of a tangle, those of less than 1 % apart; or why there are none."""
+    """All explanations of a cluster, those of less than 1 % apart; or why there are none."""
 
-    tangle: Tangle
+    cluster: DisputeCluster
     dispute: Dispute
     listed: tuple[Row, ...]
     rare: tuple[Row, ...]
@@ -105,47 +102,37 @@ class ExplanationPage:
     @property
     def seen(self) -> str:
         """Stands for what the preview shows, so that nothing else is adopted."""
-        return digest(self.preview) if self.preview is not None else ""
+        return self.preview.digest if self.preview is not None else ""
 
 
-def explanations_page(tangle: Tangle, dispute: Dispute) -> ExplanationsPage:
+def explanations_page(cluster: DisputeCluster, dispute: Dispute) -> ExplanationsPage:
     """Weigh all explanations; what cannot be weighed is said, not raised."""
     try:
-        weighed = explaining.explained(tangle)
+        weighed = explaining.explained(cluster)
     except Unanswerable as refusal:
-        return ExplanationsPage(tangle, dispute, (), (), str(refusal))
+        return ExplanationsPage(cluster, dispute, (), (), str(refusal))
     rows = [(one, _row(one, dispute)) for one in weighed]
     return ExplanationsPage(
-        tangle,
+        cluster,
         dispute,
         tuple(row for one, row in rows if one.share >= _LISTED),
         tuple(row for one, row in rows if one.share < _LISTED),
     )
 
 
-def explanation_page(tangle: Tangle, dispute: Dispute, key: str, by: Account) -> ExplanationPage:
+def explanation_page(
+    cluster: DisputeCluster, dispute: Dispute, key: str, by: Account
+) -> ExplanationPage:
     """Try one explanation on; what stands against it is said, not raised."""
     try:
-        weighed = {one.key: one for one in explaining.explained(tangle)}
+        weighed = {one.key: one for one in explaining.explained(cluster)}
         row = _row(weighed[key], dispute) if key in weighed else None
-        preview = explaining.look_ahead(tangle=tangle, key=key, by=by)
+        preview = explaining.look_ahead(cluster=cluster, key=key, by=by)
     except (Refused, Unanswerable) as refusal:
         return ExplanationPage(dispute, key, None, None, str(refusal))
     except ValidationError as error:
         return ExplanationPage(dispute, key, None, None, " ".join(error.messages))
     return ExplanationPage(dispute, key, row, preview)
-
-
-def digest(preview: Preview) -> str:
-    """Return what stands for everything that a preview shows."""
-    moves = [
-        (one.change.animal_id, one.change.trait_id, one.change.line_id,
-         wording.before(one.change), wording.after(one.change))
-        for one in (*preview.moved.first, *preview.moved.rest)
-    ]  # fmt: skip
-    sheets = [one.pk for one in preview.sheets]
-    shown = (sorted(moves, key=repr), sheets, sorted(preview.opened), sorted(preview.closed))
-    return hashlib.sha256(repr(shown).encode()).hexdigest()[:32]
 
 
 def _row(one: Weighed, dispute: Dispute) -> Row:

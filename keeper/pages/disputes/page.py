@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import floor
 
 from django.urls import NoReverseMatch, reverse
 
 from keeper.domain.disputes import queries as reads
-from keeper.domain.explaining import Tangle
-from keeper.domain.inference.workings.describing import in_words
+from keeper.domain.explaining import DisputeCluster
+from keeper.domain.inference import in_words
+from keeper.domain.saying.disputed import told
 from keeper.models import (
     Animal,
     Clutch,
@@ -21,9 +21,9 @@ from keeper.models import (
     Record,
     RowSighting,
     Statement,
-    Surprise,
 )
 from keeper.pages.frame.links import RecordLink, link_of, links_of
+from keeper.pages.frame.notices import SurpriseRow, surprise_rows
 
 # So many of each are shown; of the rest it is said how many.
 _SETTLED, _LOOKED_AT, _AFFECTED = 10, 5, 40
@@ -37,8 +37,6 @@ _CORRECTED: dict[type[Record], tuple[str, str]] = {
     HatchRow: ("clutches-hatch", ""),
     Animal: ("animals-edit", ""),
 }
-# What the stored text of a record leaves out: it is the parents that are in question.
-_PARENTS = {"animal": "the parents of {}", "clutch": "the parents of clutch {}"}
 
 
 @dataclass(frozen=True)
@@ -62,16 +60,16 @@ class ConflictPart:
 
 @dataclass(frozen=True)
 class Summary:
-    """An open tangle in the list: its records, and the codes of the animals in doubt."""
+    """An open cluster in the list: its records, and the codes of the animals in doubt."""
 
-    tangle: Tangle
+    cluster: DisputeCluster
     parts: tuple[ConflictPart, ...]
     in_doubt: tuple[Animal, ...]
 
     @property
     def first(self) -> Dispute:
-        """The dispute whose address the tangle has."""
-        return self.tangle.disputes[0]
+        """The dispute whose address the cluster has."""
+        return self.cluster.disputes[0]
 
 
 @dataclass(frozen=True)
@@ -82,15 +80,6 @@ class Closed:
     records: tuple[RecordLink, ...]
     entry: DaybookEntry
     may_undo: bool
-
-
-@dataclass(frozen=True)
-class SurpriseRow:
-    """Something unlikely and possible: how unlikely, and where it is read."""
-
-    surprise: Surprise
-    chance: str
-    url: str
 
 
 @dataclass(frozen=True)
@@ -109,7 +98,7 @@ class DisputesPage:
 
 
 @dataclass(frozen=True)
-class TanglePage:
+class ClusterPage:
     """Open disputes that share records.
 
     Attributes:
@@ -119,7 +108,7 @@ class TanglePage:
         past: every time that the records of `dispute` were in dispute.
     """
 
-    tangle: Tangle
+    cluster: DisputeCluster
     dispute: Dispute
     parts: tuple[ConflictPart, ...]
     affected: tuple[reads.Affected, ...]
@@ -136,16 +125,10 @@ class ClosedPage:
     past: tuple[Dispute, ...]
 
 
-def one_in(chance: float) -> str:
-    """Return a chance above 0 as "1 in 500", rounded down; the thousands are set apart."""
-    # A quotient of floats may lie a hair below the whole number that it means.
-    return f"1 in {floor(1 / chance + 1e-9):,}".replace(",", "\N{NO-BREAK SPACE}")
-
-
 def disputes_page() -> DisputesPage:
     """Return the list; its queries do not grow with what is in it."""
-    tangles = reads.open_tangles()
-    disputes = [one for tangle in tangles for one in tangle.disputes]
+    clusters = reads.open_clusters()
+    disputes = [one for cluster in clusters for one in cluster.disputes]
     lines = _Lines(disputes)
     in_doubt: dict[int, dict[int, Animal]] = {}
     for dispute, animal in reads.in_doubt(disputes):
@@ -160,7 +143,7 @@ def disputes_page() -> DisputesPage:
                     for pk, animal in in_doubt.get(dispute.pk, {}).items()
                 }.values()),
             )
-            for one in tangles
+            for one in clusters
         ),
         surprises=surprise_rows(reads.surprises_waiting()),
         looked_at=surprise_rows(reads.surprises_looked_at(_LOOKED_AT)),
@@ -168,13 +151,13 @@ def disputes_page() -> DisputesPage:
     )  # fmt: skip
 
 
-def tangle_page(tangle: Tangle, dispute: Dispute) -> TanglePage:
+def cluster_page(cluster: DisputeCluster, dispute: Dispute) -> ClusterPage:
     """Return what is in dispute, apart from its explanations."""
-    affected = reads.affected_by(tangle.disputes)
-    return TanglePage(
-        tangle=tangle,
+    affected = reads.affected_by(cluster.disputes)
+    return ClusterPage(
+        cluster=cluster,
         dispute=dispute,
-        parts=_Lines(tangle.disputes).parts(tangle.disputes),
+        parts=_Lines(cluster.disputes).parts(cluster.disputes),
         affected=tuple(affected[:_AFFECTED]),
         more=max(0, len(affected) - _AFFECTED),
         past=tuple(reads.past_of(dispute)),
@@ -185,16 +168,6 @@ def closed_page(dispute: Dispute) -> ClosedPage:
     """Return how a dispute was settled."""
     (closed,) = _closed([dispute])
     return ClosedPage(closed, tuple(reads.opened_by(closed.entry)), tuple(reads.past_of(dispute)))
-
-
-def surprise_rows(surprises: Iterable[Surprise]) -> tuple[SurpriseRow, ...]:
-    """Return what is printed of each."""
-    return tuple(SurpriseRow(one, one_in(one.chance), _read_at(one)) for one in surprises)
-
-
-def _read_at(surprise: Surprise) -> str:
-    record = surprise.clutch or surprise.animal
-    return link_of(record) if record is not None else ""
 
 
 def _closed(disputes: Sequence[Dispute]) -> tuple[Closed, ...]:
@@ -208,11 +181,6 @@ def _closed(disputes: Sequence[Dispute]) -> tuple[Closed, ...]:
         Closed(one, tuple(next(links) for _ in one.conflict), entry, entry.pk in undoable)
         for one, entry in zip(disputes, entries, strict=True)
     )
-
-
-def told(record: dict[str, str]) -> str:
-    """Return what a dispute says of a record of its own, as it was when it began."""
-    return _PARENTS.get(record["model"], "{}").format(record["text"])
 
 
 class _Lines:

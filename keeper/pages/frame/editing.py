@@ -1,10 +1,9 @@
 """The one way in which a page of the register asks for something and saves it.
 
-A save that moves numbers is first shown with all that it would move; sent once more with
-`confirmed`, it is kept.
+A save that moves numbers is first shown with all that it would move; sent once more with what
+stands for that outcome, it is kept if it still does the same.
 """
 
-import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,9 +15,9 @@ from django.shortcuts import redirect, render
 from keeper.domain.book.previewing import Preview, tried
 from keeper.domain.book.writing import Refused
 from keeper.models import DaybookEntry
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.register.forms import ReasonForm
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ class Editing:
         more: value of a button that asks for one more row, if there can be more; `more_of` is
             what it says.
         also: what else is sent along.
-        preview: what saving would move, once that was tried; `seen` stands for what was sent.
+        preview: what saving would move, once that was tried.
         aside: name of the page that asks for the same otherwise, and its words.
     """
 
@@ -64,7 +63,6 @@ class Editing:
     more_of: str = "One more part"
     also: Mapping[str, object] = field(default_factory=dict)
     preview: Preview | None = None
-    seen: str = ""
     aside: tuple[str, str] | None = None
 
     @property
@@ -106,16 +104,14 @@ def edited(
             return redirect(to())
         reason = str(page.reason.cleaned_data["reason"]) if page.reason else ""
         try:
-            outcome = tried(lambda: save(reason), confirmed=is_confirmed(request))
-        except ValidationError as error:
+            outcome = tried(lambda: save(reason), seen=seen_by(request))
+        except (Refused, ValidationError) as error:
             take_error(page.forms[0], error, *page.forms[1:])
-        except Refused as refused:
-            page.forms[0].add_error(None, str(refused))
         else:
             if isinstance(outcome, DaybookEntry):
                 # What is new has its address only now.
                 return after_save(to(), outcome)
-            page = shown_first(request, page, outcome)
+            page = replace(page, preview=outcome)
     return asked(request, page)
 
 
@@ -124,21 +120,6 @@ def asked(request: HttpRequest, page: Editing) -> HttpResponse:
     return render(request, "register/form.html", {"page": page})
 
 
-def shown_first(request: HttpRequest, page: Editing, preview: Preview) -> Editing:
-    """Return the page with what saving would move, and a button to save it."""
-    return replace(page, preview=preview, seen=_digest(request))
-
-
-def is_confirmed(request: HttpRequest) -> bool:
-    """Whether what is sent was shown before with what it moves, and is still the same."""
-    seen = request.POST.get("seen")
-    return "confirmed" in request.POST and seen in (None, _digest(request))
-
-
-def _digest(request: HttpRequest) -> str:
-    sent = {
-        name: values
-        for name, values in request.POST.lists()
-        if name not in {"csrfmiddlewaretoken", "confirmed", "seen"}
-    }
-    return hashlib.sha256(repr(sorted(sent.items())).encode()).hexdigest()[:32]
+def seen_by(request: HttpRequest) -> str:
+    """Return what stands for the outcome that was shown before this was sent; empty: none."""
+    return request.POST.get("seen", "")

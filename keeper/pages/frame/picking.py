@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from keeper.domain.clutches.queries import by_code, picks
+from keeper.domain.animals.queries import by_code, picks
 from keeper.models import Animal
 
 
@@ -66,3 +66,10 @@ class AnimalField(forms.CharField):
     def prepare_value(self, value: Any) -> Any:
         """Show an animal as its code."""
         return value.code if isinstance(value, Animal) else value
+
+
+def animal_named(value: str | None, *, sex: str) -> Animal | None:
+    """Return the live animal whose number an address gives, or none."""
+    if not value or not value.isdecimal() or len(value) > 18:
+        return None
+    return Animal.objects.live().filter(pk=int(value), sex=sex).select_related("species").first()

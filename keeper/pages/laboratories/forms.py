@@ -10,9 +10,15 @@ from django.utils import timezone
 from keeper.domain.laboratories.writes import Report
 from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Contact, Found, Laboratory, LabTest, Paper, Species
-from keeper.pages.animals.forms import day_input, has_come, reason_field
-from keeper.pages.register.forms import ChanceInput, chances
-from keeper.pages.sources.forms import line_field, scan_field
+from keeper.pages.frame.fields import (
+    ChanceInput,
+    chances,
+    day_input,
+    has_come,
+    line_field,
+    reason_field,
+    scan_field,
+)
 
 MISSES = "How often it does not find what is there"
 MISTAKES = "How often it finds what is not there"

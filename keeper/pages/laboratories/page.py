@@ -5,19 +5,12 @@ from typing import Any
 
 from keeper.domain.book.history import Revision, changes_of
 from keeper.domain.laboratories import queries as read
+from keeper.domain.laboratories.queries import Result, results
 from keeper.domain.saying.typed_chance import as_typed
-from keeper.models import Laboratory, LabTest, StandingChange
+from keeper.models import Laboratory
 
 # So many results are listed; of more the newest.
 _MOST = 100
-
-
-@dataclass(frozen=True)
-class Result:
-    """A result, and how it moved its line's number when it came in (None: not at all)."""
-
-    test: LabTest
-    moved: StandingChange | None
 
 
 @dataclass(frozen=True)
@@ -71,9 +64,3 @@ def laboratory_page(laboratory: Laboratory) -> LaboratoryPage:
         counted=rows.count(),
         revisions=tuple(changes_of(laboratory)),
     )
-
-
-def results(tests: list[LabTest]) -> tuple[Result, ...]:
-    """Return results with what each moved."""
-    moved = read.moved_by_tests(tests) if tests else {}
-    return tuple(Result(one, moved.get(one.pk)) for one in tests)

@@ -1,23 +1,20 @@
 """Laboratories in the register, and their results on an animal."""
 
-from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
-from keeper.domain.book.writing import Refused
 from keeper.domain.laboratories import writes
 from keeper.models import Animal, Laboratory, LabTest
-from keeper.pages.animals.views import form_view
 from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.requests import form_view
 from keeper.pages.laboratories.forms import CAUTION, CorrectResultForm, LaboratoryForm, ResultForm
 from keeper.pages.laboratories.page import laboratory_page, listed
-from keeper.pages.register.forms import ReasonForm, WithdrawForm
 
 
 @require_safe
@@ -54,7 +51,7 @@ def edit_laboratory(request: HttpRequest, pk: int | None = None) -> HttpResponse
             section(form, "", "notes"),
         ],
         back=_page(pk) if pk else reverse("register-laboratories"),
-        reason=ReasonForm(request.POST or None) if pk else None,
+        reason=ReasonForm.of_change(request.POST or None) if pk else None,
     )
     return edited(
         request,
@@ -70,7 +67,7 @@ def edit_laboratory(request: HttpRequest, pk: int | None = None) -> HttpResponse
 def withdraw_laboratory(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask why, and take a laboratory out of the account."""
     one = get_object_or_404(Laboratory.objects.live(), pk=pk)
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm.of_withdrawal(request.POST or None)
     page = Editing(
         heading=f"Withdraw {one}?",
         lead="It stays readable with its history, cannot be chosen any more, and can be restored.",
@@ -94,11 +91,9 @@ def withdraw_laboratory(request: HttpRequest, pk: int) -> HttpResponse:
 def restore_laboratory(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a withdrawn laboratory be chosen again."""
     one = get_object_or_404(Laboratory.objects.withdrawn(), pk=pk)
-    try:
-        return after_save(_page(pk), writes.restore_laboratory(laboratory=one, by=account(request)))
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        return redirect(_page(pk))
+    return written_at_once(
+        request, lambda: writes.restore_laboratory(laboratory=one, by=account(request)), _page(pk)
+    )
 
 
 def _page(pk: int) -> str:
@@ -133,18 +128,18 @@ def result(request: HttpRequest, pk: int) -> HttpResponse:
 def _result(request: HttpRequest, form: ResultForm, animal: Animal, heading: str) -> HttpResponse:
     pk = form.instance.pk
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = writes.keep_test(
+        entry = written(
+            lambda: writes.keep_test(
                 test=form.instance,
                 by=account(request),
                 laboratory=form.laboratory(),
                 report=form.report(),
                 reason=form.cleaned_data.get("reason", ""),
-            )
+            ),
+            form,
+            at={"name": "new_laboratory", "misses": "new_misses"},
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except ValidationError as error:
-            take_error(form, error, at={"name": "new_laboratory", "misses": "new_misses"})
-        except Refused as refusal:
-            form.add_error("upload", str(refusal))
     context = {"form": form, "animal": animal, "heading": heading, "pk": pk, "caution": CAUTION}
     return render(request, "laboratories/result.html", context)

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from keeper.domain.register.queries import counted_contacts
 from keeper.models import Contact, PairWord
-from keeper.pages.register.forms import ChanceInput, chances
+from keeper.pages.frame.fields import ChanceInput, chances, day_input
 
 
 class WordForm(forms.ModelForm[PairWord]):
@@ -26,7 +26,7 @@ class WordForm(forms.ModelForm[PairWord]):
         labels = {"source": "Who says so", "on": "When", "says": "In their own words"}
         help_texts = {"says": ""}
         widgets = {
-            "on": forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+            "on": day_input(),
             "says": forms.Textarea(attrs={"rows": 3}),
         }
 

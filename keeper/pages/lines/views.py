@@ -1,12 +1,14 @@
 """Lines of one look compared: the table, two lines, words on them, a decision opened again."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
 from keeper.domain.book.previewing import Preview, tried
@@ -14,13 +16,14 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.lines import queries as read
 from keeper.domain.lines import writes
 from keeper.models import Line, PairWord, Trait
-from keeper.pages.frame.editing import Editing, asked, edited, is_confirmed, section, shown_first
+from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import said
+from keeper.pages.frame.requests import form_view
 from keeper.pages.lines import page as pages
 from keeper.pages.lines.forms import ReopenForm, WordForm
-from keeper.pages.register.forms import ReasonForm, WithdrawForm
 
-_ASKS = ["GET", "HEAD", "POST"]
 _LINES = Line.objects.live().select_related("trait__species", "locus")
 _WORDS = PairWord.objects.select_related("one__trait", "other__trait", "source")
 
@@ -64,14 +67,14 @@ def pair(request: HttpRequest, one: int, other: int) -> HttpResponse:
     return render(request, "compatibility/pair.html", context)
 
 
-@require_http_methods(_ASKS)
+@form_view
 def new_word(request: HttpRequest, one: int, other: int) -> HttpResponse:
     """Note what a source says of two lines."""
     first, second = _two(one, other)
     return _word(request, PairWord(one=first, other=second))
 
 
-@require_http_methods(_ASKS)
+@form_view
 def edit_word(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a word on two lines."""
     return _word(request, get_object_or_404(_WORDS.filter(withdrawn_at=None), pk=pk))
@@ -87,7 +90,7 @@ def _word(request: HttpRequest, word: PairWord) -> HttpResponse:
         forms=[form],
         sections=[section(form)],
         back=address,
-        reason=ReasonForm(request.POST or None) if word.pk else None,
+        reason=ReasonForm.of_change(request.POST or None) if word.pk else None,
     )
     return edited(
         request,
@@ -99,14 +102,14 @@ def _word(request: HttpRequest, word: PairWord) -> HttpResponse:
     )
 
 
-@require_http_methods(_ASKS)
+@form_view
 def withdraw_word(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask why, and withdraw a word on two lines."""
     word = get_object_or_404(_WORDS.all(), pk=pk)
     address = _address(word.one, word.other)
     if word.is_withdrawn:
         return redirect(address)
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm.of_withdrawal(request.POST or None)
     page = Editing(
         heading="Withdraw this word?",
         lead=f"{word}. It stays readable, no longer counts, and can be restored.",
@@ -144,18 +147,17 @@ def restore_word(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         outcome = tried(
             lambda: writes.restore_word(word=word, by=account(request)),
-            confirmed=is_confirmed(request),
+            seen=seen_by(request),
         )
     except (Refused, ValidationError) as refused:
-        said = refused.messages if isinstance(refused, ValidationError) else [str(refused)]
-        messages.error(request, " ".join(said))
+        messages.error(request, said(refused))
         return redirect(address)
     if isinstance(outcome, Preview):
-        return asked(request, shown_first(request, page, outcome))
+        return asked(request, replace(page, preview=outcome))
     return after_save(address, outcome)
 
 
-@require_http_methods(_ASKS)
+@form_view
 def reopen(request: HttpRequest, one: int, other: int) -> HttpResponse:
     """Leave it open again whether two lines are one gene."""
     first, second = _two(one, other)

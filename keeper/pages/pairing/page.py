@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from keeper.domain import inference
 from keeper.domain.clutches.hatch_plan import look_name
-from keeper.domain.inference import Copies, Look, Mixing, Pairing
+from keeper.domain.inference import Copies, Look, Pairing
+from keeper.domain.lines.mixing import Mixed, mixed_of
 from keeper.domain.saying import wording
 from keeper.domain.saying.figures import percent
 from keeper.domain.saying.strips import Strip, strip
@@ -39,24 +40,6 @@ class Harm:
 
     trait: Trait
     chance: float
-
-
-@dataclass(frozen=True)
-class Mixed:
-    """Two lines of one look that would mix in the young."""
-
-    trait: Trait
-    dam_line: Line
-    sire_line: Line
-    open: bool
-    chance: float
-
-    @property
-    def words(self) -> str:
-        """The mark beside what a hatchling carries."""
-        maybe = "possibly " if self.open else ""
-        both = f"{self.dam_line.code} with {self.sire_line.code}"
-        return f"{maybe}mixed lines, {both}, {percent(self.chance)}"
 
 
 @dataclass(frozen=True)
@@ -201,16 +184,6 @@ def _looks(
             harmful=any(one in answer.harmful for one in look.traits),
         )
         for look in answer.looks
-    ]
-
-
-def mixed_of(
-    mixing: Iterable[Mixing], traits: dict[int, Trait], lines: dict[int, Line]
-) -> list[Mixed]:
-    """Return what would mix, with its rows."""
-    return [
-        Mixed(traits[one.trait], lines[one.dam_line], lines[one.sire_line], one.open, one.chance)
-        for one in mixing
     ]
 
 

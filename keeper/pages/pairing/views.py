@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from keeper.models import Animal
-from keeper.pages.clutches.views import animal_named
+from keeper.pages.frame.picking import animal_named
 from keeper.pages.pairing.forms import PairingForm
 from keeper.pages.pairing.page import pairing_page
 

@@ -7,14 +7,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from keeper.domain.animals.queries import by_code
 from keeper.domain.projects import queries
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
 from keeper.models import Animal, GoalPart, Line, Member, Need, Project, Species, Trait
-
-
-def date_input() -> forms.DateInput:
-    """Return the browser's own field for a day."""
-    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+from keeper.pages.frame.fields import ReasonForm, day_input
 
 
 class ProjectForm(forms.ModelForm[Project]):
@@ -87,10 +84,10 @@ class GoalForm:
         """Whether every row can be read."""
         return bool(self.formset.is_valid())
 
-    def parts(self) -> list[Part]:
+    def parts(self) -> list[Requirement]:
         """Return the parts that were filled in."""
         rows = [form.cleaned_data for form in self.formset if form.cleaned_data.get("gene")]
-        return [Part(row["gene"][0], row["gene"][1], row["need"]) for row in rows]
+        return [Requirement(row["gene"][0], row["gene"][1], row["need"]) for row in rows]
 
 
 def _typed(data: Any) -> list[dict[str, str]]:
@@ -113,16 +110,10 @@ def _genes() -> tuple[dict[str, Any], list[Any]]:
     return found, [("", "–"), *groups.items()]
 
 
-class ReasonForm(forms.Form):
-    """Why, in a few words."""
-
-    reason = forms.CharField(max_length=200, label="Why")
-
-
 class ReviewForm(ReasonForm):
     """When to look at a holdback again, and why then."""
 
-    review_on = forms.DateField(label="Look again on", widget=date_input())
+    review_on = forms.DateField(label="Look again on", widget=day_input())
     field_order = ["review_on", "reason"]
 
     def clean_review_on(self) -> date:
@@ -136,7 +127,7 @@ class ReviewForm(ReasonForm):
 class ReleaseForm(ReasonForm):
     """When an animal was let go, and why."""
 
-    on = forms.DateField(label="Released on", widget=date_input())
+    on = forms.DateField(label="Released on", widget=day_input())
     field_order = ["on", "reason"]
 
 
@@ -159,12 +150,12 @@ class HoldForm(forms.Form):
         initial="holdback",
     )
     reason = forms.CharField(max_length=200, label="Why this one")
-    since = forms.DateField(widget=date_input())
+    since = forms.DateField(widget=day_input())
     review_on = forms.DateField(
         label="Look at it again on",
         help_text="A breeder needs no such day.",
         error_messages={"required": "Say when to look at this holdback again."},
-        widget=date_input(),
+        widget=day_input(),
     )
 
     # The day is asked of hatchlings alone, so the browser must not insist on it.
@@ -179,9 +170,7 @@ class HoldForm(forms.Form):
     def clean_code(self) -> Animal:
         """Find the animal by its code, however it is typed."""
         code = str(self.cleaned_data["code"]).strip()
-        animal: Animal | None = (
-            Animal.objects.live().filter(code__iexact=code).select_related("species").first()
-        )
+        animal = by_code(code)
         if animal is None:
             raise ValidationError(f"No animal has the code {code}.")
         return animal

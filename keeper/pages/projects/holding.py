@@ -2,27 +2,25 @@
 
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from keeper.access import account
 from keeper.domain.book.ordering import newest
-from keeper.domain.book.writing import Refused
 from keeper.domain.projects import writes as domain
 from keeper.domain.projects.queries import may_join
 from keeper.models import Animal, DaybookEntry, Member, Project
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written
+from keeper.pages.frame.requests import form_view
 from keeper.pages.projects.forms import HoldForm, ReleaseForm, ReviewForm
-from keeper.pages.projects.views import reads_or_writes
 
 # As many codes as a list under a field can help to choose from; any other can be typed.
 _OFFERED = 300
 
 
-@reads_or_writes
+@form_view
 def hold(request: HttpRequest) -> HttpResponse:
     """Hold a hatchling back (`?animal=pk&project=pk`, either or both known already)."""
     animal = _asked(request, Animal, "animal")
@@ -32,17 +30,17 @@ def hold(request: HttpRequest) -> HttpResponse:
     form = HoldForm(request.POST or None, initial=given, species=species)
     if form.is_valid():
         member = form.member()
-        try:
-            entry = domain.join(member=member, by=account(request))
+        entry = written(
+            lambda: domain.join(member=member, by=account(request)), form, at={"animal": "code"}
+        )
+        if entry is not None:
             return after_save("projects-one", entry, pk=member.project_id)
-        except (Refused, ValidationError) as error:
-            _say(form, error)
     codes = may_join(project).order_by(newest("hatched_on"), "-pk").values_list("code", flat=True)
     context = {"form": form, "animal": animal, "project": project, "codes": codes[:_OFFERED]}
     return render(request, "projects/hold.html", context)
 
 
-@reads_or_writes
+@form_view
 def review(request: HttpRequest, pk: int) -> HttpResponse:
     """Move the day on which a holdback is looked at again."""
     member = _member(pk)
@@ -50,7 +48,7 @@ def review(request: HttpRequest, pk: int) -> HttpResponse:
     return _step(request, member, form, "review")
 
 
-@reads_or_writes
+@form_view
 def release(request: HttpRequest, pk: int) -> HttpResponse:
     """Let an animal go from a project, with a reason."""
     member = _member(pk)
@@ -62,11 +60,9 @@ def _step(
     request: HttpRequest, member: Member, form: ReviewForm | ReleaseForm, step: str
 ) -> HttpResponse:
     if form.is_valid():
-        try:
-            entry = _done(member, form, account(request))
+        entry = written(lambda: _done(member, form, account(request)), form)
+        if entry is not None:
             return after_save("projects-one", entry, pk=member.project_id)
-        except (Refused, ValidationError) as error:
-            _say(form, error)
     context = {"form": form, "member": member, "project": member.project, "step": step}
     return render(request, "projects/step.html", context)
 
@@ -78,13 +74,6 @@ def _done(member: Member, form: ReviewForm | ReleaseForm, by: Any) -> DaybookEnt
             member=member, review_on=given["review_on"], reason=given["reason"], by=by
         )
     return domain.release(member=member, on=given["on"], reason=given["reason"], by=by)
-
-
-def _say(form: Any, error: Refused | ValidationError) -> None:
-    if isinstance(error, ValidationError):
-        take_error(form, error, at={"animal": "code"})
-    else:
-        form.add_error(None, str(error))
 
 
 def _member(pk: int) -> Member:

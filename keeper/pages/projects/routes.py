@@ -1,4 +1,4 @@
-"""Addresses of this area of the book."""
+"""Addresses of projects and their holdbacks."""
 
 from django.urls import path
 

@@ -1,23 +1,21 @@
 """Projects: the list, a project's page, its goal."""
 
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.domain.book.writing import Refused
 from keeper.domain.projects import writes as domain
 from keeper.domain.projects.queries import goal_of, with_goal
 from keeper.models import DaybookEntry, Project
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
-from keeper.pages.projects.forms import GoalForm, ProjectForm, ReasonForm
+from keeper.pages.frame.refusals import written
+from keeper.pages.frame.requests import form_view, wants_part
+from keeper.pages.projects.forms import GoalForm, ProjectForm
 from keeper.pages.projects.page import listed, project_page
 from keeper.pages.projects.pairs import pairs
-
-reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @require_safe
@@ -34,20 +32,20 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     project = _project(pk)
     asked = request.GET.get("pairs")
     found = pairs(project, everything=asked == "all") if asked in {"best", "all"} else None
-    if request.htmx and found:  # type: ignore[attr-defined]  # set by its middleware
+    if found and wants_part(request):
         return render(request, "projects/one.html#pairs", {"project": project, "pairs": found})
     page = project_page(project, timezone.localdate())
     context = {"page": page, "project": project, "pairs": found, "moved": just_moved(request)}
     return render(request, "projects/one.html", context)
 
 
-@reads_or_writes
+@form_view
 def new(request: HttpRequest) -> HttpResponse:
     """Begin a project."""
     return _edit(request, None)
 
 
-@reads_or_writes
+@form_view
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a project and its goal."""
     return _edit(request, _project(pk))
@@ -74,25 +72,23 @@ def _kept(
 ) -> DaybookEntry | None:
     if not (form.is_valid() and goal.is_valid()):
         return None
-    by, parts = account(request), goal.parts()
-    try:
-        if project is None:
-            return domain.start_project(project=form.instance, parts=parts, by=by)
-        reason = form.cleaned_data["reason"]
-        return domain.change_project(project=form.instance, parts=parts, by=by, reason=reason)
-    except ValidationError as error:
-        take_error(form, error)
-        return None
+    by, parts, one = account(request), goal.parts(), form.instance
+    if project is None:
+        return written(lambda: domain.start_project(project=one, parts=parts, by=by), form)
+    reason = form.cleaned_data["reason"]
+    return written(
+        lambda: domain.change_project(project=one, parts=parts, by=by, reason=reason), form
+    )
 
 
-@reads_or_writes
+@form_view
 def close(request: HttpRequest, pk: int) -> HttpResponse:
     """Close a project with a reason."""
     project = _project(pk)
     return _with_reason(request, project, "close")
 
 
-@reads_or_writes
+@form_view
 def reopen(request: HttpRequest, pk: int) -> HttpResponse:
     """Open a closed project again with a reason."""
     project = _project(pk)
@@ -103,15 +99,17 @@ def _with_reason(request: HttpRequest, project: Project, step: str) -> HttpRespo
     form = ReasonForm(request.POST or None)
     if form.is_valid():
         reason, by = form.cleaned_data["reason"], account(request)
-        try:
-            if step == "close":
-                today = timezone.localdate()
-                entry = domain.close_project(project=project, on=today, reason=reason, by=by)
-            else:
-                entry = domain.reopen_project(project=project, reason=reason, by=by)
+        if step == "close":
+            today = timezone.localdate()
+            entry = written(
+                lambda: domain.close_project(project=project, on=today, reason=reason, by=by), form
+            )
+        else:
+            entry = written(
+                lambda: domain.reopen_project(project=project, reason=reason, by=by), form
+            )
+        if entry is not None:
             return after_save("projects-one", entry, pk=project.pk)
-        except (Refused, ValidationError) as error:
-            form.add_error(None, error if isinstance(error, ValidationError) else str(error))
     context = {"form": form, "project": project, "step": step}
     return render(request, "projects/step.html", context)
 

@@ -12,10 +12,9 @@ from django.utils import timezone
 from keeper.domain.book.writing import Refused
 from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Contact, Paper, Prospect, ProspectWord, Species
-from keeper.pages.animals.arrival import Offered, TraitRows
-from keeper.pages.animals.forms import day_input, has_come, reason_field, trait_field
+from keeper.pages.frame.fields import day_input, has_come, line_field, reason_field, trait_field
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.sources.forms import TraitOfLine, line_field
+from keeper.pages.frame.said import Offered, TraitOfLine, TraitRows
 
 # Rows offered beyond those that say something.
 _MORE = 8

@@ -11,8 +11,8 @@ from keeper.domain.prospects import queries
 from keeper.domain.prospects import questions as asking
 from keeper.domain.prospects.fits import Fit, Held, Lines, Mix, Relation, Verdict, fit, mixes
 from keeper.domain.register import queries as register
+from keeper.domain.saying.goals import goal_words, part_words
 from keeper.models import Claim, GoalPart, Project, Prospect, ProspectWord
-from keeper.pages.projects.page import goal_words, part_words
 
 PER_PAGE = 50
 _STATES = {"open": "On offer", "bought": "Bought", "gone": "Let go"}

@@ -2,11 +2,11 @@
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
@@ -15,12 +15,11 @@ from keeper.domain.prospects import questions as asking
 from keeper.domain.prospects import writes as domain
 from keeper.models import DaybookEntry, Prospect
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error
+from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.prospects.figures import figures
 from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
 from keeper.pages.prospects.page import message_page, prospect_list, prospect_page
-
-reads_or_writes = require_http_methods(["GET", "HEAD", "POST"])
 
 
 @require_safe
@@ -38,18 +37,18 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     asked = shown.is_open and request.GET.get("figures") == "1"
     found = figures(prospect, shown.projects, account(request)) if asked else None
     context: dict[str, Any] = {"shown": shown, "prospect": prospect, "figures": found}
-    if getattr(request, "htmx", False) and found:
+    if found and wants_part(request):
         return render(request, "prospects/one.html#figures", context)
     return render(request, "prospects/one.html", context | {"moved": just_moved(request)})
 
 
-@reads_or_writes
+@form_view
 def new(request: HttpRequest) -> HttpResponse:
     """Write down an animal on offer."""
     return _edited(request, None)
 
 
-@reads_or_writes
+@form_view
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Change what is known of a prospect and what is said of it."""
     return _edited(request, _found(pk))
@@ -79,7 +78,7 @@ def _kept(request: HttpRequest, forms: ProspectForms) -> DaybookEntry | None:
         return None
 
 
-@reads_or_writes
+@form_view
 def message(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the questions as a message; what is sent here is the text as it was changed."""
     shown = prospect_page(_found(pk))
@@ -91,33 +90,31 @@ def message(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "prospects/message.html", context)
 
 
-@reads_or_writes
+@form_view
 def let_go(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a prospect up, with the reason."""
     prospect = _found(pk)
     form = LettingGoForm(request.POST if request.method == "POST" else None)
     if form.is_valid():
         reason = form.cleaned_data["reason"]
-        try:
-            entry = domain.let_go(prospect=prospect, reason=reason, by=account(request))
+        entry = written(
+            lambda: domain.let_go(prospect=prospect, reason=reason, by=account(request)), form
+        )
+        if entry is not None:
             return after_save("animals-prospects-one", entry, pk=pk)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     return render(request, "prospects/let_go.html", {"form": form, "prospect": prospect})
 
 
 @require_POST
 def take_up(request: HttpRequest, pk: int) -> HttpResponse:
     """Think again of one that was let go."""
-    try:
-        entry = domain.take_up(prospect=_found(pk), by=account(request))
-        return after_save("animals-prospects-one", entry, pk=pk)
-    except Refused as refusal:
-        messages.error(request, str(refusal))
-        return redirect("animals-prospects-one", pk=pk)
+    prospect, page = _found(pk), reverse("animals-prospects-one", args=[pk])
+    return written_at_once(
+        request, lambda: domain.take_up(prospect=prospect, by=account(request)), page
+    )
 
 
-@reads_or_writes
+@form_view
 def buy(request: HttpRequest, pk: int) -> HttpResponse:
     """Enter a prospect as an animal of the book, with its papers."""
     prospect = _found(pk)
@@ -125,15 +122,14 @@ def buy(request: HttpRequest, pk: int) -> HttpResponse:
     form = BuyForm(data, request.FILES or None, prospect=prospect)
     if form.is_valid():
         animal = form.instance
-        try:
-            entry = domain.buy(
+        entry = written(
+            lambda: domain.buy(
                 prospect=prospect, animal=animal, paper=form.paper(), by=account(request)
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except ValidationError as error:
-            take_error(form, error)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     context = {"form": form, "prospect": prospect, "words": queries.said_of(prospect)}
     return render(request, "prospects/buy.html", context)
 

@@ -21,7 +21,7 @@ from keeper.models import (
     Survival,
     Trait,
 )
-from keeper.pages.register.forms import ChanceInput, chances
+from keeper.pages.frame.fields import ChanceInput, chances
 
 
 class CodeInput(forms.CharField):

@@ -4,19 +4,19 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import history_of
 from keeper.domain.register import placing
 from keeper.models import Line, OpenPair, Trait
 from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import just_moved
+from keeper.pages.frame.requests import form_view
 from keeper.pages.register import page as pages
-from keeper.pages.register.forms import ReasonForm
 from keeper.pages.register.line_forms import DecideForm, LineForm, PairForm, PlaceForm
 
-_ASKS = ["GET", "HEAD", "POST"]
 _ONE_GENE = "Lines that share a locus are one gene: bred together they give visuals."
 _LINES = Line.objects.select_related("trait__species", "locus__species")
 _PAIRS = OpenPair.objects.select_related("one__trait", "one__locus", "other__trait", "other__locus")
@@ -36,7 +36,7 @@ def line(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "register/line.html", context)
 
 
-@require_http_methods(_ASKS)
+@form_view
 def new_line(request: HttpRequest, trait: int) -> HttpResponse:
     """Add a line to a trait and say where it sits."""
     one = get_object_or_404(Trait.objects.live().select_related("species"), pk=trait)
@@ -63,7 +63,7 @@ def new_line(request: HttpRequest, trait: int) -> HttpResponse:
     )
 
 
-@require_http_methods(_ASKS)
+@form_view
 def edit_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a line's code, name, origin, background and notes."""
     one = get_object_or_404(_LINES.filter(withdrawn_at=None), pk=pk)
@@ -75,7 +75,7 @@ def edit_line(request: HttpRequest, pk: int) -> HttpResponse:
         forms=[form],
         sections=[section(form)],
         back=address,
-        reason=ReasonForm(request.POST or None),
+        reason=ReasonForm.of_change(request.POST or None),
     )
     return edited(
         request,
@@ -85,7 +85,7 @@ def edit_line(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-@require_http_methods(_ASKS)
+@form_view
 def place_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Decide where a line sits, or leave it open again."""
     one = get_object_or_404(_LINES.filter(withdrawn_at=None), pk=pk)
@@ -97,7 +97,7 @@ def place_line(request: HttpRequest, pk: int) -> HttpResponse:
         forms=[form],
         sections=[section(form, name="place")],
         back=address,
-        reason=ReasonForm(request.POST or None),
+        reason=ReasonForm.of_change(request.POST or None),
     )
     return edited(
         request,
@@ -116,7 +116,7 @@ def _back(request: HttpRequest, pair: OpenPair) -> str:
     return reverse("register-line", args=[pair.other_id])
 
 
-@require_http_methods(_ASKS)
+@form_view
 def decide_pair(request: HttpRequest, pk: int) -> HttpResponse:
     """Decide an open pair: one gene or two."""
     pair = get_object_or_404(_PAIRS.filter(withdrawn_at=None), pk=pk)
@@ -143,7 +143,7 @@ def decide_pair(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-@require_http_methods(_ASKS)
+@form_view
 def weigh_pair(request: HttpRequest, pk: int) -> HttpResponse:
     """Change how likely an open pair is held to be one gene."""
     pair = get_object_or_404(_PAIRS.filter(withdrawn_at=None), pk=pk)
@@ -155,7 +155,7 @@ def weigh_pair(request: HttpRequest, pk: int) -> HttpResponse:
         forms=[form],
         sections=[section(form)],
         back=address,
-        reason=ReasonForm(request.POST or None),
+        reason=ReasonForm.of_change(request.POST or None),
     )
     return edited(
         request,

@@ -4,7 +4,7 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import history_of
@@ -12,12 +12,11 @@ from keeper.domain.register import loci
 from keeper.domain.register import queries as read
 from keeper.models import Interval, Locus, Species, Survival
 from keeper.pages.frame.editing import Editing, edited, section
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import just_moved
+from keeper.pages.frame.requests import form_view
 from keeper.pages.register import page as pages
-from keeper.pages.register.forms import ReasonForm
 from keeper.pages.register.line_forms import IntervalForm, LocusForm, SurvivalForm
-
-_ASKS = ["GET", "HEAD", "POST"]
 
 
 @require_safe
@@ -37,7 +36,7 @@ def locus(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "register/locus.html", context)
 
 
-@require_http_methods(_ASKS)
+@form_view
 def edit_locus(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a locus."""
     one = get_object_or_404(Locus.objects.live().select_related("species"), pk=pk)
@@ -49,7 +48,7 @@ def edit_locus(request: HttpRequest, pk: int) -> HttpResponse:
         forms=[form],
         sections=[section(form, name="chromosome")],
         back=address,
-        reason=ReasonForm(request.POST or None),
+        reason=ReasonForm.of_change(request.POST or None),
     )
     return edited(
         request,
@@ -59,14 +58,14 @@ def edit_locus(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-@require_http_methods(_ASKS)
+@form_view
 def new_survival(request: HttpRequest, locus: int) -> HttpResponse:
     """Record the survival of a genotype."""
     one = get_object_or_404(Locus.objects.live().select_related("species"), pk=locus)
     return _survival(request, Survival(locus=one))
 
 
-@require_http_methods(_ASKS)
+@form_view
 def edit_survival(request: HttpRequest, pk: int) -> HttpResponse:
     """Change the survival of a genotype."""
     found = Survival.objects.live().select_related("locus__species", "one__trait", "other__trait")
@@ -83,7 +82,7 @@ def _survival(request: HttpRequest, one: Survival) -> HttpResponse:
         forms=[form],
         sections=[section(form)],
         back=address,
-        reason=ReasonForm(request.POST or None) if one.pk else None,
+        reason=ReasonForm.of_change(request.POST or None) if one.pk else None,
     )
     return edited(
         request,
@@ -93,14 +92,14 @@ def _survival(request: HttpRequest, one: Survival) -> HttpResponse:
     )
 
 
-@require_http_methods(_ASKS)
+@form_view
 def new_interval(request: HttpRequest, species: int) -> HttpResponse:
     """Link two neighbouring loci."""
     one = get_object_or_404(Species.objects.live(), pk=species)
     return _interval(request, Interval(), one)
 
 
-@require_http_methods(_ASKS)
+@form_view
 def edit_interval(request: HttpRequest, pk: int) -> HttpResponse:
     """Change how often two loci come apart."""
     found = Interval.objects.live().select_related("left__species", "right__species")
@@ -118,7 +117,7 @@ def _interval(request: HttpRequest, one: Interval, species: Species) -> HttpResp
         forms=[form],
         sections=[section(form)],
         back=address,
-        reason=ReasonForm(request.POST or None) if one.pk else None,
+        reason=ReasonForm.of_change(request.POST or None) if one.pk else None,
     )
     return edited(
         request,

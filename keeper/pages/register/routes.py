@@ -74,10 +74,6 @@ urlpatterns = [
         name="register-survival-edit",
     ),
     path("register/links/<int:pk>/edit/", register_loci.edit_interval, name="register-link-edit"),
-    path("register/contacts/", register.contacts, name="register-contacts"),
-    path("register/contacts/new/", register.edit_contact, name="register-contact-new"),
-    path("register/contacts/<int:pk>/", register.contact, name="register-contact"),
-    path("register/contacts/<int:pk>/edit/", register.edit_contact, name="register-contact-edit"),
     path(
         "register/<slug:kind>/<int:pk>/withdraw/",
         register_withdrawing.withdraw_record,

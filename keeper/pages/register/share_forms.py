@@ -8,7 +8,7 @@ from django import forms
 
 from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Line
-from keeper.pages.register.forms import ChanceInput
+from keeper.pages.frame.fields import ChanceInput
 
 
 class SharesForm(forms.Form):

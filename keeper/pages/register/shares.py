@@ -3,17 +3,17 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods
 
 from keeper.access import account
 from keeper.domain.register.shares import keep_shares, shares_of
 from keeper.models import Line, Trait
 from keeper.pages.frame.editing import Editing, edited, section
-from keeper.pages.register.forms import ReasonForm
+from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.requests import form_view
 from keeper.pages.register.share_forms import SharesForm
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def shares(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask for the parts of all lines at once."""
     trait = get_object_or_404(Trait.objects.live(), pk=pk)
@@ -29,7 +29,7 @@ def shares(request: HttpRequest, pk: int) -> HttpResponse:
         forms=[form],
         sections=[section(form, name="parts")],
         back=address,
-        reason=ReasonForm(request.POST or None),
+        reason=ReasonForm.of_change(request.POST or None),
     )
     return edited(
         request,

@@ -11,7 +11,7 @@ from keeper.domain.register.loci import Beside
 from keeper.domain.register.placing import Place
 from keeper.domain.register.templates import NewTrait
 from keeper.models import Chromosome, Line, Locus, SexDetermination, Shown, Species, Trait
-from keeper.pages.register.forms import ChanceInput
+from keeper.pages.frame.fields import ChanceInput
 
 HIDDEN, SAME, DOUBLE = "hidden", "same", "double"
 _ONE_COPY = {

@@ -3,19 +3,19 @@
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.register.complexes import add_complex
 from keeper.domain.register.templates import add_from_template
 from keeper.models import Species
 from keeper.pages.frame.editing import Editing, Section, asked, edited, section
+from keeper.pages.frame.requests import form_view
 from keeper.pages.register import kinds as pages
 from keeper.pages.register.complex_forms import Complex
 from keeper.pages.register.line_forms import LineForm
 from keeper.pages.register.template_forms import TEMPLATES, TemplateForm, neighbours
 
-_ASKS = ["GET", "HEAD", "POST"]
 _NAMES = (
     "Name what has a name of its own; the same name in two places is one look. What is left "
     "empty shows what one copy of each of its lines shows."
@@ -30,7 +30,7 @@ def kinds(request: HttpRequest, species: int) -> HttpResponse:
     return render(request, "register/kinds.html", {"species": there, "kinds": found})
 
 
-@require_http_methods(_ASKS)
+@form_view
 def from_template(request: HttpRequest, species: int, kind: str) -> HttpResponse:
     """Add a trait of one kind."""
     there = get_object_or_404(Species.objects.live(), pk=species)
@@ -71,7 +71,7 @@ def _sections(form: TemplateForm, line: LineForm) -> list[Section]:
     ]
 
 
-@require_http_methods(_ASKS)
+@form_view
 def new_complex(request: HttpRequest, species: int) -> HttpResponse:
     """Add several lines of one gene: first the lines, then what their combinations show."""
     there = get_object_or_404(Species.objects.live(), pk=species)

@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import changes_of
@@ -11,9 +11,11 @@ from keeper.domain.register import queries as read
 from keeper.domain.register import writes
 from keeper.models import Showing, Shown, Species, Trait
 from keeper.pages.frame.editing import Editing, Section, edited, section
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import just_moved
+from keeper.pages.frame.requests import form_view
 from keeper.pages.register import page as pages
-from keeper.pages.register.forms import ReasonForm, TraitForm
+from keeper.pages.register.forms import TraitForm
 from keeper.pages.register.line_forms import Combination, LineForm, PlaceForm
 
 _PARTS = 12
@@ -44,7 +46,7 @@ def _sections(form: TraitForm) -> list[Section]:
     ]
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def new_trait(request: HttpRequest, species: int) -> HttpResponse:
     """Add a trait with its first line, of whatever kind, as no template asks for it."""
     there = get_object_or_404(Species.objects.live(), pk=species)
@@ -75,7 +77,7 @@ def new_trait(request: HttpRequest, species: int) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def edit_trait(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a trait."""
     one = get_object_or_404(Trait.objects.live().select_related("species"), pk=pk)
@@ -87,7 +89,7 @@ def edit_trait(request: HttpRequest, pk: int) -> HttpResponse:
         forms=[form],
         sections=_sections(form),
         back=address,
-        reason=ReasonForm(request.POST or None),
+        reason=ReasonForm.of_change(request.POST or None),
     )
     return edited(
         request,
@@ -99,14 +101,14 @@ def edit_trait(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def new_showing(request: HttpRequest, trait: int) -> HttpResponse:
     """Add a combination that shows a trait."""
     one = get_object_or_404(Trait.objects.live().select_related("species"), pk=trait)
     return _combination(request, Showing(trait=one))
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def edit_showing(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a combination."""
     found = Showing.objects.live().select_related("trait__species")
@@ -138,7 +140,7 @@ def _combination(request: HttpRequest, showing: Showing) -> HttpResponse:
         forms=parts.parts,
         sections=[section(part, f"Part {n}") for n, part in enumerate(parts.parts, 1)],
         back=address,
-        reason=ReasonForm(request.POST or None) if showing.pk else None,
+        reason=ReasonForm.of_change(request.POST or None) if showing.pk else None,
         more=parts.more,
         also={"parts": len(parts.parts)},
     )

@@ -1,5 +1,6 @@
 """Withdrawing what the register holds, and restoring it."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -7,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.book.previewing import Preview, tried
@@ -24,9 +25,11 @@ from keeper.models import (
     Survival,
     Trait,
 )
-from keeper.pages.frame.editing import Editing, asked, edited, is_confirmed, section, shown_first
+from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
-from keeper.pages.register.forms import WithdrawForm
+from keeper.pages.frame.refusals import said
+from keeper.pages.frame.requests import form_view
 
 # The word in the address → what it stands for and how a page names it.
 _KINDS: dict[str, tuple[type[Record], str]] = {
@@ -61,13 +64,13 @@ def address_of(record: Record) -> str:
     return reverse(_PAGES[type(shown_on)], args=[shown_on.pk])
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@form_view
 def withdraw_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Ask why, and withdraw."""
     record, named = _found(kind, pk)
     if record.is_withdrawn:
         return redirect(address_of(record))
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm.of_withdrawal(request.POST or None)
     page = Editing(
         heading=f"Withdraw {named}?",
         lead="It stays readable with its history, no longer counts, and can be restored.",
@@ -102,14 +105,10 @@ def restore_record(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         submit="Restore",
     )
     try:
-        outcome = tried(
-            lambda: restore(record=record, by=account(request)), confirmed=is_confirmed(request)
-        )
+        outcome = tried(lambda: restore(record=record, by=account(request)), seen=seen_by(request))
         if isinstance(outcome, Preview):
-            return asked(request, shown_first(request, page, outcome))
+            return asked(request, replace(page, preview=outcome))
         return after_save(address_of(record), outcome)
-    except Refused as refused:
-        messages.error(request, str(refused))
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
+    except (Refused, ValidationError) as refused:
+        messages.error(request, said(refused))
     return redirect(address_of(record))

@@ -23,11 +23,3 @@ class IssueForm(forms.Form):
         super().__init__(*args, **kwargs)
         buyer: Any = self.fields["buyer"]
         buyer.queryset = Contact.objects.live()
-
-
-class WithdrawForm(forms.Form):
-    """Why a sheet no longer counts."""
-
-    reason = forms.CharField(
-        max_length=200, label="Why", help_text="The number stays taken, and the sheet readable."
-    )

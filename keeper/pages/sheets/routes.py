@@ -1,4 +1,4 @@
-"""Addresses of this area of the book."""
+"""Addresses of sale sheets."""
 
 from django.urls import path, re_path
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.http import content_disposition_header
@@ -13,14 +14,16 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.sheets import writes as domain
 from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
+from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.projects.views import reads_or_writes
+from keeper.pages.frame.refusals import take_error, written
+from keeper.pages.frame.requests import form_view
 from keeper.pages.sheets import page as contexts
-from keeper.pages.sheets.forms import IssueForm, WithdrawForm
+from keeper.pages.sheets.forms import IssueForm
 from keeper.paper.typesetting import CannotPrint, typeset
 
 
-@reads_or_writes
+@form_view
 def make(request: HttpRequest, pk: int) -> HttpResponse:
     """Show exactly what a sheet of an animal will say, and issue it."""
     animal = _animal(pk)
@@ -32,8 +35,8 @@ def make(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             sheet, entry = domain.issue(animal=animal, by=by, buyer=buyer, read=read)
             return after_save("sheets-one", entry, pk=sheet.pk)
-        except Refused as error:
-            form.add_error(None, str(error))
+        except (Refused, ValidationError) as error:
+            take_error(form, error)
     context = {"animal": animal, "page": page, "form": form, "sheets": sheets_of(animal)}
     return render(request, "sheets/make.html", context)
 
@@ -67,18 +70,20 @@ def pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     return _paper(request, sheet.content, size, f"sheet-{sheet.number}-{sheet.animal.code}")
 
 
-@reads_or_writes
+@form_view
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a sheet back with a reason."""
     sheet = _sheet(pk)
-    form = WithdrawForm(request.POST or None)
+    form = ReasonForm(
+        request.POST or None, help_text="The number stays taken, and the sheet readable."
+    )
     if form.is_valid():
-        try:
-            reason = form.cleaned_data["reason"]
-            entry = domain.withdraw(sheet=sheet, reason=reason, by=account(request))
+        reason = form.cleaned_data["reason"]
+        entry = written(
+            lambda: domain.withdraw(sheet=sheet, reason=reason, by=account(request)), form
+        )
+        if entry is not None:
             return after_save("sheets-one", entry, pk=sheet.pk)
-        except Refused as error:
-            form.add_error(None, str(error))
     return render(request, "sheets/withdraw.html", {"sheet": sheet, "form": form})
 
 

@@ -1,24 +1,18 @@
 """Papers and statements of an animal, and the scans of papers."""
 
-from django.core.exceptions import ValidationError
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from keeper.access import account
-from keeper.domain.book.writing import Refused
 from keeper.domain.sources import writes as sources
 from keeper.models import Animal, Paper, Statement
-from keeper.pages.animals.views import form_view
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import take_error
-from keeper.pages.sources.forms import (
-    CorrectPaperForm,
-    CorrectStatementForm,
-    PaperForm,
-    StatementForm,
-)
+from keeper.pages.frame.refusals import written
+from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.said import StatementForm
+from keeper.pages.sources.forms import CorrectPaperForm, CorrectStatementForm, PaperForm
 
 
 @form_view
@@ -47,15 +41,14 @@ def _statement(
     pk = form.instance.pk
     if request.method == "POST" and form.is_valid():
         reason = form.cleaned_data.get("reason", "")
-        try:
-            entry = sources.keep_statement(
+        entry = written(
+            lambda: sources.keep_statement(
                 statement=form.instance, by=account(request), reason=reason
-            )
+            ),
+            form,
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except ValidationError as error:
-            take_error(form, error)
-        except Refused as refusal:
-            form.add_error(None, str(refusal))
     context = {"form": form, "animal": animal, "heading": heading, "kind": "statement", "pk": pk}
     return render(request, "animals/record.html", context)
 
@@ -81,18 +74,18 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
 def _paper(request: HttpRequest, form: PaperForm, animal: Animal, heading: str) -> HttpResponse:
     pk = form.instance.pk
     if request.method == "POST" and form.is_valid():
-        try:
-            entry = sources.keep_paper(
+        entry = written(
+            lambda: sources.keep_paper(
                 paper=form.instance,
                 by=account(request),
                 scan=form.cleaned_data["upload"],
                 reason=form.cleaned_data.get("reason", ""),
-            )
+            ),
+            form,
+            whole="upload",
+        )
+        if entry is not None:
             return after_save("animals-one", entry, pk=animal.pk)
-        except ValidationError as error:
-            take_error(form, error)
-        except Refused as refusal:
-            form.add_error("upload", str(refusal))
     context = {"form": form, "animal": animal, "heading": heading, "kind": "document", "pk": pk}
     return render(request, "animals/record.html", context | {"with_file": True})
 

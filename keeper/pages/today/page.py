@@ -11,7 +11,7 @@ from keeper.domain.collection.queries import Counts, Filters, collection, count_
 from keeper.domain.disputes import queries as disputed
 from keeper.domain.today import queries as reads
 from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
-from keeper.pages.disputes.page import SurpriseRow, surprise_rows
+from keeper.pages.frame.notices import SurpriseRow, surprise_rows
 
 ENTRIES = 8
 

@@ -5,11 +5,11 @@ from decimal import Decimal
 import pytest
 from django.http import QueryDict
 
+from keeper.domain.animals.queries import by_code
 from keeper.domain.collection.queries import (
     Carrying,
     Counts,
     Filters,
-    animal_of_code,
     collection,
     count_sexes,
     left_out_as_disputed,
@@ -216,8 +216,8 @@ def test_counts_are_males_females_unknown() -> None:
 def test_animal_of_code_ignores_case_and_withdrawn_animals() -> None:
     animal = AnimalFactory.create(code="F-014")
     AnimalFactory.create(code="F-015", withdrawn_at="2026-01-01T00:00Z")
-    assert animal_of_code(" f-014 ") == animal
-    assert animal_of_code("F-015") is None
+    assert by_code(" f-014 ") == animal
+    assert by_code("F-015") is None
 
 
 # --- the address ---------------------------------------------------------------------------

@@ -134,7 +134,10 @@ def test_undo_of_what_was_built_on_is_refused_in_words(
 
 def test_undo_needs_a_post(owner_client: Client, owner: Account, python: Species) -> None:
     entry = added(python, owner)
-    assert owner_client.get(reverse("daybook-undo", args=[entry.pk])).status_code == 405
+    page = owner_client.get(reverse("daybook-undo", args=[entry.pk])).content.decode()
+    assert "Take it back" in page
+    entry.refresh_from_db()
+    assert entry.undone_by is None
 
 
 def test_moved_names_the_line_instead_of_the_trait_where_they_say_the_same(

@@ -5,23 +5,17 @@ have written, and is wrong in one thing. Books in which nothing contradicts it a
 a mistake that makes nothing impossible is no dispute.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from random import Random
+from typing import ClassVar
 
 from django.db import transaction
 
 from keeper import models as m
 from keeper.domain.book.writing import Writing, writing
-from keeper.domain.explaining import Tangle, Weighed, explained, tangles
+from keeper.domain.explaining import DisputeCluster, Weighed, clusters, explained
 from keeper.domain.inference import Unanswerable
-
-# What is planted, how often of a hundred: the commoner mistakes of a keeper more often.
-MIX = {
-    "misread": 28, "mixed-up": 12, "stored": 12, "stranger": 10, "undeclared": 18, "word": 6,
-    "dam": 4, "one-gene": 4, "two-genes": 2, "crossover": 2, "mutation": 2,
-}  # fmt: skip
 
 # Look, lines, and how it is shown. At a locus on both sex chromosomes the genes travel as phases.
 _LOOKS = {
@@ -72,20 +66,19 @@ class World:
     """
 
     def __init__(self, by: m.Account, kind: str, seed: int) -> None:
-        self.by, self.kind, self.draw = by, kind, Random(f"{kind}-{seed}")
-        self.where = {"PEL": "q1", "DUN": "q1" if kind == "one-gene" else "q2"}
+        self.by, self.draw = by, Random(f"{kind}-{seed}")
         self.beasts: list[Beast] = []
         self.broods: list[Brood] = []
         self.keys: set[str] = set()
-        self.misread: tuple[Beast, str] | None = None
+        self.mistake = MISTAKES[kind](self)
         self._live()
 
     # --- what truly happened ---------------------------------------------------------------
 
     def _locus(self, line: str) -> str:
-        return self.where.get(line, line)
+        return self.mistake.true_locus(line)
 
-    def _founder(self, code: str, sex: str) -> Beast:
+    def founder(self, code: str, sex: str) -> Beast:
         genes: Genes = {}
         claims: dict[str, str] = {}
         for lines in _LOOKS.values():
@@ -107,7 +100,7 @@ class World:
             return self.draw.choice((first, second))
         if parent.sex == "female":
             return self.draw.choice((first, second))
-        crossed = self.kind == "crossover" and self.draw.random() < _CROSSOVER
+        crossed = self.mistake.crosses_over()
         from_x = (sex == "female") != crossed
         return first if from_x else second
 
@@ -123,8 +116,8 @@ class World:
         return brood
 
     def _live(self) -> None:
-        females = [self._founder(f"F{n}", "female") for n in range(1, 5)]
-        males = [self._founder(f"M{n}", "male") for n in range(1, 5)]
+        females = [self.founder(f"F{n}", "female") for n in range(1, 5)]
+        males = [self.founder(f"M{n}", "male") for n in range(1, 5)]
         year = 2020
         for season in range(3):
             for number, dam in enumerate(self.draw.sample(females, 3)):
@@ -147,7 +140,6 @@ class World:
 
     def write(self) -> bool:
         """Write the book with its mistake; False if there is nothing to be mistaken about."""
-        plant: Callable[[Writing], bool] = getattr(self, f"_plant_{self.kind.replace('-', '_')}")
         with writing(by=self.by, what="A random book") as book:
             self._register(book)
             for beast in self.beasts:
@@ -155,14 +147,14 @@ class World:
                     beast.row = book.keep(
                         m.Animal(species=self.species, code=beast.code, sex=beast.sex)
                     )
-            if not plant(book):
+            if not self.mistake.plant():
                 return False
             for beast in self.beasts:
                 for line, claim in beast.claims.items():
                     self._say(book, beast, line, claim)
             for brood in self.broods:
                 self._hatch(book, brood)
-            self._point(book)
+            self.keys |= self.mistake.keys()
             book.touched.species.add(self.species.pk)
         return True
 
@@ -174,8 +166,7 @@ class World:
             trait = book.keep(m.Trait(species=self.species, name=look, shown=shown))
             self.traits[look] = trait
             for line in lines:
-                told = {"two-genes": "q1"}.get(self.kind, line) if look == "Quillwort" else line
-                name = f"{look} {told}"
+                name = f"{look} {self.mistake.told_locus(look, line)}"
                 locus = m.Locus.objects.filter(species=self.species, name=name).first()
                 if locus is None:
                     both = m.Chromosome.BOTH if line == "TOR" else m.Chromosome.AUTOSOME
@@ -220,68 +211,14 @@ class World:
         kept = m.Observation.objects.bulk_create(
             m.Observation(
                 animal=one.row, trait=trait, on=brood.laid + timedelta(days=60), by=self.by,
-                seen=m.Seen.YES if self._told(one, look) else m.Seen.NO,
+                seen=m.Seen.YES if self.mistake.seen(one, look) else m.Seen.NO,
             )
             for look, trait in self.traits.items()
         )  # fmt: skip
         for row, look in zip(kept, _LOOKS, strict=True):
-            if self.misread == (one, look):
-                self.keys.add(f"look-{row.pk}")
+            self.mistake.noted(one, look, row)
 
-    def _told(self, one: Beast, look: str) -> bool:
-        """What the book says was seen."""
-        return self.shows(one, look) != (self.misread == (one, look))
-
-    # --- the mistakes ------------------------------------------------------------------------
-
-    def _plant_misread(self, book: Writing) -> bool:
-        kept = [one for one in self.beasts if "-" in one.code]
-        self.misread = (self.draw.choice(kept), self.draw.choice(list(_LOOKS)))
-        return True
-
-    def _plant_mixed_up(self, book: Writing) -> bool:
-        one, other = self.draw.sample(self.broods[:3], 2)
-        mine = [beast for beast in one.young if beast in self.beasts]
-        pairs = [(a, b) for a in mine for b in other.young if b in self.beasts and a.sex == b.sex]
-        if not pairs:
-            return False
-        a, b = self.draw.choice(pairs)
-        one.young[one.young.index(a)], other.young[other.young.index(b)] = b, a
-        self.mixed = (a, b)
-        return True
-
-    def _plant_stored(self, book: Writing) -> bool:
-        late = [
-            (brood, before)
-            for brood in self.broods
-            for before in self.broods
-            if before.dam is brood.dam and before.laid < brood.laid and before.sire != brood.sire
-        ]
-        if not late:
-            return False
-        brood, before = self.draw.choice(late)
-        brood.told_sire, brood.sire = brood.sire, before.sire
-        self._again(brood)
-        self.blamed, self.blamed_animal = brood, before.sire
-        return True
-
-    def _plant_stranger(self, book: Writing) -> bool:
-        brood = self.draw.choice(self.broods)
-        other = self._founder("X1", "male")
-        self.beasts.remove(other)
-        brood.sire = other
-        self._again(brood)
-        self.blamed = brood
-        return True
-
-    def _plant_dam(self, book: Writing) -> bool:
-        one, other = self.draw.sample(self.broods[:3], 2)
-        one.told_dam, other.told_dam = other.dam, one.dam
-        self.blamed, self.blamed_animal = one, one.dam
-        self.exchanged = other
-        return True
-
-    def _again(self, brood: Brood) -> None:
+    def breed_again(self, brood: Brood) -> None:
         """What hatches of the true parents, and all that was bred from it since."""
         for one in brood.young:
             one.genes = {
@@ -293,80 +230,261 @@ class World:
             }
         for later in self.broods:
             if later.laid > brood.laid and (later.dam in brood.young or later.sire in brood.young):
-                self._again(later)
+                self.breed_again(later)
 
-    def _plant_undeclared(self, book: Writing) -> bool:
-        named = [one for one in self.beasts if set(one.claims) & {"HAR", "PEL", "DUN"}]
+
+# --- the mistakes --------------------------------------------------------------------------------
+
+
+class Mistake:
+    """One thing that the book has wrong.
+
+    Attributes:
+        kind: its name.
+        often: in how many of a hundred books: the commoner mistakes of a keeper more often.
+    """
+
+    kind: ClassVar[str]
+    often: ClassVar[int]
+
+    def __init__(self, world: World) -> None:
+        self.world, self.draw = world, world.draw
+
+    def plant(self) -> bool:
+        """Make it, in what is true or in what is told; False if there is nothing to mistake."""
+        return True
+
+    def keys(self) -> set[str]:
+        """Return which explanations are right, now that all has a row."""
+        raise NotImplementedError
+
+    def true_locus(self, line: str) -> str:
+        """Return where a line truly sits."""
+        return {"PEL": "q1", "DUN": "q2"}.get(line, line)
+
+    def told_locus(self, look: str, line: str) -> str:
+        """Return where the register has it."""
+        return line
+
+    def crosses_over(self) -> bool:
+        """Whether a male hands on what lay on his other sex chromosome."""
+        return False
+
+    def seen(self, beast: Beast, look: str) -> bool:
+        """Whether the book says that an animal shows a look."""
+        return self.world.shows(beast, look)
+
+    def noted(self, beast: Beast, look: str, row: m.Observation) -> None:
+        """Take note of the row that says so."""
+
+
+def _pk(one: Beast | Brood | None) -> int:
+    return one.row.pk if one is not None and one.row is not None else 0
+
+
+class Misread(Mistake):
+    """A look was entered as its contrary."""
+
+    kind, often = "misread", 28
+
+    def plant(self) -> bool:
+        kept = [one for one in self.world.beasts if "-" in one.code]
+        self.of = (self.draw.choice(kept), self.draw.choice(list(_LOOKS)))
+        self.rows: set[str] = set()
+        return True
+
+    def seen(self, beast: Beast, look: str) -> bool:
+        return super().seen(beast, look) != (self.of == (beast, look))
+
+    def noted(self, beast: Beast, look: str, row: m.Observation) -> None:
+        if self.of == (beast, look):
+            self.rows.add(f"look-{row.pk}")
+
+    def keys(self) -> set[str]:
+        return self.rows
+
+
+class MixedUp(Mistake):
+    """Two hatchlings of two clutches were taken for each other."""
+
+    kind, often = "mixed-up", 12
+
+    def plant(self) -> bool:
+        beasts = self.world.beasts
+        one, other = self.draw.sample(self.world.broods[:3], 2)
+        mine = [beast for beast in one.young if beast in beasts]
+        pairs = [(a, b) for a in mine for b in other.young if b in beasts and a.sex == b.sex]
+        if not pairs:
+            return False
+        self.a, self.b = self.draw.choice(pairs)
+        at, there = one.young.index(self.a), other.young.index(self.b)
+        one.young[at], other.young[there] = self.b, self.a
+        return True
+
+    def keys(self) -> set[str]:
+        both = sorted(f"mixed-up-{_pk(one)}" for one in (self.a, self.b))
+        return {*both, "+".join(both)}
+
+
+class Stored(Mistake):
+    """A clutch is of the sire of the dam's clutch before."""
+
+    kind, often = "stored", 12
+
+    def plant(self) -> bool:
+        broods = self.world.broods
+        late = [
+            (brood, before)
+            for brood in broods
+            for before in broods
+            if before.dam is brood.dam and before.laid < brood.laid and before.sire != brood.sire
+        ]
+        if not late:
+            return False
+        self.brood, before = self.draw.choice(late)
+        self.sire = before.sire
+        self.brood.told_sire, self.brood.sire = self.brood.sire, self.sire
+        self.world.breed_again(self.brood)
+        return True
+
+    def keys(self) -> set[str]:
+        return {f"stored-{_pk(self.brood)}-{_pk(self.sire)}"}
+
+
+class Stranger(Mistake):
+    """The sire of a clutch is not in the book."""
+
+    kind, often = "stranger", 10
+
+    def plant(self) -> bool:
+        self.brood = self.draw.choice(self.world.broods)
+        other = self.world.founder("X1", "male")
+        self.world.beasts.remove(other)
+        self.brood.sire = other
+        self.world.breed_again(self.brood)
+        return True
+
+    def keys(self) -> set[str]:
+        return {f"sire-{_pk(self.brood)}-0"}
+
+
+class Undeclared(Mistake):
+    """A founder carries what nobody declared."""
+
+    kind, often = "undeclared", 18
+    _lines = frozenset({"HAR", "PEL", "DUN"})
+
+    def plant(self) -> bool:
+        named = [one for one in self.world.beasts if set(one.claims) & self._lines]
         named = [one for one in named if "double" not in one.claims.values()]
         if not named:
             return False
-        one = self.draw.choice(named)
-        del one.claims[self.draw.choice(sorted(set(one.claims) & {"HAR", "PEL", "DUN"}))]
-        self.blamed_animal = one
+        self.founder = self.draw.choice(named)
+        del self.founder.claims[self.draw.choice(sorted(set(self.founder.claims) & self._lines))]
         return True
 
-    def _plant_word(self, book: Writing) -> bool:
-        named = [one for one in self.beasts if one.claims.get("HAR") == "carries"]
+    def keys(self) -> set[str]:
+        return {f"undeclared-{_pk(self.founder)}"}
+
+
+class FalseWord(Mistake):
+    """A founder that carries a line was sold as clear of it."""
+
+    kind, often = "word", 6
+
+    def plant(self) -> bool:
+        named = [one for one in self.world.beasts if one.claims.get("HAR") == "carries"]
         if not named:
             return False
-        one = self.draw.choice(named)
-        one.claims["HAR"] = "clear"
-        self.blamed_animal = one
+        self.founder = self.draw.choice(named)
+        self.founder.claims["HAR"] = "clear"
         return True
 
-    def _plant_one_gene(self, book: Writing) -> bool:
+    def keys(self) -> set[str]:
+        trait = self.world.traits["Saltgrass"]
+        said = m.Statement.objects.get(animal=_pk(self.founder), trait=trait)
+        return {f"word-{said.pk}"}
+
+
+class Dam(Mistake):
+    """The dams of two clutches were exchanged."""
+
+    kind, often = "dam", 4
+
+    def plant(self) -> bool:
+        self.one, self.other = self.draw.sample(self.world.broods[:3], 2)
+        self.one.told_dam, self.other.told_dam = self.other.dam, self.one.dam
         return True
 
-    def _plant_two_genes(self, book: Writing) -> bool:
-        return True
+    def keys(self) -> set[str]:
+        return {
+            f"dam-{_pk(brood)}-{dam}"
+            for brood in (self.one, self.other)
+            for dam in (_pk(brood.dam), 0)
+        }
 
-    def _plant_crossover(self, book: Writing) -> bool:
-        return True
 
-    def _plant_mutation(self, book: Writing) -> bool:
-        normal = [one for one in self.beasts if "-" in one.code and not self.shows(one, "Gale")]
+class OneGene(Mistake):
+    """Two lines that the register has at two loci are one gene."""
+
+    kind, often = "one-gene", 4
+
+    def true_locus(self, line: str) -> str:
+        return {"PEL": "q1", "DUN": "q1"}.get(line, line)
+
+    def keys(self) -> set[str]:
+        lines = self.world.lines
+        return {f"one-gene-{lines['PEL'].pk}-{lines['DUN'].pk}"}
+
+
+class TwoGenes(Mistake):
+    """Two lines that the register has at one locus are two genes."""
+
+    kind, often = "two-genes", 2
+
+    def told_locus(self, look: str, line: str) -> str:
+        return "q1" if look == "Quillwort" else line
+
+    def keys(self) -> set[str]:
+        return {f"two-genes-{self.world.lines[code].pk}" for code in ("PEL", "DUN")}
+
+
+class Crossover(Mistake):
+    """A gene of both sex chromosomes crosses over, which the register denies."""
+
+    kind, often = "crossover", 2
+
+    def crosses_over(self) -> bool:
+        return self.draw.random() < _CROSSOVER
+
+    def keys(self) -> set[str]:
+        return {f"crossover-{self.world.lines['TOR'].locus_id}"}
+
+
+class Mutation(Mistake):
+    """A dominant gene began with an animal."""
+
+    kind, often = "mutation", 2
+
+    def plant(self) -> bool:
+        world = self.world
+        normal = [one for one in world.beasts if "-" in one.code and not world.shows(one, "Gale")]
         if not normal:
             return False
-        one = self.draw.choice(normal)
-        one.genes["VEY"] = ("VEY", "+")
-        for brood in self.broods:
-            if one in (brood.dam, brood.sire):
-                self._again(brood)
-        self.blamed_animal = one
+        self.first = self.draw.choice(normal)
+        self.first.genes["VEY"] = ("VEY", "+")
+        for brood in world.broods:
+            if self.first in (brood.dam, brood.sire):
+                world.breed_again(brood)
         return True
 
-    def _point(self, book: Writing) -> None:
-        """Write down which explanations are right, now that all has a row."""
-        line = {code: row.pk for code, row in self.lines.items()}
-        who = getattr(self, "blamed_animal", None)
-        pk = who.row.pk if who is not None and who.row is not None else 0
-        clutch = self.blamed.row.pk if hasattr(self, "blamed") and self.blamed.row else 0
-        if self.kind == "mixed-up":
-            a, b = (one.row.pk for one in self.mixed if one.row)
-            self.keys |= {f"mixed-up-{a}", f"mixed-up-{b}"}
-            self.keys |= {"+".join(sorted((f"mixed-up-{a}", f"mixed-up-{b}")))}
-        elif self.kind == "stored":
-            self.keys |= {f"stored-{clutch}-{pk}"}
-        elif self.kind == "stranger":
-            self.keys |= {f"sire-{clutch}-0"}
-        elif self.kind == "dam":
-            other = self.exchanged.row.pk if self.exchanged.row else 0
-            others = self.exchanged.dam.row.pk if self.exchanged.dam.row else 0
-            self.keys |= {f"dam-{clutch}-{pk}", f"dam-{clutch}-0"}
-            self.keys |= {f"dam-{other}-{others}", f"dam-{other}-0"}
-        elif self.kind == "undeclared":
-            self.keys |= {f"undeclared-{pk}"}
-        elif self.kind == "word":
-            said = m.Statement.objects.get(animal=pk, trait=self.traits["Saltgrass"])
-            self.keys |= {f"word-{said.pk}"}
-        elif self.kind == "one-gene":
-            self.keys |= {f"one-gene-{line['PEL']}-{line['DUN']}"}
-        elif self.kind == "two-genes":
-            self.keys |= {f"two-genes-{line['PEL']}", f"two-genes-{line['DUN']}"}
-        elif self.kind == "crossover":
-            self.keys |= {f"crossover-{self.lines['TOR'].locus_id}"}
-        elif self.kind == "mutation":
-            self.keys |= {f"mutation-{pk}-{line['VEY']}"}
+    def keys(self) -> set[str]:
+        return {f"mutation-{_pk(self.first)}-{self.world.lines['VEY'].pk}"}
+
+
+MISTAKES = {one.kind: one for one in Mistake.__subclasses__()}
+# What is planted, how often of a hundred.
+MIX = {kind: one.often for kind, one in MISTAKES.items()}
 
 
 def explained_at(by: m.Account, kind: str, seed: int) -> tuple[int | None, list[str]]:
@@ -379,12 +497,12 @@ def explained_at(by: m.Account, kind: str, seed: int) -> tuple[int | None, list[
         point = transaction.savepoint()
         world = World(by, kind, seed + attempt)
         if world.write() and m.Dispute.objects.filter(closed=None).exists():
-            listed = [one for tangle in tangles() for one in _told(tangle)]
+            listed = [one for cluster in clusters() for one in _told(cluster)]
             told = [f"{one.share:.3f} {one.key} {one.text}" for one in listed]
             places = [
                 place
-                for tangle in tangles()
-                for place, one in enumerate(_told(tangle))
+                for cluster in clusters()
+                for place, one in enumerate(_told(cluster))
                 if one.key in world.keys
             ]
             return min(places, default=None), [*sorted(world.keys), *told]
@@ -392,8 +510,8 @@ def explained_at(by: m.Account, kind: str, seed: int) -> tuple[int | None, list[
     raise LookupError(f"no book with a dispute by {kind} in {_ATTEMPTS} drawn")
 
 
-def _told(tangle: Tangle) -> tuple[Weighed, ...]:
+def _told(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     try:
-        return explained(tangle)
+        return explained(cluster)
     except Unanswerable:
         return ()

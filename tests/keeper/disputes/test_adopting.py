@@ -7,7 +7,7 @@ from keeper.domain import inference
 from keeper.domain.book.daybook import moved_by
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused
-from keeper.domain.explaining import Kind, adopt, explained, look_ahead, tangle_of, tangles
+from keeper.domain.explaining import Kind, adopt, cluster_of, clusters, explained, look_ahead
 from tests.keeper.books import Book
 from tests.keeper.disputes.rows import BOOKS, laboratories, misread, numbers
 
@@ -20,42 +20,42 @@ def book(owner: m.Account) -> Book:
 @pytest.mark.parametrize("kind", Kind)
 def test_adopting_settles_and_taking_back_restores_every_number(kind: Kind, book: Book) -> None:
     BOOKS[kind](book)
-    (tangle,) = tangles()
-    weighed = explained(tangle)
+    (cluster,) = clusters()
+    weighed = explained(cluster)
     assert sum(one.share for one in weighed) == pytest.approx(1, abs=1e-12)
     mine = [one for one in weighed if one.kind == kind]
     assert mine, [one.key for one in weighed]
     before, entries = numbers(), m.DaybookEntry.objects.count()
-    ahead = look_ahead(tangle=tangle, key=mine[0].key, by=book.by)
+    ahead = look_ahead(cluster=cluster, key=mine[0].key, by=book.by)
     assert (numbers(), m.DaybookEntry.objects.count()) == (before, entries)
 
-    entry = adopt(tangle=tangle, key=mine[0].key, by=book.by, reason="so it was")
+    entry = adopt(cluster=cluster, key=mine[0].key, by=book.by, reason="so it was")
     assert (entry.reason, entry.by) == ("so it was", book.by)
     assert not m.Dispute.objects.filter(closed=None).exists()
-    assert {one.closed for one in m.Dispute.objects.filter(pk=tangle.disputes[0].pk)} == {entry}
-    assert len(ahead.closed) == len(tangle.disputes)
+    assert {one.closed for one in m.Dispute.objects.filter(pk=cluster.disputes[0].pk)} == {entry}
+    assert len(ahead.closed) == len(cluster.disputes)
     assert ahead.moved.count == moved_by(entry).count
     assert inference.differences() == []
 
     undo(entry=entry, by=book.by)
     assert numbers() == before
-    (again,) = tangles()
+    (again,) = clusters()
     assert {one.fingerprint for one in again.disputes} == {
-        one.fingerprint for one in tangle.disputes
+        one.fingerprint for one in cluster.disputes
     }
     assert inference.differences() == []
 
 
 def test_two_laboratories_that_cannot_both_be_right_are_a_dispute(book: Book) -> None:
     animal = laboratories(book)
-    (tangle,) = tangles()
-    assert {kind for kind, _ in tangle.sources} == {"labtest"}
+    (cluster,) = clusters()
+    assert {kind for kind, _ in cluster.sources} == {"labtest"}
     assert m.LabTest.objects.live().count() == 2
     standing = m.Standing.objects.get(animal=animal, line=None)
     assert standing.is_disputed
     # Either may be wrong, and both laboratories are as good: of a possible het 2/3 the first
     # finds what is there with 2/3, the second finds nothing with 1/3.
-    first, second = explained(tangle)
+    first, second = explained(cluster)
     assert (first.text, second.text) == (
         "the laboratory was wrong: Fell found no copy of Saltgrass HAR in F1",
         "the laboratory was wrong: Cove found one copy or two of Saltgrass HAR in F1",
@@ -65,17 +65,17 @@ def test_two_laboratories_that_cannot_both_be_right_are_a_dispute(book: Book) ->
 
 def test_what_is_no_explanation_any_more_is_refused(book: Book) -> None:
     misread(book)
-    (tangle,) = tangles()
-    key = next(one.key for one in explained(tangle) if one.kind == Kind.LOOK)
+    (cluster,) = clusters()
+    key = next(one.key for one in explained(cluster) if one.kind == Kind.LOOK)
     with pytest.raises(Refused) as refused:
-        adopt(tangle=tangle, key=f"{key}0", by=book.by)
+        adopt(cluster=cluster, key=f"{key}0", by=book.by)
     assert (
         str(refused.value) == "The book has changed since: this is no explanation of it any more."
     )
 
 
-def test_a_settled_dispute_has_no_tangle(book: Book) -> None:
+def test_a_settled_dispute_has_no_cluster(book: Book) -> None:
     misread(book)
-    (tangle,) = tangles()
-    adopt(tangle=tangle, key=explained(tangle)[0].key, by=book.by)
-    assert tangle_of(m.Dispute.objects.get(pk=tangle.disputes[0].pk)) is None
+    (cluster,) = clusters()
+    adopt(cluster=cluster, key=explained(cluster)[0].key, by=book.by)
+    assert cluster_of(m.Dispute.objects.get(pk=cluster.disputes[0].pk)) is None

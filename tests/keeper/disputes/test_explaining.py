@@ -6,7 +6,7 @@ from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused
-from keeper.domain.explaining import Weighed, adopt, explained, look_ahead, tangles
+from keeper.domain.explaining import Weighed, adopt, clusters, explained, look_ahead
 from tests.keeper.books import Book
 from tests.keeper.disputes.planted import MIX, explained_at
 
@@ -31,8 +31,8 @@ def visual_of_a_normal_sire(book: Book) -> m.Clutch:
 
 
 def told() -> dict[str, Weighed]:
-    (tangle,) = tangles()
-    return {one.key: one for one in explained(tangle)}
+    (cluster,) = clusters()
+    return {one.key: one for one in explained(cluster)}
 
 
 def standings() -> list[tuple[object, ...]]:
@@ -58,19 +58,19 @@ def test_several_hatchlings_are_rather_a_carrier_than_misread(book: Book) -> Non
     clutch = book.clutch("C1", dam, sire, normal=5)
     for number in range(3):
         book.young(f"K{number}", clutch, seen=True)
-    (tangle,) = tangles()
-    first, *_ = explained(tangle)
+    (cluster,) = clusters()
+    first, *_ = explained(cluster)
     assert first.key == f"undeclared-{dam.pk}"
-    misread = next(one for one in explained(tangle) if one.key.startswith("look"))
+    misread = next(one for one in explained(cluster) if one.key.startswith("look"))
     assert misread.key.count("+") == 2
 
 
 def test_looking_ahead_keeps_nothing_and_tells_what_adopting_moves(book: Book) -> None:
     visual_of_a_normal_dam(book)
     before, entries = standings(), m.DaybookEntry.objects.count()
-    (tangle,) = tangles()
+    (cluster,) = clusters()
     key = next(key for key in told() if key.startswith("undeclared"))
-    ahead = look_ahead(tangle=tangle, key=key, by=book.by)
+    ahead = look_ahead(cluster=cluster, key=key, by=book.by)
     assert (standings(), m.DaybookEntry.objects.count()) == (before, entries)
     assert "F1" in [one.code for one in ahead.animals]
     assert len(ahead.closed) == 1
@@ -82,22 +82,22 @@ def test_adopting_settles_the_dispute_and_undoing_restores_every_number(
 ) -> None:
     visual_of_a_normal_sire(book)
     before = standings()
-    (tangle,) = tangles()
+    (cluster,) = clusters()
     key = next(key for key in told() if key.startswith(kind))
-    entry = adopt(tangle=tangle, key=key, by=book.by, reason="seen again")
-    assert tangles() == []
+    entry = adopt(cluster=cluster, key=key, by=book.by, reason="seen again")
+    assert clusters() == []
     assert (entry.what.startswith("Adopted: "), entry.reason) == (True, "seen again")
     assert inference.differences() == []
     undo(entry=entry, by=book.by)
     assert standings() == before
-    assert len(tangles()) == 1
+    assert len(clusters()) == 1
 
 
 def test_an_explanation_of_another_book_is_refused(book: Book) -> None:
     visual_of_a_normal_dam(book)
-    (tangle,) = tangles()
+    (cluster,) = clusters()
     with pytest.raises(Refused, match="The book has changed since"):
-        adopt(tangle=tangle, key="undeclared-0", by=book.by)
+        adopt(cluster=cluster, key="undeclared-0", by=book.by)
 
 
 @pytest.mark.parametrize("kind", [kind for kind, share in MIX.items() if share >= 10])

@@ -10,9 +10,8 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import explaining
-from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
-from keeper.domain.explaining import Kind, explained, odds, tangles
+from keeper.domain.explaining import Kind, clusters, explained, odds
 from keeper.domain.inference import Unanswerable
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of
@@ -42,8 +41,8 @@ def of(dispute: m.Dispute, *more: str) -> str:
 
 def misreading(dispute: m.Dispute) -> str:
     """The key of what is likeliest: K2 was misread."""
-    (tangle,) = tangles([dispute])
-    return next(one.key for one in explained(tangle) if one.kind == Kind.LOOK)
+    (cluster,) = clusters([dispute])
+    return next(one.key for one in explained(cluster) if one.kind == Kind.LOOK)
 
 
 def seen(page: str) -> str:
@@ -131,8 +130,8 @@ def test_explanations_say_odds_rate_and_ground(owner_client: Client, dispute: m.
 def test_an_only_explanation_has_no_odds(
     owner_client: Client, dispute: m.Dispute, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (tangle,) = tangles()
-    only = explained(tangle)[:1]
+    (cluster,) = clusters()
+    only = explained(cluster)[:1]
     monkeypatch.setattr(explaining, "explained", lambda _: only)
     page = text(owner_client.get(of(dispute, "explanations")))
     assert "It is the only explanation found, so there are no odds to give." in page
@@ -167,7 +166,7 @@ def test_preview_changes_nothing_and_adopting_leads_to_what_moved(
     address = of(dispute, "explanations", misreading(dispute))
     before = m.DaybookEntry.objects.count()
     page = text(owner_client.get(address))
-    assert "This dispute is settled." in page
+    assert "It closes 1 dispute" in page
     assert "disputed; last: proven, two copies</span> → <strong>proven, two copies</strong>" in page
     assert m.DaybookEntry.objects.count() == before
     part = text(owner_client.get(address, headers={"HX-Request": "true"}))
@@ -239,7 +238,7 @@ def test_what_was_settled_meanwhile_is_said_and_the_reason_kept(
     assert "Withdrew the look" in text(owner_client.get(of(dispute)))
 
 
-def test_what_was_built_on_cannot_be_taken_back(
+def test_what_was_built_on_is_taken_back_with_what_was_built_on_it(
     owner_client: Client, owner: m.Account, dispute: m.Dispute
 ) -> None:
     look = m.Observation.objects.get(animal__code="K2")
@@ -248,11 +247,16 @@ def test_what_was_built_on_cannot_be_taken_back(
     with writing(by=owner, what="Noted") as entry:
         look.note = "wet"
         entry.keep(look)
-    page = text(owner_client.get(of(dispute)))
-    assert "It cannot be taken back in one step any more" in page
-    assert "Take it back" not in page
-    undo(entry=entry.entry, by=owner)
-    assert "Take it back" not in text(owner_client.get("/disputes/"))
+    assert "Take it back" in text(owner_client.get(of(dispute)))
+    address = f"/daybook/{first.entry.pk}/undo/"
+    page = text(owner_client.post(address))
+    assert "What was built on it" in page
+    assert "Noted</a>" in page
+    assert "It opens 1 dispute" in page
+    owner_client.post(address, {"seen": seen(page)})
+    entry.entry.refresh_from_db()
+    assert entry.entry.undone_by is not None
+    assert m.Dispute.objects.filter(closed=None).count() == 1
 
 
 def test_unknown_disputes_are_not_found(owner_client: Client) -> None:

@@ -11,8 +11,8 @@ from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.disputes import queries as reads
 from keeper.domain.disputes.surprises import look_at, point_out
+from keeper.domain.saying.figures import one_in
 from keeper.models import Account, Animal, DaybookEntry, Surprise
-from keeper.pages.disputes.page import one_in
 from tests.factories import AnimalFactory, ClutchFactory, TraitFactory
 from tests.keeper.counting import queries_of
 

@@ -355,7 +355,7 @@ def test_one_planted_contradiction_stays_open(yard: m.Account) -> None:
 
 
 def test_what_is_behind_the_open_contradiction_is_listed_and_unlikely(yard: m.Account) -> None:
-    (tangle,) = explaining.tangles()
+    (tangle,) = explaining.clusters()
     first, second, *others = explaining.explained(tangle)
     assert (first.text, second.text) == (
         "26-05-04 was misread: the book says that Thrift was not seen on it",

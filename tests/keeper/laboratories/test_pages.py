@@ -25,6 +25,7 @@ from keeper.models import (
 from tests.factories import AnimalFactory, ContactFactory, LineFactory
 from tests.keeper.animals.rows import het, saltgrass_har
 from tests.keeper.counting import queries_of
+from tests.keeper.sent import seen_in
 
 
 @pytest.fixture
@@ -93,7 +94,7 @@ def test_rates_that_move_numbers_are_shown_before_they_are_saved(
     assert "Not saved yet." in page and animal.code in page
     cove.refresh_from_db()
     assert cove.mistakes == Fraction(1, 50)
-    owner_client.post(edit, data | {"confirmed": "1"})
+    owner_client.post(edit, data | {"seen": seen_in(page)})
     cove.refresh_from_db()
     assert cove.mistakes == Fraction(1, 5)
 

@@ -19,6 +19,7 @@ from keeper.domain.register.placing import decide_pair
 from tests.factories import ContactFactory, LineFactory
 from tests.keeper.counting import queries_of
 from tests.keeper.lines.rows import InDoubt
+from tests.keeper.sent import seen_in
 
 pytestmark = pytest.mark.django_db
 
@@ -237,7 +238,7 @@ def test_a_word_that_moves_numbers_is_shown_first_then_kept_and_undone(
     assert "Not saved yet." in page
     assert "K1" in page
     assert not m.PairWord.objects.exists()
-    answer = owner_client.post(address, {**typed, "confirmed": "1"})
+    answer = owner_client.post(address, {**typed, "seen": seen_in(page)})
     word = m.PairWord.objects.get()
     assert (word.one, word.other, word.one_gene, str(word.weight)) == (
         doubt.har,
@@ -288,15 +289,20 @@ def test_words_on_withdrawn_lines_are_refused(doubt: InDoubt) -> None:
     word = doubt.word(one_gene=True, weight="0")
     withdraw_word(word=word, by=doubt.by, reason="a slip")
     doubt.que.withdrawn_at = timezone.now()
-    word.other = doubt.que
+    doubt.que.save()
+    another = m.PairWord(
+        one=word.one, other=doubt.que, source=word.source, one_gene=True, weight="1/2"
+    )
     acts: list[Callable[[], m.DaybookEntry]] = [
         lambda: restore_word(word=word, by=doubt.by),
-        lambda: keep_word(word=word, by=doubt.by),
+        lambda: keep_word(word=another, by=doubt.by),
     ]
     for act in acts:
         with pytest.raises(Refused) as caught:
             act()
-        assert str(caught.value) == "Saltgrass QUE is withdrawn. Restore it first."
+        assert str(caught.value).endswith(
+            "would name the line Saltgrass QUE, which is withdrawn. Restore that first."
+        )
 
 
 # ---- decisions ------------------------------------------------------------------------------
@@ -348,7 +354,7 @@ def test_a_decision_shows_what_it_moves_and_comes_back_to_the_two_lines(
     page = owner_client.post(address, typed).content.decode()
     assert "Not saved yet." in page
     assert m.OpenPair.objects.live().exists()
-    answer = owner_client.post(address, {**typed, "confirmed": "1"})
+    answer = owner_client.post(address, {**typed, "seen": seen_in(page)})
     assert answer.url.startswith(two(doubt))  # type: ignore[attr-defined]  # a redirect
     page = text_of(owner_client, answer.url)  # type: ignore[attr-defined]
     assert "told by a breeder of both" in page

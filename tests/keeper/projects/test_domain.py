@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused
 from keeper.domain.projects import writes as domain
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
 from keeper.models import Account, DaybookEntry, GoalPart, Line, Member, Need, Project
 from tests.factories import AnimalFactory, LineFactory, SpeciesFactory, TraitFactory
 
@@ -22,7 +22,7 @@ def line(db: None) -> Line:
 
 def begin(line: Line, by: Account, name: str = "Pale tide") -> Project:
     project = Project(species=line.trait.species, name=name)
-    domain.start_project(project=project, parts=[Part(line.trait, line, Need.SHOWS)], by=by)
+    domain.start_project(project=project, parts=[Requirement(line.trait, line, Need.SHOWS)], by=by)
     return project
 
 
@@ -61,7 +61,7 @@ def test_start_project_without_goal_is_refused_whole(line: Line, owner: Account)
 
 
 def test_start_project_refuses_one_gene_twice(line: Line, owner: Account) -> None:
-    parts = [Part(line.trait, line, Need.SHOWS), Part(line.trait, line, Need.TWO)]
+    parts = [Requirement(line.trait, line, Need.SHOWS), Requirement(line.trait, line, Need.TWO)]
     with pytest.raises(ValidationError) as error:
         domain.start_project(
             project=Project(species=line.trait.species, name="Pale tide"), parts=parts, by=owner
@@ -74,7 +74,7 @@ def test_start_project_refuses_a_trait_of_another_species(line: Line, owner: Acc
     with pytest.raises(ValidationError) as error:
         domain.start_project(
             project=Project(species=line.trait.species, name="Pale tide"),
-            parts=[Part(other, None, Need.SHOWS)],
+            parts=[Requirement(other, None, Need.SHOWS)],
             by=owner,
         )
     assert error.value.messages == ["Quillwort is no trait of this species."]
@@ -85,7 +85,7 @@ def test_change_project_withdraws_parts_and_keeps_the_rest(line: Line, owner: Ac
     project = begin(line, owner)
     kept = GoalPart.objects.get()
     other = TraitFactory.create(species=project.species, name="Quillwort")
-    parts = [Part(line.trait, line, Need.SHOWS), Part(other, None, Need.CARRIES)]
+    parts = [Requirement(line.trait, line, Need.SHOWS), Requirement(other, None, Need.CARRIES)]
     domain.change_project(project=project, parts=parts, by=owner)
     assert parts_of(project) == [("Saltgrass HAR", "shows"), ("Quillwort", "carries")]
     domain.change_project(project=project, parts=parts[1:], by=owner, reason="too far")

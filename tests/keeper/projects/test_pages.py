@@ -16,7 +16,8 @@ from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.queries import shown_by
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
+from keeper.domain.saying.goals import goal_words
 from keeper.models import (
     Account,
     Animal,
@@ -31,7 +32,7 @@ from keeper.models import (
     Standing,
     Trait,
 )
-from keeper.pages.projects.page import Standings, goal_words, is_what_is_wanted
+from keeper.pages.projects.page import Standings, is_what_is_wanted
 from keeper.pages.projects.pairs import one_in, pairs
 from tests.factories import AnimalFactory, ClutchFactory, LineFactory, TraitFactory
 
@@ -46,7 +47,9 @@ def line(db: None) -> Line:
 @pytest.fixture
 def project(line: Line, owner: Account) -> Project:
     made = Project(species=line.trait.species, name="Pale tide", wanted=2, sex="female")
-    projects.start_project(project=made, parts=[Part(line.trait, line, Need.SHOWS)], by=owner)
+    projects.start_project(
+        project=made, parts=[Requirement(line.trait, line, Need.SHOWS)], by=owner
+    )
     return made
 
 
@@ -164,7 +167,7 @@ def test_pages_ask_the_same_number_of_queries_for_more(
         if page != "one":
             other = Project(species=project.species, name=f"Other {n}")
             projects.start_project(
-                project=other, parts=[Part(line.trait, line, Need.SHOWS)], by=owner
+                project=other, parts=[Requirement(line.trait, line, Need.SHOWS)], by=owner
             )
 
     owner_client.get(address)
@@ -416,7 +419,9 @@ def test_hold_from_the_animals_page_offers_projects_of_its_species(
 ) -> None:
     other = LineFactory.create(trait__name="Ebb")
     elsewhere = Project(species=other.trait.species, name="Elsewhere")
-    projects.start_project(project=elsewhere, parts=[Part(other.trait, None, Need.SHOWS)], by=owner)
+    projects.start_project(
+        project=elsewhere, parts=[Requirement(other.trait, None, Need.SHOWS)], by=owner
+    )
     animal = AnimalFactory.create(species=project.species, code="K-7")
     page = owner_client.get(f"/projects/hold/?animal={animal.pk}")
     assert list(page.context["form"].fields["project"].queryset) == [project]

@@ -6,7 +6,7 @@ from typing import Any
 
 from keeper.domain.book.writing import writing
 from keeper.domain.projects import writes as projects
-from keeper.domain.projects.writes import Part
+from keeper.domain.projects.writes import Requirement
 from keeper.domain.prospects.writes import keep_prospect
 from keeper.models import (
     Account,
@@ -77,6 +77,6 @@ def yard(by: Account) -> Yard:
     with writing(by=by, what="Wrote a yard") as book:
         book.keep(OpenPair(one=har, other=tor))
         book.keep(seller)
-    parts = [Part(salt, har, "shows"), Part(quill, None, "shows")]
+    parts = [Requirement(salt, har, "shows"), Requirement(quill, None, "shows")]
     projects.start_project(project=project, parts=parts, by=by)
     return Yard(species, har, pel, tor, dun, seller, project, by)

@@ -170,8 +170,10 @@ def test_buy_refuses_a_line_that_the_register_does_not_hold_any_more(
     place: Yard, owner: Account
 ) -> None:
     prospect = place.prospect(place.word(place.pel, "visual"))
+    domain.let_go(prospect=prospect, reason="too dear", by=owner)
     with writing(by=owner, what="Withdrew a line") as book:
         book.withdraw(place.pel, reason="the same as another")
+    domain.take_up(prospect=prospect, by=owner)
     with pytest.raises(Refused) as error:
         domain.buy(prospect=prospect, animal=Animal(code="F-9"), by=owner)
     assert str(error.value) == (

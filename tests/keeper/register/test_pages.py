@@ -29,6 +29,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
+from tests.keeper.sent import seen_in
 
 TRAIT = {
     "name": "Saltgrass",
@@ -247,11 +248,10 @@ def test_a_page_tells_what_a_save_moved(owner_client: Client) -> None:
     Statement.objects.create(
         animal=animal, trait=line.trait, line=line, claim="carries", source=contact
     )
-    answer = owner_client.post(
-        f"/register/contacts/{contact.pk}/edit/",
-        {"name": "Odile Brand", "reliability": "50 %", "reason": "", "confirmed": "1"},
-        follow=True,
-    )
+    address = f"/register/contacts/{contact.pk}/edit/"
+    typed = {"name": "Odile Brand", "reliability": "50 %", "reason": ""}
+    shown = owner_client.post(address, typed).content.decode()
+    answer = owner_client.post(address, typed | {"seen": seen_in(shown)}, follow=True)
     page = " ".join(answer.content.decode().split())
     assert "Changed the contact Odile Brand." in page
     assert "One number moved:" in page

@@ -1,6 +1,5 @@
 """A change of the register that moves numbers is shown before it is kept."""
 
-import re
 from typing import Any
 
 import pytest
@@ -13,6 +12,7 @@ from keeper.domain.register.withdrawing import withdraw
 from tests.factories import ContactFactory, LineFactory
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of
+from tests.keeper.sent import seen_in
 
 
 @pytest.fixture
@@ -23,12 +23,6 @@ def book(owner: m.Account) -> Book:
 def text(answer: Any) -> str:
     assert answer.status_code == 200
     return " ".join(answer.content.decode().split())
-
-
-def seen(page: str) -> str:
-    found = re.search(r'name="seen" value="(\w+)"', page)
-    assert found is not None
-    return found[1]
 
 
 def said_by(owner: m.Account, book: Book, contact: m.Contact) -> m.Animal:
@@ -63,7 +57,7 @@ def test_what_it_moves_is_shown_and_kept_only_when_confirmed(
     assert book.said(animal) == ("stated", "100 %")
     assert m.DaybookEntry.objects.count() == before
 
-    answer = owner_client.post(address, sent | {"seen": seen(page), "confirmed": "1"})
+    answer = owner_client.post(address, sent | {"seen": seen_in(page)})
     assert answer.status_code == 302
     assert book.said(animal) == ("stated", "50 %")
     assert m.Contact.objects.get(pk=contact.pk).reliability == m.read_chance("50 %")
@@ -76,11 +70,11 @@ def test_what_was_changed_after_it_was_shown_is_shown_anew(
     said_by(owner, book, contact)
     address = f"/register/contacts/{contact.pk}/edit/"
     sent = {"name": "Odile Brand", "reliability": "50 %", "reason": ""}
-    first = seen(text(owner_client.post(address, sent)))
-    other = sent | {"reliability": "20 %", "seen": first, "confirmed": "1"}
+    first = seen_in(text(owner_client.post(address, sent)))
+    other = sent | {"reliability": "20 %", "seen": first}
     page = text(owner_client.post(address, other))
     assert "20 %</strong>" in page
-    assert seen(page) != first
+    assert seen_in(page) != first
     assert m.Contact.objects.get(pk=contact.pk).reliability == 1
 
 
@@ -107,7 +101,7 @@ def test_a_dispute_that_it_would_open_is_told(
     assert m.Dispute.objects.count() == 0
     assert m.Line.objects.get(code="PEL").locus == other.locus
 
-    owner_client.post(address, sent | {"seen": seen(page), "confirmed": "1"})
+    owner_client.post(address, sent | {"seen": seen_in(page)})
     assert m.Dispute.objects.filter(closed=None).count() == 1
     back = {"place": "own", "chromosome": "autosome", "reason": ""}
     page = text(owner_client.post(address, back))
@@ -131,7 +125,7 @@ def test_withdrawing_and_restoring_are_shown_first(
     page = text(owner_client.post(address, {"reason": "a slip"}))
     assert "It moves 1 number of 1 animal" in page
     assert not m.Survival.objects.get().is_withdrawn
-    sent = {"reason": "a slip", "seen": seen(page), "confirmed": "1"}
+    sent = {"reason": "a slip", "seen": seen_in(page)}
     assert owner_client.post(address, sent).status_code == 302
     assert book.said(young) == ("possible", "75 %")
 
@@ -139,7 +133,7 @@ def test_withdrawing_and_restoring_are_shown_first(
     page = text(owner_client.post(address))
     assert "Restore the survival of Saltgrass HAR / Saltgrass HAR?" in page
     assert m.Survival.objects.get().is_withdrawn
-    answer = owner_client.post(address, {"seen": seen(page), "confirmed": "1"})
+    answer = owner_client.post(address, {"seen": seen_in(page)})
     assert answer.status_code == 302
     assert book.said(young) == ("possible", "66 %")
 
@@ -161,4 +155,6 @@ def test_what_is_shown_first_asks_the_database_nothing_more(
     sent = {"name": "Odile Brand", "reliability": "50 %", "reason": ""}
     page = owner_client.post(f"/register/contacts/{contact.pk}/edit/", sent)
     preview = page.context["page"].preview
-    assert queries_of(lambda: render_to_string("register/preview.html", {"preview": preview})) == 0
+    assert (
+        queries_of(lambda: render_to_string("components/outcome.html", {"preview": preview})) == 0
+    )

@@ -4,8 +4,9 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 
-from keeper.domain.clutches.queries import by_code, picks, used_codes
-from keeper.domain.collection.queries import Filters, animal_of_code, collection
+from keeper.domain.animals.queries import by_code, picks
+from keeper.domain.clutches.queries import used_codes
+from keeper.domain.collection.queries import Filters, collection
 from keeper.models import Animal, Sex
 from tests.factories import AnimalFactory, SpeciesFactory
 
@@ -26,7 +27,6 @@ def elan() -> Animal:
 
 @pytest.mark.parametrize("typed", ["É-01", "é-01"])
 def test_letters_find_a_code_however_it_is_typed(elan: Animal, typed: str) -> None:
-    assert animal_of_code(typed) == elan
     assert by_code(typed) == elan
     assert used_codes([typed]) == {"é-01"}
 
@@ -54,8 +54,8 @@ def test_letters_of_a_stored_code_can_be_changed(elan: Animal) -> None:
     elan.save()
     elan.code = "À-01"
     elan.save()
-    assert animal_of_code("é-01") is None
-    assert animal_of_code("à-01") == elan
+    assert by_code("é-01") is None
+    assert by_code("à-01") == elan
 
 
 @pytest.mark.parametrize(

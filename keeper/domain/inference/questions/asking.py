@@ -2,16 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import genetics
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.reading.carriers import Cell, together
+from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book, row_of
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
-from keeper.domain.inference.standings.nearby import Store, TooEntangled, near
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Store, near
 from keeper.models import Animal, Dispute, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.
@@ -24,7 +23,7 @@ class Unanswerable(Exception):
 
 
 @dataclass
-class Slice:
+class Subproblem:
     """Some groups of loci around some animals, in the engine's words.
 
     Attributes:
@@ -53,7 +52,7 @@ class Slice:
         """How the engine calls an animal."""
         return self.of.rows.animals[animal.pk].code
 
-    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> Any:
+    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> "genetics.Solved":
         """Solve it with joint tables for the queries.
 
         Raises:
@@ -67,7 +66,9 @@ class Slice:
                 "are one gene: decide a pair of lines, then ask again."
             ) from beyond
 
-    def with_records(self, *, animals: Iterable[Any] = (), traits: Iterable[Any] = ()) -> "Slice":
+    def with_records(
+        self, *, animals: Iterable[genetics.Animal] = (), traits: Iterable[genetics.Trait] = ()
+    ) -> "Subproblem":
         """The same with more animals and more that can be seen."""
         population = replace(
             self.book.population,
@@ -79,16 +80,16 @@ class Slice:
 
 @dataclass
 class Asked:
-    """What bears on some animals: slices that are independent of one another.
+    """What bears on some animals: subproblems that are independent of one another.
 
     Attributes:
         of: the species' book.
-        slices: one for each group of loci of which some of the animals may carry anything.
+        subproblems: one for each group of loci of which some of the animals may carry anything.
         clashing: the rows that cannot all be true; the newest of each conflict is set aside.
     """
 
     of: SpeciesBook
-    slices: list[Slice]
+    subproblems: list[Subproblem]
     clashing: tuple[Source, ...] = ()
 
     @property
@@ -108,12 +109,12 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
     if not Dispute.objects.filter(species=species, closed=None).exists():
         try:
             return Asked(of, _near(of, pks))
-        except TooEntangled:
+        except FamilyNeeded:
             pass
     return families_of(species, pks)
 
 
-def _near(of: SpeciesBook, pks: set[int]) -> list[Slice]:
+def _near(of: SpeciesBook, pks: set[int]) -> list[Subproblem]:
     store = Store(of.species.pk)
     store.fetch(pks)
     carried = {trait for pk in pks for trait, _ in store.of(pk)}
@@ -127,12 +128,12 @@ def _near(of: SpeciesBook, pks: set[int]) -> list[Slice]:
         {clutch for part in parts for clutch in part.clutches},
     )
     return [
-        Slice(
+        Subproblem(
             of,
             engine_book(
                 of.inheritance,
                 of.rows,
-                Cell({part.group: part.inside}, {part.group: part.clutches}),
+                Component({part.group: part.inside}, {part.group: part.clutches}),
                 also=part.border,
                 certain=part.border,
             ),
@@ -144,8 +145,8 @@ def _near(of: SpeciesBook, pks: set[int]) -> list[Slice]:
 def families_of(species: Species, animals: Iterable[int], trait: int | None = None) -> Asked:
     """Gather the whole families of some animals: for all loci, or those of a trait.
 
-    One slice, or one for each group of loci where a gene began in these families. Where records
-    cannot all be true the newest of each conflict is set aside.
+    One subproblem, or one for each group of loci where a gene began in these families. Where
+    records cannot all be true the newest of each conflict is set aside.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible.
@@ -153,8 +154,8 @@ def families_of(species: Species, animals: Iterable[int], trait: int | None = No
     of = SpeciesBook(species)
     pks = set(animals)
     found = Asked(of, [])
-    for cell in together(of.rows, of.cells(Touched(animals={(pk, trait) for pk in pks}))):
-        book = engine_book(of.inheritance, of.rows, cell, also=pks)
+    for component in together(of.rows, of.components(Touched(animals={(pk, trait) for pk in pks}))):
+        book = engine_book(of.inheritance, of.rows, component, also=pks)
         try:
             settled = settle(book, lambda one: ({}, solve(one)))
         except genetics.ImpossibleEvidence as fault:
@@ -162,7 +163,7 @@ def families_of(species: Species, animals: Iterable[int], trait: int | None = No
                 "What is recorded of the lines themselves leaves nothing possible: see the "
                 "register."
             ) from fault
-        found.slices.append(Slice(of, settled.book))
+        found.subproblems.append(Subproblem(of, settled.book))
         for conflict in settled.conflicts:
             found.clashing += conflict.sources
     return found

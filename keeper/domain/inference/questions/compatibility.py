@@ -8,15 +8,14 @@ weighs it by all that hatched. Two lines can so be in doubt by way of a third as
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import Any
 
 import genetics
 from keeper import models as m
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.asking import Unanswerable
-from keeper.domain.inference.reading.carriers import Cell, together
+from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
-from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import ClutchRow
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve, unsure
@@ -108,9 +107,9 @@ class Whole:
     """
 
     of: SpeciesBook
-    group: Group
+    group: LocusGroup
     book: EngineBook | None = None
-    solved: Any = None
+    solved: "genetics.Solved | None" = None
     conflicts: Sequence[Conflict] = field(default_factory=list)
 
     @property
@@ -142,11 +141,13 @@ def whole(trait: m.Trait) -> Whole:
     of = SpeciesBook(trait.species)
     loci = of.inheritance.loci_of(trait)
     group = next(one for one in of.inheritance.groups if loci <= one.loci)
-    cell = _cell(of, group, trait.pk)
-    if not cell.animals:
+    component = _component(of, group, trait.pk)
+    if not component.animals:
         return Whole(of, group)
     try:
-        settled = settle(engine_book(of.inheritance, of.rows, cell), lambda one: ({}, solve(one)))
+        settled = settle(
+            engine_book(of.inheritance, of.rows, component), lambda one: ({}, solve(one))
+        )
     except genetics.BeyondExact as beyond:
         raise Unanswerable(_TOO_LARGE) from beyond
     except genetics.ImpossibleEvidence as fault:
@@ -154,15 +155,15 @@ def whole(trait: m.Trait) -> Whole:
     return Whole(of, group, settled.book, settled.solved, settled.conflicts)
 
 
-def _cell(of: SpeciesBook, group: Group, trait: int) -> Cell:
+def _component(of: SpeciesBook, group: LocusGroup, trait: int) -> Component:
     """The parts of the book in which the group is solved, put together."""
     members = next(one for one in of.families if one.group == group)
     animals = set(members.root)
     for clutch in members.clutch_root:
         animals |= of.rows.clutches[clutch].parents
-    cells = of.cells(Touched(animals={(pk, trait) for pk in animals}))
-    parts = together(of.rows, [cell for cell in cells if group in cell.animals])
-    return next((one for one in parts if group in one.animals), Cell({}, {}))
+    components = of.components(Touched(animals={(pk, trait) for pk in animals}))
+    parts = together(of.rows, [component for component in components if group in component.animals])
+    return next((one for one in parts if group in one.animals), Component({}, {}))
 
 
 def line_pairs(trait: m.Trait) -> LinePairs:
@@ -206,15 +207,15 @@ def _settled(one: m.Line, other: m.Line) -> LinePair:
     return LinePair(first, second, False, certain, certain)
 
 
-def _readings(book: Whole) -> list[tuple[float, Any]]:
+def _readings(book: Whole) -> list[tuple[float, "genetics.Partition"]]:
     """Every consistent reading of the open pairs with its prior."""
-    from genetics.solving import hypotheses
-
     parts = book.inheritance.engine_parts(book.group.loci, ())
-    return hypotheses(genetics.Population(animals=(), **parts))
+    return genetics.hypotheses(genetics.Population(animals=(), **parts))
 
 
-def _weigh(book: Whole, one: m.Line, other: m.Line, readings: list[tuple[float, Any]]) -> float:
+def _weigh(
+    book: Whole, one: m.Line, other: m.Line, readings: list[tuple[float, "genetics.Partition"]]
+) -> float:
     names = {book.locus_of(one.pk), book.locus_of(other.pk)}
     same = [p for p, classes in readings if is_one(classes, names)]
     total = float(sum(same))
@@ -226,7 +227,7 @@ def is_one(classes: Iterable[Sequence[str]], names: set[str]) -> bool:
     return any(names <= set(members) for members in classes)
 
 
-def chance_of_one(book: Whole, solved: Any, one: int, other: int) -> float:
+def chance_of_one(book: Whole, solved: "genetics.Solved", one: int, other: int) -> float:
     """The posterior probability that two lines at loci of their own are one gene."""
     names = {book.locus_of(one), book.locus_of(other)}
     worlds = zip(solved.worlds, solved.chance, strict=True)
@@ -321,24 +322,20 @@ def _weighed(
     crosses: tuple[BookCross, ...],
 ) -> tuple[BookCross, ...]:
     """The crosses with the chance of one gene without each; the oldest of very many without."""
-    from genetics.conflict import records
-    from genetics.explain import known_only
-    from genetics.relevant import relevant
-
     if not crosses:
         return ()
     population = engine.population
     # Whether lines are one gene is told by every family, so that any animal has all that bears.
-    population = relevant(population, population.animals[0].id, book.locus_of(one.pk))
-    names = frozenset(records(population))
+    population = genetics.relevant(population, population.animals[0].id, book.locus_of(one.pk))
+    names = frozenset(genetics.records(population))
     told = _told_by(book, engine.sources, names)
-    spaces: dict[Any, Any] = {}
+    spaces: genetics.Spaces = {}
     most = min(_MOST_WEIGHED, max(1, _ANIMALS_WEIGHED // len(population.animals)))
     found = []
     for number, cross in enumerate(crosses):
         without = None
         if number < most:
-            left = known_only(population, names - told.get(cross.clutch, set()))
+            left = genetics.known_only(population, names - told.get(cross.clutch, set()))
             solved = genetics.solve(left, spaces=spaces)
             without = chance_of_one(book, solved, one.pk, other.pk)
         found.append(BookCross(cross.clutch, cross.showed, cross.looked, without))
@@ -346,8 +343,10 @@ def _weighed(
 
 
 def _told_by(
-    book: Whole, sources: Mapping[str, tuple[tuple[str, int], ...]], names: frozenset[str]
-) -> dict[int, set[str]]:
+    book: Whole,
+    sources: Mapping[genetics.RecordName, tuple[tuple[str, int], ...]],
+    names: frozenset[genetics.RecordName],
+) -> dict[int, set[genetics.RecordName]]:
     """Clutch → the engine's records of what was seen and found on its hatchlings."""
     rows = book.of.rows
     clutch_of = {
@@ -358,7 +357,7 @@ def _told_by(
             seen = rows.observations.get(pk, {}).values()
             clutch_of |= {("observation", look.pk): one.clutch for look in seen}
             clutch_of |= {("labtest", t.pk): one.clutch for t in rows.lab_tests.get(pk, ())}
-    found: dict[int, set[str]] = {}
+    found: dict[int, set[genetics.RecordName]] = {}
     for name in names:
         for source in sources.get(name, ()):
             if source in clutch_of:

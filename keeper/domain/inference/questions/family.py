@@ -1,9 +1,9 @@
 """Kinship from the pedigree alone."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import genetics
+from keeper.domain.inference.reading.engine_book import clutch_ids
 from keeper.domain.inference.reading.rows import Rows
 from keeper.models import Animal
 
@@ -25,24 +25,22 @@ def kinship_of(rows: Rows, dam: Animal, sire: Animal | None) -> float:
 
 
 def _among(rows: Rows, pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
-    from genetics.kinship import kinship_pairs
-    from genetics.relatives import pedigree
-
     population = _ancestors(rows, {one.pk for pair in pairs for one in pair})
     index = population.animal_index
     codes = rows.animals
     places = [(index[codes[a.pk].code], index[codes[b.pk].code]) for a, b in pairs]
-    return [float(value) for value in kinship_pairs(pedigree(population), places)]
+    return [float(value) for value in genetics.kinship_pairs(genetics.pedigree(population), places)]
 
 
-def _ancestors(rows: Rows, animals: set[int]) -> Any:
+def _ancestors(rows: Rows, animals: set[int]) -> genetics.Population:
     """The animals and all their ancestors as a population without genes of interest."""
     inside, waiting = set(animals), list(animals)
     while waiting:
         for parent in rows.parents(rows.animals[waiting.pop()]) - inside:
             inside.add(parent)
             waiting.append(parent)
-    clutches = sorted({rows.animals[pk].clutch for pk in inside} - {None}, key=lambda pk: pk or 0)
+    own = {rows.animals[pk].clutch for pk in inside}
+    clutches = clutch_ids(rows, inside, sorted(pk for pk in own if pk is not None))
 
     def code(pk: int | None) -> str | None:
         return None if pk is None else rows.animals[pk].code
@@ -51,7 +49,7 @@ def _ancestors(rows: Rows, animals: set[int]) -> Any:
     for pk in sorted(inside):
         one = rows.animals[pk]
         if one.clutch is not None:
-            made = genetics.Animal(id=one.code, sex=one.sex, clutch=rows.clutches[one.clutch].code)
+            made = genetics.Animal(id=one.code, sex=one.sex, clutch=clutches[one.clutch])
         else:
             made = genetics.Animal(id=one.code, sex=one.sex, dam=code(one.dam), sire=code(one.sire))
         animals_made.append(made)
@@ -60,7 +58,7 @@ def _ancestors(rows: Rows, animals: set[int]) -> Any:
         animals=tuple(animals_made),
         clutches=tuple(
             genetics.Clutch(
-                id=rows.clutches[pk].code,
+                id=name,
                 candidates=tuple(
                     genetics.Couple(dam=code(rows.clutches[pk].dam), sire=code(sire), p=share)
                     for sire, share in rows.clutches[pk].sires
@@ -68,7 +66,6 @@ def _ancestors(rows: Rows, animals: set[int]) -> Any:
                 paternity=rows.clutches[pk].paternity,
                 stated_candidates=len(rows.clutches[pk].sires) > 1,
             )
-            for pk in clutches
-            if pk is not None
+            for pk, name in clutches.items()
         ),
     )

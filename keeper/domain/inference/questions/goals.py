@@ -2,15 +2,18 @@
 
 from collections.abc import Iterable, Sequence
 from itertools import product
-from typing import Any
+from typing import Literal
 
 import genetics
-from keeper.domain.inference.questions.asking import Asked, Slice, around
+from keeper.domain.inference.questions.asking import Asked, Subproblem, around
 from keeper.domain.inference.questions.kinds import at_least_one, mean, together
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.results import GoalChance
 from keeper.domain.inference.standings.copies import unsure
-from keeper.models import Animal, GoalPart, Need, Project, Shown
+from keeper.models import Animal, GoalPart, Need, Project, Sex, Shown
+
+# The sex that a goal may ask for.
+_WANTED_SEX: dict[str, Literal["female", "male"]] = {Sex.FEMALE: "female", Sex.MALE: "male"}
 
 # For each locus the ids of the lines of which some copy is wanted there.
 Wanted = dict[int, frozenset[int]]
@@ -25,18 +28,18 @@ def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float
         return found
     asked = around(project.species, members)
     wanted = [_wanted(asked.of.inheritance, part) for part in parts]
-    for one in asked.slices:
+    for one in asked.subproblems:
         here = [part for part in wanted if part.keys() <= one.loci]
         for pk, chance in _carry_all(one, members, here).items():
             found[pk] *= chance
-    decided = {pk for one in asked.slices for pk in one.loci}
+    decided = {pk for one in asked.subproblems for pk in one.loci}
     if any(not part.keys() <= decided for part in wanted):
         return dict.fromkeys(found, 0.0)
     return found
 
 
-def _carry_all(one: Slice, members: list[Animal], wanted: list[Wanted]) -> dict[int, float]:
-    """The same for the parts of the goal that lie in one slice."""
+def _carry_all(one: Subproblem, members: list[Animal], wanted: list[Wanted]) -> dict[int, float]:
+    """The same for the parts of the goal that lie in one subproblem."""
     loci = sorted({pk for part in wanted for pk in part})
     if not loci:
         return {}
@@ -63,7 +66,7 @@ def _wanted(inheritance: Inheritance, part: GoalPart) -> Wanted:
 
 
 def _classes(
-    inheritance: Inheritance, solved: Any, locus: int, wanted: list[Wanted]
+    inheritance: Inheritance, solved: "genetics.Solved", locus: int, wanted: list[Wanted]
 ) -> dict[frozenset[int], list[str]]:
     """Genotype keys at a locus by the parts of the goal that they serve."""
     found: dict[frozenset[int], list[str]] = {}
@@ -79,15 +82,16 @@ def _classes(
 
 
 def _meets_all(
-    solved: Any, code: str, names: list[str], classes: list[dict[frozenset[int], list[str]]],
+    solved: "genetics.Solved",
+    code: str,
+    names: list[str],
+    classes: list[dict[frozenset[int], list[str]]],
     parts: int,
-) -> float:  # fmt: skip
-    from genetics.couple import joint
-
+) -> float:
     met = missed = 0.0
     for choice in product(*(one.items() for one in classes)):
         keys = {name: listed for name, (_, listed) in zip(names, choice, strict=True)}
-        chance = float(joint(solved, code, keys))
+        chance = float(genetics.joint(solved, code, keys))
         if len(frozenset().union(*(serves for serves, _ in choice))) == parts:
             met += chance
         else:
@@ -116,20 +120,18 @@ def _pair_goal(
 ) -> GoalChance:
     import numpy as np
 
-    from genetics.clutch_size import eggs_needed
-
     nothing = GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)
     inheritance = asked.of.inheritance
-    decided = {pk for one in asked.slices for pk in one.loci}
+    decided = {pk for one in asked.subproblems for pk in one.loci}
     if any(not _loci_needed(inheritance, part) <= decided for part in parts):
         return nothing
-    sexed = any(one.decides_sex for one in asked.slices)
+    sexed = any(one.decides_sex for one in asked.subproblems)
     weights, chances = [], []
-    for one in asked.slices:
+    for one in asked.subproblems:
         here = [part for part in parts if _loci_needed(inheritance, part) <= one.loci]
-        sex = project.sex if one.decides_sex and project.sex != "unknown" else None
+        sex = _WANTED_SEX.get(project.sex) if one.decides_sex else None
         if here or sex:
-            rows = _slice_goal(one, here, one.code(dam), one.code(sire), sex)
+            rows = _subproblem_goal(one, here, one.code(dam), one.code(sire), sex)
             weights.append(np.array([weight for weight, _ in rows]))
             chances.append(np.array([p for _, p in rows]))
     weight, chance = together(weights), together(chances)
@@ -139,21 +141,22 @@ def _pair_goal(
     return GoalChance(
         each=mean(weight, chance),
         at_least_one={n: at_least_one(weight, chance, n) for n in eggs},
-        for_95=eggs_needed(rows, 0.95),
+        for_95=genetics.eggs_needed(rows, 0.95),
     )
 
 
-def _slice_goal(
-    one: Slice, parts: list[GoalPart], dam: str, sire: str, sex: str | None
+def _subproblem_goal(
+    one: Subproblem,
+    parts: list[GoalPart],
+    dam: str,
+    sire: str,
+    sex: Literal["female", "male"] | None,
 ) -> list[tuple[float, float]]:
-    """Kinds that the couple may be in a slice, and the chance that a hatchling meets its parts."""
-    from genetics.couple import couple_query
-    from genetics.crosses import couple_chances
-
+    """Kinds that the couple may be here, and the chance that a hatchling meets its parts."""
     question, extra = _question(one.of.inheritance, parts, dam, sire, sex)
     one = one.with_records(traits=extra)
-    solved = one.solve([couple_query(one.book.population, question)])
-    chances = couple_chances(solved, question)
+    solved = one.solve([genetics.couple_query(one.book.population, question)])
+    chances = genetics.couple_chances(solved, question)
     total = sum(weight for weight, _ in chances)
     return [(weight / total, p) for weight, p in chances]
 
@@ -166,8 +169,12 @@ def _loci_needed(inheritance: Inheritance, part: GoalPart) -> frozenset[int]:
 
 
 def _question(
-    inheritance: Inheritance, parts: list[GoalPart], dam: str, sire: str, sex: str | None
-) -> tuple[Any, list[Any]]:
+    inheritance: Inheritance,
+    parts: list[GoalPart],
+    dam: str,
+    sire: str,
+    sex: Literal["female", "male"] | None,
+) -> tuple[genetics.OffspringQuestion, list[genetics.Trait]]:
     """The goal as the engine asks it, with what it has to see as traits of their own."""
     shows: dict[str, bool] = {}
     extra = []

@@ -1,16 +1,16 @@
-"""What a pair's young can look like, over slices of the genome that are independent.
+"""What a pair's young can look like, over subproblems of the genome that are independent.
 
-In each slice the parents are one of several kinds together, and each kind gives looks with fixed
-chances. The chance of at least one in n averages over the kinds of all slices; it is not worked
-out from averaged chances.
+In each subproblem the parents are one of several kinds together, and each kind gives looks with
+fixed chances. The chance of at least one in n averages over the kinds of all subproblems; it is not
+worked out from averaged chances.
 """
 
 from collections import defaultdict
 from collections.abc import Sequence
 from itertools import product
 from math import prod
-from typing import Any
 
+import genetics
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
 from keeper.domain.inference.results import Look
@@ -19,17 +19,17 @@ from keeper.domain.inference.standings.copies import unsure
 # Weight of a kind of couple, and the chances of the looks that it gives.
 Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
 
-# Kinds of couples over all slices together above which nothing is listed.
+# Kinds of couples over all subproblems together above which nothing is listed.
 _MOST = 200_000
 
 
-def kinds_of(inheritance: Inheritance, solved: Any, question: Any) -> Kinds:
-    """The kinds that a couple may be in one solved slice; weights sum to 1.
+def kinds_of(
+    inheritance: Inheritance, solved: "genetics.Solved", question: genetics.OffspringQuestion
+) -> Kinds:
+    """The kinds that a couple may be in one solved subproblem; weights sum to 1.
 
     A trait of incomplete penetrance is seen on so many of those that have the genes for it.
     """
-    from genetics.couple import kinds
-
     penetrance = {
         trait.name: float(trait.penetrance)
         for trait in inheritance.traits.values()
@@ -37,7 +37,7 @@ def kinds_of(inheritance: Inheritance, solved: Any, question: Any) -> Kinds:
     }
     found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, _ in kinds(solved, world, question):
+        for weight, by_look, _ in genetics.couple_kinds(solved, world, question):
             seen: dict[tuple[str, ...], float] = defaultdict(float)
             for look, p in by_look.items():
                 # What a laboratory would find in a hatchling is not seen.
@@ -63,23 +63,23 @@ def _penetrant(
 
 
 def looks_of(
-    inheritance: Inheritance, slices: list[Kinds], eggs: Sequence[int]
+    inheritance: Inheritance, subproblems: list[Kinds], eggs: Sequence[int]
 ) -> tuple[Look, ...]:
-    """Every look over all slices, most likely first.
+    """Every look over all subproblems, most likely first.
 
     Raises:
         Unanswerable: the couple may be too many kinds.
     """
     import numpy as np
 
-    weights = together([np.array([weight for weight, _ in kinds]) for kinds in slices])
+    weights = together([np.array([weight for weight, _ in kinds]) for kinds in subproblems])
     by_name = {trait.name: pk for pk, trait in inheritance.traits.items()}
     found = []
-    for choice in product(*(sorted({k for _, looks in one for k in looks}) for one in slices)):
+    for choice in product(*(sorted({k for _, looks in one for k in looks}) for one in subproblems)):
         chance = together(
             [
                 np.array([looks.get(look, 0.0) for _, looks in kinds])
-                for kinds, look in zip(slices, choice, strict=True)
+                for kinds, look in zip(subproblems, choice, strict=True)
             ]
         )
         each = mean(weights, chance)
@@ -90,7 +90,7 @@ def looks_of(
     return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
 
 
-def together(vectors: list[Any]) -> Any:
+def together(vectors: Sequence["genetics.Floats"]) -> "genetics.Floats":
     """The products of one entry of each vector, for every choice of entries.
 
     Raises:
@@ -109,7 +109,7 @@ def together(vectors: list[Any]) -> Any:
     return found
 
 
-def at_least_one(weights: Any, chance: Any, n: int) -> float:
+def at_least_one(weights: "genetics.Floats", chance: "genetics.Floats", n: int) -> float:
     """The average of 1 − (1 − p)ⁿ, without loss where p is small; certain only where p is."""
     import numpy as np
 
@@ -121,6 +121,6 @@ def at_least_one(weights: Any, chance: Any, n: int) -> float:
         return unsure(float(weights @ -np.expm1(n * np.log1p(-chance))))
 
 
-def mean(weights: Any, values: Any) -> float:
+def mean(weights: "genetics.Floats", values: "genetics.Floats") -> float:
     """The average; exactly 1 where every value is and nowhere else, whatever rounding does."""
     return 1.0 if (values == 1).all() else unsure(float(weights @ values))

@@ -5,10 +5,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
-from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Slice, around
+from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Subproblem, around
 from keeper.domain.inference.questions.family import kinship_of
 from keeper.domain.inference.questions.kinds import Kinds, kinds_of, looks_of
 from keeper.domain.inference.questions.survival import expected_loss, loss_queries
@@ -17,7 +16,7 @@ from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.reading.rows import AnimalRow
 from keeper.domain.inference.results import Copies, Look, Mixing, Pairing
 from keeper.domain.inference.standings.copies import figures, unsure
-from keeper.models import Animal, Clutch
+from keeper.models import Animal, Clutch, Line
 
 _YOUNG_PK = -1
 
@@ -26,7 +25,7 @@ def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     """What the two give; without a sire, what the dam gives with a normal male."""
     asked = around(dam.species, [dam] if sire is None else [dam, sire])
     inheritance = asked.of.inheritance
-    given = [_give(one, dam, sire) for one in asked.slices]
+    given = [_give(one, dam, sire) for one in asked.subproblems]
     looks = looks_of(inheritance, [one.kinds for one in given], eggs)
     seen = {pk for look in looks for pk in look.traits}
     scored = tuple(sorted(seen, key=lambda pk: inheritance.traits[pk].name))
@@ -59,7 +58,7 @@ def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
 
 @dataclass
 class _Given:
-    """What a pair gives at the loci of one slice."""
+    """What a pair gives at the loci of one subproblem."""
 
     kinds: Kinds
     young: list[Copies]
@@ -68,16 +67,14 @@ class _Given:
     error: float
 
 
-def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
-    from genetics.couple import couple_query
-
+def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
     mother, father = one.code(dam), STRANGER if sire is None else one.code(sire)
     strangers = [genetics.Animal(id=STRANGER, sex="male")] if sire is None else []
     one = one.with_records(animals=[*strangers, genetics.Animal(id=YOUNG, dam=mother, sire=father)])
     inheritance = one.of.inheritance
     question = genetics.OffspringQuestion(dam=mother, sire=father)
     apart = [pair for pair in _apart(inheritance) if pair[0].locus_id in one.loci]
-    queries = [couple_query(one.book.population, question)]
+    queries = [genetics.couple_query(one.book.population, question)]
     queries += [
         tuple((YOUNG, inheritance.loci[line.locus_id].name) for line in pair) for pair in apart
     ]
@@ -94,7 +91,7 @@ def _give(one: Slice, dam: Animal, sire: Animal | None) -> _Given:
     )
 
 
-def _young(one: Slice, solved: Any) -> Iterable[Copies]:
+def _young(one: Subproblem, solved: "genetics.Solved") -> Iterable[Copies]:
     rows = one.of.rows
     rows.animals[_YOUNG_PK] = AnimalRow(_YOUNG_PK, YOUNG, "unknown", None, None, None, None)
     groups = {group: {_YOUNG_PK} for group in one.book.groups}
@@ -104,7 +101,7 @@ def _young(one: Slice, solved: Any) -> Iterable[Copies]:
         yield Copies(trait, line, figure.two, figure.one, figure.none)
 
 
-def _apart(inheritance: Inheritance) -> list[tuple[Any, Any]]:
+def _apart(inheritance: Inheritance) -> list[tuple[Line, Line]]:
     """Pairs of lines of one look that sit at two loci."""
     lines = sorted(inheritance.lines.values(), key=lambda line: line.pk)
     return [
@@ -115,13 +112,15 @@ def _apart(inheritance: Inheritance) -> list[tuple[Any, Any]]:
 
 
 def _mixing(
-    inheritance: Inheritance, solved: Any, apart: list[tuple[Any, Any]], dam: str, sire: str
+    inheritance: Inheritance,
+    solved: "genetics.Solved",
+    apart: list[tuple[Line, Line]],
+    dam: str,
+    sire: str,
 ) -> Iterable[Mixing]:
-    from genetics.couple import joint
-
     open_pairs = {(pair.one_id, pair.other_id) for pair in inheritance.open_pairs}
     for a, b in apart:
-        both = joint(
+        both = genetics.joint(
             solved,
             YOUNG,
             {
@@ -139,12 +138,12 @@ def _mixing(
         yield Mixing(a.trait_id, mother.pk, father.pk, is_open, both)
 
 
-def _bearing(inheritance: Inheritance, solved: Any, line: Any) -> list[str]:
+def _bearing(inheritance: Inheritance, solved: "genetics.Solved", line: Line) -> list[str]:
     keys = solved.posterior_table(inheritance.loci[line.locus_id].name)[1]
     return [key for key in keys if line.code in codes_of(key)]
 
 
-def _carries(inheritance: Inheritance, solved: Any, code: str, line: Any) -> float:
+def _carries(inheritance: Inheritance, solved: "genetics.Solved", code: str, line: Line) -> float:
     chances = solved.posterior(code, inheritance.loci[line.locus_id].name)
     return float(sum(p for key, p in chances.items() if line.code in codes_of(key)))
 

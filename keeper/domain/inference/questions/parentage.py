@@ -17,12 +17,14 @@ def sire_chances(clutch: Clutch) -> dict[int | None, float]:
     parents = {clutch.dam_id, *(one.sire_id for one in candidates)}
     asked = families_of(clutch.species, [pk for pk in parents if pk is not None])
     chances: dict[int | None, float] = {}
-    for part in asked.slices:
+    for part in asked.subproblems:
         row = part.of.rows.clutches[clutch.pk]
-        if row.code in part.book.population.clutch_index:
-            found = part.solve().parentage(row.code)
+        name = part.book.clutch_ids.get(clutch.pk)
+        if name is not None and name in part.book.population.clutch_index:
+            found = part.solve().parentage(name)
+            assert isinstance(found, list)  # one sire for the whole clutch
             for (sire, share), chance in zip(row.sires, found, strict=True):
-                # Slices are independent given the sire: each weighs the shares by what it knows.
+                # They are independent given the sire: each weighs the shares by what it knows.
                 chances[sire] = chances.get(sire, float(share)) * chance / float(share)
     whole = sum(chances.values())
     sure = sum(chance > 0 for chance in chances.values()) == 1

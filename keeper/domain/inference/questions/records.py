@@ -25,7 +25,7 @@ from django.contrib.contenttypes.models import ContentType
 import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.trying import Outcome, Trial, Tried
-from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
@@ -33,7 +33,7 @@ from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.facts import gather
 from keeper.models import Claim, Contact, Dispute, Species, Standing, Statement, Touch
 
-# Table cells that one solution may take; a page waits for it.
+# Table components that one solution may take; a page waits for it.
 _CELLS = 2.0**22
 _TESTED = (Outcome.HELD, Outcome.NOT_HELD)
 _SET_ASIDE = "set aside to settle a dispute"
@@ -161,38 +161,36 @@ def _tried(statements: list[Statement]) -> tuple[list[Tried], bool]:
 def _trial(species: Species, animals: set[int], clashing: set[Source]) -> tuple[Trial, bool]:
     """What the book says of some animals without anybody's word, and without what clashes."""
     of = SpeciesBook(species)
-    cells = of.cells(Touched(animals={(pk, None) for pk in animals}))
+    components = of.components(Touched(animals={(pk, None) for pk in animals}))
     members = animals & of.rows.animals.keys()
     clutches = {clutch for pk in members for clutch in of.rows.bred.get(pk, ())}
     facts = gather(of.inheritance, of.rows, _with_young(of.rows, members), clutches)
     known: dict[Whose, Figure] = {}
     inside: dict[frozenset[int], set[int]] = {}
     exact = True
-    for cell in cells:
-        found = _figures(of, cell, animals, clashing)
+    for component in components:
+        found = _figures(of, component, animals, clashing)
         if found is None:
             exact = False
             continue
         known |= found
-        for group, pks in cell.animals.items():
+        for group, pks in component.animals.items():
             inside.setdefault(group.traits, set()).update(pks & animals)
     return Trial(of.inheritance, of.rows, facts, known, inside), exact
 
 
 def _figures(
-    of: SpeciesBook, cell: Cell, animals: set[int], clashing: set[Source]
+    of: SpeciesBook, component: Component, animals: set[int], clashing: set[Source]
 ) -> dict[Whose, Figure] | None:
     """The figures of the animals in a part of the book, or None if it cannot be worked out."""
-    from genetics.conflict import keep, records
-
-    book = engine_book(of.inheritance, of.rows, cell)
+    book = engine_book(of.inheritance, of.rows, component)
     dropped = {
         name
         for name, sources in book.sources.items()
         if any(one[0] == "statement" or one in clashing for one in sources)
     }
-    kept = keep(book.population, set(records(book.population)) - dropped)
-    groups = {group: pks & animals for group, pks in cell.animals.items()}
+    kept = genetics.kept_only(book.population, set(genetics.records(book.population)) - dropped)
+    groups = {group: pks & animals for group, pks in component.animals.items()}
     try:
         solved = genetics.solve(kept, limit=_CELLS, exact_only=True)
         without = EngineBook(kept, groups, book.sources)
@@ -260,8 +258,8 @@ def _set_aside(contact: Contact, live: Sequence[Statement]) -> list[Statement]:
         record_type=ContentType.objects.get_for_model(Statement),
         record_id__in=waiting,
     ).values_list("entry_id", "record_id")
-    aside = {pk for entry, pk in touches if pk in settled[entry]}
-    return [one for pk, one in waiting.items() if pk in aside]
+    excluded = {pk for entry, pk in touches if pk in settled[entry]}
+    return [one for pk, one in waiting.items() if pk in excluded]
 
 
 def _counted(tried: list[Tried], *, exact: bool) -> SourceRecord:

@@ -15,12 +15,11 @@ settle it: then no n reaches 95 %.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from math import comb
-from typing import Any
 
 import genetics
 from keeper import models as m
@@ -107,8 +106,6 @@ def best_crosses(
     Raises:
         Unanswerable: it is too large to be worked out.
     """
-    from genetics.clutch_size import FixedClutch
-
     book, species = book or whole(one.trait), one.trait.species
     now = line_pair(book, one, other).now
     level = next((each for each in LEVELS if 1 - each < now < each), None)
@@ -117,7 +114,7 @@ def best_crosses(
     gives = _gives(one, other, (*females, *males))
     pairs = _promising(gives, females, males)[:_WORKED_OUT]
     rate = Fraction(str(species.hatch_rate))
-    size = FixedClutch(species.eggs_usual, rate)
+    size = genetics.FixedClutch(species.eggs_usual, rate)
     clutch = [float(size.pmf(n)) for n in range(species.eggs_usual + 1)]
     kinds = _kinds(book, one, other, pairs)
     found = [SettlingCross(*pair, forecast(kinds[pair], level, clutch)) for pair in pairs]
@@ -209,8 +206,6 @@ def _kinds(
 def _kinds_of(
     book: Whole, one: m.Line, other: m.Line, pairs: Sequence[tuple[int, int]]
 ) -> dict[tuple[int, int], list[Kind]]:
-    from genetics.couple import couple_query, kinds
-
     assert book.book is not None
     trait, population = one.trait, book.book.population
     names = {book.locus_of(one.pk), book.locus_of(other.pk)}
@@ -219,14 +214,14 @@ def _kinds_of(
         (dam, sire): genetics.OffspringQuestion(book.code(dam), book.code(sire), goal=goal)
         for dam, sire in pairs
     }
-    queries = tuple(couple_query(population, question) for question in questions.values())
+    queries = tuple(genetics.couple_query(population, question) for question in questions.values())
     solved = genetics.solve(population, queries=queries)
     seen, mistaken = float(trait.penetrance), float(trait.mistaken)
     return {
         pair: [
             (is_one(world.classes, names), chance * weight, p * seen + (1 - p) * mistaken)
             for world, chance in zip(solved.worlds, solved.chance, strict=True)
-            for weight, _, p in kinds(solved, world, question)
+            for weight, _, p in genetics.couple_kinds(solved, world, question)
         ]
         for pair, question in questions.items()
     }
@@ -267,7 +262,7 @@ def _gathered(kinds: Iterable[Kind]) -> list[Kind]:
     return [(same, weight / whole_mass, p) for (same, p), weight in found.items() if weight > 0]
 
 
-def _only(rows: list[Kind], *, one_gene: bool, p: Any) -> bool:
+def _only(rows: list[Kind], *, one_gene: bool, p: Callable[[float], bool]) -> bool:
     """Whether what the condition on p makes possible is so under one reading alone."""
     readings = {same for same, _, chance in rows if p(chance)}
     return readings == {one_gene}

@@ -6,14 +6,14 @@ survival and everything unsure about the animal are averaged exactly.
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
 import genetics
 from keeper.domain.inference.questions.asking import (
     STRANGER,
     YOUNG,
     Asked,
-    Slice,
+    Subproblem,
     Unanswerable,
     around,
 )
@@ -22,7 +22,8 @@ from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Chromosome, Line, Sex, Shown
 
 _SON, _DAUGHTER = f"{YOUNG}, a son", f"{YOUNG}, a daughter"
-_OPPOSITE = {Sex.FEMALE: "male", Sex.MALE: "female"}
+_YOUNG: tuple[tuple[str, genetics.Sex], ...] = ((_SON, "male"), (_DAUGHTER, "female"))
+_OPPOSITE: dict[Sex, Literal["female", "male"]] = {Sex.FEMALE: "male", Sex.MALE: "female"}
 
 
 @dataclass(frozen=True)
@@ -89,11 +90,13 @@ def sex_linked(animal: Animal) -> Seats:
     if animal.sex == Sex.UNKNOWN:
         raise Unanswerable(f"The sex of {animal} is not known.")
     asked = around(animal.species, [animal])
-    found = [seat for one in asked.slices if one.decides_sex for seat in _seats(asked, one, animal)]
+    found = [
+        seat for one in asked.subproblems if one.decides_sex for seat in _seats(asked, one, animal)
+    ]
     return Seats(tuple(sorted(found, key=lambda seat: seat.line)), asked.conflict)
 
 
-def _seats(asked: Asked, part: Slice, animal: Animal) -> list[Seat]:
+def _seats(asked: Asked, part: Subproblem, animal: Animal) -> list[Seat]:
     inheritance = asked.of.inheritance
     lines = [
         line
@@ -106,21 +109,20 @@ def _seats(asked: Asked, part: Slice, animal: Animal) -> list[Seat]:
     return [seat for line in lines if (seat := _seat(asked, solved, own, animal, line)) is not None]
 
 
-def _with_young(part: Slice, animal: Animal) -> Slice:
+def _with_young(part: Subproblem, animal: Animal) -> Subproblem:
     """The same with a son and a daughter of a mate that certainly has nothing of it."""
     inheritance, own = part.of.inheritance, part.code(animal)
     sex = _OPPOSITE[Sex(animal.sex)]
     normal = {inheritance.loci[pk].name: {inheritance.wild_keys(pk, sex)[0]: 1} for pk in part.loci}
     mate = genetics.Animal(id=STRANGER, sex=sex, founder=normal)
     dam, sire = (own, STRANGER) if animal.sex == Sex.FEMALE else (STRANGER, own)
-    young = [
-        genetics.Animal(id=code, sex=of, dam=dam, sire=sire)
-        for code, of in ((_SON, "male"), (_DAUGHTER, "female"))
-    ]
+    young = [genetics.Animal(id=code, sex=of, dam=dam, sire=sire) for code, of in _YOUNG]
     return part.with_records(animals=[mate, *young])
 
 
-def _seat(asked: Asked, solved: Any, own: str, animal: Animal, line: Line) -> Seat | None:
+def _seat(
+    asked: Asked, solved: "genetics.Solved", own: str, animal: Animal, line: Line
+) -> Seat | None:
     inheritance = asked.of.inheritance
     locus = inheritance.loci[line.locus_id]
     heterogametic = animal.sex == inheritance.heterogametic
@@ -156,7 +158,7 @@ def _place(key: str, code: str, heterogametic: bool) -> str:
     return "first" if here[0] or not heterogametic else "second"
 
 
-def _share(asked: Asked, solved: Any, young: str, line: Line) -> Share:
+def _share(asked: Asked, solved: "genetics.Solved", young: str, line: Line) -> Share:
     inheritance = asked.of.inheritance
     locus = inheritance.loci[line.locus_id]
     trait = inheritance.traits[line.trait_id]

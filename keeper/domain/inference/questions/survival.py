@@ -1,7 +1,6 @@
 """Eggs that a pair loses because of what they carry."""
 
-from typing import Any
-
+import genetics
 from keeper.domain.inference.reading.inheritance import Inheritance
 
 Query = tuple[tuple[str, str], ...]
@@ -18,7 +17,7 @@ def loss_queries(
 
 
 def expected_loss(
-    inheritance: Inheritance, solved: Any, loci: frozenset[int], dam: str, sire: str
+    inheritance: Inheritance, solved: "genetics.Solved", loci: frozenset[int], dam: str, sire: str
 ) -> float:
     """Return the expected share of eggs that die of their genotype.
 
@@ -35,16 +34,14 @@ def _lethal(inheritance: Inheritance, loci: frozenset[int]) -> list[int]:
     return sorted({one.locus_id for one in inheritance.survivals} & loci)
 
 
-def _living(inheritance: Inheritance, solved: Any, locus: int, dam: str, sire: str) -> float:
+def _living(
+    inheritance: Inheritance, solved: "genetics.Solved", locus: int, dam: str, sire: str
+) -> float:
     """Expected survival at one locus, relative to a genotype that always survives."""
-    import genetics
-    from genetics.couple import pair_keys
-    from genetics.crosses import cross
-
     name = inheritance.loci[locus].name
     bare = genetics.Population(
         loci=(inheritance.locus(locus),), animals=(),
-        sex_determination=inheritance.species.sex_determination,
+        sex_determination=inheritance.sex_determination,
     )  # fmt: skip
     survival = {
         entry.genotype: float(entry.survival)
@@ -52,8 +49,8 @@ def _living(inheritance: Inheritance, solved: Any, locus: int, dam: str, sire: s
         if entry.locus == name
     }
     total = 0.0
-    for (mother, father), p in pair_keys(solved, dam, sire, name).items():
-        young = cross(bare, {name: mother}, {name: father}).genotypes(name)
+    for (mother, father), p in genetics.pair_keys(solved, dam, sire, name).items():
+        young = genetics.cross(bare, {name: mother}, {name: father}).genotypes(name)
         total += p * sum(float(c) * survival.get(_plain(k[0]), 1.0) for k, c in young.items())
     return total
 

@@ -10,10 +10,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import comb
-from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Slice, Unanswerable, families_of
+from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, families_of
 from keeper.domain.inference.questions.kinds import mean
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.standings.copies import unsure
@@ -91,7 +90,7 @@ def which_gene(animal: Animal, trait: Trait) -> WhichGene:
     asked = families_of(animal.species, {animal.pk, *(mate.pk for mate, _, _ in mates)}, trait.pk)
     inheritance = asked.of.inheritance
     loci = sorted({line.locus_id for line in inheritance.lines_of(trait)})
-    part = next((one for one in asked.slices if one.loci >= set(loci)), None)
+    part = next((one for one in asked.subproblems if one.loci >= set(loci)), None)
     if trait.shown != Shown.RECESSIVE or len(loci) < 2 or part is None:
         raise Unanswerable(f"There is only one way in which {animal} can have {trait}.")
     one = _Visual(part, animal, trait, loci)
@@ -134,7 +133,7 @@ def _mates(animal: Animal, trait: Trait) -> list[tuple[Animal, int, int]]:
 class _Visual:
     """A visual in the part of the book that bears on it."""
 
-    part: Slice
+    part: Subproblem
     animal: Animal
     trait: Trait
     loci: list[int]
@@ -168,14 +167,12 @@ class _Visual:
 
     def readings(self) -> list[Reading]:
         """Every way that has a chance, the likeliest first."""
-        from genetics.couple import joint
-
         code = self.part.code(self.animal)
         solved = self.part.solve([tuple((code, name) for name in self.names.values())])
         found = []
         for choice in product((True, False), repeat=len(self.loci)):
             doubled = tuple(pk for pk, two in zip(self.loci, choice, strict=True) if two)
-            chance = float(joint(solved, code, self._genotypes(doubled)))
+            chance = float(genetics.joint(solved, code, self._genotypes(doubled)))
             if chance > 0:
                 found.append(Reading(doubled, chance))
         if len(found) == 1:
@@ -219,25 +216,22 @@ class _Visual:
 
     def _kinds(self, reading: Reading, mates: Sequence[Animal]) -> list[_Kinds]:
         """What the couple with each mate may be if the reading is true."""
-        from genetics.couple import couple_query
-        from genetics.crosses import couple_chances
-
         held = self._held(reading)
         questions = [self._question(mate) for mate in mates]
-        solved = held.solve([couple_query(held.book.population, one) for one in questions])
+        solved = held.solve([genetics.couple_query(held.book.population, one) for one in questions])
         seen, mistaken = float(self.trait.penetrance), float(self.trait.mistaken)
         return [
             [(weight, p * seen + (1 - p) * mistaken) for weight, p in _whole(rows)]
-            for rows in (couple_chances(solved, one) for one in questions)
+            for rows in (genetics.couple_chances(solved, one) for one in questions)
         ]
 
-    def _question(self, mate: Animal) -> Any:
+    def _question(self, mate: Animal) -> genetics.OffspringQuestion:
         own, other = self.part.code(self.animal), self.part.code(mate)
         dam, sire = (own, other) if self.animal.sex == Sex.FEMALE else (other, own)
         goal = genetics.Goal(shows={self.trait.name: True})
         return genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal)
 
-    def _held(self, reading: Reading) -> Slice:
+    def _held(self, reading: Reading) -> Subproblem:
         """The same part of the book where the reading was seen to be true."""
         population = self.part.book.population
         place = population.animal_index[self.part.code(self.animal)]

@@ -10,8 +10,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import genetics
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows
 
 
@@ -25,7 +26,7 @@ class Families:
         clutch_root: clutch that bears on them → the same.
     """
 
-    group: Group
+    group: LocusGroup
     root: dict[int, int]
     clutch_root: dict[int, int]
 
@@ -38,14 +39,14 @@ class Families:
 
 
 @dataclass
-class Cell:
+class Component:
     """A part of the book to be solved together: groups of loci and, for each, who matters there."""
 
-    animals: dict[Group, set[int]]
-    clutches: dict[Group, set[int]]
+    animals: dict[LocusGroup, set[int]]
+    clutches: dict[LocusGroup, set[int]]
 
 
-def families(inheritance: Inheritance, rows: Rows, group: Group) -> Families:
+def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Families:
     """Find the possible carriers of a group and their families."""
     carriers = _carriers(inheritance, rows, group)
     clutches = {
@@ -53,43 +54,37 @@ def families(inheritance: Inheritance, rows: Rows, group: Group) -> Families:
     } | _surprising(rows, group)
     began = _began(rows, group)
     clutches |= {own for pk in carriers - began if (own := rows.animals[pk].clutch) is not None}
-    root: dict[tuple[str, int], tuple[str, int]] = {}
-
-    def top(node: tuple[str, int]) -> tuple[str, int]:
-        path = []
-        while root.setdefault(node, node) != node:
-            path.append(node)
-            node = root[node]
-        for one in path:
-            root[one] = node
-        return node
-
+    kin = genetics.Components[tuple[str, int]]()
     for clutch in sorted(clutches):
         for parent in rows.clutches[clutch].parents & carriers:
-            root[top(("animal", parent))] = top(("clutch", clutch))
+            kin.join(("animal", parent), ("clutch", clutch))
     for pk in sorted(carriers):
         one = rows.animals[pk]
         if pk in began:
             continue
         if one.clutch is not None:
-            root[top(("animal", pk))] = top(("clutch", one.clutch))
+            kin.join(("animal", pk), ("clutch", one.clutch))
         for stated in rows.parents(one) & carriers:
-            root[top(("animal", pk))] = top(("animal", stated))
+            kin.join(("animal", pk), ("animal", stated))
     if group.open:
         # Whether two lines are one gene is learnt from all families, and told to all.
         nodes = [("animal", pk) for pk in carriers] + [("clutch", pk) for pk in clutches]
         for node in nodes[1:]:
-            root[top(node)] = top(nodes[0])
+            kin.join(node, nodes[0])
+
     # A number for a family: positive for one named by an animal, negative by a clutch.
-    name = {node: node[1] if node[0] == "animal" else -node[1] for node in list(root)}
+    def name(node: tuple[str, int]) -> int:
+        kind, pk = kin.head(node)
+        return pk if kind == "animal" else -pk
+
     return Families(
         group,
-        {pk: name[top(("animal", pk))] if ("animal", pk) in root else pk for pk in carriers},
-        {pk: name[top(("clutch", pk))] if ("clutch", pk) in root else -pk for pk in clutches},
+        {pk: name(("animal", pk)) for pk in carriers},
+        {pk: name(("clutch", pk)) for pk in clutches},
     )
 
 
-def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
+def _carriers(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> set[int]:
     if any(inheritance.lines[pk].background for pk in group.lines):
         return set(rows.animals)
     found = {
@@ -105,25 +100,25 @@ def _carriers(inheritance: Inheritance, rows: Rows, group: Group) -> set[int]:
     return rows.with_descendants(found)
 
 
-def _began(rows: Rows, group: Group) -> set[int]:
+def _began(rows: Rows, group: LocusGroup) -> set[int]:
     """Animals with which a line of the group began: they have no parents there."""
     return {
         pk for pk, lines in rows.arisen.items() if pk in rows.animals and lines.keys() & group.lines
     }
 
 
-def _surprising(rows: Rows, group: Group) -> set[int]:
+def _surprising(rows: Rows, group: LocusGroup) -> set[int]:
     """Clutches in which something of the group was seen, whoever the parents are."""
     looks = rows.all_hatched_looks.items()
     return {clutch for clutch, seen in looks if clutch in rows.clutches and seen & group.traits}
 
 
-def touched_cells(
+def touched_components(
     inheritance: Inheritance, rows: Rows, found: Iterable[Families], touched: Touched
-) -> list[Cell]:
-    """The cells that a change can move.
+) -> list[Component]:
+    """The components that a change can move.
 
-    Families of different groups are one cell where a clutch with several candidates ties them:
+    Families of different groups are one component where a clutch with several candidates ties them:
     what is seen at one locus tells of the sire, and he of the other locus. A family in which a
     gene began is not tied: one of its animals has parents elsewhere that it has not there.
     """
@@ -145,21 +140,21 @@ def touched_cells(
     return _joined(rows, every, chosen)
 
 
-def together(rows: Rows, cells: Iterable[Cell]) -> list[Cell]:
-    """Put cells into one, to be asked about at once; none if there are none.
+def together(rows: Rows, components: Iterable[Component]) -> list[Component]:
+    """Put components into one, to be asked about at once; none if there are none.
 
     Where a gene began each group stays by itself: the animal has parents in the others.
     """
-    whole = Cell(defaultdict(set), defaultdict(set))
-    for cell in cells:
-        for group, members in cell.animals.items():
+    whole = Component(defaultdict(set), defaultdict(set))
+    for component in components:
+        for group, members in component.animals.items():
             whole.animals[group] |= members
-            whole.clutches[group] |= cell.clutches.get(group, set())
+            whole.clutches[group] |= component.clutches.get(group, set())
     lines = {line for group in whole.animals for line in group.lines}
     members = set().union(*whole.animals.values())
     if any(rows.arisen[pk].keys() & lines for pk in members & rows.arisen.keys()):
         return [
-            Cell({group: animals}, {group: whole.clutches[group]})
+            Component({group: animals}, {group: whole.clutches[group]})
             for group, animals in whole.animals.items()
         ]
     return [whole] if whole.animals else []
@@ -169,7 +164,7 @@ def _roots(one: Families) -> set[int]:
     return set(one.root.values()) | set(one.clutch_root.values())
 
 
-def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> list[Cell]:
+def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> list[Component]:
     ties: dict[tuple[int, int], set[int]] = defaultdict(set)
     at: dict[int, set[tuple[int, int]]] = defaultdict(set)
     began = [_began(rows, one.group) for one in every]
@@ -181,7 +176,7 @@ def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> 
                 node = (place, one.clutch_root[clutch.pk])
                 ties[node].add(clutch.pk)
                 at[clutch.pk].add(node)
-    cells, done = [], set[tuple[int, int]]()
+    components, done = [], set[tuple[int, int]]()
     for start in sorted(chosen):
         if start in done:
             continue
@@ -192,10 +187,10 @@ def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> 
                     together.add(node)
                     waiting.append(node)
         done |= together
-        cell = Cell(defaultdict(set), defaultdict(set))
+        component = Component(defaultdict(set), defaultdict(set))
         for place, top in together:
             animals, clutches = every[place].family(top)
-            cell.animals[every[place].group] |= animals
-            cell.clutches[every[place].group] |= clutches
-        cells.append(cell)
-    return cells
+            component.animals[every[place].group] |= animals
+            component.clutches[every[place].group] |= clutches
+        components.append(component)
+    return components

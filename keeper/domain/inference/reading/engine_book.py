@@ -1,20 +1,27 @@
-"""A cell of the book as a population of the engine, and the way back from its records to rows."""
+"""A component of the book as a population of the engine, and its records led back to rows."""
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
+from typing import TypedDict
 
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Max
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.founders import said
-from keeper.domain.inference.reading.inheritance import LABORATORY, Group, Inheritance
-from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, TestedRow, named
+from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance, LocusGroup
+from keeper.domain.inference.reading.rows import (
+    AnimalRow,
+    ClutchRow,
+    Rows,
+    StatedRow,
+    TestedRow,
+    named,
+)
 
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]
@@ -57,29 +64,50 @@ class EngineBook:
 
     Attributes:
         population: for `genetics`.
-        sources: record name, as in the engine's conflicts, → rows.
         groups: what was asked about whom.
+        sources: name of each record → rows.
+        clutch_ids: what the engine calls each clutch.
     """
 
-    population: Any
-    groups: Mapping[Group, set[int]]
-    sources: dict[str, tuple[Source, ...]] = field(default_factory=dict)
+    population: genetics.Population
+    groups: Mapping[LocusGroup, set[int]]
+    sources: dict[genetics.RecordName, tuple[Source, ...]] = field(default_factory=dict)
+    clutch_ids: Mapping[int, str] = field(default_factory=dict)
+
+
+def clutch_ids(rows: Rows, animals: Iterable[int], clutches: Iterable[int]) -> dict[int, str]:
+    """What the engine calls clutches: their codes, marked where one of the animals has it too.
+
+    Animals go by their codes; in the engine's words an animal and a clutch never share one.
+    """
+    taken = {rows.animals[pk].code for pk in animals}
+    codes = {pk: rows.clutches[pk].code for pk in clutches}
+    # No code has a space in it, so a marked one is nobody's own.
+    return {pk: f"{code} (clutch)" if code in taken else code for pk, code in codes.items()}
 
 
 def engine_book(
     inheritance: Inheritance,
     rows: Rows,
-    cell: Cell,
+    component: Component,
     *,
     also: Iterable[int] = (),
     certain: Mapping[int, Mapping[str, str]] = MappingProxyType({}),
 ) -> EngineBook:
-    """Write a cell in the words of `genetics`; mates from outside it are normal founders.
+    """Write a component in the words of `genetics`; mates from outside it are normal founders.
 
-    `also` names animals that must be there whether they are of the cell or not. `certain` gives
-    the genotypes of those outside the cell who are not normal: keys by name of locus.
+    `also` names animals that must be there whether they are of the component or not. `certain`
+    gives the genotypes of those outside the component who are not normal: keys by name of locus.
     """
-    return _Maker(inheritance, rows, cell, set(also), certain).make()
+    return _Maker(inheritance, rows, component, set(also), certain).make()
+
+
+class _Parents(TypedDict, total=False):
+    """The parents of an animal as arguments of an engine's `Animal`; none of a founder."""
+
+    dam: str | None
+    sire: str | None
+    clutch: str
 
 
 class _Maker:
@@ -87,7 +115,7 @@ class _Maker:
         self,
         inheritance: Inheritance,
         rows: Rows,
-        cell: Cell,
+        component: Component,
         also: set[int],
         certain: Mapping[int, Mapping[str, str]],
     ) -> None:
@@ -95,14 +123,14 @@ class _Maker:
         self.also = also
         self.certain = certain
         self.rows = rows
-        self.cell = cell
-        self.inside = set().union(*cell.animals.values())
-        self.clutches = set().union(*cell.clutches.values())
-        self.loci = frozenset(pk for group in cell.animals for pk in group.loci)
-        self.traits = {pk for group in cell.animals for pk in group.traits}
-        self.sources: dict[str, tuple[Source, ...]] = {}
-        self.sightings: dict[tuple[int, bool], Any] = {}
-        self.lines = {pk for group in cell.animals for pk in group.lines}
+        self.component = component
+        self.inside = set().union(*component.animals.values())
+        self.clutches = set().union(*component.clutches.values())
+        self.loci = frozenset(pk for group in component.animals for pk in group.loci)
+        self.traits = {pk for group in component.animals for pk in group.traits}
+        self.sources: dict[genetics.RecordName, tuple[Source, ...]] = {}
+        self.sightings: dict[tuple[int, bool], genetics.Sighting] = {}
+        self.lines = {pk for group in component.animals for pk in group.lines}
         # Question put to a laboratory: line, copies asked for, and which time → its trait.
         self.questions: dict[tuple[int, str, int], str] = {}
 
@@ -111,6 +139,7 @@ class _Maker:
             parent for pk in self.inside for parent in self.rows.parents(self.rows.animals[pk])
         }
         everyone = sorted(self.inside | border | self.also)
+        self.clutch_ids = clutch_ids(self.rows, everyone, sorted(self.clutches))
         animals = [self._animal(self.rows.animals[pk]) for pk in everyone]
         clutches = [self._clutch(self.rows.clutches[pk]) for pk in sorted(self.clutches)]
         parts = self.inheritance.engine_parts(self.loci, self.traits)
@@ -120,12 +149,12 @@ class _Maker:
             for (line, copies, _), name in self.questions.items()
         )
         population = genetics.Population(animals=tuple(animals), clutches=tuple(clutches), **parts)
-        return EngineBook(population, self.cell.animals, self.sources)
+        return EngineBook(population, self.component.animals, self.sources, self.clutch_ids)
 
     def _code(self, pk: int | None) -> str | None:
         return None if pk is None else self.rows.animals[pk].code
 
-    def _animal(self, one: AnimalRow) -> Any:
+    def _animal(self, one: AnimalRow) -> genetics.Animal:
         if one.pk not in self.inside:
             return self._outside(one)
         shows = self._shows(one, {pk for group in self._groups(one.pk) for pk in group.traits})
@@ -148,14 +177,15 @@ class _Maker:
             ],
             began=self._began(one.pk),
         )
-        for part, rests in told.rests_on.items():
-            self.sources[f"{one.code}.{part}"] = rests or (("animal", one.pk),)
+        for (part, locus), rests in told.rests_on.items():
+            name = genetics.RecordName("animal", one.code, part, locus)
+            self.sources[name] = rests or (("animal", one.pk),)
         return genetics.Animal(
             id=one.code, sex=one.sex, shows=shows,
             founder=told.founder, founder_joint=told.founder_joint,
         )  # fmt: skip
 
-    def _outside(self, one: AnimalRow) -> Any:
+    def _outside(self, one: AnimalRow) -> genetics.Animal:
         """Somebody certain: as a parent a founder, as a young held to its genotype."""
         keys = self.certain.get(one.pk, {})
         parents = self._near_parents(one) if one.pk in self.certain else {}
@@ -170,35 +200,35 @@ class _Maker:
         shows = self._shows(one, self.traits)
         return genetics.Animal(id=one.code, sex=one.sex, shows=shows, likelihood=held, **parents)
 
-    def _near_parents(self, one: AnimalRow) -> dict[str, str | None]:
+    def _near_parents(self, one: AnimalRow) -> _Parents:
         """Its parents, where one of them is in question."""
         if self._began(one.pk):
             return {}
         if one.clutch is not None and one.clutch in self.clutches:
-            return {"clutch": self.rows.clutches[one.clutch].code}
+            return {"clutch": self.clutch_ids[one.clutch]}
         if {one.dam, one.sire} & self.inside:
             return {"dam": self._code(one.dam), "sire": self._code(one.sire)}
         return {}
 
-    def _parents(self, one: AnimalRow) -> dict[str, str | None]:
+    def _parents(self, one: AnimalRow) -> _Parents:
         if self._began(one.pk):
             return {}
         if one.clutch is not None and one.clutch in self.clutches:
-            return {"clutch": self.rows.clutches[one.clutch].code}
+            return {"clutch": self.clutch_ids[one.clutch]}
         if one.dam is None and one.sire is None:
             return {}
-        self.sources[f"{one.code}.parents"] = (("animal", one.pk),)
+        self.sources[genetics.RecordName("animal", one.code, "parents")] = (("animal", one.pk),)
         return {"dam": self._code(one.dam), "sire": self._code(one.sire)}
 
     def _began(self, pk: int) -> dict[int, int]:
-        """Lines of the cell that began with an animal, and the rows that say so."""
+        """Lines of the component that began with an animal, and the rows that say so."""
         found = self.rows.arisen.get(pk, {})
         return {line: row for line, row in found.items() if line in self.lines}
 
-    def _groups(self, pk: int) -> list[Group]:
-        return [group for group, animals in self.cell.animals.items() if pk in animals]
+    def _groups(self, pk: int) -> list[LocusGroup]:
+        return [group for group, animals in self.component.animals.items() if pk in animals]
 
-    def _said(self, one: AnimalRow) -> tuple[frozenset[int], list[Any], list[int]]:
+    def _said(self, one: AnimalRow) -> tuple[frozenset[int], list[StatedRow], list[int]]:
         groups = self._groups(one.pk)
         traits = {pk for group in groups for pk in group.traits}
         stated = [row for row in self.rows.statements.get(one.pk, ()) if row.trait in traits]
@@ -212,13 +242,13 @@ class _Maker:
         ]
         return frozenset(pk for group in groups for pk in group.loci), stated, seen
 
-    def _shows(self, one: AnimalRow, traits: Collection[int]) -> dict[str, Any]:
-        found = {}
+    def _shows(self, one: AnimalRow, traits: Collection[int]) -> dict[str, genetics.Sighting]:
+        found: dict[str, genetics.Sighting] = {}
         for trait, row in self.rows.observations.get(one.pk, {}).items():
             if trait in traits:
                 name = self.inheritance.traits[trait].name
                 found[name] = self._sighting(trait, row.seen)
-                self.sources[f"{one.code}.shows.{name}"] = (("observation", row.pk),)
+                self.sources[_look(one, name)] = (("observation", row.pk),)
         for test in self._tests(one):
             copies = m.Found.CARRIES if test.found == m.Found.NONE else test.found
             times = sum(name in found for name in self._asked(test.line, copies))
@@ -228,7 +258,7 @@ class _Maker:
                 false_negative=test.misses,
                 false_positive=test.mistakes,
             )
-            self.sources[f"{one.code}.shows.{name}"] = (("labtest", test.pk),)
+            self.sources[_look(one, name)] = (("labtest", test.pk),)
         return found
 
     def _tests(self, one: AnimalRow) -> list[TestedRow]:
@@ -246,7 +276,7 @@ class _Maker:
             self.questions[key] = f"{LABORATORY}{self.inheritance.lines[line]}, {label}{again}"
         return self.questions[key]
 
-    def _sighting(self, trait: int, seen: bool) -> Any:
+    def _sighting(self, trait: int, seen: bool) -> genetics.Sighting:
         if (trait, seen) not in self.sightings:
             one = self.inheritance.traits[trait]
             self.sightings[trait, seen] = genetics.Sighting(
@@ -254,18 +284,19 @@ class _Maker:
             )
         return self.sightings[trait, seen]
 
-    def _clutch(self, one: ClutchRow) -> Any:
+    def _clutch(self, one: ClutchRow) -> genetics.Clutch:
         traits = {
             pk
-            for group, clutches in self.cell.clutches.items()
+            for group, clutches in self.component.clutches.items()
             if one.pk in clutches
             for pk in group.traits
         }
-        self.sources[f"{one.code}.parents"] = (("clutch", one.pk),)
-        tally: list[Any] = []
+        own = self.clutch_ids[one.pk]
+        self.sources[genetics.RecordName("clutch", own, "parents")] = (("clutch", one.pk),)
+        tally: list[genetics.TallyLine] = []
         for row in self.rows.tallies.get(one.pk, ()):
             if row.tally:
-                self.sources[f"{one.code}.tally[{len(tally)}]"] = (("hatchrow", row.pk),)
+                self.sources[genetics.tally_line(own, len(tally))] = (("hatchrow", row.pk),)
                 shows = {
                     self.inheritance.traits[trait].name: self._sighting(trait, trait in row.seen)
                     for trait in sorted((row.seen | row.unseen) & traits)
@@ -273,7 +304,7 @@ class _Maker:
                 tally.append(genetics.TallyLine(count=row.tally, sex=row.sex, shows=shows))
         sires = one.sires
         return genetics.Clutch(
-            id=one.code,
+            id=own,
             candidates=tuple(
                 genetics.Couple(dam=self._code(one.dam), sire=self._code(sire), p=share)
                 for sire, share in sires
@@ -282,3 +313,7 @@ class _Maker:
             tally=tuple(tally),
             stated_candidates=len(sires) > 1,
         )
+
+
+def _look(one: AnimalRow, trait: str) -> genetics.RecordName:
+    return genetics.RecordName("animal", one.code, "shows", trait)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations_with_replacement, product
 from types import MappingProxyType
-from typing import Any
+from typing import Literal
 
 import genetics
 from keeper import models as m
@@ -32,13 +32,17 @@ Rows = dict[Copies, Fraction]
 _Part = tuple[frozenset[int], Rows, tuple[tuple[str, int], ...]]
 
 
+# Which part of a founder's record: what is stated at one locus, or jointly.
+Stated = tuple[Literal["founder", "founder_joint"], str]
+
+
 @dataclass(frozen=True)
 class Said:
     """A founder's part of the engine's record, and which rows each part rests on."""
 
     founder: Mapping[str, Mapping[str, Fraction]]
-    founder_joint: tuple[Any, ...]
-    rests_on: Mapping[str, tuple[tuple[str, int], ...]]
+    founder_joint: tuple[genetics.FounderRow, ...]
+    rests_on: Mapping[Stated, tuple[tuple[str, int], ...]]
 
 
 def said(
@@ -76,7 +80,7 @@ def said(
     founder: dict[str, Mapping[str, Fraction]] = {}
     joint: Rows = {(): Fraction(1)}
     joint_loci: set[int] = set()
-    rests_on: dict[str, tuple[tuple[str, int], ...]] = {}
+    rests_on: dict[Stated, tuple[tuple[str, int], ...]] = {}
     for places, merged, pks in _gathered(parts):
         if not places <= loci or not places:
             continue
@@ -84,11 +88,11 @@ def said(
             (locus,) = places
             name = inheritance.loci[locus].name
             founder[name] = _keyed(inheritance, sex, locus, merged)
-            rests_on[f"founder.{name}"] = pks
+            rests_on["founder", name] = pks
         else:
             joint = _product(joint, merged)
             joint_loci |= places
-            rests_on["founder_joint"] = rests_on.get("founder_joint", ()) + pks
+            rests_on["founder_joint", ""] = rests_on.get(("founder_joint", ""), ()) + pks
     listed = _joint_rows(inheritance, sex, joint, frozenset(joint_loci)) if joint_loci else ()
     return Said(founder, listed, rests_on)
 
@@ -283,7 +287,7 @@ def _keyed(inheritance: Inheritance, sex: str, locus: int, rows: Rows) -> dict[s
 
 def _joint_rows(
     inheritance: Inheritance, sex: str, rows: Rows, loci: frozenset[int]
-) -> tuple[Any, ...]:
+) -> tuple[genetics.FounderRow, ...]:
     found: dict[tuple[tuple[str, str], ...], Fraction] = defaultdict(Fraction)
     for one in _sexes(inheritance, sex, loci):
         for copies, p in rows.items():

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations_with_replacement, product
-from typing import Any
+from typing import TypedDict, cast
 
 import genetics
 from keeper import models as m
@@ -17,13 +17,25 @@ LABORATORY = "\nlaboratory: "
 
 
 @dataclass(frozen=True)
-class Group:
+class LocusGroup:
     """Loci of which the numbers depend on one another, with their lines and traits (ids)."""
 
     loci: frozenset[int]
     traits: frozenset[int]
     lines: frozenset[int]
     open: bool
+
+
+class EngineParts(TypedDict):
+    """The arguments of an engine's `Population` that inheritance decides."""
+
+    loci: tuple[genetics.Locus, ...]
+    traits: tuple[genetics.Trait, ...]
+    sex_determination: genetics.SexDetermination
+    linkage: tuple[genetics.Linkage, ...]
+    viability: tuple[genetics.Viability, ...]
+    background: dict[str, dict[str, Fraction]]
+    same_locus: tuple[genetics.SameLocus, ...]
 
 
 @dataclass
@@ -40,7 +52,7 @@ class Inheritance:
     survivals: list[m.Survival]
     open_pairs: list[m.OpenPair]
     pair_words: list[m.PairWord]
-    _loci: dict[int, Any] = field(default_factory=dict)
+    _loci: dict[int, genetics.Locus] = field(default_factory=dict)
 
     @classmethod
     def load(cls, species: m.Species) -> "Inheritance":
@@ -97,22 +109,13 @@ class Inheritance:
         return tuple(one for one in self.traits.values() if self.loci_of(one))
 
     @cached_property
-    def groups(self) -> tuple[Group, ...]:
+    def groups(self) -> tuple[LocusGroup, ...]:
         """Loci that bear on one another: linked, in one trait, masking, sex-linked, undecided."""
-        root = {pk: pk for pk in self.loci}
-
-        def top(pk: int) -> int:
-            while root[pk] != pk:
-                pk = root[pk]
-            return pk
-
+        coupled = genetics.Components(self.loci)
         for together in self._couplings():
             for other in together:
-                root[top(other)] = top(min(together))
-        members: dict[int, set[int]] = defaultdict(set)
-        for pk in self.loci:
-            members[top(pk)].add(pk)
-        return tuple(self._group(frozenset(loci)) for loci in members.values())
+                coupled.join(other, min(together))
+        return tuple(self._group(frozenset(loci)) for loci in coupled.members())
 
     def _couplings(self) -> Iterator[set[int]]:
         for trait in self.shown_traits:
@@ -131,22 +134,23 @@ class Inheritance:
             yield {self.lines[pair.one_id].locus_id, self.lines[pair.other_id].locus_id}
         yield {pk for pk, one in self.loci.items() if one.chromosome != m.Chromosome.AUTOSOME}
 
-    def _group(self, loci: frozenset[int]) -> Group:
+    def _group(self, loci: frozenset[int]) -> LocusGroup:
         lines = frozenset(pk for pk, line in self.lines.items() if line.locus_id in loci)
         traits = frozenset(one.pk for one in self.shown_traits if self.loci_of(one) <= loci)
-        return Group(loci, traits, lines, any(p.one_id in lines for p in self.open_pairs))
+        return LocusGroup(loci, traits, lines, any(p.one_id in lines for p in self.open_pairs))
 
     # --- in the words of genetics -------------------------------------------------------------
 
-    def locus(self, pk: int) -> Any:
+    def locus(self, pk: int) -> genetics.Locus:
         """A locus as `genetics` knows it: alleles are line codes after the wild type."""
         if pk not in self._loci:
             one = self.loci[pk]
-            chromosome = {
+            seats: dict[str, genetics.Chromosome] = {
                 m.Chromosome.AUTOSOME: "autosome",
                 m.Chromosome.BOTH: "sex",
                 m.Chromosome.ONE: "X" if self.species.sex_determination == "XY" else "Z",
-            }[m.Chromosome(one.chromosome)]
+            }
+            chromosome = seats[one.chromosome]
             self._loci[pk] = genetics.Locus(
                 id=one.name,
                 alleles=(WILD, *(line.code for line in self.at_locus[pk])),
@@ -154,6 +158,12 @@ class Inheritance:
                 recombination=one.recombination if chromosome == "sex" else 0,
             )
         return self._loci[pk]
+
+    @property
+    def sex_determination(self) -> genetics.SexDetermination:
+        """How the species' sex is determined, in the engine's words."""
+        # The database holds no other value.
+        return cast("genetics.SexDetermination", self.species.sex_determination)
 
     @property
     def heterogametic(self) -> str | None:
@@ -187,21 +197,21 @@ class Inheritance:
         single = f"{WILD}/{mark}"
         return [single] if sex == hetero else [f"{WILD}/{WILD}", single]
 
-    def engine_parts(self, loci: frozenset[int], traits: Iterable[int]) -> dict[str, Any]:
+    def engine_parts(self, loci: frozenset[int], traits: Iterable[int]) -> EngineParts:
         """The arguments of a `Population` that inheritance decides."""
         names = {pk: self.traits[pk].name for pk in traits}
         return {
             "loci": tuple(self.locus(pk) for pk in self.loci if pk in loci),
             "traits": tuple(self._trait(self.traits[pk], names) for pk in sorted(names)),
-            "sex_determination": self.species.sex_determination,
+            "sex_determination": self.sex_determination,
             "linkage": tuple(self._linkage(loci)),
             "viability": tuple(self._viability(loci)),
             "background": self._background(loci),
             "same_locus": tuple(
                 genetics.SameLocus(
-                    loci=tuple(
-                        self.loci[self.lines[pk].locus_id].name
-                        for pk in (pair.one_id, pair.other_id)
+                    loci=(
+                        self.loci[self.lines[pair.one_id].locus_id].name,
+                        self.loci[self.lines[pair.other_id].locus_id].name,
                     ),
                     prior=pair_prior(pair, self.pair_words),
                 )
@@ -210,7 +220,7 @@ class Inheritance:
             ),
         }
 
-    def _trait(self, trait: m.Trait, names: dict[int, str]) -> Any:
+    def _trait(self, trait: m.Trait, names: dict[int, str]) -> genetics.Trait:
         # "All others" are named, so that what is asked as if it were a trait is not hidden.
         hidden = names.keys() - {trait.pk} if trait.hides_all else self.hides.get(trait.pk, ())
         hides = tuple(names[pk] for pk in sorted(hidden) if pk in names)
@@ -221,7 +231,7 @@ class Inheritance:
             )
         return genetics.Trait(id=trait.name, shown_by=tuple(self._shown_by(trait)), hides=hides)
 
-    def tested(self, line: int, copies: str, name: str) -> Any:
+    def tested(self, line: int, copies: str, name: str) -> genetics.Trait:
         """The question whether an animal has so many copies of a line, as a trait."""
         locus = self.lines[line].locus_id
         wanted = {m.Found.ONE: {1}, m.Found.TWO: {2}}.get(m.Found(copies), {1, 2})
@@ -282,7 +292,7 @@ class Inheritance:
         else:
             yield from ({pk: keys} for pk, keys in met.items())
 
-    def _linkage(self, loci: frozenset[int]) -> Iterator[Any]:
+    def _linkage(self, loci: frozenset[int]) -> Iterator[genetics.Linkage]:
         right = {one.left_id: one for one in self.intervals if one.left_id in loci}
         starts = set(right) - {one.right_id for one in right.values()}
         for pk in sorted(starts):
@@ -297,7 +307,7 @@ class Inheritance:
                 ),
             )
 
-    def _viability(self, loci: frozenset[int]) -> Iterator[Any]:
+    def _viability(self, loci: frozenset[int]) -> Iterator[genetics.Viability]:
         for one in self.survivals:
             if one.locus_id not in loci:
                 continue

@@ -5,10 +5,11 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from django.db.models import Model, QuerySet
 
+import genetics
 from keeper import models as m
 
 
@@ -18,7 +19,7 @@ class AnimalRow:
 
     pk: int
     code: str
-    sex: str
+    sex: "genetics.Sex"
     dam: int | None
     sire: int | None
     clutch: int | None
@@ -37,7 +38,7 @@ class ClutchRow:
     pk: int
     code: str
     dam: int | None
-    paternity: str
+    paternity: "genetics.Paternity"
     sires: tuple[tuple[int | None, Fraction], ...]
     parents: frozenset[int]
 
@@ -48,7 +49,7 @@ class TallyRow:
 
     pk: int
     clutch: int
-    sex: str
+    sex: "genetics.Sex"
     count: int
     tally: int
     seen: frozenset[int]
@@ -234,14 +235,12 @@ class Rows:
         for row, trait, is_seen in told.values_list("row_id", "trait_id", "seen"):
             (seen if is_seen else unseen)[row].add(trait)
         found: dict[int, list[TallyRow]] = defaultdict(list)
-        for pk, clutch, sex, count in rows.values_list("pk", "clutch_id", "sex", "count"):
+        for pk, clutch, kind, count in rows.values_list("pk", "clutch_id", "sex", "count"):
             if clutch in self.clutches:
+                sex = cast("genetics.Sex", kind)  # the database holds no other value
                 left = max(0, count - recorded[pk])
-                found[clutch].append(
-                    TallyRow(
-                        pk, clutch, sex, count, left, frozenset(seen[pk]), frozenset(unseen[pk])
-                    )
-                )
+                looks = frozenset(seen[pk]), frozenset(unseen[pk])
+                found[clutch].append(TallyRow(pk, clutch, sex, count, left, *looks))
         return dict(found)
 
     @cached_property

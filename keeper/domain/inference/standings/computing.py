@@ -1,12 +1,18 @@
-"""From the rows of a species to its standings, cell by cell; nothing is written here."""
+"""From the rows of a species to its standings, component by component; nothing is written here."""
 
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import genetics
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.reading.carriers import Cell, Families, families, touched_cells
+from keeper.domain.inference.reading.carriers import (
+    Component,
+    Families,
+    families,
+    touched_components,
+)
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
-from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows, named
 from keeper.domain.inference.standings.copies import Figure, Whose, figures, solve
 from keeper.domain.inference.standings.customary import customary
@@ -27,21 +33,21 @@ class Computed:
 
 
 @dataclass
-class Part:
-    """The computed standings of some cells.
+class Recomputed:
+    """The computed standings of some components.
 
     Attributes:
         scope: group → animals whose standings were computed: those without one carry nothing.
         carriers: group → all its possible carriers; nobody else may have a standing.
         standings: what was computed.
         conflicts: sets of records that cannot all be true.
-        sources: the rows that the computed cells rest on.
+        sources: the rows that the computed components rest on.
         leaving: those who may have been a possible carrier and be none now.
         books: what was solved, conflicting records set aside.
     """
 
-    scope: dict[Group, set[int]] = field(default_factory=dict)
-    carriers: dict[Group, set[int]] = field(default_factory=dict)
+    scope: dict[LocusGroup, set[int]] = field(default_factory=dict)
+    carriers: dict[LocusGroup, set[int]] = field(default_factory=dict)
     standings: dict[Whose, Computed] = field(default_factory=dict)
     conflicts: list[Conflict] = field(default_factory=list)
     sources: set[Source] = field(default_factory=set)
@@ -62,27 +68,29 @@ class SpeciesBook:
         """Possible carriers of every group of loci."""
         return [families(self.inheritance, self.rows, one) for one in self.inheritance.groups]
 
-    def cells(self, touched: Touched) -> list[Cell]:
+    def components(self, touched: Touched) -> list[Component]:
         """The parts of the book that a change can move; the attention is on them then."""
-        found = touched_cells(self.inheritance, self.rows, self.families, touched)
-        animals = {pk for cell in found for some in cell.animals.values() for pk in some}
-        clutches = {pk for cell in found for some in cell.clutches.values() for pk in some}
+        found = touched_components(self.inheritance, self.rows, self.families, touched)
+        animals = {pk for component in found for some in component.animals.values() for pk in some}
+        clutches = {
+            pk for component in found for some in component.clutches.values() for pk in some
+        }
         self.rows.attend(animals, clutches)
         return found
 
-    def compute(self, touched: Touched) -> Part:
+    def compute(self, touched: Touched) -> Recomputed:
         """Compute the standings that a change can move."""
-        part = Part(leaving=self._descendants(touched))
+        part = Recomputed(leaving=self._descendants(touched))
         had = self._had(touched, part.leaving)
         for one in self.families:
             part.carriers[one.group] = set(one.root)
             if had & one.group.traits:
                 # Whoever is no longer a possible carrier there has to lose its standing.
                 part.scope[one.group] = set()
-        for cell in self.cells(touched):
-            for group, animals in cell.animals.items():
+        for component in self.components(touched):
+            for group, animals in component.animals.items():
                 part.scope.setdefault(group, set()).update(animals)
-            self._compute_cell(part, cell)
+            self._compute_component(part, component)
         return part
 
     def _descendants(self, touched: Touched) -> set[int]:
@@ -99,8 +107,8 @@ class SpeciesBook:
             stored = named(stored, "animal", animals)
         return set(stored.order_by().values_list("trait_id", flat=True).distinct())
 
-    def _compute_cell(self, part: Part, cell: Cell) -> None:
-        book = engine_book(self.inheritance, self.rows, cell)
+    def _compute_component(self, part: Recomputed, component: Component) -> None:
+        book = engine_book(self.inheritance, self.rows, component)
         part.sources |= {source for rests in book.sources.values() for source in rests}
         settled = settle(book, lambda one: self._figures(one))
         found, solved = settled.figures, settled.solved
@@ -110,9 +118,9 @@ class SpeciesBook:
         facts = gather(
             self.inheritance,
             self.rows,
-            set().union(*cell.animals.values()),
-            set().union(*cell.clutches.values()),
-            settled.aside,
+            set().union(*component.animals.values()),
+            set().union(*component.clutches.values()),
+            settled.excluded,
         )
         for whose, figure in found.items():
             word, clean = word_of(
@@ -124,6 +132,6 @@ class SpeciesBook:
         part.conflicts += settled.conflicts
         part.books.append(settled.book)
 
-    def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], object]:
+    def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], "genetics.Solved"]:
         solved = solve(book)
         return figures(self.inheritance, self.rows, book, solved), solved

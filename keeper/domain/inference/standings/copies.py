@@ -1,12 +1,12 @@
-"""From a solved cell to figures: two, one or no copies of each trait and each of its lines."""
+"""From a solved component to figures: two, one or no copies of each trait and each of its lines."""
 
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 from math import nextafter
-from typing import Any
 
+import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.reading.rows import Rows
@@ -34,21 +34,19 @@ class Figure:
         return self.two + self.one if self.none else 1.0
 
 
-def solve(book: EngineBook) -> Any:
-    """Solve a cell.
+def solve(book: EngineBook) -> "genetics.Solved":
+    """Solve a component.
 
     Raises:
         genetics.ImpossibleEvidence: its records cannot all be true.
     """
-    import genetics
-
     return genetics.solve(book.population)
 
 
 def figures(
-    inheritance: Inheritance, rows: Rows, book: EngineBook, solved: Any
+    inheritance: Inheritance, rows: Rows, book: EngineBook, solved: "genetics.Solved"
 ) -> dict[Whose, Figure]:
-    """The figures of everyone that the cell is about; those who carry nothing are left out."""
+    """The figures of everyone that the component is about; those who carry nothing are left out."""
     found: dict[Whose, Figure] = {}
     # (animal, trait) → the trait's figure at each locus where it has one.
     by_locus: dict[tuple[int, int], list[Figure]] = defaultdict(list)
@@ -71,7 +69,7 @@ def figures(
 
 
 def _at_locus(
-    inheritance: Inheritance, rows: Rows, solved: Any, locus: int, animals: set[int]
+    inheritance: Inheritance, rows: Rows, solved: "genetics.Solved", locus: int, animals: set[int]
 ) -> Iterator[tuple[int, int, int | None, Figure]]:
     """Figures of every line there, and of every trait over its lines there (line None)."""
     import numpy as np
@@ -121,7 +119,7 @@ _BELOW_ONE = nextafter(1.0, 0.0)
 
 
 def _jointly(
-    inheritance: Inheritance, rows: Rows, solved: Any, wanted: list[tuple[int, int]]
+    inheritance: Inheritance, rows: Rows, solved: "genetics.Solved", wanted: list[tuple[int, int]]
 ) -> dict[Whose, Figure]:
     """Figures of traits with lines at several loci, from joint tables of each animal."""
     loci = {
@@ -142,10 +140,8 @@ def _jointly(
 
 
 def _joint_figure(
-    inheritance: Inheritance, solved: Any, trait: int, loci: list[int], code: str
+    inheritance: Inheritance, solved: "genetics.Solved", trait: int, loci: list[int], code: str
 ) -> Figure:
-    from genetics.couple import joint
-
     by_count = {
         locus: {
             n: [key for key in _solved_keys(solved, inheritance, locus)
@@ -159,9 +155,9 @@ def _joint_figure(
     for world, share in zip(solved.worlds, solved.chance, strict=True):
         alone = replace(solved, worlds=[world], chance=[1.0])
 
-        def chance(counts: dict[int, int], alone: Any = alone) -> float:
+        def chance(counts: dict[int, int], alone: "genetics.Solved" = alone) -> float:
             every = {locus: by_count[locus][n] for locus, n in counts.items()}
-            return float(joint(alone, code, {names[k]: keys for k, keys in every.items()}))
+            return float(genetics.joint(alone, code, {names[k]: keys for k, keys in every.items()}))
 
         none += share * chance(dict.fromkeys(loci, 0))
         classes = [{*one} for one in world.classes]
@@ -189,6 +185,8 @@ def _codes(inheritance: Inheritance, trait: int, locus: int) -> frozenset[str]:
     return frozenset(a.code for a in inheritance.at_locus[locus] if a.trait_id == trait)
 
 
-def _solved_keys(solved: Any, inheritance: Inheritance, locus: int) -> tuple[str, ...]:
+def _solved_keys(
+    solved: "genetics.Solved", inheritance: Inheritance, locus: int
+) -> tuple[str, ...]:
     keys: tuple[str, ...] = solved.posterior_table(inheritance.loci[locus].name)[1]
     return keys

@@ -7,7 +7,6 @@ young and tests count only in the tested figure. For a founder it is what its so
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import Any
 
 import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook
@@ -20,7 +19,7 @@ def customary(
     inheritance: Inheritance,
     rows: Rows,
     book: EngineBook,
-    solved: Any,
+    solved: "genetics.Solved",
     wanted: Iterable[int],
 ) -> dict[Whose, float]:
     """Return the customary chance of carrying for the animals wanted.
@@ -34,15 +33,23 @@ def customary(
     return maker.answers()
 
 
+# Dam, sire and the share of each couple that an animal may be of.
+_Parents = tuple[tuple[int | None, int | None, genetics.Number], ...]
+# Parents, sex and looks; or the animal itself, if it has no parents.
+_Alike = tuple[_Parents, str, tuple[tuple[str, bool], ...]] | int
+
+
 class _Families:
-    def __init__(self, inheritance: Inheritance, rows: Rows, book: EngineBook, solved: Any) -> None:
+    def __init__(
+        self, inheritance: Inheritance, rows: Rows, book: EngineBook, solved: "genetics.Solved"
+    ) -> None:
         self.inheritance, self.rows, self.book, self.solved = inheritance, rows, book, solved
         self.known = book.population.animal_index
         self.lines = {line for group in book.groups for line in group.lines}
-        self.animals: list[Any] = []
-        self.clutches: list[Any] = []
+        self.animals: list[genetics.Animal] = []
+        self.clutches: list[genetics.Clutch] = []
         self.named: set[str] = set()
-        self.stands_for: dict[Any, list[int]] = {}
+        self.stands_for: dict[_Alike, list[int]] = {}
         self.marginals: dict[int, dict[str, dict[str, float]]] = {}
 
     def add(self, one: AnimalRow) -> None:
@@ -60,8 +67,10 @@ class _Families:
         if not parents:
             self.animals.append(record._replace(shows=shows))
             return
+        # No code has a line break in it, so the name is nobody's own.
+        nest = f"{one.code}\nclutch"
         clutch = genetics.Clutch(
-            id=one.code,
+            id=nest,
             candidates=tuple(
                 genetics.Couple(
                     dam=self._stand_in(one, dam, "dam"), sire=self._stand_in(one, sire, "sire"), p=p
@@ -71,11 +80,9 @@ class _Families:
             stated_candidates=len(parents) > 1,
         )
         self.clutches.append(clutch)
-        self.animals.append(
-            genetics.Animal(id=one.code, sex=record.sex, clutch=one.code, shows=shows)
-        )
+        self.animals.append(genetics.Animal(id=one.code, sex=record.sex, clutch=nest, shows=shows))
 
-    def _parents(self, one: AnimalRow) -> tuple[tuple[int | None, int | None, Any], ...]:
+    def _parents(self, one: AnimalRow) -> _Parents:
         if self.rows.arisen.get(one.pk, {}).keys() & self.lines:
             return ()
         if one.clutch is None:
@@ -91,7 +98,7 @@ class _Families:
         name = f"{young.code}\n{role}\n{parent}"
         if name not in self.named:
             self.named.add(name)
-            sex = "female" if role == "dam" else "male"
+            sex: genetics.Sex = "female" if role == "dam" else "male"
             self.animals.append(genetics.Animal(id=name, sex=sex, founder=self._standing(parent)))
         return name
 

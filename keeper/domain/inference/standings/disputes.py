@@ -1,6 +1,6 @@
 """Records that cannot all be true: which, and whose numbers depend on which of them is wrong.
 
-A cell whose evidence is impossible is solved as often as its conflict has records, each time
+A component whose evidence is impossible is solved as often as its conflict has records, each time
 without one of them. What is the same every time does not depend on which is wrong and stands;
 what is not is disputed. The figures shown meanwhile are those without the newest record, so the
 last ones that were consistent.
@@ -8,13 +8,12 @@ last ones that were consistent.
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, last_entries
 from keeper.domain.inference.standings.copies import Figure, Whose
 
-Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], Any]]
+Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], "genetics.Solved"]]
 
 # Figures that differ by less are the same: rounding of sums.
 _SAME = 1e-9
@@ -24,31 +23,31 @@ _SAME = 1e-9
 class Conflict:
     """Records of the engine that cannot all be true, with the rows behind them."""
 
-    names: tuple[str, ...]
+    names: tuple[genetics.RecordName, ...]
     sources: tuple[Source, ...]
 
 
 @dataclass
 class Settled:
-    """A cell solved, conflicts set aside.
+    """A component solved, conflicts set aside.
 
     Attributes:
-        figures, solved, book: of the cell without the newest record of each conflict.
+        figures, solved, book: of the component without the newest record of each conflict.
         conflicts: what was found.
         disputed: whose figures depend on a conflict.
-        aside: the rows of those newest records: no word rests on them either.
+        excluded: the rows of those newest records: no word rests on them either.
     """
 
     figures: dict[Whose, Figure]
-    solved: Any
+    solved: "genetics.Solved"
     book: EngineBook
     conflicts: list[Conflict]
     disputed: dict[Whose, Conflict]
-    aside: frozenset[Source] = frozenset()
+    excluded: frozenset[Source] = frozenset()
 
 
 def settle(book: EngineBook, solve: Solve) -> Settled:
-    """Solve a cell; where its records cannot all be true, find out what that leaves open."""
+    """Solve a component; where its records cannot all be true, find out what that leaves open."""
     try:
         found, solved = solve(book)
     except genetics.ImpossibleEvidence:
@@ -57,18 +56,16 @@ def settle(book: EngineBook, solve: Solve) -> Settled:
 
 
 def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
-    from genetics.conflict import records, smallest_conflict
-
-    every = frozenset(records(book.population))
+    every = frozenset(genetics.records(book.population))
     entries = last_entries(source for rests in book.sources.values() for source in rests)
-    dropped: list[tuple[Conflict, str]] = []
+    dropped: list[tuple[Conflict, genetics.RecordName]] = []
     while True:
         base = _without(book, every, {name for _, name in dropped})
         try:
             found, solved = solve(base)
             break
         except genetics.ImpossibleEvidence:
-            names = smallest_conflict(base.population)
+            names = genetics.smallest_conflict(base.population)
             if not names:
                 raise
             conflict = Conflict(names, _sources(book, names))
@@ -88,23 +85,25 @@ def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
     for whose in disputed:
         # Without the newest record it carries nothing; yet that is what is in question.
         found.setdefault(whose, Figure(0.0, 0.0, 1.0))
-    aside = frozenset(_sources(book, [name for _, name in dropped]))
-    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed, aside)
+    excluded = frozenset(_sources(book, [name for _, name in dropped]))
+    return Settled(found, solved, base, [conflict for conflict, _ in dropped], disputed, excluded)
 
 
-def _without(book: EngineBook, every: frozenset[str], names: set[str]) -> EngineBook:
-    from genetics.conflict import keep
-
+def _without(
+    book: EngineBook, every: frozenset[genetics.RecordName], names: set[genetics.RecordName]
+) -> EngineBook:
     if not names:
         return book
-    return replace(book, population=keep(book.population, set(every - names)))
+    return replace(book, population=genetics.kept_only(book.population, every - names))
 
 
-def _sources(book: EngineBook, names: Iterable[str]) -> tuple[Source, ...]:
+def _sources(book: EngineBook, names: Iterable[genetics.RecordName]) -> tuple[Source, ...]:
     return tuple(sorted({source for name in names for source in book.sources.get(name, ())}))
 
 
-def _age(book: EngineBook, name: str, entries: Mapping[Source, int]) -> tuple[int, int, int]:
+def _age(
+    book: EngineBook, name: genetics.RecordName, entries: Mapping[Source, int]
+) -> tuple[int, int, int]:
     """Evidence after parents and papers, and of it what was written down or changed last."""
     sources = book.sources.get(name, ())
     kinds = {"animal": 0, "clutch": 0, "statement": 1, "arising": 1}

@@ -24,7 +24,7 @@ class Facts:
         tested: (animal, trait) → lines that a laboratory found in it.
         scored: (animal, trait) → (mate or None, young that did not show it).
         began: animal → traits of which it has nothing from its parents: a gene began with it.
-        aside: rows that tell nothing here.
+        excluded: rows that tell nothing here.
     """
 
     visual: set[tuple[int, int]] = field(default_factory=set)
@@ -36,7 +36,7 @@ class Facts:
         default_factory=lambda: defaultdict(list)
     )
     began: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
-    aside: frozenset[Source] = frozenset()
+    excluded: frozenset[Source] = frozenset()
 
 
 def gather(
@@ -44,13 +44,13 @@ def gather(
     rows: Rows,
     animals: Iterable[int],
     clutches: Iterable[int],
-    aside: Collection[Source] = (),
+    excluded: Collection[Source] = (),
 ) -> Facts:
     """Read the facts about some animals off the rows: theirs and those of their clutches.
 
-    Rows that were set `aside`, since they cannot be true with others, tell nothing.
+    Rows that were set `excluded`, since they cannot be true with others, tell nothing.
     """
-    facts = Facts(aside=frozenset(aside))
+    facts = Facts(excluded=frozenset(excluded))
     for pk, lines in rows.arisen.items():
         for group in inheritance.groups:
             if lines.keys() & group.lines:
@@ -66,11 +66,11 @@ def gather(
                 if inheritance.traits[trait].shown in (Shown.RECESSIVE, Shown.EVERY):
                     facts.double |= {(pk, base) for base in bases[trait]}
         for one in rows.statements.get(pk, ()):
-            if ("statement", one.pk) in facts.aside:
+            if ("statement", one.pk) in facts.excluded:
                 continue
             facts.stated[pk, one.trait] = one
         for test in rows.lab_tests.get(pk, ()):
-            if ("labtest", test.pk) in facts.aside:
+            if ("labtest", test.pk) in facts.excluded:
                 continue
             if test.found != Found.NONE and test.line in inheritance.lines:
                 trait = inheritance.lines[test.line].trait_id
@@ -86,18 +86,18 @@ def gather(
 def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
     """An animal's looks by trait, but those set aside."""
     looks = rows.observations.get(pk, {}).items()
-    return [(t, row) for t, row in looks if ("observation", row.pk) not in facts.aside]
+    return [(t, row) for t, row in looks if ("observation", row.pk) not in facts.excluded]
 
 
 def _young(facts: Facts, rows: Rows, clutch: ClutchRow, bases: dict[int, set[int]]) -> None:
     """Add what a clutch's hatchlings say of its parents; of a sire only if he is the only one."""
-    if ("clutch", clutch.pk) in facts.aside:
+    if ("clutch", clutch.pk) in facts.excluded:
         return
     sires = [sire for sire, _ in clutch.sires]
     sire = sires[0] if len(sires) == 1 else None
     for row in rows.tallies.get(clutch.pk, ()):
         seen = {base for trait in row.seen for base in bases.get(trait, ())}
-        if row.tally and ("hatchrow", row.pk) not in facts.aside:
+        if row.tally and ("hatchrow", row.pk) not in facts.excluded:
             _tell(facts, (clutch.dam, sire), seen, row.unseen - seen, row.tally)
     for pk in rows.hatched.get(clutch.pk, ()):
         _one_young(facts, rows, pk, (clutch.dam, sire), bases)
@@ -105,7 +105,7 @@ def _young(facts: Facts, rows: Rows, clutch: ClutchRow, bases: dict[int, set[int
 
 def _own_young(facts: Facts, rows: Rows, animal: AnimalRow, bases: dict[int, set[int]]) -> None:
     known = animal.dam is not None or animal.sire is not None
-    if known and ("animal", animal.pk) not in facts.aside:
+    if known and ("animal", animal.pk) not in facts.excluded:
         _one_young(facts, rows, animal.pk, (animal.dam, animal.sire), bases)
 
 

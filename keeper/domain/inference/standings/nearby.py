@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from keeper.domain.inference.reading.inheritance import WILD, Group, Inheritance
+from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import AnimalRow, Rows, named
 from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Chromosome, Standing
@@ -53,7 +53,7 @@ class Store:
         """The standings of one animal by trait and line; it must have been fetched."""
         return self._of[animal]
 
-    def figures(self, animals: Iterable[int], group: Group) -> dict[Whose, Figure]:
+    def figures(self, animals: Iterable[int], group: LocusGroup) -> dict[Whose, Figure]:
         """The figures of some animals at a group of loci."""
         return {
             (pk, trait, line): Figure(one.two, one.one, one.none, one.error, one.mixed)
@@ -67,7 +67,7 @@ _NUMBERS = ("two", "one", "none", "error", "mixed", "customary", "dispute_id")
 
 
 @dataclass
-class Part:
+class Neighbourhood:
     """What is near for one group of loci.
 
     Attributes:
@@ -77,13 +77,13 @@ class Part:
         clutches: clutches between them.
     """
 
-    group: Group
+    group: LocusGroup
     inside: set[int]
     border: dict[int, dict[str, str]]
     clutches: set[int]
 
 
-class TooEntangled(Exception):
+class FamilyNeeded(Exception):
     """Nearness does not hold here: the whole family must be solved."""
 
 
@@ -91,20 +91,20 @@ def near(
     inheritance: Inheritance,
     rows: Rows,
     store: Store,
-    group: Group,
+    group: LocusGroup,
     starts: Collection[int],
     *,
     fresh: Collection[int] = (),
-) -> Part:
+) -> Neighbourhood:
     """Find what is near some animals; `fresh` are new ones, of whom nothing is certain.
 
     Raises:
-        TooEntangled: it is open whether lines are one gene, a clutch on the way has several
+        FamilyNeeded: it is open whether lines are one gene, a clutch on the way has several
             candidates, a number on the way is disputed or estimated, or genes come by themselves.
     """
     if group.open or any(inheritance.lines[pk].background for pk in group.lines):
-        raise TooEntangled
-    part = Part(group, set(), {}, set())
+        raise FamilyNeeded
+    part = Neighbourhood(group, set(), {}, set())
     waiting, seen = set(starts), set(starts)
     while waiting:
         store.fetch(waiting - set(fresh))
@@ -121,7 +121,7 @@ def near(
     return part
 
 
-def _beside(rows: Rows, part: Part, pk: int) -> set[int]:
+def _beside(rows: Rows, part: Neighbourhood, pk: int) -> set[int]:
     """Everyone who shares a clutch or a parentage with an animal."""
     one = rows.animals[pk]
     found = set(rows.parents(one)) | set(rows.children.get(pk, ()))
@@ -129,7 +129,7 @@ def _beside(rows: Rows, part: Part, pk: int) -> set[int]:
     for clutch in {*rows.bred.get(pk, ()), *own} - part.clutches:
         row = rows.clutches[clutch]
         if len(row.sires) > 1:
-            raise TooEntangled
+            raise FamilyNeeded
         part.clutches.add(clutch)
         found |= row.parents | set(rows.hatched.get(clutch, ()))
     for child in rows.children.get(pk, ()):
@@ -138,14 +138,14 @@ def _beside(rows: Rows, part: Part, pk: int) -> set[int]:
 
 
 def _certain(
-    inheritance: Inheritance, rows: Rows, store: Store, group: Group, pk: int
+    inheritance: Inheritance, rows: Rows, store: Store, group: LocusGroup, pk: int
 ) -> dict[str, str] | None:
     """Genotype keys by locus of an animal that is certain in the group, else None."""
     copies: dict[int, list[str]] = defaultdict(list)
     singles = 0
     standings = [(key, one) for key, one in store.of(pk).items() if key[0] in group.traits]
     if any(one.dispute or one.error for _, one in standings):
-        raise TooEntangled
+        raise FamilyNeeded
     for (_, line), one in standings:
         if line is None:
             continue

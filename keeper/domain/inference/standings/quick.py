@@ -9,26 +9,26 @@ from dataclasses import dataclass, replace
 
 import genetics
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.reading.carriers import Cell
+from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
-from keeper.domain.inference.reading.inheritance import Group, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings import computing
 from keeper.domain.inference.standings.computing import Computed
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.customary import customary
 from keeper.domain.inference.standings.facts import gather, word_of
-from keeper.domain.inference.standings.nearby import Part, Store, TooEntangled, near
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, Store, near
 from keeper.models import Dispute, LabTest, Statement
 
 
-def compute(inheritance: Inheritance, rows: Rows, touched: Touched) -> computing.Part | None:
+def compute(inheritance: Inheritance, rows: Rows, touched: Touched) -> computing.Recomputed | None:
     """The standings that new records move, or None where families must be solved whole."""
     if not touched.only_new or touched.species:
         return None
     try:
         return _Quick(inheritance, rows, touched).compute()
-    except (TooEntangled, genetics.ImpossibleEvidence, genetics.BeyondExact):
+    except (FamilyNeeded, genetics.ImpossibleEvidence, genetics.BeyondExact):
         return None
 
 
@@ -40,9 +40,9 @@ _SAME = 1e-12
 class _Solved:
     """One group solved nearby."""
 
-    part: Part
+    part: Neighbourhood
     book: EngineBook
-    solved: object
+    solved: "genetics.Solved"
     figures: dict[Whose, Figure]
 
 
@@ -53,19 +53,19 @@ class _Quick:
         self.starts = {pk for pk, _ in touched.animals if pk in rows.animals}
         self.fresh = touched.fresh & rows.animals.keys()
 
-    def compute(self) -> computing.Part:
+    def compute(self) -> computing.Recomputed:
         self.store.fetch(self.starts)
         told = self._told()
         disputed = self._disputed()
         bearing = [one for one in self.inheritance.groups if self._bears_on(one, told)]
         if any(disputed & one.traits for one in bearing):
-            raise TooEntangled
+            raise FamilyNeeded
         parts = [
             near(self.inheritance, self.rows, self.store, group, self.starts, fresh=self.fresh)
             for group in bearing
         ]
         if any(len(self.rows.clutches[pk].sires) > 1 for pk in self.touched.clutches):
-            raise TooEntangled
+            raise FamilyNeeded
         for part in parts:
             # Between certain parents too: what hatched may be what they cannot give.
             part.clutches |= self.touched.clutches
@@ -76,7 +76,7 @@ class _Quick:
         solved = [self._solve(part) for part in parts]
         reported = [self._reported(one) for one in solved]
         self._attend_to_words(set().union(*reported))
-        answer = computing.Part()
+        answer = computing.Recomputed()
         answer.books = [one.book for one in solved]
         for one, whose in zip(solved, reported, strict=True):
             self._answer(answer, one, whose)
@@ -105,17 +105,19 @@ class _Quick:
             found |= seen
         return found
 
-    def _bears_on(self, group: Group, told: set[int]) -> bool:
+    def _bears_on(self, group: LocusGroup, told: set[int]) -> bool:
         """Whether anybody touched carries something of the group, or is said or seen to."""
         carried = {trait for pk in self.starts for trait, _ in self.store.of(pk)}
         return not group.traits.isdisjoint(carried | told)
 
-    def _solve(self, part: Part) -> _Solved:
-        cell = Cell({part.group: part.inside}, {part.group: part.clutches})
-        book = engine_book(self.inheritance, self.rows, cell, also=part.border, certain=part.border)
+    def _solve(self, part: Neighbourhood) -> _Solved:
+        component = Component({part.group: part.inside}, {part.group: part.clutches})
+        book = engine_book(
+            self.inheritance, self.rows, component, also=part.border, certain=part.border
+        )
         solved = genetics.solve(book.population)
         if not solved.exact:
-            raise TooEntangled
+            raise FamilyNeeded
         return _Solved(part, book, solved, figures(self.inheritance, self.rows, book, solved))
 
     def _moved(self, one: _Solved) -> set[int]:
@@ -157,7 +159,7 @@ class _Quick:
         self.store.fetch(reported | mates)
         self.known = reported | mates
 
-    def _answer(self, answer: computing.Part, one: _Solved, reported: set[int]) -> None:
+    def _answer(self, answer: computing.Recomputed, one: _Solved, reported: set[int]) -> None:
         group = one.part.group
         known = self.store.figures(self.known - one.part.inside, group) | {
             whose: figure for whose, figure in one.figures.items() if whose[0] in self.known

@@ -11,7 +11,7 @@ from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import named
 from keeper.domain.inference.results import Difference
-from keeper.domain.inference.standings.computing import Computed, Part
+from keeper.domain.inference.standings.computing import Computed, Recomputed
 from keeper.domain.inference.standings.copies import Whose
 from keeper.domain.inference.standings.disputes import Conflict
 from keeper.domain.saying.figures import percent
@@ -23,7 +23,7 @@ SAME = 1e-9
 
 
 def store(
-    part: Part, species: m.Species, entry: DaybookEntry, counts: Callable[[str, int], bool]
+    part: Recomputed, species: m.Species, entry: DaybookEntry, counts: Callable[[str, int], bool]
 ) -> None:
     """Bring the stored standings of a part of the book in line with what was computed.
 
@@ -67,7 +67,7 @@ _COLUMNS = [
 ]  # fmt: skip
 
 
-def _stored(part: Part) -> Iterator[tuple[Whose, Standing]]:
+def _stored(part: Recomputed) -> Iterator[tuple[Whose, Standing]]:
     """The standings that a part replaces: of its animals, and of those who left."""
     for group, animals in part.scope.items():
         mine = animals | (part.leaving - part.carriers[group])
@@ -136,7 +136,7 @@ def _change(
 
 
 def _disputes(
-    part: Part, species: m.Species, entry: DaybookEntry
+    part: Recomputed, species: m.Species, entry: DaybookEntry
 ) -> dict[Conflict | None, Dispute]:
     """The open dispute of each conflict, opened if it is new."""
     found: dict[Conflict | None, Dispute] = {}
@@ -164,7 +164,7 @@ def _record(source: Source) -> dict[str, object]:
 
 
 def _close(
-    part: Part,
+    part: Recomputed,
     species: m.Species,
     entry: DaybookEntry,
     still: set[int],
@@ -196,7 +196,7 @@ def clear_orphans(inheritance: Inheritance, entry: DaybookEntry) -> None:
     Standing.objects.filter(pk__in=[one.pk for one in gone]).delete()
 
 
-def stored_otherwise(part: Part, species: m.Species) -> list[Difference]:
+def stored_otherwise(part: Recomputed, species: m.Species) -> list[Difference]:
     """Compare what a whole species computes with what is stored."""
     stored = {
         (one.animal_id, one.trait_id, one.line_id): one

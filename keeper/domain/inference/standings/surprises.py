@@ -6,10 +6,9 @@ laboratory's result: its chance given the rest. Clutches whose sire or dam is no
 out: what is unlikely of one candidate tells the candidates apart.
 """
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import exp
-from typing import Any
 
 from django.db.models import Q
 
@@ -31,7 +30,7 @@ _MOST = 12
 
 @dataclass(frozen=True)
 class Surprising:
-    """One piece of evidence with its chance; `line` where a laboratory looked for it."""
+    """One item of evidence with its chance; `line` where a laboratory looked for it."""
 
     trait: int
     line: int | None
@@ -100,9 +99,9 @@ def _hatched(
         if not looked:
             continue
         question = genetics.OffspringQuestion(dam=codes[0], sire=codes[1])
-        chance = _tail(
-            inheritance, _without(population, clutch.code, name), question, name, seen, looked
-        )
+        own = book.clutch_ids.get(pk)
+        rest = population if own is None else _without(population, own, name)
+        chance = _tail(inheritance, rest, question, name, seen, looked)
         if chance is not None:
             text = f"Clutch {clutch.code}: {seen} of {looked} showed {name}"
             yield Surprising(trait, None, pk, None, text, chance)
@@ -122,10 +121,10 @@ def _counted(rows: Rows, clutch: int, trait: int) -> tuple[int, int]:
     return seen, looked
 
 
-def _without(population: Any, clutch: str, trait: str) -> Any:
+def _without(population: genetics.Population, clutch: str, trait: str) -> genetics.Population:
     """The population without what was seen of a trait on a clutch's hatchlings."""
 
-    def less(shows: Any) -> dict[str, Any]:
+    def less(shows: Mapping[str, genetics.Sighting]) -> dict[str, genetics.Sighting]:
         return {name: look for name, look in shows.items() if name != trait}
 
     return replace(
@@ -144,16 +143,19 @@ def _without(population: Any, clutch: str, trait: str) -> Any:
 
 
 def _tail(
-    inheritance: Inheritance, population: Any, question: Any, trait: str, seen: int, looked: int
+    inheritance: Inheritance,
+    population: genetics.Population,
+    question: genetics.OffspringQuestion,
+    trait: str,
+    seen: int,
+    looked: int,
 ) -> float | None:
     """Chance of so many visuals, and of all numbers that are no likelier; None: out of reach."""
     import numpy as np
     from scipy.stats import binom
 
-    from genetics.couple import couple_query
-
     try:
-        solved = genetics.solve(population, queries=[couple_query(population, question)])
+        solved = genetics.solve(population, queries=[genetics.couple_query(population, question)])
         kinds = kinds_of(inheritance, solved, question)
     except (genetics.ImpossibleEvidence, genetics.BeyondExact):
         return None
@@ -166,8 +168,6 @@ def _tail(
 
 
 def _results(rows: Rows, book: EngineBook, animals: Collection[int]) -> Iterator[Surprising]:
-    from genetics.conflict import keep, records
-
     tests = {test.pk: (pk, test.line) for pk in animals for test in rows.lab_tests.get(pk, ())}
     names = {
         name: rests[0][1]
@@ -176,14 +176,14 @@ def _results(rows: Rows, book: EngineBook, animals: Collection[int]) -> Iterator
     }
     if not names:
         return
-    every = set(records(book.population))
+    every = set(genetics.records(book.population))
     try:
         with_all = solve(book).log_evidence
     except (genetics.ImpossibleEvidence, genetics.BeyondExact):
         return
     for name, pk in names.items():
         try:
-            rest = genetics.solve(keep(book.population, every - {name})).log_evidence
+            rest = genetics.solve(genetics.kept_only(book.population, every - {name})).log_evidence
         except (genetics.ImpossibleEvidence, genetics.BeyondExact):
             continue
         test = row_of(("labtest", pk))

@@ -2,7 +2,7 @@
 
 import genetics
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.carriers import together
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
 from keeper.domain.inference.results import Ground
@@ -12,24 +12,23 @@ from keeper.models import Animal, Dispute, Trait
 
 
 def without_each(
-    part: Slice, question: Question, dispute: Dispute, animal: Animal, trait: Trait, now: float
+    part: Subproblem, question: Question, dispute: Dispute, animal: Animal, trait: Trait, now: float
 ) -> tuple[Ground, ...]:
     """Each record of a dispute with the figure if it alone is wrong (None: still impossible).
 
     `part` has the newest record of each conflict set aside; here the records of this dispute
     are back, and one at a time is dropped.
     """
-    from genetics.conflict import keep, records
-
     whole = _unsettled(part, animal, trait)
-    every = frozenset(records(whole.population))
+    every = frozenset(genetics.records(whole.population))
     sources: list[Source] = [(str(one["model"]), int(one["pk"])) for one in dispute.conflict]
     names = {source: _resting_on(whole, source, every) for source in sources}
-    aside = every - set(records(part.book.population)) - frozenset().union(*names.values())
+    still = set(genetics.records(part.book.population)).union(*names.values())
+    excluded = every - still
     rows = rows_of(sources)
     found = []
     for source in sources:
-        left = keep(whole.population, set(every - aside - names[source]))
+        left = genetics.kept_only(whole.population, every - excluded - names[source])
         try:
             without = question.ask(question.relevant(left)).carries
         except genetics.ImpossibleEvidence:
@@ -38,16 +37,18 @@ def without_each(
     return tuple(found)
 
 
-def _unsettled(part: Slice, animal: Animal, trait: Trait) -> EngineBook:
+def _unsettled(part: Subproblem, animal: Animal, trait: Trait) -> EngineBook:
     """The families of the animal with all of their records."""
-    cells = part.of.cells(Touched(animals={(animal.pk, trait.pk)}))
-    (cell,) = (
+    components = part.of.components(Touched(animals={(animal.pk, trait.pk)}))
+    (component,) = (
         one
-        for one in together(part.of.rows, cells)
+        for one in together(part.of.rows, components)
         if any(trait.pk in group.traits for group in one.animals)
     )
-    return engine_book(part.of.inheritance, part.of.rows, cell, also=[animal.pk])
+    return engine_book(part.of.inheritance, part.of.rows, component, also=[animal.pk])
 
 
-def _resting_on(book: EngineBook, source: Source, every: frozenset[str]) -> frozenset[str]:
+def _resting_on(
+    book: EngineBook, source: Source, every: frozenset[genetics.RecordName]
+) -> frozenset[genetics.RecordName]:
     return frozenset(name for name in every if source in book.sources.get(name, ()))

@@ -1,35 +1,34 @@
-"""Pieces of evidence as a reader knows them: the row, what it says, and the day of it."""
+"""Evidence of evidence as a reader knows them: the row, what it says, and the day of it."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
 from keeper import models as m
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.engine_book import Source
-from keeper.domain.inference.workings.pieces import Piece
+from keeper.domain.inference.workings.evidence import Evidence
 from keeper.domain.saying.figures import percent
 from keeper.models import Trait
 
 
 @dataclass(frozen=True)
 class Described:
-    """A piece in words. `on` is the day of what it tells; None: not known, or the pedigree."""
+    """A item in words. `on` is the day of what it tells; None: not known, or the pedigree."""
 
     record: m.Record
     text: str
     on: date | None
 
 
-def described(part: Slice, listed: Iterable[Piece], trait: Trait) -> list[Described]:
-    """Describe pieces; the queries do not grow with them."""
+def described(part: Subproblem, listed: Iterable[Evidence], trait: Trait) -> list[Described]:
+    """Describe evidence; the queries do not grow with them."""
     listed = list(listed)
-    rows = rows_of(piece.source for piece in listed)
-    return [_described(part, piece, rows[piece.source], trait) for piece in listed]
+    rows = rows_of(item.source for item in listed)
+    return [_described(part, item, rows[item.source], trait) for item in listed]
 
 
 def rows_of(sources: Iterable[Source]) -> dict[Source, m.Record]:
@@ -44,11 +43,11 @@ def rows_of(sources: Iterable[Source]) -> dict[Source, m.Record]:
     return found
 
 
-def _rows(kind: str) -> Any:
+def _rows(kind: str) -> QuerySet[m.Record]:
     candidates = Prefetch(
         "candidates", m.CandidateSire.objects.live().select_related("sire"), to_attr="live_sires"
     )
-    lookups: Mapping[str, Any] = {
+    lookups: Mapping[str, QuerySet[m.Record]] = {
         "animal": m.Animal._base_manager.select_related("dam", "sire"),
         "clutch": m.Clutch._base_manager.select_related("dam").prefetch_related(candidates),
         "statement": m.Statement._base_manager.select_related(
@@ -62,8 +61,8 @@ def _rows(kind: str) -> Any:
     return lookups[kind]
 
 
-def _described(part: Slice, piece: Piece, row: m.Record, trait: Trait) -> Described:
-    if isinstance(row, m.Clutch) and piece.hatchlings:
+def _described(part: Subproblem, item: Evidence, row: m.Record, trait: Trait) -> Described:
+    if isinstance(row, m.Clutch) and item.hatchlings:
         return Described(row, _hatched(part, row, trait), row.hatched_on or row.laid_on)
     if isinstance(row, m.Statement):
         paper = row.paper.dated if row.paper else None
@@ -93,7 +92,7 @@ def _stated(row: m.Statement) -> str:
     return f"{row}, by {row.source}{doubted}"
 
 
-def _hatched(part: Slice, clutch: m.Clutch, trait: Trait) -> str:
+def _hatched(part: Subproblem, clutch: m.Clutch, trait: Trait) -> str:
     """What hatched in a clutch, as far as the trait was looked for."""
     rows = part.of.rows
     tallies = rows.tallies.get(clutch.pk, ())

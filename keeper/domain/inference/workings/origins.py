@@ -2,13 +2,10 @@
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import TYPE_CHECKING, Any
 
+import genetics
 from keeper.domain.inference.workings.relatives import Relatives
 from keeper.models import Chromosome, Shown, Standing, Trait
-
-if TYPE_CHECKING:
-    from genetics.working import Working
 
 
 class NoWorking(Exception):
@@ -25,14 +22,12 @@ class Parentage:
         self.kin, self.whole, self.trait, self.stored = kin, whole, trait, stored
         self.animal, self.rows, self.inheritance = kin.animal, kin.rows, kin.inheritance
 
-    def workings(self) -> Iterator[tuple[str, "Working"]]:
+    def workings(self) -> Iterator[tuple[str, "genetics.Working"]]:
         """One or two workings, the second resting on the first, each with what it is about.
 
         Raises:
             NoWorking: it is no simple case; the message says why, or is empty.
         """
-        from genetics import working as sheets
-
         dam, sire = self._pair()
         seen = self.rows.observations.get(self.animal.pk, {}).get(self.trait.pk)
         label = self._of(dam, sire)
@@ -49,23 +44,21 @@ class Parentage:
             return
         pair = self.known(dam), self.known(sire)
         alone = [one for one in pair if one.carrier or one.shows]
-        make: Callable[..., Working] = sheets.carrying_child
+        make: Callable[..., genetics.Working] = genetics.carrying_child
         if shows:
-            make = sheets.two_copies_shown
+            make = genetics.two_copies_shown
         elif self.stored.none == 0:
-            make = partial(sheets.parents_cross, copies=2)
+            make = partial(genetics.parents_cross, copies=2)
         elif seen is not None and len(alone) == 2 and self.trait.shown == Shown.RECESSIVE:
-            make = sheets.normal_child
+            make = genetics.normal_child
         whole = make(*pair)
         yield label, whole
         if seen is not None and not seen.seen and self.trait.shown == Shown.DOMINANT:
-            told = sheets.unseen_look(whole, self.trait.penetrance, self.trait.mistaken)
+            told = genetics.unseen_look(whole, self.trait.penetrance, self.trait.mistaken)
             yield f"{self.trait} was not seen on it; not every carrier shows it.", told
 
-    def _either(self, dam: int | None, sire: int | None) -> "Working":
+    def _either(self, dam: int | None, sire: int | None) -> "genetics.Working":
         """Of a look that two places show: what it has at one of them."""
-        from genetics.working import parents_cross, shown_by_either_place
-
         others = [one for one in self.whole.question.places if one != self.kin.locus]
         others = [one for one in others if any(one in self.whole.places_of(p) for p in (dam, sire))]
         if len(others) != 1 or self.trait.shown != Shown.RECESSIVE:
@@ -74,8 +67,8 @@ class Parentage:
                 "each record weighs."
             )
         there = (self.known(dam, others[0]), self.known(sire, others[0]))
-        elsewhere = parents_cross(*there, copies=2).result
-        return shown_by_either_place(self.known(dam), self.known(sire), elsewhere)
+        elsewhere = genetics.parents_cross(*there, copies=2).result
+        return genetics.shown_by_either_place(self.known(dam), self.known(sire), elsewhere)
 
     def _of(self, *parents: int | None) -> str:
         """The parents, and which of them plainly has nothing to give."""
@@ -92,28 +85,24 @@ class Parentage:
             raise NoWorking("More than one male may be its sire: see what each record weighs.")
         return clutch.dam, clutch.sires[0][0]
 
-    def _linked(self, dam: int | None, sire: int | None, *, looked: bool) -> "Working":
-        from genetics.working import normal_linked_child, single_linked_child
-
+    def _linked(self, dam: int | None, sire: int | None, *, looked: bool) -> "genetics.Working":
         single = self.inheritance.heterogametic
         double, other = (dam, sire) if single == "male" else (sire, dam)
         if self.animal.sex == single:
-            return single_linked_child(self.known(double))
+            return genetics.single_linked_child(self.known(double))
         if self.animal.sex == "unknown" or not looked:
             raise NoWorking("On a sex chromosome it needs its sex and a look: see the weights.")
-        return normal_linked_child(self.known(double), self.known(other).carrier)
+        return genetics.normal_linked_child(self.known(double), self.known(other).carrier)
 
-    def known(self, pk: int | None, elsewhere: str | None = None) -> Any:
+    def known(self, pk: int | None, elsewhere: str | None = None) -> "genetics.Parent":
         """What is known of a parent or mate without this animal's own evidence.
 
         At the place in question, or at another one of the look.
         """
-        from genetics.working import Parent
-
         found = self.whole.copies(pk, elsewhere) if elsewhere else self.kin.copies(pk)
         if found is None:
             raise NoWorking(
                 f"What {self.kin.name(pk)} carries is itself no simple fraction: see what each "
                 "record weighs."
             )
-        return Parent(carrier=found[0], shows=found[1])
+        return genetics.Parent(carrier=found[0], shows=found[1])

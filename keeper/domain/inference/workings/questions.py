@@ -1,11 +1,10 @@
 """Whether an animal carries some lines, asked of any part of the book."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, Line, Trait
@@ -30,20 +29,18 @@ class Question:
 
     code: str
     places: Mapping[str, frozenset[str]]
-    _spaces: dict[Any, Any] = field(default_factory=dict)
+    _spaces: "genetics.Spaces" = field(default_factory=dict)
 
-    def relevant(self, population: Any) -> Any:
+    def relevant(self, population: genetics.Population) -> genetics.Population:
         """The part of a population that can bear on the answer."""
-        from genetics.relevant import relevant
-
         for locus in self.places:
-            part = relevant(population, self.code, locus)
+            part = genetics.relevant(population, self.code, locus)
             if self.places.keys() <= part.locus_index.keys():
                 return part
         # Nothing joins the loci: no single part holds all of them.
         return population
 
-    def ask(self, population: Any) -> Answer:
+    def ask(self, population: genetics.Population) -> Answer:
         """The answer of a population.
 
         Raises:
@@ -64,7 +61,7 @@ class Question:
             with_ = 1 - without
         return Answer(1.0 if without <= 0 else unsure(with_), solved.exact)
 
-    def _at(self, solved: Any, locus: str) -> tuple[float, float]:
+    def _at(self, solved: "genetics.Solved", locus: str) -> tuple[float, float]:
         chances = solved.posterior(self.code, locus)
         carrying = self._carrying(chances, locus)
         return (
@@ -72,21 +69,19 @@ class Question:
             sum(p for key, p in chances.items() if key not in carrying),
         )
 
-    def _carrying(self, keys: Any, locus: str) -> set[str]:
+    def _carrying(self, keys: Iterable[str], locus: str) -> set[str]:
         return {key for key in keys if self.places[locus] & set(codes_of(key))}
 
-    def _none_anywhere(self, solved: Any) -> float:
-        from genetics.couple import joint
-
+    def _none_anywhere(self, solved: "genetics.Solved") -> float:
         lacking = {}
         for locus in self.places:
             keys = solved.posterior_table(locus)[1]
             carrying = self._carrying(keys, locus)
             lacking[locus] = [key for key in keys if key not in carrying]
-        return float(joint(solved, self.code, lacking))
+        return float(genetics.joint(solved, self.code, lacking))
 
 
-def question_of(part: Slice, animal: Animal, trait: Trait, line: Line | None) -> Question:
+def question_of(part: Subproblem, animal: Animal, trait: Trait, line: Line | None) -> Question:
     """The question that a standing answers: of a look, or of one of its lines."""
     inheritance = part.of.inheritance
     places: dict[str, frozenset[str]] = {}

@@ -9,13 +9,11 @@ from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import cached_property
-from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Slice
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.reading.rows import AnimalRow, TestedRow
-from keeper.domain.inference.workings.pieces import owned
 from keeper.domain.inference.workings.questions import Question
 from keeper.models import Chromosome
 
@@ -26,7 +24,9 @@ _LARGEST = 10_000
 class Relatives:
     """One animal's parents, mates and young, as far as a number at one locus rests on them."""
 
-    def __init__(self, part: Slice, book: Any, question: Question, animal: AnimalRow) -> None:
+    def __init__(
+        self, part: Subproblem, book: genetics.Population, question: Question, animal: AnimalRow
+    ) -> None:
         self.part, self.book, self.question, self.animal = part, book, question, animal
         self.rows, self.inheritance = part.of.rows, part.of.inheritance
 
@@ -119,19 +119,18 @@ class Relatives:
         return max(sum(self._chances(code, place)) for place in places)
 
     @cached_property
-    def _solved(self) -> Any:
+    def _solved(self) -> "genetics.Solved":
         """The book without what was seen on the animal and on its young."""
-        from genetics.explain import known_only
-
         young = {self.animal.code, *(one.code for one in self._young())}
-        clutches = {self.rows.clutches[pk].code for pk in self.rows.bred.get(self.animal.pk, ())}
+        ids = self.part.book.clutch_ids
+        clutches = {ids.get(pk) for pk in self.rows.bred.get(self.animal.pk, ())}
         known = [
             name
-            for name, kind, code in owned(self.book)
-            if not (kind == "animal" and code in young and name.startswith(f"{code}.shows."))
-            and not (kind == "clutch" and code in clutches and name != f"{code}.parents")
+            for name in genetics.records(self.book)
+            if not (name.part == "shows" and name.owner in young)
+            and not (name.part == "tally" and name.owner in clutches)
         ]
-        return genetics.solve(known_only(self.book, known))
+        return genetics.solve(genetics.known_only(self.book, known))
 
     def _chances(self, code: str, locus: str) -> tuple[float, float]:
         """Chances of one copy and of two of the lines in question."""

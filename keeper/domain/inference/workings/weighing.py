@@ -1,17 +1,17 @@
 """Why a standing is what it is: each record weighed, and how the number came about day by day."""
 
 from collections import defaultdict
+from collections.abc import Set
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any
 
 import genetics
-from keeper.domain.inference.questions.asking import Asked, Slice, Unanswerable, families_of
-from keeper.domain.inference.results import Course, Day, Ground, Grounds, Told
+from keeper.domain.inference.questions.asking import Asked, Subproblem, Unanswerable, families_of
+from keeper.domain.inference.results import Course, DatedRecord, Day, Ground, Grounds
 from keeper.domain.inference.workings.clashing import without_each
 from keeper.domain.inference.workings.describing import Described, described
-from keeper.domain.inference.workings.pieces import Piece, names_of, pieces_of
+from keeper.domain.inference.workings.evidence import Evidence, evidence_of, names_of
 from keeper.domain.inference.workings.questions import Answer, Question, question_of
 from keeper.domain.inference.workings.workings import working
 from keeper.models import Animal, Line, Standing, Trait
@@ -22,7 +22,7 @@ _SAME = 1e-9
 
 
 def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
-    """The evidence behind one standing, the weightiest first, each piece weighed by leaving it out.
+    """The evidence behind one standing, the weightiest first, each item weighed by leaving it out.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible, or it is too large.
@@ -66,20 +66,20 @@ def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
     if figure is None:
         return Course(None, 0, ())
     singly = [one for one in figure.listed if not one.parents]
-    days: dict[date | None, list[tuple[Piece, Described]]] = defaultdict(list)
-    for piece, told in zip(singly, described(figure.part, singly, trait), strict=True):
-        days[told.on].append((piece, told))
+    days: dict[date | None, list[tuple[Evidence, Described]]] = defaultdict(list)
+    for item, told in zip(singly, described(figure.part, singly, trait), strict=True):
+        days[told.on].append((item, told))
     order = sorted(days, key=lambda on: (on is not None, on or date.min))
     known = figure.names - names_of(singly)
     waiting = names_of(singly)
     start = after = figure.knowing(known, waiting)
     found = []
     for on in order:
-        fresh = names_of(piece for piece, _ in days[on])
+        fresh = names_of(item for item, _ in days[on])
         known, waiting = known | fresh, waiting - fresh
         if not figure.is_settled(after, waiting | fresh):
             after = figure.knowing(known, waiting)
-        told_then = tuple(Told(one.record, one.text) for _, one in days[on])
+        told_then = tuple(DatedRecord(one.record, one.text) for _, one in days[on])
         found.append(Day(on, told_then, after))
     return Course(start, len(figure.further), tuple(found), figure.exact)
 
@@ -87,7 +87,7 @@ def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
 def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _Figure | None]":
     try:
         asked = families_of(animal.species, [animal.pk], trait.pk)
-        part = next((one for one in asked.slices if one.decides(trait.pk)), None)
+        part = next((one for one in asked.subproblems if one.decides(trait.pk)), None)
         if part is None:
             return asked, None
         wanted = question_of(part, animal, trait, line)
@@ -120,31 +120,29 @@ class _Figure:
     """
 
     animal: int
-    part: Slice
+    part: Subproblem
     question: Question
-    book: Any
+    book: genetics.Population
     now: Answer
-    listed: list[Piece]
-    further: list[Piece]
+    listed: list[Evidence]
+    further: list[Evidence]
     exact: bool
 
     @classmethod
-    def of(cls, part: Slice, wanted: Question, animal: Animal) -> "_Figure":
+    def of(cls, part: Subproblem, wanted: Question, animal: Animal) -> "_Figure":
         book = wanted.relevant(part.book.population)
-        every = pieces_of(part, animal, book)
+        every = evidence_of(part, animal, book)
         listed = [one for one in every if one.far is not None][:_MOST]
         further = [one for one in every if one not in listed]
         now = wanted.ask(book)
         return cls(animal.pk, part, wanted, book, now, listed, further, now.exact)
 
     @cached_property
-    def names(self) -> frozenset[str]:
-        from genetics.conflict import records
-
-        return frozenset(records(self.book))
+    def names(self) -> frozenset[genetics.RecordName]:
+        return frozenset(genetics.records(self.book))
 
     def weighed(self) -> list[float | None]:
-        """The chance without each piece that is listed."""
+        """The chance without each item that is listed."""
         return [self.knowing(self.names - one.names) for one in self.listed]
 
     def together(self) -> list[Ground]:
@@ -172,17 +170,15 @@ class _Figure:
             found.append(self._as_one(many, self.further))
         return found
 
-    def _as_one(self, text: str, listed: list[Piece]) -> Ground:
+    def _as_one(self, text: str, listed: list[Evidence]) -> Ground:
         without = self.knowing(self.names - names_of(listed))
         return Ground(None, text, without, self.now.carries)
 
     def knowing(
-        self, known: frozenset[str] | set[str], waiting: set[str] | None = None
+        self, known: Set[genetics.RecordName], waiting: Set[genetics.RecordName] | None = None
     ) -> float | None:
         """The chance by some of the records; None if they cannot all be true."""
-        from genetics.explain import known_only
-
-        book = known_only(self.book, known)
+        book = genetics.known_only(self.book, known)
         if waiting is not None:
             # Where little is known yet, little bears on it.
             book = self.question.relevant(book)
@@ -193,28 +189,27 @@ class _Figure:
         self.exact = self.exact and found.exact
         return found.carries
 
-    def is_settled(self, chance: float | None, waiting: set[str]) -> bool:
+    def is_settled(self, chance: float | None, waiting: Set[genetics.RecordName]) -> bool:
         """Whether nothing that is still to come can move a chance.
 
         What is certain stays so, unless it is yet to be said what a founder may be.
         """
-        return chance in (0.0, 1.0) and not any(".founder" in name for name in waiting)
+        return chance in (0.0, 1.0) and not any(name.about_founder for name in waiting)
 
 
-def case_file(animal: Animal) -> dict[str, Any]:
+def case_file(animal: Animal) -> genetics.JsonObject:
     """The animal's family as a case file; codes and names are the keeper's own.
 
     Raises:
         Unanswerable: nothing in the book bears on what it carries.
     """
-    slices = families_of(animal.species, [animal.pk]).slices
-    if not slices:
+    subproblems = families_of(animal.species, [animal.pk]).subproblems
+    if not subproblems:
         raise Unanswerable(f"Nothing in the book bears on what {animal} carries.")
-    if len(slices) > 1:
+    if len(subproblems) > 1:
         raise Unanswerable(
             f"A gene began in the family of {animal}: it has parents at some loci and none at "
             "others, which one case cannot say."
         )
-    (part,) = slices
-    written: dict[str, Any] = genetics.write_case(genetics.Case(population=part.book.population))
-    return written
+    (part,) = subproblems
+    return genetics.write_case(genetics.Case(population=part.book.population))

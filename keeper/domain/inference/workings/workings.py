@@ -7,9 +7,9 @@ very number of the standing.
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
 
-from keeper.domain.inference.questions.asking import Slice
+import genetics
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.rows import StatedRow
 from keeper.domain.inference.results import WorkingStep
 from keeper.domain.inference.workings.describing import in_words, rows_of
@@ -18,9 +18,6 @@ from keeper.domain.inference.workings.questions import Question, question_of
 from keeper.domain.inference.workings.relatives import Relatives
 from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Chromosome, Claim, Found, Line, Shown, Standing, Trait
-
-if TYPE_CHECKING:
-    from genetics.working import Working
 
 _SAME = 1e-9
 _ENOUGH, _LEFT = Fraction(99, 100), Fraction(1, 100)
@@ -36,8 +33,8 @@ class Result:
 
 
 def working(
-    part: Slice,
-    book: Any,
+    part: Subproblem,
+    book: genetics.Population,
     question: Question,
     animal: Animal,
     trait: Trait,
@@ -54,7 +51,7 @@ def working(
         return Result((), str(why) or _more(book))
 
 
-def _more(book: Any) -> str:
+def _more(book: genetics.Population) -> str:
     """What a short working leaves out."""
     what = "More than its parents, papers, tests and clean young bears on it"
     if book.same_locus:
@@ -86,8 +83,8 @@ class _Writer:
 
     def __init__(
         self,
-        part: Slice,
-        book: Any,
+        part: Subproblem,
+        book: genetics.Population,
         question: Question,
         animal: Animal,
         trait: Trait,
@@ -103,7 +100,7 @@ class _Writer:
         self.every_line = Relatives(part, bears, every, self.animal)
         self.parentage = Parentage(self.kin, self.every_line, trait, stored)
         self.written: list[WorkingStep] = []
-        self.whole: Working | None = None
+        self.whole: genetics.Working | None = None
 
     def steps(self) -> _Steps:
         """All steps.
@@ -111,14 +108,12 @@ class _Writer:
         Raises:
             NoWorking: the situation is none of the simple ones, or does not give the number.
         """
-        from genetics.errors import ImpossibleEvidence, MalformedCase
-
         try:
             self._origin()
             if self.stored.none > 0 and not self._open_line():
                 self._tests()
                 self._young()
-        except (ImpossibleEvidence, MalformedCase) as fault:
+        except (genetics.ImpossibleEvidence, genetics.MalformedCase) as fault:
             raise NoWorking from fault
         shown = self.stored.carries if self.stored.none else self.stored.two
         if self.whole is None or abs(float(self.whole.result) - shown) > _SAME:
@@ -128,7 +123,7 @@ class _Writer:
     def _say(self, text: str) -> None:
         self.written.append(WorkingStep(text, "", ""))
 
-    def _write(self, label: str, further: "Working") -> None:
+    def _write(self, label: str, further: "genetics.Working") -> None:
         """Add what a working says beyond the one that it rests on."""
         before = len(self.whole.steps) if self.whole is not None else 0
         self._say(label)
@@ -155,14 +150,12 @@ class _Writer:
             for label, told in self.parentage.workings():
                 self._write(label, told)
 
-    def _papers(self, said: StatedRow, share: Fraction) -> "Working":
-        from genetics.working import founder_papers
-
+    def _papers(self, said: StatedRow, share: Fraction) -> "genetics.Working":
         stated = {Claim.POSSIBLE: said.chance, Claim.CLEAR: Fraction(0)}.get(
             Claim(said.claim), Fraction(1)
         )
         row = rows_of([("statement", said.pk)])["statement", said.pk]
-        whole = founder_papers(stated or Fraction(0), said.reliability, share=share)
+        whole = genetics.founder_papers(stated or Fraction(0), said.reliability, share=share)
         self._write(f"By its papers: {in_words(row)}.", whole)
         return whole
 
@@ -174,8 +167,6 @@ class _Writer:
 
         Whether the situation is that one, and is worked out with it.
         """
-        from genetics.working import Parent, clean_offspring_of_open_line
-
         said = self._stated()
         lines = self.inheritance.lines_of(self.trait)
         apart = len({one.locus_id for one in lines}) > 1
@@ -197,11 +188,11 @@ class _Writer:
             raise NoWorking
         here = [one for one in lines if self.inheritance.loci[one.locus_id].name == places[0]]
         self._begin_again()
-        told = clean_offspring_of_open_line(
+        told = genetics.clean_offspring_of_open_line(
             self._papers(said, Fraction(1)),
             sum((self._part_of(one) for one in here), Fraction(0)),
             count,
-            Parent(carrier=known[0], shows=known[1]),
+            genetics.Parent(carrier=known[0], shows=known[1]),
             share=None if self.line is None else self._part_of(self.line),
             shared=self.line is None or self.line.pk in {one.pk for one in here},
         )
@@ -225,20 +216,16 @@ class _Writer:
     # --- tests and young ------------------------------------------------------------------------
 
     def _tests(self) -> None:
-        from genetics.working import clean_test, positive_test
-
         tests = self.kin.tests()
         rows = rows_of(("labtest", one.pk) for one in tests)
         for one in tests:
             if one.found == Found.TWO or self.whole is None:
                 raise NoWorking
-            make = clean_test if one.found == Found.NONE else positive_test
+            make = genetics.clean_test if one.found == Found.NONE else genetics.positive_test
             told = make(self.whole, 1 - one.misses, one.mistakes)
             self._write(f"{in_words(rows['labtest', one.pk])}.", told)
 
     def _young(self) -> None:
-        from genetics.working import clean_offspring, single_copy_offspring
-
         prior = self.whole
         for mate, count in self.kin.clean_young(self.trait.pk):
             if self.kin.locus is None or self.trait.shown != Shown.RECESSIVE:
@@ -246,26 +233,23 @@ class _Writer:
             assert self.whole is not None
             label = f"{count} young with {self.kin.name(mate)}, all of them without {self.trait}."
             if self.kin.chromosome == Chromosome.ONE:
-                self._write(label, single_copy_offspring(self.whole, count))
+                self._write(label, genetics.single_copy_offspring(self.whole, count))
                 continue
             parent = self.parentage.known(mate)
-            self._write(label, clean_offspring(self.whole, count, parent))
+            self._write(label, genetics.clean_offspring(self.whole, count, parent))
             if 1 in (parent.carrier, parent.shows) and prior is not None:
                 self._enough(prior, count, parent)
 
-    def _enough(self, prior: "Working", count: int, mate: Any) -> None:
+    def _enough(self, prior: "genetics.Working", count: int, mate: "genetics.Parent") -> None:
         """How far so many young go, by the rule of 99 % and by what is left."""
-        from genetics.testing import against_carrier, against_visual
-        from genetics.working import shown_by_now
-
-        told = shown_by_now(count, mate)
+        told = genetics.shown_by_now(count, mate)
         last = told.steps[-1]
         self.written.append(WorkingStep(last.text, last.plain, last.mathml))
         carrier = mate.carrier == 1
-        test = (against_carrier if carrier else against_visual)(prior.result)
+        test = (genetics.against_carrier if carrier else genetics.against_visual)(prior.result)
         needed, clean = test.eggs_to_detect(_ENOUGH), test.eggs_to_exclude(_LEFT)
         assert needed is not None and clean is not None
-        short = percent(float(shown_by_now(needed - 1, mate).result))
+        short = percent(float(genetics.shown_by_now(needed - 1, mate).result))
         kind = "carrier" if carrier else "visual"
         self._say(
             f"With a {kind} a carrier shows itself among {needed} young with 99 %; among "

@@ -1,15 +1,15 @@
-"""The pieces of evidence that are weighed for one number: rows, and the engine's records of them.
+"""The evidence that is weighed for one number: rows, and the engine's records of them.
 
-The hatchlings of a clutch are one piece: two visuals prove no more than one, so that either alone
+The hatchlings of a clutch are one item: two visuals prove no more than one, so that either alone
 would seem to weigh nothing. A look or a test that brings a gene into the book by a founder of
-which nothing was said is one piece with what it makes of that founder.
+which nothing was said is one item with what it makes of that founder.
 """
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
 
-from keeper.domain.inference.questions.asking import Slice
+import genetics
+from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.engine_book import Source
 from keeper.models import Animal
 
@@ -18,7 +18,7 @@ _FAR = 2
 
 
 @dataclass
-class Piece:
+class Evidence:
     """Records that are weighed together.
 
     Attributes:
@@ -30,43 +30,26 @@ class Piece:
     """
 
     source: Source
-    names: set[str] = field(default_factory=set)
+    names: set[genetics.RecordName] = field(default_factory=set)
     far: int | None = None
     hatchlings: bool = False
     parents: bool = False
 
 
-def pieces_of(part: Slice, animal: Animal, population: Any) -> list[Piece]:
-    """The evidence in a population, piece by piece, the nearest first.
+def evidence_of(
+    part: Subproblem, animal: Animal, population: genetics.Population
+) -> list[Evidence]:
+    """The evidence in a population, item by item, the nearest first.
 
     Of other animals' parents nothing is said: without them the whole book would be another one.
     """
-    return _Sorted(part, animal).pieces(population)
-
-
-def owned(population: Any) -> Iterator[tuple[str, str, str]]:
-    """Each of the engine's records with the kind and the code of whom it is about."""
-    for one in population.animals:
-        if one.dam is not None or one.sire is not None:
-            yield f"{one.id}.parents", "animal", one.id
-        for locus in one.founder:
-            yield f"{one.id}.founder.{locus}", "animal", one.id
-        if one.founder_joint:
-            yield f"{one.id}.founder_joint", "animal", one.id
-        for trait in one.shows:
-            yield f"{one.id}.shows.{trait}", "animal", one.id
-        for locus in one.likelihood:
-            yield f"{one.id}.likelihood.{locus}", "animal", one.id
-    for one in population.clutches:
-        yield f"{one.id}.parents", "clutch", one.id
-        for number, line in enumerate(one.tally):
-            if line.count:
-                yield f"{one.id}.tally[{number}]", "clutch", one.id
+    return _Sorted(part, animal).evidence(population)
 
 
 class _Sorted:
-    def __init__(self, part: Slice, animal: Animal) -> None:
+    def __init__(self, part: Subproblem, animal: Animal) -> None:
         self.rows, self.sources = part.of.rows, part.book.sources
+        self.clutch_ids = part.book.clutch_ids
         self.animal = self.rows.animals[animal.pk]
         self.near: dict[Source, int] = {}
         self._walk()
@@ -88,32 +71,37 @@ class _Sorted:
             waiting = beside - seen
             seen |= beside
 
-    def pieces(self, population: Any) -> list[Piece]:
-        known = {("animal", one.code): pk for pk, one in self.rows.animals.items()}
-        known |= {("clutch", one.code): pk for pk, one in self.rows.clutches.items()}
-        found: dict[tuple[Source, bool], Piece] = {}
-        for name, kind, code in owned(population):
-            owner: Source = (kind, known[kind, code])
-            told = self._of_parents(name, owner) if name == f"{code}.parents" else None
-            if told is None and name != f"{code}.parents":
+    def evidence(self, population: genetics.Population) -> list[Evidence]:
+        known: dict[tuple[genetics.OwnerKind, str], int] = {
+            ("animal", one.code): pk for pk, one in self.rows.animals.items()
+        }
+        known |= {("clutch", name): pk for pk, name in self.clutch_ids.items()}
+        found: dict[tuple[Source, bool], Evidence] = {}
+        for name in genetics.records(population):
+            owner: Source = (name.kind, known[name.kind, name.owner])
+            if name.part == "parents":
+                told = self._of_parents(name, owner)
+            else:
                 told = self._of_evidence(name, owner, population)
             if told is None:
                 continue
-            piece = found.setdefault((told.source, told.hatchlings), told)
-            piece.names.add(name)
+            item = found.setdefault((told.source, told.hatchlings), told)
+            item.names.add(name)
             far = self.near.get(owner)
             if far is not None:
-                piece.far = far if piece.far is None else min(piece.far, far)
+                item.far = far if item.far is None else min(item.far, far)
         return sorted(found.values(), key=lambda one: _FAR + 1 if one.far is None else one.far)
 
-    def _of_parents(self, name: str, owner: Source) -> Piece | None:
+    def _of_parents(self, name: genetics.RecordName, owner: Source) -> Evidence | None:
         own = {("animal", self.animal.pk), ("clutch", self.animal.clutch)}
-        return Piece(owner, parents=True) if owner in own and name in self.sources else None
+        return Evidence(owner, parents=True) if owner in own and name in self.sources else None
 
-    def _of_evidence(self, name: str, owner: Source, population: Any) -> Piece | None:
+    def _of_evidence(
+        self, name: genetics.RecordName, owner: Source, population: genetics.Population
+    ) -> Evidence | None:
         kind, pk = owner
         if kind == "clutch":
-            return Piece(owner, hatchlings=True)
+            return Evidence(owner, hatchlings=True)
         source = next(iter(self.sources.get(name, ())), None)
         if source is None:
             return None
@@ -122,16 +110,17 @@ class _Sorted:
             source = next(self._brought_in(self.rows.animals[pk].code, population), source)
         clutch = self.rows.animals[pk].clutch
         if source[0] == "observation" and clutch is not None and pk != self.animal.pk:
-            return Piece(("clutch", clutch), hatchlings=True)
-        return Piece(source)
+            return Evidence(("clutch", clutch), hatchlings=True)
+        return Evidence(source)
 
-    def _brought_in(self, code: str, population: Any) -> Iterator[Source]:
+    def _brought_in(self, code: str, population: genetics.Population) -> Iterator[Source]:
         shows = population.animals[population.animal_index[code]].shows
         for trait, look in shows.items():
             if look.seen:
-                yield from self.sources.get(f"{code}.shows.{trait}", ())
+                name = genetics.RecordName("animal", code, "shows", trait)
+                yield from self.sources.get(name, ())
 
 
-def names_of(listed: Iterable[Piece]) -> set[str]:
-    """The engine's records of some pieces."""
+def names_of(listed: Iterable[Evidence]) -> set[genetics.RecordName]:
+    """The engine's records of some evidence."""
     return {name for one in listed for name in one.names}

@@ -1,13 +1,12 @@
-"""What an animal's page shows of its sources: statements, laboratories' results, papers."""
+"""What is said of an animal: statements, laboratories’ results, papers."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from keeper.domain.laboratories.queries import tests_on
+from keeper.domain.laboratories.queries import Result, results, tests_on
 from keeper.domain.register.shares import shares_of
 from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Line, Paper, Statement
-from keeper.pages.laboratories.page import Result, results
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from functools import cached_property
 from math import inf
 
 from keeper.domain import inference
-from keeper.domain.inference.reading.engine_book import Source, row_of
+from keeper.domain.inference import Source, row_of
 from keeper.models import (
     Animal,
     Arising,
@@ -22,7 +22,7 @@ from keeper.models import (
 
 
 @dataclass(frozen=True)
-class Tangle:
+class DisputeCluster:
     """Open disputes of one species that share records, the earliest first."""
 
     species: Species
@@ -82,13 +82,14 @@ class Tangle:
             apart = {
                 trait
                 for trait in named
-                if inference.weigh(self.species, self.scope, [trait], aside=self.aside).log == -inf
+                if inference.weigh(self.species, self.scope, [trait], excluded=self.excluded).log
+                == -inf
             }
             return frozenset(apart) or named
         return named
 
     @cached_property
-    def aside(self) -> frozenset[Source]:
+    def excluded(self) -> frozenset[Source]:
         """Evidence in the species' other open disputes, which are none of this one's business."""
         others = Dispute.objects.filter(species=self.species, closed=None)
         others = others.exclude(pk__in=[one.pk for one in self.disputes])
@@ -121,7 +122,7 @@ def sources_of(dispute: Dispute) -> frozenset[Source]:
     return frozenset((record["model"], record["pk"]) for record in dispute.conflict)
 
 
-def tangles(disputes: Iterable[Dispute] | None = None) -> list[Tangle]:
+def clusters(disputes: Iterable[Dispute] | None = None) -> list[DisputeCluster]:
     """All open disputes, those that share a record together."""
     if disputes is None:
         disputes = Dispute.objects.filter(closed=None).select_related("species").order_by("pk")
@@ -137,12 +138,12 @@ def tangles(disputes: Iterable[Dispute] | None = None) -> list[Tangle]:
                 apart.append((other, members))
         groups = [*apart, (sources, together)]
     found = [
-        Tangle(members[0].species, tuple(sorted(members, key=lambda one: one.pk)))
+        DisputeCluster(members[0].species, tuple(sorted(members, key=lambda one: one.pk)))
         for _, members in groups
     ]
     return sorted(found, key=lambda one: one.disputes[0].pk)
 
 
-def tangle_of(dispute: Dispute) -> Tangle | None:
-    """The tangle that an open dispute is part of; None once it is closed."""
-    return next((one for one in tangles() if dispute in one.disputes), None)
+def cluster_of(dispute: Dispute) -> DisputeCluster | None:
+    """The cluster that an open dispute is part of; None once it is closed."""
+    return next((one for one in clusters() if dispute in one.disputes), None)

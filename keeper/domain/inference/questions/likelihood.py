@@ -3,7 +3,6 @@
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import inf, log1p
-from typing import Any
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -34,7 +33,7 @@ def weigh(
     animals: Collection[int],
     traits: Collection[int],
     *,
-    aside: Collection[Source] = (),
+    excluded: Collection[Source] = (),
     search: bool = False,
 ) -> Weight:
     """Weigh the families of some animals at the loci of some traits, some rows set aside.
@@ -47,22 +46,22 @@ def weigh(
     """
     of = SpeciesBook(species)
     total, clash = 0.0, frozenset[Source]()
-    cells = of.cells(Touched(animals={(pk, trait) for pk in animals for trait in traits}))
-    for cell in together(of.rows, cells):
-        found = _weighed(engine_book(of.inheritance, of.rows, cell), frozenset(aside), search)
+    components = of.components(Touched(animals={(pk, trait) for pk in animals for trait in traits}))
+    for component in together(of.rows, components):
+        found = _weighed(
+            engine_book(of.inheritance, of.rows, component), frozenset(excluded), search
+        )
         total += found.log
         clash |= found.clash
     return Weight(total, clash)
 
 
-def _weighed(book: EngineBook, aside: frozenset[Source], search: bool) -> Weight:
-    from genetics.conflict import smallest_conflict
-
-    population = _without(book, aside)
+def _weighed(book: EngineBook, excluded: frozenset[Source], search: bool) -> Weight:
+    population = _without(book, excluded)
     try:
         solved = solve(replace(book, population=population))
     except genetics.ImpossibleEvidence:
-        names = smallest_conflict(population) if search else ()
+        names = genetics.smallest_conflict(population) if search else ()
         rests = (source for name in names for source in book.sources.get(name, ()))
         return Weight(-inf, frozenset(rests))
     except genetics.BeyondExact as beyond:
@@ -76,16 +75,14 @@ def _weighed(book: EngineBook, aside: frozenset[Source], search: bool) -> Weight
 _ENTANGLED = "These families are too entangled to weigh explanations exactly."
 
 
-def _without(book: EngineBook, aside: frozenset[Source]) -> Any:
-    from genetics.conflict import keep, records
-
-    names = {name for name, rests in book.sources.items() if aside & set(rests)}
-    return (
-        keep(book.population, set(records(book.population)) - names) if names else book.population
-    )
+def _without(book: EngineBook, excluded: frozenset[Source]) -> genetics.Population:
+    names = {name for name, rests in book.sources.items() if excluded & set(rests)}
+    if not names:
+        return book.population
+    return genetics.kept_only(book.population, set(genetics.records(book.population)) - names)
 
 
-def _unlooked(population: Any) -> Any:
+def _unlooked(population: genetics.Population) -> genetics.Population:
     """The same animals of which nothing was seen: what sexes and survival alone make likely."""
     return replace(
         population,
@@ -97,7 +94,7 @@ def _unlooked(population: Any) -> Any:
     )
 
 
-def _nobody_carries(population: Any) -> float:
+def _nobody_carries(population: genetics.Population) -> float:
     """Logarithm of the probability of all looks that show nothing, were nobody a carrier."""
     total = 0.0
     looks = [(one.shows, 1) for one in population.animals]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TypeVar
 
 from genetics.population import Animal, Clutch, Population, TallyLine, Trait
 
@@ -75,7 +75,10 @@ def _sighted_loci(population: Population) -> dict[str, frozenset[str]]:
     }
 
 
-def _only(mapping: Mapping[str, Any], wanted: Iterable[str]) -> dict[str, Any]:
+Value = TypeVar("Value")
+
+
+def _only(mapping: Mapping[str, Value], wanted: Iterable[str]) -> dict[str, Value]:
     chosen = set(wanted)
     return {name: value for name, value in mapping.items() if name in chosen}
 
@@ -130,11 +133,11 @@ def _connected(population: Population, animal: str) -> Population:
     Whether two lines are one locus is one question for the whole book, so that where it is open
     every animal with evidence has such a path.
     """
-    told = _ancestral(population, animal)
+    informative = _ancestral(population, animal)
     if population.same_locus:
-        return _kept(population, told)
-    ties: dict[Place, list[Place]] = {place: [] for place in told}
-    for place in told:
+        return _kept(population, informative)
+    ties: dict[Place, list[Place]] = {place: [] for place in informative}
+    for place in informative:
         for other in _above(population, place):
             ties[place].append(other)
             ties[other].append(place)
@@ -162,8 +165,8 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     living = bool(population.viability)  # that a hatchling lived then tells of its parents
     ahead: list[Place] = [("animal", animal)]
     lines = bool(population.same_locus)  # that two statements fit one locus tells of the lines
-    ahead += [("animal", a.id) for a in population.animals if _tells(a, living, lines)]
-    ahead += [("clutch", c.id) for c in population.clutches if _clutch_tells(c, living)]
+    ahead += [("animal", a.id) for a in population.animals if _is_informative(a, living, lines)]
+    ahead += [("clutch", c.id) for c in population.clutches if _clutch_is_informative(c, living)]
     found = set(ahead)
     while ahead:
         for place in _above(population, ahead.pop()):
@@ -173,13 +176,13 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     return found
 
 
-def _tells(animal: Animal, living: bool, lines: bool) -> bool:
+def _is_informative(animal: Animal, living: bool, lines: bool) -> bool:
     born = animal.clutch is not None or animal.dam is not None or animal.sire is not None
     stated = lines and bool(animal.founder or animal.founder_joint)
     return bool(animal.shows or animal.likelihood) or stated or (living and born)
 
 
-def _clutch_tells(clutch: Clutch, living: bool) -> bool:
+def _clutch_is_informative(clutch: Clutch, living: bool) -> bool:
     return any(line.count and (line.shows or living) for line in clutch.tally)
 
 

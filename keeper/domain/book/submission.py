@@ -1,0 +1,107 @@
+"""What a form sends along with what was typed: a one-time token, and what it was made from.
+
+The token makes sure that one form is written once, however often it is sent: it stands in the entry
+that the form made, where the database keeps it unique. It never expires; the entry keeps it, and
+whoever sends the form again, after a new log-in too, is led to that entry. It is 128 random bits,
+made by the server with the form, or by a browser that works without one.
+
+The versions say which save of each record the form showed. What was saved since by others is kept
+(`merging`), and never overwritten unseen.
+
+A request holds one submission; `writing` finds it by `current()`, so that no function between the
+page and the book has to hand it on.
+"""
+
+import re
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+
+from keeper.domain.book.versions import Held, Version, read_versions
+from keeper.models import DaybookEntry
+
+# The names of the two fields.
+TOKEN, MADE_FROM = "once", "made_from"
+_TOKEN = re.compile(r"[0-9a-f]{32}")
+
+
+class AlreadyWritten(Exception):
+    """The form was written before; `entry` is what it made then."""
+
+    def __init__(self, entry: DaybookEntry) -> None:
+        super().__init__(f"written already: {entry}")
+        self.entry = entry
+
+
+@dataclass
+class Submission:
+    """One form as it was sent.
+
+    Attributes:
+        token: stands for the form; empty if it has none.
+        versions: of the records that it was made from, by what they are versions of.
+        overtaken: whether it was refused because others wrote meanwhile; its page then shows them.
+        kept: what others changed meanwhile and was kept, in words.
+        written: the entry that this request itself wrote.
+    """
+
+    token: str = ""
+    versions: dict[Version, Held] = field(default_factory=dict)
+    overtaken: bool = False
+    kept: list[str] = field(default_factory=list)
+    written: int | None = None
+
+
+_current: ContextVar[Submission | None] = ContextVar("submission", default=None)
+
+
+def current() -> Submission | None:
+    """Return what the form of this request sent along, or None where no form was sent."""
+    return _current.get()
+
+
+@contextmanager
+def submitted(token: str, made_from: str) -> Iterator[Submission]:
+    """Hold what a form sent along; what is no token and no version counts as not sent."""
+    submission = Submission(
+        token if _TOKEN.fullmatch(token) else "", dict(read_versions(made_from))
+    )
+    held = _current.set(submission)
+    try:
+        yield submission
+    finally:
+        _current.reset(held)
+
+
+def new_token() -> str:
+    """Return a token for a form that is made now."""
+    return secrets.token_hex(16)
+
+
+def entry_of(submission: Submission) -> DaybookEntry | None:
+    """Return the entry that a form made when it was sent before, or None."""
+    if not submission.token:
+        return None
+    found = DaybookEntry.objects.filter(token=submission.token).first()
+    return found if found is None or found.pk != submission.written else None
+
+
+def claim() -> str | None:
+    """Return the token for an entry that is being begun; to be called after the writer's lock.
+
+    None where no form was sent, and for what a request writes after its first entry.
+
+    Raises:
+        AlreadyWritten: the form was written before.
+    """
+    submission = _current.get()
+    if submission is None or not submission.token:
+        return None
+    found = DaybookEntry.objects.filter(token=submission.token).first()
+    if found is None:
+        return submission.token
+    if found.pk == submission.written:
+        return None
+    raise AlreadyWritten(found)

@@ -1,0 +1,25 @@
+"""Goals of projects in words."""
+
+from collections.abc import Iterable
+
+from keeper.models import GoalPart, Need, Project
+
+_VERBS = {Need.SHOWS: "shows", Need.CARRIES: "carries", Need.TWO: "has two copies of"}
+
+
+def part_words(part: GoalPart) -> str:
+    """Return one part of a goal in words: "shows Saltgrass HAR"."""
+    gene = str(part.line) if part.line else f"{part.trait}, any line"
+    if part.line is None and part.need == Need.SHOWS:
+        gene = str(part.trait)
+    return f"{_VERBS[Need(part.need)]} {gene}"
+
+
+def goal_words(project: Project, parts: Iterable[GoalPart]) -> str:
+    """Return a goal in one sentence: "2 males, each shows Saltgrass and carries Quillwort"."""
+    kind = {"female": "female", "male": "male"}.get(project.sex, "animal")
+    who = f"{project.wanted} {kind}s, each" if project.wanted > 1 else f"One {kind} that"
+    words = [part_words(part) for part in parts]
+    if len(words) > 1:
+        words[-2:] = [f"{words[-2]} and {words[-1]}"]
+    return f"{who} {', '.join(words)}"

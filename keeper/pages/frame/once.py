@@ -1,0 +1,77 @@
+"""Each form is written once, and never over what others wrote unseen.
+
+Every form that writes holds `{% once record … %}` (`keeper/templatetags/once.py`): a token, and the
+versions of the records that it was made from. This middleware hands both to the book; a form that
+is sent again (a double tap, a lost connection, Back and Save) leads to the entry it made first.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import redirect
+
+from keeper.domain.book import submission
+from keeper.domain.book.submission import MADE_FROM, TOKEN, AlreadyWritten
+from keeper.models import DaybookEntry, Record
+from keeper.pages.frame.links import link_of
+from keeper.pages.frame.moved import after_save
+
+_WRITTEN = "This form was saved already: nothing was written a second time."
+
+Answer = Callable[[HttpRequest], HttpResponseBase]
+
+
+class OnceMiddleware:
+    """Holds what a form sent along while its request is answered."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        """Answer a request; of a form that was written before, with the way to its entry."""
+        if request.method != "POST":
+            return self.answer(request)
+        token, made_from = (request.POST.get(name, "") for name in (TOKEN, MADE_FROM))
+        with submission.submitted(token, made_from) as form:
+            response = self.answer(request)
+            if response.status_code == 200 and (entry := submission.entry_of(form)) is not None:
+                # It was written by another request while this one was being answered.
+                return _lead_to(request, entry)
+            if response.status_code == 302:
+                for sentence in form.kept:
+                    messages.info(request, sentence)
+            return response
+
+    def process_view(self, request: HttpRequest, *_: Any) -> HttpResponseBase | None:
+        """Lead a form that was written before to its entry, before anything is read of it."""
+        form = submission.current()
+        if form is None or not request.user.is_authenticated:
+            return None
+        entry = submission.entry_of(form)
+        return _lead_to(request, entry) if entry is not None else None
+
+    def process_exception(
+        self, request: HttpRequest, exception: Exception
+    ) -> HttpResponseBase | None:
+        """Lead a form to its entry where the book found out that it was written before."""
+        if isinstance(exception, AlreadyWritten):
+            return _lead_to(request, exception.entry)
+        return None
+
+
+def _lead_to(request: HttpRequest, entry: DaybookEntry) -> HttpResponseBase:
+    messages.info(request, _WRITTEN)
+    page = _page_of(entry)
+    if not page or entry.by_id != request.user.pk:
+        return redirect("daybook-entry", pk=entry.pk)
+    return after_save(page, entry)
+
+
+def _page_of(entry: DaybookEntry) -> str:
+    model = entry.subject_type.model_class() if entry.subject_type is not None else None
+    if model is None or not issubclass(model, Record):
+        return ""
+    subject = model._base_manager.filter(pk=entry.subject_id).first()
+    return link_of(subject) if subject is not None else ""

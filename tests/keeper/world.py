@@ -1,0 +1,309 @@
+"""A book with one of everything, and random things that people do to it.
+
+For tests that must hold in any book: `World(owner)` writes it, `act()` does one random thing, and
+`addresses()` names every page, of what counts and of what was withdrawn.
+"""
+
+import random
+from collections.abc import Callable, Iterator
+from datetime import date
+from typing import Any
+
+from django.apps import apps
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.urls import URLPattern, reverse
+
+from keeper import models as m
+from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.projects import writes as projects
+from keeper.domain.prospects.writes import keep_prospect
+from keeper.domain.register.withdrawing import restore, withdraw
+from keeper.domain.sheets.writes import issue
+from keeper.urls import urlpatterns
+from tests.factories import ContactFactory, LineFactory, TraitFactory
+from tests.keeper.books import Book
+
+DAY = date(2026, 6, 1)
+
+# The record that an address is of, by how its name begins; the longest that fits counts.
+_SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | type[m.Surprise]] = {
+    "animals": m.Animal,
+    "animals-observation": m.Observation,
+    "animals-statement": m.Statement,
+    "animals-statement-new": m.Animal,
+    "animals-document": m.Paper,
+    "animals-document-new": m.Animal,
+    "animals-scan": m.Paper,
+    "animals-lab-test": m.LabTest,
+    "animals-lab-test-new": m.Animal,
+    "animals-prospects": m.Prospect,
+    "clutches": m.Clutch,
+    "clutches-record": m.HatchRow,
+    "daybook": m.DaybookEntry,
+    "home-disputes": m.Dispute,
+    "home-disputes-surprise": m.Surprise,
+    "projects": m.Project,
+    "projects-review": m.Member,
+    "projects-release": m.Member,
+    "sheets": m.Sheet,
+    "register-species": m.Species,
+    "register-trait": m.Trait,
+    "register-line": m.Line,
+    "register-lines-word": m.PairWord,
+    "register-laboratory": m.Laboratory,
+    "register-combination": m.Showing,
+    "register-pair": m.OpenPair,
+    "register-locus": m.Locus,
+    "register-survival": m.Survival,
+    "register-link": m.Interval,
+    "register-contact": m.Contact,
+}
+# Records of these may be withdrawn by the word in the address.
+_KINDS: dict[str, dict[str, type[m.Record]]] = {
+    "animals-record": {
+        "observation": m.Observation, "statement": m.Statement, "document": m.Paper,
+        "lab-test": m.LabTest, "photo": m.Photo,
+    },
+    "register": {
+        "species": m.Species, "traits": m.Trait, "lines": m.Line, "contacts": m.Contact,
+        "combinations": m.Showing, "survivals": m.Survival, "links": m.Interval,
+    },
+}  # fmt: skip
+# Pages of accounts and of the frame: they have no record for a subject.
+_NO_RECORD = ("home-accounts", "animals-views", "log-", "set-up", "begin", "theme")
+
+
+class World:
+    """The book, and what may happen to it."""
+
+    def __init__(self, by: m.Account, seed: int) -> None:
+        self.by, self.draw, self.number = by, random.Random(seed), 0
+        self.book = Book(by)
+        self._register()
+        self._animals()
+        self._plans()
+
+    # ---- the book ---------------------------------------------------------------------------
+
+    def _register(self) -> None:
+        book, species = self.book, self.book.species
+        self.pel = LineFactory.create(trait=book.trait, code="PEL", locus__species=species)
+        self.que = LineFactory.create(trait=book.trait, code="QUE", locus__species=species)
+        single = TraitFactory.create(species=species, name="Sedge", shown="single")
+        self.dun = LineFactory.create(trait=single, code="DUN", locus__species=species)
+        with writing(by=self.by, what="The register") as entry:
+            pair = sorted((book.line, self.pel), key=lambda one: one.pk)
+            entry.keep(m.OpenPair(one=pair[0], other=pair[1], prior="1/2"))
+            source = ContactFactory.create(name="Ansel of Pellow")
+            entry.keep(
+                m.PairWord(
+                    one=pair[0], other=pair[1], one_gene=True, source=source, weight="1/4", on=DAY
+                )
+            )
+            entry.keep(m.Trait(species=species, name="Deep Sedge", shown="every", base=single))
+            entry.keep(
+                m.Survival(locus=self.dun.locus, one=self.dun, other=self.dun, survival="1/2")
+            )
+            far = LineFactory.create(trait__species=species, trait__name="Drift", code="ULV")
+            entry.keep(m.Interval(left=self.dun.locus, right=far.locus, female="1/10", male="1/10"))
+            both = entry.keep(m.Trait(species=species, name="Fogbank", shown="rules"))
+            showing = entry.keep(m.Showing(trait=both))
+            entry.keep(m.Condition(showing=showing, dose="any"), lines=[self.dun])
+            entry.keep(m.Condition(showing=showing, dose="every"), lines=[self.que])
+            self.laboratory = entry.keep(m.Laboratory(name="Cove", misses="1/50", mistakes="1/50"))
+
+    def _animals(self) -> None:
+        book = self.book
+        dam = book.founder("F-1", "female", "carries")
+        sire = book.founder("M-1", "male", "possible", "2/3")
+        other = book.founder("M-2", "male", "visual", line=self.que)
+        clutch = book.clutch("C-1", dam, sire, visual=1, normal=3)
+        book.clutch("C-2", dam, sire, other, normal=2)
+        book.young("K-1", clutch, seen=True, sex="female")
+        # What cannot be: a hatchling that shows what its parents do not have.
+        clear = book.founder("F-2", "female", "clear"), book.founder("M-3", "male", "clear")
+        book.young("K-2", book.clutch("C-3", *clear), seen=True)
+        with writing(by=self.by, what="Papers") as entry:
+            entry.keep(
+                m.Paper(animal=dam, source=m.Contact.objects.live()[0], dated=DAY, says="Het.")
+            )
+            entry.keep(
+                m.LabTest(
+                    animal=sire, line=book.line, found="carries", laboratory=self.laboratory, on=DAY
+                )
+            )
+            entry.keep(m.Arising(animal=other, line=self.dun))
+
+    def _plans(self) -> None:
+        book = self.book
+        part = projects.Requirement(book.trait, book.line, m.Need.SHOWS)
+        project = m.Project(species=book.species, name="Pale tide")
+        projects.start_project(project=project, parts=[part], by=self.by)
+        projects.join(
+            member=m.Member(
+                project=project, animal=m.Animal.objects.get(code="K-1"), since=DAY, holdback=True,
+                review_on=date(2027, 6, 1), reason="The only visual.",
+            ),
+            by=self.by,
+        )  # fmt: skip
+        prospect = m.Prospect(species=book.species, name="grey female", sex="female", seen_on=DAY)
+        word = m.ProspectWord(trait=book.trait, line=self.pel, claim="visual")
+        keep_prospect(prospect=prospect, words=[word], by=self.by)
+        issue(animal=m.Animal.objects.get(code="K-1"), by=self.by)
+
+    # ---- what happens -----------------------------------------------------------------------
+
+    def act(self) -> str:
+        """Do one random thing, if it may be done; return what was tried."""
+        deeds: list[Callable[[], None]] = [
+            self.young, self.look, self.lay, self.statement, self.withdraw, self.withdraw,
+            self.withdraw_of_the_register, self.restore, self.restore, self.undo, self.undo,
+            self.release, self.issue,
+        ]  # fmt: skip
+        deed = self.draw.choice(deeds)
+        try:
+            with transaction.atomic():
+                deed()
+        except (ValidationError, Refused, IndexError) as refused:
+            return f"{deed.__name__}: {refused}"
+        return deed.__name__
+
+    def code(self, letter: str) -> str:
+        self.number += 1
+        return f"{letter}-{90 + self.number}"
+
+    def one(self, rows: Any) -> Any:
+        return self.draw.choice(list(rows.order_by("pk")))
+
+    def young(self) -> None:
+        clutch = self.one(m.Clutch.objects.live())
+        self.book.young(self.code("K"), clutch, seen=self.draw.choice([True, False, None]))
+
+    def look(self) -> None:
+        with writing(by=self.by, what="Looked") as entry:
+            entry.keep(
+                m.Observation(
+                    animal=self.one(m.Animal.objects.live()),
+                    trait=self.one(m.Trait.objects.live()),
+                    seen=self.draw.choice(["yes", "no", "unsure"]), on=DAY, by=self.by,
+                )
+            )  # fmt: skip
+
+    def lay(self) -> None:
+        live = m.Animal.objects.live()
+        dam, sire = self.one(live.filter(sex="female")), self.one(live.filter(sex="male"))
+        self.book.clutch(self.code("C"), dam, sire, normal=self.draw.randint(1, 4))
+
+    def statement(self) -> None:
+        line = self.one(m.Line.objects.live())
+        with writing(by=self.by, what="Said") as entry:
+            self.book.say(entry, self.one(m.Animal.objects.live()), "carries", None, line)
+
+    def record(self, rows: Callable[[type[m.Record]], Any]) -> Any:
+        return self.one(rows(self.draw.choice([one for one in kinds() if rows(one).exists()])))
+
+    def withdraw(self) -> None:
+        record = self.record(lambda kind: kind.objects.live())
+        with writing(by=self.by, what=f"Withdrew {record}") as entry:
+            entry.withdraw(record, reason="at random")
+
+    def withdraw_of_the_register(self) -> None:
+        kind = self.draw.choice([m.Trait, m.Line, m.Contact, m.Species, m.Showing])
+        withdraw(record=self.one(kind.objects.live()), by=self.by, reason="at random")
+
+    def restore(self) -> None:
+        record = self.record(lambda kind: kind.objects.withdrawn())
+        if isinstance(record, m.Trait | m.Line | m.Showing | m.Contact | m.Species):
+            restore(record=record, by=self.by)
+            return
+        with writing(by=self.by, what=f"Restored {record}") as entry:
+            self._restored(entry, record)
+
+    def _restored(self, entry: Writing, record: m.Record) -> None:
+        entry.restore(record)
+
+    def undo(self) -> None:
+        entries = m.DaybookEntry.objects.filter(undone_by=None).order_by("-pk")
+        undo(entry=self.draw.choice(list(entries[:12])), by=self.by, together=True)
+
+    def release(self) -> None:
+        member = self.one(m.Member.objects.live().filter(released_on=None))
+        projects.release(member=member, on=date(2026, 7, 1), reason="at random", by=self.by)
+
+    def issue(self) -> None:
+        issue(animal=self.one(m.Animal.objects.live()), by=self.by)
+
+    # ---- its pages --------------------------------------------------------------------------
+
+    def addresses(self) -> Iterator[str]:
+        """Every address: of one record that counts and of one that was withdrawn."""
+        for pattern in urlpatterns:
+            yield from self._of(pattern)
+
+    def _of(self, pattern: URLPattern) -> Iterator[str]:
+        name = pattern.name or ""
+        wanted = pattern.pattern.converters.keys() | pattern.pattern.regex.groupindex.keys()
+        if not wanted or name.startswith(_NO_RECORD):
+            if not wanted:
+                yield reverse(name)
+            return
+        if name in ("animals-grounds", "animals-telling"):
+            yield from self._of_standings(name)
+        elif name.startswith(tuple(f"{one}-withdraw" for one in _KINDS) + tuple(
+            f"{one}-restore" for one in _KINDS
+        )):  # fmt: skip
+            area = name.rpartition("-")[0]
+            for kind, model in _KINDS[area].items():
+                for row in self._two(model):
+                    yield reverse(name, kwargs={"kind": kind, "pk": row})
+        elif {"one", "other"} <= wanted:
+            for one, other in ((self.book.line.pk, self.pel.pk), (self.que.pk, self.dun.pk)):
+                yield reverse(name, kwargs={"one": one, "other": other})
+        elif "kind" in wanted:
+            kinds_of = {"animals-export": ["csv", "xlsx"]}.get(name, ["recessive", "none"])
+            for kind in kinds_of:
+                given: dict[str, Any] = {"kind": kind}
+                if "species" in wanted:
+                    given["species"] = self.book.species.pk
+                yield reverse(name, kwargs=given)
+        elif "size" in wanted:
+            model = m.Sheet if name.startswith("sheets") else m.Animal
+            for pk in self._two(model):
+                yield reverse(name, kwargs={"pk": pk, "size": "a5"})
+        elif "key" in wanted:
+            for pk in self._two(m.Dispute):
+                yield reverse(name, kwargs={"pk": pk, "key": "none-such"})
+        else:
+            (word,) = wanted
+            named: dict[str, Any] = {"trait": m.Trait, "species": m.Species, "locus": m.Locus}
+            for pk in self._two(named.get(word) or self._subject(name)):
+                yield reverse(name, kwargs={word: pk})
+
+    def _of_standings(self, name: str) -> Iterator[str]:
+        for animal in self._two(m.Animal):
+            for trait in self._two(m.Trait):
+                yield reverse(name, kwargs={"pk": animal, "trait": trait})
+
+    @staticmethod
+    def _subject(name: str) -> Any:
+        fits = [one for one in _SUBJECTS if name == one or name.startswith(f"{one}-")]
+        return _SUBJECTS[max(fits, key=len)]
+
+    def _two(self, model: Any) -> list[int]:
+        """One that counts and one that was withdrawn, if there are any; else any two."""
+        if not issubclass(model, m.Record):
+            rows = list(model.objects.order_by("pk").values_list("pk", flat=True))
+            return self.draw.sample(rows, min(2, len(rows)))
+        found = []
+        for rows in (model.objects.live(), model.objects.withdrawn()):
+            pks = list(rows.order_by("pk").values_list("pk", flat=True))
+            found += [self.draw.choice(pks)] if pks else []
+        return found
+
+
+def kinds() -> list[type[m.Record]]:
+    """Every kind of record, in an order of its own."""
+    found = [one for one in apps.get_models() if issubclass(one, m.Record)]
+    return sorted(found, key=lambda one: one.__name__)
