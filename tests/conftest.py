@@ -1,15 +1,41 @@
-"""For every test: nothing may reach out over a socket unless the test says so."""
+"""For every run: all cores where that is quicker, and a database copied from a template.
+
+For every test: nothing may reach out over a socket unless the test says so.
+"""
 
 import socket
+import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import pytest
 
+from tests import workers
+
 if TYPE_CHECKING:
     from django.test import Client
+    from pytest_django import DjangoDbBlocker
 
     from keeper.models import Account
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    """Use all cores where that is quicker."""
+    workers.share_out(config)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Compile the engine's loops before the workers start."""
+    workers.compile_ahead(config)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Spare a run without property tests a second: Hypothesis would load to sum up nothing."""
+    plugins = session.config.pluginmanager
+    loaded = "hypothesis" in sys.modules or plugins.hasplugin("dsession")
+    if not loaded and plugins.hasplugin("hypothesispytest"):
+        plugins.unregister(name="hypothesispytest")
 
 
 class SocketUsedError(RuntimeError):
@@ -33,7 +59,31 @@ def _no_sockets(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
 
 
-# The cast. Imported late, so that `genetics` is tested without Django where there is none.
+# What follows imports late, so that `genetics` is tested without Django where there is none.
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    request: pytest.FixtureRequest,
+    django_test_environment: None,
+    django_db_blocker: "DjangoDbBlocker",
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[None]:
+    """Give this process a database of its own, copied from the migrated template."""
+    from tests import database
+
+    config = request.config
+    kept = getattr(config, "cache", None)  # none where pytest was told to keep nothing
+    folder = kept.mkdir("book") if kept else tmp_path_factory.mktemp("book")
+    worker = str(getattr(config, "workerinput", {}).get("workerid", ""))
+    with django_db_blocker.unblock():
+        before = database.lend(worker, cache=folder, anew=bool(config.getoption("create_db")))
+    yield
+    with django_db_blocker.unblock():
+        database.take_back(before)
+
+
+# The cast.
 
 
 @pytest.fixture

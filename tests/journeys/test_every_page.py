@@ -27,7 +27,7 @@ from keeper.domain.example import replaying as example
 from keeper.domain.projects import writes as projects
 from keeper.domain.sources import writes as sources
 from tests.factories import AccountFactory
-from tests.journeys.conftest import SCREENS, Axe, _violations
+from tests.journeys.conftest import SCREENS, Axe, violations
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
@@ -238,6 +238,7 @@ def yard(
     django_db_setup: None,
     django_db_blocker: "DjangoDbBlocker",
     tmp_path_factory: pytest.TempPathFactory,
+    browser_name: str,  # else the tests without a browser run apart, and load all of it again
 ) -> Iterator[Yard]:
     """Serve the example and what it lacks, loaded once: no test here writes anything."""
     # pytest-django's own server empties the book after each test.
@@ -319,11 +320,10 @@ def axe(page: Page) -> Axe:
     """Every rule in the light theme, and in the dark one those of colour: no other can differ."""
 
     def check() -> None:
-        light = _violations(page, "light")
-        page.emulate_media(color_scheme="dark")
-        dark = page.evaluate("rules => axe.run(document, {runOnly: rules})", _OF_COLOUR)
+        light = violations(page, "light")
+        dark = violations(page, "dark", only=_OF_COLOUR)
         page.emulate_media(color_scheme="light")
-        assert (light, [rule["nodes"] for rule in dark["violations"]]) == ([], [])
+        assert (light, dark) == ([], [])
 
     return check
 
