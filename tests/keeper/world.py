@@ -12,6 +12,7 @@ from typing import Any
 from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.test import Client
 from django.urls import URLPattern, reverse
 
 from keeper import models as m
@@ -307,3 +308,16 @@ def kinds() -> list[type[m.Record]]:
     """Every kind of record, in an order of its own."""
     found = [one for one in apps.get_models() if issubclass(one, m.Record)]
     return sorted(found, key=lambda one: one.__name__)
+
+
+def walk(client: Client, world: World, steps: int) -> int:
+    """Do random things, and open every page after each; return how many were opened."""
+    opened = 0
+    done: list[str] = []
+    for _ in range(steps):
+        done.append(world.act())
+        for address in world.addresses():
+            answer = client.get(address)
+            assert answer.status_code in (200, 302, 404, 405), (address, done)
+            opened += 1
+    return opened

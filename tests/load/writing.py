@@ -25,11 +25,13 @@ def main() -> None:
 
 
 def _run(rounds: int, hands: str) -> None:
+    from django.conf import settings
     from django.db import connection, connections
 
     from keeper.domain.accounts.writes import add_helper, create_owner
     from tests.load.together import Post, Together, post
 
+    settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, "testserver"]
     owner = create_owner(name="owner", password="a plain long password")
     helper = add_helper(name="helper", password="another long password", by=owner)
 
