@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpRequest, HttpResponseBase, UnreadablePostError
 from django.shortcuts import redirect
 
 from keeper.domain.book import submission
@@ -33,8 +33,7 @@ class OnceMiddleware:
         """Answer a request; of a form that was written before, with the way to its entry."""
         if request.method != "POST":
             return self.answer(request)
-        token, made_from = (request.POST.get(name, "") for name in (TOKEN, MADE_FROM))
-        with submission.submitted(token, made_from) as form:
+        with submission.submitted(*_sent(request)) as form:
             response = self.answer(request)
             if response.status_code == 200 and (entry := submission.entry_of(form)) is not None:
                 # It was written by another request while this one was being answered.
@@ -59,6 +58,14 @@ class OnceMiddleware:
         if isinstance(exception, AlreadyWritten):
             return _lead_to(request, exception.entry)
         return None
+
+
+def _sent(request: HttpRequest) -> tuple[str, str]:
+    """Return token and versions; none of a form of which only a part arrived."""
+    try:
+        return request.POST.get(TOKEN, ""), request.POST.get(MADE_FROM, "")
+    except UnreadablePostError:
+        return "", ""
 
 
 def _lead_to(request: HttpRequest, entry: DaybookEntry) -> HttpResponseBase:
