@@ -22,6 +22,12 @@ _HOME = {
     ),
     "solving": ("Solved", "solve"),
     "answers": ("answer",),
+    "copies": ("Copies", "Count", "Counted", "count_copies"),
+    "parents_alone": ("Alone", "Young", "by_parents_alone"),
+    "subproblems": (
+        "AnotherEngine", "Answer", "Subproblem", "answer_packet", "answered", "fingerprint", "pack",
+        "unpack_answers",
+    ),
     "casefile": ("answer_case", "read_case", "write_case"),
     "compiled": ("warm_up",),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),

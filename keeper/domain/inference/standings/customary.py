@@ -5,15 +5,14 @@ were independent, Mendel, and that the animal itself does or does not show the t
 young and tests count only in the tested figure. For a founder it is what its source said.
 """
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook
-from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
+from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
-from keeper.domain.inference.standings.copies import Figure, Whose, figures
+from keeper.domain.inference.standings.copies import Whose, counted, ids
 
 
 def customary(
@@ -23,107 +22,63 @@ def customary(
     solved: Any,
     wanted: Iterable[int],
 ) -> dict[Whose, float]:
-    """Return the customary chance of carrying for the animals wanted.
+    """Return the customary chance of carrying for the animals wanted."""
+    alone = genetics.by_parents_alone(
+        solved,
+        book.population,
+        young(rows, book.groups, wanted),
+        counted(inheritance, rows, book.groups),
+        laboratories(book.population),
+    )
+    return customary_of(alone, ids(rows, book.groups))
 
-    Each gets parents of its own in a population of small families, solved by the same engine;
-    animals with the same parents and the same look share one.
-    """
-    maker = _Families(inheritance, rows, book, solved)
+
+def customary_of(alone: Any, ids: Mapping[str, int]) -> dict[Whose, float]:
+    """What the engine counted by the parents alone, by ids of rows."""
+    found: dict[Whose, float] = {}
+    if alone is None:
+        return found
+    for animal, (trait, line), two, one, none, _, _ in alone.copies.rows():
+        carries = two + one if none else 1.0
+        for like in alone.stands_for[animal]:
+            found[ids[like], trait, line] = carries
+    return found
+
+
+def laboratories(population: Any) -> frozenset[str]:
+    """What only a laboratory looked for: the trade's figure leaves it out."""
+    return frozenset(one.id for one in population.traits if one.id.startswith(LABORATORY))
+
+
+def young(
+    rows: Rows, groups: Mapping[LocusGroup, Collection[int]], wanted: Iterable[int]
+) -> tuple[Any, ...]:
+    """The animals wanted with their possible couples, by code, in the order of their ids."""
+    lines = {line for group in groups for line in group.lines}
+    of_clutch: dict[int, Any] = {}
+    found = []
     for pk in sorted(wanted):
-        maker.add(rows.animals[pk])
-    return maker.answers()
+        one = rows.animals[pk]
+        if one.clutch is None or lines & rows.arisen.get(pk, {}).keys():
+            couples = _couples(rows, one, lines)
+        else:
+            if one.clutch not in of_clutch:
+                of_clutch[one.clutch] = _couples(rows, one, lines)
+            couples = of_clutch[one.clutch]
+        found.append(genetics.Young(one.code, couples))
+    return tuple(found)
 
 
-class _Families:
-    def __init__(self, inheritance: Inheritance, rows: Rows, book: EngineBook, solved: Any) -> None:
-        self.inheritance, self.rows, self.book, self.solved = inheritance, rows, book, solved
-        self.known = book.population.animal_index
-        self.lines = {line for group in book.groups for line in group.lines}
-        self.animals: list[Any] = []
-        self.clutches: list[Any] = []
-        self.named: set[str] = set()
-        self.stands_for: dict[Any, list[int]] = {}
-        self.marginals: dict[int, dict[str, dict[str, float]]] = {}
+def _couples(rows: Rows, one: AnimalRow, lines: set[int]) -> tuple[Any, ...]:
+    if rows.arisen.get(one.pk, {}).keys() & lines:
+        return ()
+    if one.clutch is None:
+        named: tuple[Any, ...] = ((one.dam, one.sire, 1),) if one.dam or one.sire else ()
+    else:
+        clutch = rows.clutches[one.clutch]
+        named = tuple((clutch.dam, sire, share) for sire, share in clutch.sires)
+    return tuple((_code(rows, dam), _code(rows, sire), share) for dam, sire, share in named)
 
-    def add(self, one: AnimalRow) -> None:
-        record = self.book.population.animals[self.known[one.code]]
-        shows = {
-            name: look for name, look in record.shows.items() if not name.startswith(LABORATORY)
-        }
-        looks = tuple(sorted((name, s.seen) for name, s in shows.items()))
-        parents = self._parents(one)
-        key = (parents, record.sex, looks) if parents else one.pk
-        same = self.stands_for.setdefault(key, [])
-        same.append(one.pk)
-        if len(same) > 1:
-            return
-        if not parents:
-            self.animals.append(record._replace(shows=shows))
-            return
-        clutch = genetics.Clutch(
-            id=one.code,
-            candidates=tuple(
-                genetics.Couple(
-                    dam=self._stand_in(one, dam, "dam"), sire=self._stand_in(one, sire, "sire"), p=p
-                )
-                for dam, sire, p in parents
-            ),
-            stated_candidates=len(parents) > 1,
-        )
-        self.clutches.append(clutch)
-        self.animals.append(
-            genetics.Animal(id=one.code, sex=record.sex, clutch=one.code, shows=shows)
-        )
 
-    def _parents(self, one: AnimalRow) -> tuple[tuple[int | None, int | None, Any], ...]:
-        if self.rows.arisen.get(one.pk, {}).keys() & self.lines:
-            return ()
-        if one.clutch is None:
-            return ((one.dam, one.sire, 1),) if one.dam or one.sire else ()
-        clutch = self.rows.clutches[one.clutch]
-        return tuple((clutch.dam, sire, share) for sire, share in clutch.sires)
-
-    def _stand_in(self, young: AnimalRow, parent: int | None, role: str) -> str | None:
-        """A founder with the parent's standing, for this young alone; wild needs none."""
-        if parent is None:
-            return None
-        # No code has a line break in it, so the name is nobody's own.
-        name = f"{young.code}\n{role}\n{parent}"
-        if name not in self.named:
-            self.named.add(name)
-            sex = "female" if role == "dam" else "male"
-            self.animals.append(genetics.Animal(id=name, sex=sex, founder=self._standing(parent)))
-        return name
-
-    def _standing(self, parent: int) -> dict[str, dict[str, float]]:
-        if parent not in self.marginals:
-            code = self.rows.animals[parent].code
-            found = {}
-            for locus in self.book.population.loci:
-                chances = self.solved.posterior(code, locus.id)
-                whole = sum(chances.values())
-                found[locus.id] = {key: p / whole for key, p in chances.items() if p > 0}
-            self.marginals[parent] = found
-        return self.marginals[parent]
-
-    def answers(self) -> dict[Whose, float]:
-        if not self.animals:
-            return {}
-        population = replace(
-            self.book.population,
-            animals=tuple(self.animals), clutches=tuple(self.clutches), same_locus=(),
-        )  # fmt: skip
-        try:
-            solved = genetics.solve(population)
-        except genetics.ImpossibleEvidence:
-            # A look that these parents cannot give by themselves; there is no such figure.
-            return {}
-        first = {members[0]: members for members in self.stands_for.values()}
-        groups = {group: animals & set(first) for group, animals in self.book.groups.items()}
-        small = EngineBook(population, groups)
-        found: dict[Whose, Figure] = figures(self.inheritance, self.rows, small, solved)
-        return {
-            (pk, trait, line): one.carries
-            for (head, trait, line), one in found.items()
-            for pk in first[head]
-        }
+def _code(rows: Rows, pk: int | None) -> str | None:
+    return None if pk is None else rows.animals[pk].code
