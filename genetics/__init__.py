@@ -23,7 +23,7 @@ _HOME = {
     "solving": ("Solved", "solve"),
     "answers": ("answer",),
     "copies": ("Copies", "Count", "Counted", "count_copies"),
-    "parents_alone": ("Alone", "Young", "by_parents_alone"),
+    "parents_alone": ("Alone", "by_parents_alone"),
     "subproblems": (
         "AnotherEngine", "Answer", "Subproblem", "answer_packet", "answered", "fingerprint", "pack",
         "unpack_answers",

@@ -14,17 +14,20 @@ from typing import NamedTuple
 from genetics.copies import Copies, Counted, count_copies
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import reported_keys
-from genetics.population import Animal, Clutch, Couple, Number, Population, Sex, Sighting
+from genetics.population import (
+    NOTHING,
+    Animal,
+    Clutch,
+    Couple,
+    Number,
+    Population,
+    Sex,
+    Sighting,
+)
 from genetics.solving import Solved, solve
 
 Parents = tuple[tuple[str | None, str | None, Number], ...]
-
-
-class Young(NamedTuple):
-    """An animal with its possible couples, dam, sire and chance; without any it is a founder."""
-
-    id: str
-    parents: Parents
+"""Possible couples: dam, sire and chance."""
 
 
 class Alone(NamedTuple):
@@ -37,17 +40,27 @@ class Alone(NamedTuple):
 def by_parents_alone(
     solved: Solved,
     population: Population,
-    young: Iterable[Young],
+    young: Iterable[str],
     asked: Sequence[Counted],
+    *,
     unseen: Collection[str] = (),
+    parents: Mapping[str, Parents] = NOTHING,
 ) -> Alone | None:
-    """Count copies as the parents alone give them; `unseen` names traits that are not looked at.
+    """Count copies of some animals as the parents alone give them.
 
     None where a look is one that these parents cannot give by themselves, or there are no young.
+
+    Args:
+        solved: where the parents' posteriors stand.
+        population: the animals with what was seen of them.
+        young: ids of those who are asked about.
+        asked: what is counted, as for `count_copies`.
+        unseen: traits that are not looked at.
+        parents: possible couples of animals whose parents the population does not have.
     """
     families = _Families(solved, population, frozenset(unseen))
     for one in young:
-        families.add(one)
+        families.add(one, parents.get(one))
     if not families.animals:
         return None
     small = replace(
@@ -76,31 +89,39 @@ class _Families:
         self._rows: dict[str, list[list[float]]] = {}
         self._reported: dict[tuple[str, Sex], list[tuple[str, int]]] = {}
 
-    def add(self, one: Young) -> None:
-        record = self.population.animals[self.population.animal_index[one.id]]
+    def add(self, young: str, parents: Parents | None) -> None:
+        record = self.population.animals[self.population.animal_index[young]]
+        if parents is None:
+            parents = self._recorded(record)
         shows: Mapping[str, Sighting] = record.shows
         if self.unseen and not self.unseen.isdisjoint(shows):
             shows = {name: look for name, look in shows.items() if name not in self.unseen}
-        if one.parents:
+        if parents:
             looks = tuple(sorted((name, look.seen) for name, look in shows.items()))
-            same = self.stands_for.setdefault((one.parents, record.sex, looks), [])
+            same = self.stands_for.setdefault((parents, record.sex, looks), [])
         else:
-            same = self.stands_for.setdefault(one.id, [])
-        same.append(one.id)
+            same = self.stands_for.setdefault(young, [])
+        same.append(young)
         if len(same) > 1:
             return
-        if not one.parents:
+        if not parents:
             self.animals.append(record._replace(shows=shows))
             return
         couples = tuple(
-            Couple(self._stand_in(one.id, dam, "female"), self._stand_in(one.id, sire, "male"), p)
-            for dam, sire, p in one.parents
+            Couple(self._stand_in(young, dam, "female"), self._stand_in(young, sire, "male"), p)
+            for dam, sire, p in parents
         )
-        stated = len(one.parents) > 1
         # No id has a line break in it, so the clutch's is nobody's own.
-        clutch = f"{one.id}\nclutch"
-        self.clutches.append(Clutch(clutch, couples, stated_candidates=stated))
-        self.animals.append(Animal(one.id, record.sex, clutch=clutch, shows=shows))
+        clutch = f"{young}\nclutch"
+        self.clutches.append(Clutch(clutch, couples, stated_candidates=len(parents) > 1))
+        self.animals.append(Animal(young, record.sex, clutch=clutch, shows=shows))
+
+    def _recorded(self, one: Animal) -> Parents:
+        """The couples that the population has of an animal; without any it is a founder."""
+        if one.clutch is not None:
+            index = self.population.clutch_index
+            return self.population.clutches[index[one.clutch]].candidates
+        return ((one.dam, one.sire, 1),) if one.dam is not None or one.sire is not None else ()
 
     def _stand_in(self, young: str, parent: str | None, sex: Sex) -> str | None:
         """A founder with the parent's posterior, for this young alone; wild needs none."""

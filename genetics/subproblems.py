@@ -21,8 +21,8 @@ from typing import Any, NamedTuple
 
 from genetics.copies import Copies, Counted, count_copies
 from genetics.errors import GeneticsError, ImpossibleEvidence
-from genetics.parents_alone import Alone, Young, by_parents_alone
-from genetics.population import NOTHING, Population
+from genetics.parents_alone import Alone, by_parents_alone
+from genetics.population import NOTHING, Animal, Clutch, Couple, Population
 from genetics.solving import solve
 
 
@@ -34,14 +34,12 @@ class AnotherEngine(GeneticsError):
 class Subproblem:
     """What is to be solved, and whose copies of what are to be counted.
 
-    Attributes:
-        young: of whom the parents alone are asked, if they turn out to have a copy.
-        unseen: traits that are not looked at there.
+    Of those who may have a copy the parents alone are asked too; `unseen` names traits that are not
+    looked at there.
     """
 
     population: Population
     counted: tuple[Counted, ...]
-    young: tuple[Young, ...] = ()
     unseen: frozenset[str] = frozenset()
 
 
@@ -60,8 +58,9 @@ def answered(one: Subproblem) -> Answer | None:
     except ImpossibleEvidence:
         return None
     carrying = {copies.animals[i] for i in set(copies.animal.tolist())}
-    young = (each for each in one.young if each.id in carrying)
-    return Answer(copies, by_parents_alone(solved, one.population, young, one.counted, one.unseen))
+    young = [each for each in one.population.animal_index if each in carrying]
+    alone = by_parents_alone(solved, one.population, young, one.counted, unseen=one.unseen)
+    return Answer(copies, alone)
 
 
 # --- to a worker and back -------------------------------------------------------------------------
@@ -124,18 +123,25 @@ def _nothing() -> Any:
 
 
 def _fields(one: Population) -> tuple[Any, ...]:
-    """The records alone, without what was worked out from them."""
-    return _checked, tuple(getattr(one, field.name) for field in fields(one))
+    """The records alone, field by field, without what was worked out from them."""
+    values = {field.name: getattr(one, field.name) for field in fields(one)}
+    values["animals"] = tuple(zip(*one.animals, strict=True))
+    values["clutches"] = tuple(
+        (clutch.id, tuple(map(tuple, clutch.candidates)), *clutch[2:]) for clutch in one.clutches
+    )
+    return _checked, tuple(values.items())
 
 
-def _checked(*values: Any) -> Population:
+def _checked(*values: tuple[str, Any]) -> Population:
     """A population that was checked where it was made."""
     made = object.__new__(Population)
-    for field, value in zip(fields(Population), values, strict=True):
-        object.__setattr__(made, field.name, value)
+    for name, value in values:
+        object.__setattr__(made, name, value)
+    animals = tuple(map(Animal._make, zip(*made.animals, strict=True)))
+    clutches = tuple(
+        Clutch(clutch.id, tuple(map(Couple._make, clutch.candidates)), *clutch[2:])
+        for clutch in map(Clutch._make, made.clutches)
+    )
+    object.__setattr__(made, "animals", animals)
+    object.__setattr__(made, "clutches", clutches)
     return made
-
-
-def size(one: Subproblem) -> int:
-    """About how much work it is: the records that have to be looked at."""
-    return len(one.population.animals) + len(one.population.clutches)

@@ -11,6 +11,8 @@ Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing
 | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | `computing`, `storing` | all of this for a part of the book; what differs is written |
+| `whole`, `solving` | the whole book solved ahead, here or by workers |
+| `values` | standings as plain values, by the ten thousand |
 | `nearby`, `quick` | the small part that new records can move |
 | `asking` | the parts of the book that bear on a question |
 | `evidence` | how likely families are as recorded: what explanations are compared by |
@@ -27,6 +29,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
+from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions import (
     compatibility,
@@ -68,7 +71,15 @@ from keeper.domain.inference.results import (
 )
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.solving import (
+    NoWorkers,
+    Solver,
+    Workers,
+    workers_here,
+    workers_of,
+)
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
+from keeper.domain.inference.standings.whole import SolvedAhead, Told
 from keeper.domain.inference.workings import weighing
 from keeper.models import (
     Animal,
@@ -123,20 +134,34 @@ def warm_up() -> None:
     gc.freeze()
 
 
-def recompute(*, entry: DaybookEntry) -> None:
-    """Compute every standing of the book anew."""
-    refresh(Touched(species=set(Species.objects.values_list("pk", flat=True))), entry=entry)
+def solved_ahead(solver: Solver | None = None, told: Told | None = None) -> SolvedAhead:
+    """Solve the whole book while others go on writing; `told` hears how far it has come."""
+    return SolvedAhead(solver, *(() if told is None else (told,)))
 
 
-def differences() -> list[Difference]:
+def recompute(*, entry: DaybookEntry, ahead: SolvedAhead | None = None) -> None:
+    """Compute every standing of the book anew; part of the entry's transaction.
+
+    What was solved `ahead` is used as far as it holds; the entry may have written nothing then.
+    """
+    ahead = ahead or SolvedAhead()
+    for species, part in ahead.parts(entry):
+        book = ahead.book(species)
+        store(part, species, entry, book.rows.counts)
+        touched = Touched(species={species.pk})
+        surprises.note(book.inheritance, book.rows, part.books, touched, entry)
+        clear_orphans(book.inheritance, entry)
+
+
+def differences(ahead: SolvedAhead | None = None) -> list[Difference]:
     """Every stored standing that a whole recompute would not give; the book is left as it is."""
-    return [
-        difference
-        for species in Species.objects.all()
-        for difference in stored_otherwise(
-            SpeciesBook(species).compute(Touched(species={species.pk})), species
-        )
-    ]
+    ahead = ahead or SolvedAhead()
+    with snapshot():
+        return [
+            difference
+            for species, part in ahead.parts()
+            for difference in stored_otherwise(part, species)
+        ]
 
 
 def pairing(dam: Animal, sire: Animal | None, *, eggs: Sequence[int] = EGGS) -> Pairing:
@@ -264,6 +289,7 @@ __all__ = [
     "LinePairs",
     "Look",
     "Mixing",
+    "NoWorkers",
     "Outcome",
     "PairEvidence",
     "Pairing",
@@ -273,13 +299,17 @@ __all__ = [
     "Settling",
     "SettlingCross",
     "Share",
+    "SolvedAhead",
+    "Solver",
     "SourceRecord",
     "TellingMate",
+    "Told",
     "Tried",
     "Unanswerable",
     "Weight",
     "WhichGene",
     "Whole",
+    "Workers",
     "WorkingStep",
     "best_crosses",
     "case_file",
@@ -300,8 +330,11 @@ __all__ = [
     "refresh",
     "sex_linked",
     "sire_chances",
+    "solved_ahead",
     "source_record",
     "warm_up",
     "weigh",
     "which_gene",
+    "workers_here",
+    "workers_of",
 ]

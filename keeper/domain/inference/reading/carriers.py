@@ -44,6 +44,11 @@ class Component:
     animals: dict[LocusGroup, set[int]]
     clutches: dict[LocusGroup, set[int]]
 
+    @property
+    def size(self) -> int:
+        """About how much work it is to solve: everyone and every clutch at each group."""
+        return sum(map(len, (*self.animals.values(), *self.clutches.values())))
+
 
 def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Families:
     """Find the possible carriers of a group and their families."""

@@ -5,12 +5,12 @@ were independent, Mendel, and that the animal itself does or does not show the t
 young and tests count only in the tested figure. For a founder it is what its source said.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook
-from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance, LocusGroup
+from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import Whose, counted, ids
 
@@ -23,12 +23,16 @@ def customary(
     wanted: Iterable[int],
 ) -> dict[Whose, float]:
     """Return the customary chance of carrying for the animals wanted."""
+    animals = {rows.animals[pk].code: rows.animals[pk] for pk in sorted(wanted)}
+    lines = {line for group in book.groups for line in group.lines}
     alone = genetics.by_parents_alone(
         solved,
         book.population,
-        young(rows, book.groups, wanted),
+        animals,
         counted(inheritance, rows, book.groups),
-        laboratories(book.population),
+        unseen=laboratories(book.population),
+        # By the rows: whoever is held to be certain stands in the population without parents.
+        parents={code: _couples(rows, one, lines) for code, one in animals.items()},
     )
     return customary_of(alone, ids(rows, book.groups))
 
@@ -48,25 +52,6 @@ def customary_of(alone: Any, ids: Mapping[str, int]) -> dict[Whose, float]:
 def laboratories(population: Any) -> frozenset[str]:
     """What only a laboratory looked for: the trade's figure leaves it out."""
     return frozenset(one.id for one in population.traits if one.id.startswith(LABORATORY))
-
-
-def young(
-    rows: Rows, groups: Mapping[LocusGroup, Collection[int]], wanted: Iterable[int]
-) -> tuple[Any, ...]:
-    """The animals wanted with their possible couples, by code, in the order of their ids."""
-    lines = {line for group in groups for line in group.lines}
-    of_clutch: dict[int, Any] = {}
-    found = []
-    for pk in sorted(wanted):
-        one = rows.animals[pk]
-        if one.clutch is None or lines & rows.arisen.get(pk, {}).keys():
-            couples = _couples(rows, one, lines)
-        else:
-            if one.clutch not in of_clutch:
-                of_clutch[one.clutch] = _couples(rows, one, lines)
-            couples = of_clutch[one.clutch]
-        found.append(genetics.Young(one.code, couples))
-    return tuple(found)
 
 
 def _couples(rows: Rows, one: AnimalRow, lines: set[int]) -> tuple[Any, ...]:
