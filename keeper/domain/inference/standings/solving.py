@@ -7,7 +7,7 @@ machine listen on loopback alone, with certificates made for this one time.
 """
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any, Protocol
 
@@ -60,6 +60,15 @@ class Workers:
         self._batch: list[Any] = []
         self._size = 0
         self._sent: list[Any] = []
+
+    @property
+    def address(self) -> str:
+        """Where their scheduler listens."""
+        return str(self._client.scheduler.address)
+
+    def ask(self, question: Callable[[], Any]) -> list[Any]:
+        """What each worker says to something."""
+        return list(self._client.run(question).values())
 
     def put(self, one: Any) -> None:
         """Send it on with the next packet."""

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 from django.db.models import Q
 
@@ -159,7 +159,8 @@ def stored_otherwise(part: Recomputed, species: m.Species) -> list[Difference]:
     place = {whose: i for i, whose in enumerate(computed)}
     # As computed, then what should not be there.
     order = sorted(found, key=lambda whose: (place.get(whose, len(place)), whose[:2]))
-    return [_difference(whose, *found[whose]) for whose in order]
+    names = _Names(species, {pk for pk, _, _ in found})
+    return [_difference(names, whose, *found[whose]) for whose in order]
 
 
 def _agrees(old: Values, computed: Computed, prints: Mapping[int, str]) -> bool:
@@ -169,16 +170,26 @@ def _agrees(old: Values, computed: Computed, prints: Mapping[int, str]) -> bool:
     return print_ == kept and same(old, said(computed, old.dispute))
 
 
-def _difference(whose: Whose, old: Values | None, computed: Computed | None) -> Difference:
+class _Names:
+    """What animals, traits and lines are called, read at once: many may differ."""
+
+    def __init__(self, species: m.Species, animals: Collection[int]) -> None:
+        rows = named(m.Animal._base_manager.filter(species=species), "pk", animals)
+        self.animals = {one.pk: str(one) for one in rows if one.pk in animals}
+        traits = m.Trait._base_manager.filter(species=species)
+        lines = m.Line._base_manager.filter(trait__species=species).select_related("trait")
+        self.traits = {one.pk: str(one) for one in traits}
+        self.lines = {one.pk: str(one) for one in lines}
+
+
+def _difference(
+    names: _Names, whose: Whose, old: Values | None, computed: Computed | None
+) -> Difference:
     animal, trait, line = whose
-    names = (
-        str(m.Animal.objects.get(pk=animal)),
-        str(m.Trait.objects.get(pk=trait)),
-        None if line is None else str(m.Line.objects.get(pk=line)),
-    )
     stored = f"{old.word} {old.two!r} {old.one!r} {old.none!r}" if old else "nothing"
     now = "nothing"
     if computed is not None:
         one = computed.figure
         now = f"{computed.word} {one.two!r} {one.one!r} {one.none!r}"
-    return Difference(*names, stored, now)
+    line_name = None if line is None else names.lines[line]
+    return Difference(names.animals[animal], names.traits[trait], line_name, stored, now)
