@@ -5,7 +5,7 @@ import os
 from collections.abc import Iterator
 from io import StringIO
 from pathlib import Path
-from typing import Any
+from typing import Any, TypedDict
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -21,6 +21,15 @@ from tests.keeper.books import Book
 from tests.keeper.inference.test_always import Day
 
 Rows = list[tuple[Any, ...]]
+
+
+class Files(TypedDict):
+    """By what a cluster is asked."""
+
+    authority: str
+    certificate: str
+    key: str
+
 
 _FIGURES = (
     "animal_id", "trait_id", "line_id", "two", "one", "none", "mixed", "error", "customary",
@@ -83,7 +92,8 @@ def test_workers_load_nothing_of_the_book(workers: inference.Workers) -> None:
         names = {name.partition(".")[0] for name in sys.modules}
         return sorted(names & {"django", "keeper", "genetics"})
 
-    workers.put(genetics.Subproblem(genetics.Population(loci=(), animals=()), ()))
+    locus = genetics.Locus("sg", ("+", "har"))
+    workers.put(genetics.Subproblem(genetics.Population((locus,), (genetics.Animal("D"),)), ()))
     assert len(list(workers.answers())) == 1
     assert set().union(*workers.ask(loaded)) == {"genetics"}
 
@@ -121,7 +131,7 @@ def test_recompute_with_workers_puts_right(owner: m.Account) -> None:
 
 
 @pytest.fixture
-def certificates(tmp_path: Path) -> dict[str, str]:
+def certificates(tmp_path: Path) -> Files:
     """The files of a cluster that signs its own."""
     from distributed.security import Security
 
@@ -134,20 +144,21 @@ def certificates(tmp_path: Path) -> dict[str, str]:
     for name, text in parts.items():
         (tmp_path / name).write_text(text, encoding="ascii")
         os.chmod(tmp_path / name, 0o600)
-    return {name: str(tmp_path / name) for name in parts}
+    found = {name: str(tmp_path / name) for name in parts}
+    return Files(authority=found["authority"], certificate=found["certificate"], key=found["key"])
 
 
 @pytest.mark.sockets
 @pytest.mark.django_db
-def test_a_cluster_is_asked_over_tls(owner: m.Account, certificates: dict[str, str]) -> None:
+def test_a_cluster_is_asked_over_tls(owner: m.Account, certificates: Files) -> None:
     from distributed import LocalCluster
     from distributed.security import Security
 
     Day(owner, 3).live(12)
     files = {
-        f"tls_{role}_{kind}": certificates[part]
+        f"tls_{role}_{kind}": file
         for role in ("client", "scheduler", "worker")
-        for kind, part in (("cert", "certificate"), ("key", "key"))
+        for kind, file in (("cert", certificates["certificate"]), ("key", certificates["key"]))
     }
     security = Security(require_encryption=True, tls_ca_file=certificates["authority"], **files)
     with (
@@ -166,7 +177,7 @@ def test_a_cluster_is_asked_over_tls(owner: m.Account, certificates: dict[str, s
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:8786", "127.0.0.1:8786", "ws://host:1"])
-def test_a_scheduler_without_tls_is_refused(address: str, certificates: dict[str, str]) -> None:
+def test_a_scheduler_without_tls_is_refused(address: str, certificates: Files) -> None:
     with (
         pytest.raises(inference.NoWorkers) as caught,
         inference.workers_of(address, **certificates),
@@ -178,8 +189,10 @@ def test_a_scheduler_without_tls_is_refused(address: str, certificates: dict[str
     )
 
 
-def test_a_scheduler_without_certificates_is_refused(certificates: dict[str, str]) -> None:
-    files = certificates | {"key": ""}
+def test_a_scheduler_without_certificates_is_refused(certificates: Files) -> None:
+    files = Files(
+        authority=certificates["authority"], certificate=certificates["certificate"], key=""
+    )
     with pytest.raises(inference.NoWorkers) as caught, inference.workers_of("tls://a:1", **files):
         pass
     assert str(caught.value) == (
@@ -187,8 +200,12 @@ def test_a_scheduler_without_certificates_is_refused(certificates: dict[str, str
     )
 
 
-def test_a_certificate_that_is_not_there_is_named(certificates: dict[str, str]) -> None:
-    files = certificates | {"authority": "/nowhere/authority.pem"}
+def test_a_certificate_that_is_not_there_is_named(certificates: Files) -> None:
+    files = Files(
+        authority="/nowhere/authority.pem",
+        certificate=certificates["certificate"],
+        key=certificates["key"],
+    )
     with pytest.raises(inference.NoWorkers) as caught, inference.workers_of("tls://a:1", **files):
         pass
     assert str(caught.value) == (
@@ -197,7 +214,7 @@ def test_a_certificate_that_is_not_there_is_named(certificates: dict[str, str]) 
 
 
 @pytest.mark.sockets
-def test_a_scheduler_that_does_not_answer_is_named(certificates: dict[str, str]) -> None:
+def test_a_scheduler_that_does_not_answer_is_named(certificates: Files) -> None:
     with (
         pytest.raises(inference.NoWorkers) as caught,
         inference.workers_of("tls://127.0.0.1:1", **certificates, patience=1),

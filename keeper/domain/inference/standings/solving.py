@@ -133,8 +133,10 @@ def workers_here(count: int) -> Iterator[Workers]:
     except ImportError as error:
         raise NoWorkers(MISSING) from error
     # What every node says of itself over HTTP is said to nobody here.
-    silent: dict[str, list[str]] = {
+    silent: dict[str, list[str] | bool] = {
         "distributed.scheduler.http.routes": [], "distributed.worker.http.routes": [],
+        # It would look a hundred times a second at what each worker does.
+        "distributed.worker.profile.enabled": False,
     }  # fmt: skip
     logging.getLogger("distributed").setLevel(logging.ERROR)
     with (
