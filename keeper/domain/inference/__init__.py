@@ -144,7 +144,7 @@ def recompute(*, entry: DaybookEntry, ahead: SolvedAhead | None = None) -> None:
 
     What was solved `ahead` is used as far as it holds; the entry may have written nothing then.
     """
-    ahead = ahead or SolvedAhead()
+    ahead = ahead or SolvedAhead(entry=entry)
     for species, part in ahead.parts(entry):
         book = ahead.book(species)
         store(part, species, entry, book.rows.counts)

@@ -168,3 +168,11 @@ def test_another_saves_while_the_book_is_solved() -> None:
     assert put_right(ahead) == kept
     assert (ahead.reused, ahead.anew) == (0, 1)
     assert inference.differences() == []
+
+
+@pytest.mark.django_db
+def test_a_recompute_within_its_entry_reads_the_book_once(book: Book) -> None:
+    with writing(by=None, what="Recomputed") as entry:
+        ahead = inference.SolvedAhead(entry=entry.entry)
+        inference.recompute(entry=entry.entry, ahead=ahead)
+    assert (ahead.reused, ahead.anew) == (0, 0)

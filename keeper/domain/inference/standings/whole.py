@@ -35,15 +35,23 @@ class _Read:
 class SolvedAhead:
     """Every species of the book, solved as it was when this was made.
 
+    Within an entry that is being written it is made with that entry.
+
     Attributes:
         reused, anew: how many answers were taken as solved ahead, and how many solved again.
     """
 
-    def __init__(self, solver: Solver | None = None, told: Told = lambda done, of: None) -> None:
+    def __init__(
+        self,
+        solver: Solver | None = None,
+        told: Told = lambda done, of: None,
+        *,
+        entry: DaybookEntry | None = None,
+    ) -> None:
         solver = solver or Here()
         self.reused = self.anew = 0
         with snapshot():
-            self._last = _last_entry(None)
+            self._last = _last_entry(entry)
             self._read = {species.pk: _read(species, solver) for species in Species.objects.all()}
         self._parts: dict[int, Recomputed] = {}
         every = [one for read in self._read.values() for one in read.posed]
