@@ -19,6 +19,12 @@ _HOME = {
     "animal_table": ("AnimalTable",),
     "answers": ("answer",),
     "arrays": ("Floats",),
+    "copies": ("Copies", "Count", "Counted", "count_copies"),
+    "parents_alone": ("Alone", "by_parents_alone"),
+    "subproblems": (
+        "AnotherEngine", "Answer", "Subproblem", "answer_packet", "answered", "fingerprint", "pack",
+        "unpack_answers",
+    ),
     "casefile": ("answer_case", "read_case", "write_case"),
     "clutch_size": ("FixedClutch", "eggs_needed"),
     "compiled": ("warm_up",),
@@ -64,6 +70,10 @@ if TYPE_CHECKING:
     from genetics.components import Components as Components
     from genetics.conflict import kept_only as kept_only
     from genetics.conflict import smallest_conflict as smallest_conflict
+    from genetics.copies import Copies as Copies
+    from genetics.copies import Count as Count
+    from genetics.copies import Counted as Counted
+    from genetics.copies import count_copies as count_copies
     from genetics.couple import couple_kinds as couple_kinds
     from genetics.couple import couple_query as couple_query
     from genetics.couple import joint as joint
@@ -77,6 +87,8 @@ if TYPE_CHECKING:
     from genetics.explain import known_only as known_only
     from genetics.json_values import JsonObject as JsonObject
     from genetics.kinship import kinship_pairs as kinship_pairs
+    from genetics.parents_alone import Alone as Alone
+    from genetics.parents_alone import by_parents_alone as by_parents_alone
     from genetics.population import Animal as Animal
     from genetics.population import Case as Case
     from genetics.population import Chromosome as Chromosome
@@ -112,6 +124,14 @@ if TYPE_CHECKING:
     from genetics.solving import World as World
     from genetics.solving import hypotheses as hypotheses
     from genetics.solving import solve as solve
+    from genetics.subproblems import AnotherEngine as AnotherEngine
+    from genetics.subproblems import Answer as Answer
+    from genetics.subproblems import Subproblem as Subproblem
+    from genetics.subproblems import answer_packet as answer_packet
+    from genetics.subproblems import answered as answered
+    from genetics.subproblems import fingerprint as fingerprint
+    from genetics.subproblems import pack as pack
+    from genetics.subproblems import unpack_answers as unpack_answers
     from genetics.testing import against_carrier as against_carrier
     from genetics.testing import against_visual as against_visual
     from genetics.working import carrying_child as carrying_child

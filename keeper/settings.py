@@ -10,6 +10,8 @@
 | `KEPTLINES_HSTS_SECONDS` | how long browsers insist on HTTPS (`host` only) | one year |
 | `KEPTLINES_SECRET_KEY` | signs sessions | made and kept in the data folder |
 | `KEPTLINES_TIME_ZONE` | whose today it is | this machine's |
+| `KEPTLINES_WORKERS_AUTHORITY` | PEM file: who signs a cluster's certificates | no cluster |
+| `KEPTLINES_WORKERS_CERTIFICATE`, `…_KEY` | PEM files: by what it is asked | no cluster |
 | `KEPTLINES_DEBUG` | `1` shows errors to everyone: developers only | off |
 """
 
@@ -193,6 +195,12 @@ if "DATABASE_URL" in os.environ:
 DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
 if DATABASES["default"]["ENGINE"] == _SQLITE["ENGINE"]:
     DATABASES["default"]["OPTIONS"] = SQLITE_TUNING
+
+# --- workers that solve a whole book, if there are any ----------------------------------------
+
+WORKERS_AUTHORITY = os.environ.get("KEPTLINES_WORKERS_AUTHORITY", "")
+WORKERS_CERTIFICATE = os.environ.get("KEPTLINES_WORKERS_CERTIFICATE", "")
+WORKERS_KEY = os.environ.get("KEPTLINES_WORKERS_KEY", "")
 
 # --- files, language, time -------------------------------------------------------------------
 

@@ -24,7 +24,10 @@ LAYERS = ("keeper.models", "keeper.domain", "keeper.pages")
 FOUNDATIONS = ("keeper/serving/",)
 
 # All of ours that the bridge may rest on; everything else of the domain may ask the bridge.
-BELOW_THE_BRIDGE = ("keeper.models", "keeper.domain.saying", "keeper.domain.book.touched")
+BELOW_THE_BRIDGE = (
+    *("keeper.models", "keeper.domain.saying"),
+    *("keeper.domain.book.touched", "keeper.domain.book.snapshots"),
+)
 
 # Inside an area a file may import those before it and its own kind.
 KINDS = ("forms", "page", "views", "routes")

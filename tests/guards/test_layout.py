@@ -4,6 +4,7 @@ import re
 import tomllib
 from typing import Any
 
+import pytest
 from packaging.requirements import Requirement
 from packaging.specifiers import SpecifierSet
 
@@ -102,12 +103,17 @@ def unmet(requirements: list[str], kind: str) -> list[str]:
 def test_locks_hold_what_pyproject_asks_for() -> None:
     run = project()["dependencies"]
     assert unmet(run, "run") == []
-    assert unmet([*run, *project()["optional-dependencies"]["test"]], "test") == []
+    extras = project()["optional-dependencies"]
+    assert unmet([*run, *extras["test"], *extras["workers"]], "test") == []
+    assert unmet([*run, *extras["workers"]], "workers") == []
 
 
-def test_the_test_lock_contains_the_run_lock() -> None:
-    # So that an environment made for tests can serve as well.
-    test = locked("test")
+@pytest.mark.parametrize(
+    ("smaller", "larger"), [("run", "test"), ("run", "workers"), ("workers", "test")]
+)
+def test_a_larger_lock_contains_the_smaller(smaller: str, larger: str) -> None:
+    # So that an environment made for tests can serve as well, and workers are added to any.
+    versions = locked(larger)
     assert {
-        name: versions for name, versions in locked("run").items() if test[name] != versions
+        name: found for name, found in locked(smaller).items() if versions.get(name) != found
     } == {}

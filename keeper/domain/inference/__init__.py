@@ -16,6 +16,8 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | | `computing`, `storing` | all of this for a component; what differs is written |
+| | `values` | standings as plain values, by the ten thousand |
+| | `whole`, `solving` | the whole book solved ahead, here or by workers |
 | | `nearby`, `quick` | the small part that new records can move |
 | | `surprises` | what is possible and was very unlikely |
 | `questions` | | what pages ask beside standings |
@@ -36,6 +38,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 import genetics
+from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions import (
     compatibility,
@@ -78,7 +81,15 @@ from keeper.domain.inference.results import (
 )
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.solving import (
+    NoWorkers,
+    Solver,
+    Workers,
+    workers_here,
+    workers_of,
+)
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
+from keeper.domain.inference.standings.whole import SolvedAhead, Told
 from keeper.domain.inference.workings import weighing
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
@@ -132,20 +143,34 @@ def warm_up() -> None:
     gc.freeze()
 
 
-def recompute(*, entry: DaybookEntry) -> None:
-    """Compute every standing of the book anew."""
-    refresh(Touched(species=set(Species.objects.values_list("pk", flat=True))), entry=entry)
+def solved_ahead(solver: Solver | None = None, told: Told | None = None) -> SolvedAhead:
+    """Solve the whole book while others go on writing; `told` hears how far it has come."""
+    return SolvedAhead(solver, *(() if told is None else (told,)))
 
 
-def differences() -> list[Difference]:
+def recompute(*, entry: DaybookEntry, ahead: SolvedAhead | None = None) -> None:
+    """Compute every standing of the book anew; part of the entry's transaction.
+
+    What was solved `ahead` is used as far as it holds; the entry may have written nothing then.
+    """
+    ahead = ahead or SolvedAhead(entry=entry)
+    for species, part in ahead.parts(entry):
+        book = ahead.book(species)
+        store(part, species, entry, book.rows.counts)
+        touched = Touched(species={species.pk})
+        surprises.note(book.inheritance, book.rows, part.books, touched, entry)
+        clear_orphans(book.inheritance, entry)
+
+
+def differences(ahead: SolvedAhead | None = None) -> list[Difference]:
     """Every stored standing that a whole recompute would not give; the book is left as it is."""
-    return [
-        difference
-        for species in Species.objects.all()
-        for difference in stored_otherwise(
-            SpeciesBook(species).compute(Touched(species={species.pk})), species
-        )
-    ]
+    ahead = ahead or SolvedAhead()
+    with snapshot():
+        return [
+            difference
+            for species, part in ahead.parts()
+            for difference in stored_otherwise(part, species)
+        ]
 
 
 def pairing(dam: Animal, sire: Animal | None, *, eggs: Sequence[int] = EGGS) -> Pairing:
@@ -273,6 +298,7 @@ __all__ = [
     "LinePairs",
     "Look",
     "Mixing",
+    "NoWorkers",
     "Outcome",
     "PairEvidence",
     "Pairing",
@@ -282,14 +308,18 @@ __all__ = [
     "Settling",
     "SettlingCross",
     "Share",
+    "SolvedAhead",
+    "Solver",
     "Source",
     "SourceRecord",
     "TellingMate",
+    "Told",
     "Tried",
     "Unanswerable",
     "Weight",
     "WhichGene",
     "Whole",
+    "Workers",
     "WorkingStep",
     "best_crosses",
     "case_file",
@@ -313,8 +343,11 @@ __all__ = [
     "rows_of",
     "sex_linked",
     "sire_chances",
+    "solved_ahead",
     "source_record",
     "warm_up",
     "weigh",
     "which_gene",
+    "workers_here",
+    "workers_of",
 ]

@@ -9,6 +9,7 @@ record can move the numbers of its own family alone.
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -32,10 +33,22 @@ class Families:
 
     def family(self, root: int) -> tuple[set[int], set[int]]:
         """Animals and clutches of one family."""
-        return (
-            {pk for pk, top in self.root.items() if top == root},
-            {pk for pk, top in self.clutch_root.items() if top == root},
-        )
+        return set(self._animals.get(root, ())), set(self._clutches.get(root, ()))
+
+    @cached_property
+    def _animals(self) -> dict[int, list[int]]:
+        return _by_root(self.root)
+
+    @cached_property
+    def _clutches(self) -> dict[int, list[int]]:
+        return _by_root(self.clutch_root)
+
+
+def _by_root(root: dict[int, int]) -> dict[int, list[int]]:
+    found: dict[int, list[int]] = defaultdict(list)
+    for pk, top in root.items():
+        found[top].append(pk)
+    return found
 
 
 @dataclass
@@ -44,6 +57,11 @@ class Component:
 
     animals: dict[LocusGroup, set[int]]
     clutches: dict[LocusGroup, set[int]]
+
+    @property
+    def size(self) -> int:
+        """About how much work it is to solve: everyone and every clutch at each group."""
+        return sum(map(len, (*self.animals.values(), *self.clutches.values())))
 
 
 def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Families:

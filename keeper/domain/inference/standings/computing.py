@@ -1,5 +1,6 @@
 """From the rows of a species to its standings, component by component; nothing is written here."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -14,9 +15,21 @@ from keeper.domain.inference.reading.carriers import (
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows, named
-from keeper.domain.inference.standings.copies import Figure, Whose, figures, solve
-from keeper.domain.inference.standings.customary import customary
-from keeper.domain.inference.standings.disputes import Conflict, settle
+from keeper.domain.inference.standings.copies import (
+    Figure,
+    Whose,
+    counted,
+    figures,
+    figures_of,
+    ids,
+    solve,
+)
+from keeper.domain.inference.standings.customary import (
+    customary,
+    customary_of,
+    laboratories,
+)
+from keeper.domain.inference.standings.disputes import Conflict, Settled, settle
 from keeper.domain.inference.standings.facts import gather, word_of
 from keeper.models import Species, Standing, Word
 
@@ -55,6 +68,20 @@ class Recomputed:
     books: list[EngineBook] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class Posed:
+    """A component in the words of `genetics`: to be solved here, or elsewhere."""
+
+    component: Component
+    book: EngineBook
+    subproblem: "genetics.Subproblem"
+
+    @property
+    def size(self) -> int:
+        """About how much work it is: the records to look at."""
+        return len(self.book.population.animals) + len(self.book.population.clutches)
+
+
 class SpeciesBook:
     """Everything about one species that inference reads, read once."""
 
@@ -80,6 +107,20 @@ class SpeciesBook:
 
     def compute(self, touched: Touched) -> Recomputed:
         """Compute the standings that a change can move."""
+        posed = (self._posed(component) for component in self.components(touched))
+        return self.put_together(
+            touched, ((one, genetics.answered(one.subproblem)) for one in posed)
+        )
+
+    def all_posed(self) -> Iterator[Posed]:
+        """Every component of the book to be solved, the largest first."""
+        found = self.components(Touched(species={self.species.pk}))
+        return map(self._posed, sorted(found, key=lambda one: -one.size))
+
+    def put_together(
+        self, touched: Touched, answered: Iterable[tuple[Posed, "genetics.Answer | None"]]
+    ) -> Recomputed:
+        """Make standings of the engine's answers for the components that a change can move."""
         part = Recomputed(leaving=self._descendants(touched))
         had = self._had(touched, part.leaving)
         for one in self.families:
@@ -87,10 +128,10 @@ class SpeciesBook:
             if had & one.group.traits:
                 # Whoever is no longer a possible carrier there has to lose its standing.
                 part.scope[one.group] = set()
-        for component in self.components(touched):
-            for group, animals in component.animals.items():
+        for posed, answer in answered:
+            for group, animals in posed.component.animals.items():
                 part.scope.setdefault(group, set()).update(animals)
-            self._compute_component(part, component)
+            self._take(part, posed, answer)
         return part
 
     def _descendants(self, touched: Touched) -> set[int]:
@@ -107,14 +148,20 @@ class SpeciesBook:
             stored = named(stored, "animal", animals)
         return set(stored.order_by().values_list("trait_id", flat=True).distinct())
 
-    def _compute_component(self, part: Recomputed, component: Component) -> None:
+    def _posed(self, component: Component) -> Posed:
         book = engine_book(self.inheritance, self.rows, component)
-        part.sources |= {source for rests in book.sources.values() for source in rests}
-        settled = settle(book, lambda one: self._figures(one))
-        found, solved = settled.figures, settled.solved
-        usual = customary(
-            self.inheritance, self.rows, settled.book, solved, {pk for pk, _, _ in found}
+        subproblem = genetics.Subproblem(
+            book.population,
+            counted(self.inheritance, self.rows, book.groups),
+            laboratories(book.population),
         )
+        return Posed(component, book, subproblem)
+
+    def _take(self, part: Recomputed, posed: Posed, answer: "genetics.Answer | None") -> None:
+        component = posed.component
+        part.sources |= {source for rests in posed.book.sources.values() for source in rests}
+        settled, usual = self._settled(posed, answer)
+        found = settled.figures
         facts = gather(
             self.inheritance,
             self.rows,
@@ -131,6 +178,20 @@ class SpeciesBook:
             )
         part.conflicts += settled.conflicts
         part.books.append(settled.book)
+
+    def _settled(
+        self, posed: Posed, answer: "genetics.Answer | None"
+    ) -> tuple[Settled, dict[Whose, float]]:
+        """Figures and customary figures; what cannot all be true is settled first, here."""
+        book = posed.book
+        if answer is not None:
+            pks = ids(self.rows, book.groups)
+            found = figures_of(answer.copies, pks)
+            return Settled(found, None, book, [], {}), customary_of(answer.alone, pks)
+        settled = settle(book, self._figures)
+        wanted = {pk for pk, _, _ in settled.figures}
+        assert settled.solved is not None
+        return settled, customary(self.inheritance, self.rows, settled.book, settled.solved, wanted)
 
     def _figures(self, book: EngineBook) -> tuple[dict[Whose, Figure], "genetics.Solved"]:
         solved = solve(book)

@@ -32,14 +32,15 @@ class Settled:
     """A component solved, conflicts set aside.
 
     Attributes:
-        figures, solved, book: of the component without the newest record of each conflict.
+        figures, solved, book: of the component without the newest record of each conflict; not
+            solved here, where the answers came from elsewhere.
         conflicts: what was found.
         disputed: whose figures depend on a conflict.
         excluded: the rows of those newest records: no word rests on them either.
     """
 
     figures: dict[Whose, Figure]
-    solved: "genetics.Solved"
+    solved: "genetics.Solved | None"
     book: EngineBook
     conflicts: list[Conflict]
     disputed: dict[Whose, Conflict]

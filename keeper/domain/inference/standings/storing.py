@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 from django.db.models import Q
 
@@ -11,15 +11,15 @@ from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import named
 from keeper.domain.inference.results import Difference
+from keeper.domain.inference.standings import values
 from keeper.domain.inference.standings.computing import Computed, Recomputed
 from keeper.domain.inference.standings.copies import Whose
 from keeper.domain.inference.standings.disputes import Conflict
-from keeper.domain.saying.figures import percent
-from keeper.models import DaybookEntry, Dispute, Standing, StandingChange
+from keeper.domain.inference.standings.values import Values, same, seems_moved
+from keeper.models import DaybookEntry, Dispute, Standing
 
-# Two computations of one number may differ by rounding in the last places; a stored figure is
-# only written anew when it differs by more.
-SAME = 1e-9
+# Databases limit what one query may name.
+_MOST_NAMED = 5000
 
 
 def store(
@@ -31,107 +31,51 @@ def store(
     """
     disputes = _disputes(part, species, entry)
     stored = dict(_stored(part))
-    fresh: list[Standing] = []
-    changed: list[Standing] = []
-    changes: list[StandingChange] = []
+    fresh: list[tuple[Whose, Values]] = []
+    changed: list[tuple[int, Values]] = []
+    changes: list[tuple[Whose, Values | None, Values | None]] = []
     for whose, computed in part.standings.items():
-        old = stored.pop(whose, None)
-        dispute = disputes[computed.conflict] if computed.conflict else None
-        new = _standing(whose, computed, dispute, entry)
+        pk, old = stored.pop(whose, (0, None))
+        new = said(computed, disputes[computed.conflict].pk if computed.conflict else None)
         if old is None:
-            if computed.figure.none == 1.0 and dispute is None:
+            if computed.figure.none == 1.0 and new.dispute is None:
                 continue
-            fresh.append(new)
+            fresh.append((whose, new))
         elif same(old, new):
             continue
         else:
-            new.pk = old.pk
-            changed.append(new)
-        if _moved(old, new):
-            changes.append(_change(old, new))
-    gone = list(stored.values())
-    changes += [_change(old, None, entry) for old in gone]
-    Standing.objects.filter(pk__in=[one.pk for one in gone]).delete()
-    Standing.objects.bulk_create(fresh, batch_size=500)
-    # As an insert that meets its own row: a bulk update builds a case for each row and column,
-    # which takes seconds where hundreds moved.
-    Standing.objects.bulk_create(
-        changed, batch_size=500, update_conflicts=True, unique_fields=["pk"], update_fields=_COLUMNS
-    )
-    StandingChange.objects.bulk_create(changes, batch_size=500)
+            changed.append((pk, new))
+        if seems_moved(old, new):
+            changes.append((whose, old, new))
+    changes += [(whose, old, None) for whose, (_, old) in stored.items()]
+    _delete([pk for pk, _ in stored.values()])
+    values.insert(fresh, entry.pk)
+    values.update(changed, entry.pk)
+    values.note(changes, entry.pk)
     _close(part, species, entry, {one.pk for one in disputes.values()}, counts)
 
 
-_COLUMNS = [
-    "two", "one", "none", "error", "mixed", "customary", "word", "clean_young", "dispute", "entry",
-]  # fmt: skip
+def _delete(pks: Sequence[int]) -> None:
+    for start in range(0, len(pks), _MOST_NAMED):
+        Standing.objects.filter(pk__in=pks[start : start + _MOST_NAMED]).delete()
 
 
-def _stored(part: Recomputed) -> Iterator[tuple[Whose, Standing]]:
+def _stored(part: Recomputed) -> Iterator[tuple[Whose, tuple[int, Values]]]:
     """The standings that a part replaces: of its animals, and of those who left."""
     for group, animals in part.scope.items():
         mine = animals | (part.leaving - part.carriers[group])
-        for one in named(Standing.objects.filter(trait__in=group.traits), "animal", mine):
-            if one.animal_id in mine:
-                yield (one.animal_id, one.trait_id, one.line_id), one
+        rows = named(Standing.objects.filter(trait__in=group.traits), "animal", mine)
+        for whose, pk, one in values.stored(rows):
+            if whose[0] in mine:
+                yield whose, (pk, one)
 
 
-def _standing(
-    whose: Whose, one: Computed, dispute: Dispute | None, entry: DaybookEntry
-) -> Standing:
-    animal, trait, line = whose
-    return Standing(
-        animal_id=animal, trait_id=trait, line_id=line,
-        two=one.figure.two, one=one.figure.one, none=one.figure.none, error=one.figure.error,
-        mixed=one.figure.mixed, customary=one.customary, word=one.word, clean_young=one.clean_young,
-        dispute=dispute, entry=entry,
-    )  # fmt: skip
-
-
-def same(old: Standing, new: Standing) -> bool:
-    """Whether two rows say the same, up to rounding; certainty must be the same exactly."""
-    figures = [(old.two, new.two), (old.one, new.one), (old.none, new.none), (old.error, new.error)]
-    figures.append((old.mixed, new.mixed))
-    figures.append((_or_less(old.customary), _or_less(new.customary)))
-    return all(abs(a - b) <= SAME and (a == 0) == (b == 0) for a, b in figures) and (
-        old.word,
-        old.clean_young,
-        old.dispute_id,
-    ) == (new.word, new.clean_young, new.dispute_id)
-
-
-def _or_less(figure: float | None) -> float:
-    return -1.0 if figure is None else figure
-
-
-def _moved(old: Standing | None, new: Standing) -> bool:
-    """Whether a reader would see the difference."""
-    if old is None:
-        return True
-    return _shown(old) != _shown(new)
-
-
-def _shown(one: Standing) -> tuple[str, str, str, bool]:
-    carries = percent(one.carries, certain=one.none == 0)
-    return one.word, carries, percent(one.two, certain=one.two == 1), one.dispute_id is not None
-
-
-def _change(
-    old: Standing | None, new: Standing | None, entry: DaybookEntry | None = None
-) -> StandingChange:
-    one = new or old
-    assert one is not None
-    return StandingChange(
-        entry=new.entry if new else entry,
-        animal_id=one.animal_id, trait_id=one.trait_id, line_id=one.line_id,
-        word_before=old.word if old else "",
-        two_before=old.two if old else None,
-        none_before=old.none if old else None,
-        disputed_before=bool(old and old.is_disputed),
-        word=new.word if new else m.Word.ABSENT,
-        two=new.two if new else 0.0,
-        none=new.none if new else 1.0,
-        disputed=bool(new and new.is_disputed),
+def said(one: Computed, dispute: int | None) -> Values:
+    """A computed standing as it is stored."""
+    figure = one.figure
+    return Values(
+        figure.two, figure.one, figure.none, figure.mixed, figure.error,
+        one.customary, one.word.value, one.clean_young, dispute,
     )  # fmt: skip
 
 
@@ -187,50 +131,65 @@ def _close(
 def clear_orphans(inheritance: Inheritance, entry: DaybookEntry) -> None:
     """Take away the standings of traits and lines that are no longer in the register."""
     gone = list(
-        Standing.objects.filter(trait__species=inheritance.species).exclude(
-            Q(line=None) | Q(line__in=list(inheritance.lines)),
-            trait__in=[one.pk for one in inheritance.shown_traits],
+        values.stored(
+            Standing.objects.filter(trait__species=inheritance.species).exclude(
+                Q(line=None) | Q(line__in=list(inheritance.lines)),
+                trait__in=[one.pk for one in inheritance.shown_traits],
+            )
         )
     )
-    StandingChange.objects.bulk_create([_change(one, None, entry) for one in gone])
-    Standing.objects.filter(pk__in=[one.pk for one in gone]).delete()
+    values.note([(whose, old, None) for whose, _, old in gone], entry.pk)
+    _delete([pk for _, pk, _ in gone])
 
 
 def stored_otherwise(part: Recomputed, species: m.Species) -> list[Difference]:
     """Compare what a whole species computes with what is stored."""
-    stored = {
-        (one.animal_id, one.trait_id, one.line_id): one
-        for one in Standing.objects.filter(animal__species=species).select_related("dispute")
-    }
-    found = []
-    for whose, computed in part.standings.items():
-        old = stored.pop(whose, None)
-        if old is None and computed.figure.none == 1.0 and computed.conflict is None:
-            continue
-        if old is None or not _agrees(old, computed):
-            found.append(_difference(whose, old, computed))
-    return found + [_difference(whose, old, None) for whose, old in stored.items()]
+    computed = part.standings
+    prints = dict(Dispute.objects.filter(species=species).values_list("pk", "fingerprint"))
+    found: dict[Whose, tuple[Values | None, Computed | None]] = {}
+    there = set()
+    for whose, _, old in values.stored(Standing.objects.filter(animal__species=species)):
+        there.add(whose)
+        new = computed.get(whose)
+        if new is None or not _agrees(old, new, prints):
+            found[whose] = (old, new)
+    for whose, new in computed.items():
+        if whose not in there and (new.figure.none != 1.0 or new.conflict is not None):
+            found[whose] = (None, new)
+    place = {whose: i for i, whose in enumerate(computed)}
+    # As computed, then what should not be there.
+    order = sorted(found, key=lambda whose: (place.get(whose, len(place)), whose[:2]))
+    names = _Names(species, {pk for pk, _, _ in found})
+    return [_difference(names, whose, *found[whose]) for whose in order]
 
 
-def _agrees(old: Standing, computed: Computed) -> bool:
-    whose = (old.animal_id, old.trait_id, old.line_id)
-    new = _standing(whose, computed, None, old.entry)
+def _agrees(old: Values, computed: Computed, prints: Mapping[int, str]) -> bool:
+    # What is disputed is compared by its records: a dispute that is new has no number yet.
     print_ = _fingerprint(computed.conflict) if computed.conflict else None
-    kept = old.dispute.fingerprint if old.dispute else None
-    new.dispute_id = old.dispute_id
-    return print_ == kept and same(old, new)
+    kept = None if old.dispute is None else prints[old.dispute]
+    return print_ == kept and same(old, said(computed, old.dispute))
 
 
-def _difference(whose: Whose, old: Standing | None, computed: Computed | None) -> Difference:
+class _Names:
+    """What animals, traits and lines are called, read at once: many may differ."""
+
+    def __init__(self, species: m.Species, animals: Collection[int]) -> None:
+        rows = named(m.Animal._base_manager.filter(species=species), "pk", animals)
+        self.animals = {one.pk: str(one) for one in rows if one.pk in animals}
+        traits = m.Trait._base_manager.filter(species=species)
+        lines = m.Line._base_manager.filter(trait__species=species).select_related("trait")
+        self.traits = {one.pk: str(one) for one in traits}
+        self.lines = {one.pk: str(one) for one in lines}
+
+
+def _difference(
+    names: _Names, whose: Whose, old: Values | None, computed: Computed | None
+) -> Difference:
     animal, trait, line = whose
-    names = (
-        str(m.Animal.objects.get(pk=animal)),
-        str(m.Trait.objects.get(pk=trait)),
-        None if line is None else str(m.Line.objects.get(pk=line)),
-    )
     stored = f"{old.word} {old.two!r} {old.one!r} {old.none!r}" if old else "nothing"
     now = "nothing"
     if computed is not None:
         one = computed.figure
         now = f"{computed.word} {one.two!r} {one.one!r} {one.none!r}"
-    return Difference(*names, stored, now)
+    line_name = None if line is None else names.lines[line]
+    return Difference(names.animals[animal], names.traits[trait], line_name, stored, now)
