@@ -6,6 +6,7 @@ Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing
 | file | holds |
 |---|---|
 | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | `carriers` | who can carry what, family by family: what a record can move |
 | `founders`, `engine_book` | a part of the book in the words of `genetics` |
 | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
@@ -52,6 +53,7 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
+from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import (
     Copies,
     Course,
@@ -94,13 +96,11 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
     )
     for species in Species.objects.filter(pk__in=pks):
         book = SpeciesBook(species)
-        part = quick.compute(book.inheritance, book.rows, touched)
+        part = quick.compute(book.inheritance, ReachedRows(species.pk), touched)
         if part is None:
-            # What was tried read a part of the rows only: begin anew.
-            book = SpeciesBook(species)
             part = book.compute(touched)
-        store(part, species, entry, book.rows.counts)
-        surprises.note(book.inheritance, book.rows, part.books, touched, entry)
+        store(part, species, entry)
+        surprises.note(book.inheritance, part, touched, entry)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
 

@@ -1,5 +1,7 @@
 """From the rows of a species to its standings, component by component; nothing is written here."""
 
+from collections.abc import Iterable
+from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -43,8 +45,10 @@ class Recomputed:
         sources: the rows that the computed components rest on.
         leaving: those who may have been a possible carrier and be none now.
         books: what was solved, conflicting records set aside.
+        rows: what they were read from.
     """
 
+    rows: Rows
     scope: dict[LocusGroup, set[int]] = field(default_factory=dict)
     carriers: dict[LocusGroup, set[int]] = field(default_factory=dict)
     standings: dict[Whose, Computed] = field(default_factory=dict)
@@ -57,10 +61,10 @@ class Recomputed:
 class SpeciesBook:
     """Everything about one species that inference reads, read once."""
 
-    def __init__(self, species: Species) -> None:
+    def __init__(self, species: Species, rows: Rows | None = None) -> None:
         self.species = species
         self.inheritance = Inheritance.load(species)
-        self.rows = Rows(species.pk)
+        self.rows = Rows(species.pk) if rows is None else rows
 
     @cached_property
     def families(self) -> list[Families]:
@@ -68,28 +72,35 @@ class SpeciesBook:
         return [families(self.inheritance, self.rows, one) for one in self.inheritance.groups]
 
     def components(self, touched: Touched) -> list[Component]:
-        """The parts of the book that a change can move; the attention is on them then."""
-        found = touched_components(self.inheritance, self.rows, self.families, touched)
-        animals = {pk for component in found for some in component.animals.values() for pk in some}
-        clutches = {
-            pk for component in found for some in component.clutches.values() for pk in some
-        }
-        self.rows.attend(animals, clutches)
-        return found
+        """The parts of the book that a change can move."""
+        return touched_components(self.inheritance, self.rows, self.families, touched)
+
+    def attending(self, components: Iterable[Component]) -> "SpeciesBook":
+        """The same book, with the looks, papers and tallies of these parts alone."""
+        animals, clutches = set[int](), set[int]()
+        for component in components:
+            animals = animals.union(*component.animals.values())
+            clutches = clutches.union(*component.clutches.values())
+        book = copy(self)
+        book.rows = self.rows.attend(animals, clutches)
+        return book
 
     def compute(self, touched: Touched) -> Recomputed:
         """Compute the standings that a change can move."""
-        part = Recomputed(leaving=self._descendants(touched))
+        part = Recomputed(self.rows, leaving=self._descendants(touched))
         had = self._had(touched, part.leaving)
         for one in self.families:
             part.carriers[one.group] = set(one.root)
             if had & one.group.traits:
                 # Whoever is no longer a possible carrier there has to lose its standing.
                 part.scope[one.group] = set()
-        for component in self.components(touched):
+        components = self.components(touched)
+        book = self.attending(components)
+        part.rows = book.rows
+        for component in components:
             for group, animals in component.animals.items():
                 part.scope.setdefault(group, set()).update(animals)
-            self._compute_component(part, component)
+            book._compute_component(part, component)
         return part
 
     def _descendants(self, touched: Touched) -> set[int]:
