@@ -11,10 +11,15 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import Any, NoReturn, TypeVar, overload
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from keeper import models as m
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
+    SIGHTED,
+    STATED,
+    TALLIED,
+    TESTED,
     AnimalRow,
     ClutchRow,
     Rows,
@@ -28,9 +33,6 @@ from keeper.domain.inference.reading.rows import (
 V = TypeVar("V")
 D = TypeVar("D")
 
-# So many ids are named in one query: databases limit what one may name.
-AT_ONCE = 2000
-
 
 class Reached(dict[int, V]):
     """Values by id, read when they are asked for; who is in it at all cannot be asked."""
@@ -43,9 +45,9 @@ class Reached(dict[int, V]):
     def ask(self, pks: Iterable[int]) -> None:
         """Read those that were not read yet, a query for all of them."""
         missing = sorted({pk for pk in pks if pk not in self._asked})
-        self._asked.update(missing)
-        for start in range(0, len(missing), AT_ONCE):
-            for pk, value in self._read(missing[start : start + AT_ONCE]).items():
+        if missing:
+            self._asked.update(missing)
+            for pk, value in self._read(missing).items():
                 super().setdefault(pk, value)
 
     def put(self, pk: int, value: V) -> None:
@@ -144,21 +146,14 @@ class ReachedRows(Rows):
     # of its tables would rather go through all rows of the species.
 
     def _animals(self, pks: list[int]) -> dict[int, AnimalRow]:
-        return {one.pk: one for one in self._found(Q(pk__in=pks))}
+        return {one.pk: one for one in self._found(_ANIMALS, pks)}
 
-    def _found(self, which: Q) -> list[AnimalRow]:
+    def _found(self, which: Prepared, pks: list[int]) -> list[AnimalRow]:
         """Animals by id. A parent or a clutch that was withdrawn is one not recorded."""
-        rows = m.Animal.objects.live().filter(which).order_by().values_list(
-            "species_id", "pk", "code", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id",
-            "dam__withdrawn_at", "dam__species_id", "sire__withdrawn_at", "sire__species_id",
-            "clutch__withdrawn_at", "clutch__species_id",
-        )  # fmt: skip
         found = []
-        for species, pk, code, sex, dam, sire, clutch, row, *of in rows:
+        for species, pk, code, sex, row, *of in which.rows(pks):
             if species == self.species:
-                dam = self._counting(dam, *of[:2])
-                sire = self._counting(sire, *of[2:4])
-                clutch = self._counting(clutch, *of[4:])
+                dam, sire, clutch = (self._counting(*of[n : n + 3]) for n in (0, 3, 6))
                 found.append(AnimalRow(pk, code, sex, dam, sire, clutch, row))
         return sorted(found, key=lambda one: one.pk)
 
@@ -167,15 +162,10 @@ class ReachedRows(Rows):
 
     def _clutches(self, pks: list[int]) -> dict[int, ClutchRow]:
         candidates: dict[int, list[tuple[int, int | None, Fraction]]] = defaultdict(list)
-        named = m.CandidateSire.objects.live().filter(clutch__in=pks).order_by()
-        of_sire = ("sire_id", "sire__withdrawn_at", "sire__species_id")
-        for pk, clutch, share, *sire in named.values_list("pk", "clutch_id", "share", *of_sire):
+        for pk, clutch, share, *sire in _CANDIDATES.rows(pks):
             candidates[clutch].append((pk, self._counting(*sire), share))
         found = {}
-        live = m.Clutch.objects.live().filter(pk__in=pks).order_by()
-        of_dam = ("dam_id", "dam__withdrawn_at", "dam__species_id")
-        columns = ("species_id", "pk", "code", "paternity", *of_dam)
-        for species, pk, code, paternity, *mother in live.values_list(*columns):
+        for species, pk, code, paternity, *mother in _CLUTCHES.rows(pks):
             if species == self.species:
                 dam = self._counting(*mother)
                 sires = shared([(sire, share) for _, sire, share in sorted(candidates[pk])])
@@ -185,7 +175,7 @@ class ReachedRows(Rows):
 
     def _hatched(self, pks: list[int]) -> dict[int, list[int]]:
         found: dict[int, list[int]] = {pk: [] for pk in pks}
-        for one in self._found(Q(clutch__in=pks)):
+        for one in self._found(_HATCHED, pks):
             self.animals.put(one.pk, one)
             if one.clutch is not None:
                 found[one.clutch].append(one.pk)
@@ -193,12 +183,9 @@ class ReachedRows(Rows):
 
     def _bred(self, pks: list[int]) -> dict[int, list[int]]:
         named: dict[int, set[int]] = {pk: set() for pk in pks}
-        live = m.Clutch.objects.live().filter(dam__in=pks).order_by()
-        for clutch, dam in live.values_list("pk", "dam_id"):
-            named[dam].add(clutch)
-        sired = m.CandidateSire.objects.live().filter(sire__in=pks).order_by()
-        for clutch, sire in sired.values_list("clutch_id", "sire_id"):
-            named[sire].add(clutch)
+        for prepared in (_LAID, _SIRED):
+            for clutch, parent in prepared.rows(pks):
+                named[parent].add(clutch)
         self.clutches.ask(set().union(*named.values()))
         return {
             pk: sorted(
@@ -215,7 +202,7 @@ class ReachedRows(Rows):
         found: dict[int, set[int]] = {pk: set() for pk in pks}
         for pk in pks:
             found[pk].update(*(self.hatched[clutch] for clutch in self.bred[pk]))
-        for young in self._found(Q(dam__in=pks) | Q(sire__in=pks)):
+        for young in self._found(_STATED_YOUNG, pks):
             self.animals.put(young.pk, young)
             if young.clutch is None:
                 for parent in (young.dam, young.sire):
@@ -225,30 +212,91 @@ class ReachedRows(Rows):
 
     def _observations(self, pks: list[int]) -> dict[int, dict[int, SeenRow]]:
         found: dict[int, dict[int, SeenRow]] = {pk: {} for pk in pks}
-        sure = m.Observation.objects.live().filter(animal__in=pks).exclude(seen=m.Seen.UNSURE)
-        rows = sure.order_by("on", "pk").values_list("pk", "animal_id", "trait_id", "seen")
-        for pk, animal, trait, seen in rows:
+        for _, pk, animal, trait, seen in sorted(_LOOKS.rows(pks)):
             found[animal][trait] = SeenRow(pk, seen == m.Seen.YES)
         return found
 
     def _statements(self, pks: list[int]) -> dict[int, list[StatedRow]]:
         self.animals.ask(pks)
-        return self.stated(m.Statement.objects.live().filter(animal__in=pks))
+        return self.stated(sorted(_STATEMENTS.rows(pks)))
 
     def _lab_tests(self, pks: list[int]) -> dict[int, list[TestedRow]]:
-        return self.tested(m.LabTest.objects.live().filter(animal__in=pks))
+        return self.tested(sorted(_LAB_TESTS.rows(pks)))
 
     def _tallies(self, pks: list[int]) -> dict[int, list[TallyRow]]:
-        self.clutches.ask(pks)
         self.hatched.ask(pks)
+        self.clutches.ask(pks)
         recorded: dict[int, int] = defaultdict(int)
         for pk in pks:
             for young in self.hatched[pk]:
                 row = self.animals[young].row
                 if row is not None:
                     recorded[row] += 1
-        return self.tallied(
-            m.HatchRow.objects.live().filter(clutch__in=pks),
-            m.RowSighting.objects.live().filter(row__withdrawn_at=None, row__clutch__in=pks),
-            recorded,
+        return self.tallied(sorted(_HATCH_ROWS.rows(pks)), _SIGHTINGS.rows(pks), recorded)
+
+
+def _animal_values(rows: QuerySet[m.Animal]) -> QuerySet[m.Animal, Any]:
+    return rows.values_list(
+        "species_id", "pk", "code", "sex", "hatch_row_id",
+        "dam_id", "dam__withdrawn_at", "dam__species_id",
+        "sire_id", "sire__withdrawn_at", "sire__species_id",
+        "clutch_id", "clutch__withdrawn_at", "clutch__species_id",
+    )  # fmt: skip
+
+
+_ANIMALS = Prepared(lambda pks: _animal_values(m.Animal.objects.live().filter(pk__in=pks)))
+_HATCHED = Prepared(lambda pks: _animal_values(m.Animal.objects.live().filter(clutch__in=pks)))
+_STATED_YOUNG = Prepared(
+    lambda pks: _animal_values(m.Animal.objects.live().filter(Q(dam__in=pks) | Q(sire__in=pks)))
+)
+_CLUTCHES = Prepared(
+    lambda pks: (
+        m.Clutch.objects.live()
+        .filter(pk__in=pks)
+        .values_list(
+            *("species_id", "pk", "code", "paternity"),
+            *("dam_id", "dam__withdrawn_at", "dam__species_id"),
         )
+    )
+)
+_CANDIDATES = Prepared(
+    lambda pks: (
+        m.CandidateSire.objects.live()
+        .filter(clutch__in=pks)
+        .values_list(
+            *("pk", "clutch_id", "share"), *("sire_id", "sire__withdrawn_at", "sire__species_id")
+        )
+    )
+)
+_LAID = Prepared(
+    lambda pks: m.Clutch.objects.live().filter(dam__in=pks).values_list("pk", "dam_id")
+)
+_SIRED = Prepared(
+    lambda pks: (
+        m.CandidateSire.objects.live().filter(sire__in=pks).values_list("clutch_id", "sire_id")
+    )
+)
+_LOOKS = Prepared(
+    lambda pks: (
+        m.Observation.objects.live()
+        .filter(animal__in=pks)
+        .exclude(seen=m.Seen.UNSURE)
+        .values_list("on", "pk", "animal_id", "trait_id", "seen")
+    )
+)
+_STATEMENTS = Prepared(
+    lambda pks: m.Statement.objects.live().filter(animal__in=pks).values_list(*STATED)
+)
+_LAB_TESTS = Prepared(
+    lambda pks: m.LabTest.objects.live().filter(animal__in=pks).values_list(*TESTED)
+)
+_HATCH_ROWS = Prepared(
+    lambda pks: m.HatchRow.objects.live().filter(clutch__in=pks).values_list(*TALLIED)
+)
+_SIGHTINGS = Prepared(
+    lambda pks: (
+        m.RowSighting.objects.live()
+        .filter(row__withdrawn_at=None, row__clutch__in=pks)
+        .values_list(*SIGHTED)
+    )
+)

@@ -1,11 +1,11 @@
 """The rows that bear on what animals carry, read in a few queries and kept as plain values."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.db.models import Model, QuerySet
 
@@ -87,6 +87,13 @@ class TestedRow:
 
 
 Row = TypeVar("Row", bound=Model)
+
+# What is read of a statement, a result, a row of a hatch and what was seen on it.
+STATED = ("pk", "animal_id", "trait_id", "line_id", "claim", "chance", "source__reliability")
+TESTED = ("pk", "animal_id", "line_id", "found", "laboratory__misses", "laboratory__mistakes")
+TALLIED = ("pk", "clutch_id", "sex", "count")
+SIGHTED = ("row_id", "trait_id", "seen")
+Values = Sequence[Any]
 
 # Above so many ids a query names none and reads the whole species: it is as quick by then, and
 # databases limit what one query may name.
@@ -238,22 +245,19 @@ class Rows:
         if self.attention is not None:
             told = named(told, "row__clutch", self.attention[1])
             rows = named(rows, "clutch", self.attention[1])
-        return self.tallied(rows, told, recorded)
+        counted = rows.order_by("pk").values_list(*TALLIED)
+        return self.tallied(counted, told.values_list(*SIGHTED), recorded)
 
     def tallied(
-        self,
-        rows: QuerySet[m.HatchRow],
-        told: QuerySet[m.RowSighting],
-        recorded: Mapping[int, int],
+        self, rows: Iterable[Values], told: Iterable[Values], recorded: Mapping[int, int]
     ) -> dict[int, list[TallyRow]]:
         """Hatch rows by clutch, of which so many hatchlings are `recorded`."""
         seen: dict[int, set[int]] = defaultdict(set)
         unseen: dict[int, set[int]] = defaultdict(set)
-        for row, trait, is_seen in told.values_list("row_id", "trait_id", "seen"):
+        for row, trait, is_seen in told:
             (seen if is_seen else unseen)[row].add(trait)
         found: dict[int, list[TallyRow]] = defaultdict(list)
-        columns = ("pk", "clutch_id", "sex", "count")
-        for pk, clutch, sex, count in rows.order_by("pk").values_list(*columns):
+        for pk, clutch, sex, count in rows:
             if clutch in self.clutches:
                 left = max(0, count - recorded.get(pk, 0))
                 found[clutch].append(
@@ -280,17 +284,15 @@ class Rows:
     def lab_tests(self) -> dict[int, list[TestedRow]]:
         """Animal → what laboratories found."""
         tests: QuerySet[m.LabTest] = m.LabTest.objects.live().filter(animal__species=self.species)
-        return self.tested(
-            tests if self.attention is None else named(tests, "animal", self.attention[0])
-        )
+        if self.attention is not None:
+            tests = named(tests, "animal", self.attention[0])
+        return self.tested(tests.order_by("pk").values_list(*TESTED))
 
-    def tested(self, tests: QuerySet[m.LabTest]) -> dict[int, list[TestedRow]]:
+    def tested(self, tests: Iterable[Values]) -> dict[int, list[TestedRow]]:
         """Results by animal."""
         found: dict[int, list[TestedRow]] = defaultdict(list)
-        rates = ("laboratory__misses", "laboratory__mistakes")
-        columns = ("animal_id", "pk", "line_id", "found", *rates)
-        for animal, *row in tests.order_by("pk").values_list(*columns):
-            found[animal].append(TestedRow(*row))
+        for pk, animal, *row in tests:
+            found[animal].append(TestedRow(pk, *row))
         return dict(found)
 
     @cached_property
@@ -298,20 +300,17 @@ class Rows:
         """Founder → what is said of it; of an animal with parents in the book these decide."""
         said: QuerySet[m.Statement] = m.Statement.objects.live()
         said = said.filter(animal__species=self.species)
-        return self.stated(
-            said if self.attention is None else named(said, "animal", self.attention[0])
-        )
+        if self.attention is not None:
+            said = named(said, "animal", self.attention[0])
+        return self.stated(said.order_by("pk").values_list(*STATED))
 
-    def stated(self, said: QuerySet[m.Statement]) -> dict[int, list[StatedRow]]:
+    def stated(self, said: Iterable[Values]) -> dict[int, list[StatedRow]]:
         """Statements by founder."""
         found: dict[int, list[StatedRow]] = defaultdict(list)
-        columns = ("animal_id", "pk", "trait_id", "line_id", "claim", "chance")
-        rows = said.order_by("pk").values_list(*columns, "source__reliability")
-        for animal, *row, reliability in rows:
+        for pk, animal, trait, line, claim, chance, reliability in said:
             one = self.animals.get(animal)
             if one is not None and one.clutch is None and one.dam is None and one.sire is None:
                 full = Fraction(1) if reliability is None else reliability
-                pk, trait, line, claim, chance = row
                 found[animal].append(StatedRow(pk, trait, line, claim, chance, full))
         return dict(found)
 

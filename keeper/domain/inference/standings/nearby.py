@@ -13,7 +13,8 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
-from keeper.domain.inference.reading.reached import AT_ONCE, ReachedRows
+from keeper.domain.inference.reading.prepared import Prepared
+from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Chromosome, Standing
@@ -39,14 +40,10 @@ class Store:
 
     def fetch(self, animals: Iterable[int]) -> None:
         """Read the standings of those of whom they were not read yet, in one query."""
-        missing = sorted(set(animals) - self._of.keys())
+        missing = set(animals) - self._of.keys()
         self._of |= {pk: {} for pk in missing}
-        for start in range(0, len(missing), AT_ONCE):
-            rows = Standing.objects.filter(animal__in=missing[start : start + AT_ONCE])
-            for animal, trait, line, *numbers in rows.values_list(
-                "animal_id", "trait_id", "line_id", *_NUMBERS
-            ):
-                self._of[animal][trait, line] = Stored(*numbers)
+        for animal, trait, line, *numbers in _STANDINGS.rows(missing):
+            self._of[animal][trait, line] = Stored(*numbers)
 
     def of(self, animal: int) -> dict[tuple[int, int | None], Stored]:
         """The standings of one animal by trait and line; it must have been fetched."""
@@ -62,7 +59,12 @@ class Store:
         }
 
 
-_NUMBERS = ("two", "one", "none", "error", "mixed", "customary", "dispute_id")
+_STANDINGS = Prepared(
+    lambda pks: Standing.objects.filter(animal__in=pks).values_list(
+        *("animal_id", "trait_id", "line_id"),
+        *("two", "one", "none", "error", "mixed", "customary", "dispute_id"),
+    )
+)
 
 
 @dataclass
@@ -118,6 +120,11 @@ def near(
     return [walk.part for walk in walks]
 
 
+def has_background(inheritance: Inheritance, group: LocusGroup) -> bool:
+    """Whether a gene of the group comes into the book by itself, with any founder."""
+    return any(inheritance.lines[pk].background for pk in group.lines)
+
+
 class _Walk:
     """The way outwards from some animals in one group of loci."""
 
@@ -130,7 +137,7 @@ class _Walk:
         starts: set[int],
         anew: set[int],
     ) -> None:
-        if group.open or any(inheritance.lines[pk].background for pk in group.lines):
+        if group.open or has_background(inheritance, group):
             raise FamilyNeeded
         self.inheritance, self.rows, self.store = inheritance, rows, store
         self.part = Neighbourhood(group, set(), {}, set())

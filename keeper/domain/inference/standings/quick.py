@@ -18,7 +18,13 @@ from keeper.domain.inference.standings.computing import Computed
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.customary import customary
 from keeper.domain.inference.standings.facts import Facts, gather, word_of
-from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, Store, near
+from keeper.domain.inference.standings.nearby import (
+    FamilyNeeded,
+    Neighbourhood,
+    Store,
+    has_background,
+    near,
+)
 from keeper.models import Dispute, LabTest, Standing, Statement
 
 # New records on more animals than these are no entry of a day: the families are solved whole.
@@ -99,7 +105,10 @@ class _Quick:
         for group in self.inheritance.groups:
             starts = self._starts(group)
             carried = {trait for pk in starts for trait, _ in self.store.of(pk)}
-            if starts and not group.traits.isdisjoint(carried | told):
+            # Where genes come by themselves anybody may carry them, a new animal too.
+            if starts and (
+                has_background(self.inheritance, group) or group.traits & (carried | told)
+            ):
                 found.append(group)
         return found
 
