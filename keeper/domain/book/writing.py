@@ -13,13 +13,13 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from django.contrib.contenttypes.models import ContentType
-from django.core.exceptions import ValidationError
 from django.db import connection, transaction
-from django.db.models import ForeignKey, Max, Min
+from django.db.models import Max, Min
 from django.utils import timezone
 
 from keeper.domain import inference
 from keeper.domain.book import submission
+from keeper.domain.book.batches import NotInOrder, check, save_together, waves
 from keeper.domain.book.dependents import refuse_dangling
 from keeper.domain.book.merging import merge, refuse_overtaken
 from keeper.domain.book.refusing import NothingChanged, Refused
@@ -30,6 +30,10 @@ Kept = TypeVar("Kept", bound=Record)
 
 # What writers wait for in PostgreSQL: any number that nothing else in the database uses.
 _WRITERS = 0x4B6570746C696E65
+
+
+# Above so many ids a query names none: databases limit what one query may name.
+_MOST_NAMED = 5000
 
 
 class Writing:
@@ -58,15 +62,13 @@ class Writing:
             Overtaken: somebody else changed the same field meanwhile.
         """
         if record.pk is None:
-            _check(record)
-            self._save(record, created=True, many=many)
-            self._new.append(record)
+            self._keep_new(record, many)
             return record
         before = self._merged(record)
         many = {name: rows for name, rows in many.items() if not _are(record, name, rows)}
         if not many and _values(before) == _values(record):
             return record
-        _check(record)
+        check(record)
         if many or bears(before, record):
             self.touched.add(touched_by(before))
             self._save(record, created=False, many=many)
@@ -74,6 +76,27 @@ class Writing:
         else:
             self._save(record, created=False)
         return record
+
+    def keep_many(self, records: Iterable[Record]) -> None:
+        """Check and save new records together, as `keep` does each, in queries by the kind.
+
+        A record may name others of them that come before it.
+
+        Raises:
+            NotInOrder: a record is not in order; it is named, and nothing of the entry is kept.
+        """
+        for wave in waves(list(records)):
+            model = type(wave[0])
+            self._note_before(model)
+            if save_together(wave, by=self.by, reason=self._short, alone=self._keep_new):
+                for record in wave:
+                    self._note(record, created=True)
+                self._new += wave
+
+    def _keep_new(self, record: Record, many: dict[str, Iterable[Any]] | None = None) -> None:
+        check(record)
+        self._save(record, created=True, many=many)
+        self._new.append(record)
 
     def withdraw(self, record: Record, *, reason: str) -> None:
         """Take a record out of the book's account; it stays readable and can be restored.
@@ -100,7 +123,7 @@ class Writing:
             raise Refused(_begin(f"{record} counts already."))
         record.withdrawn_at = None
         record.withdrawn_reason = ""
-        _check(record)
+        check(record)
         self._save(record, created=False)
         self.touched.add(touched_by(record))
 
@@ -127,25 +150,33 @@ class Writing:
         if not self._saved:
             raise NothingChanged
         refuse_dangling(self._records.values())
-        for model, saved in self._saved.items():
-            kept = model.history.filter(id__in=saved, history_id__gt=self._before[model])
-            kind = ContentType.objects.get_for_model(model)
-            # The first row that the entry added to a record's history: before it, it was as it
-            # shall be again if the entry is undone.
-            firsts = kept.order_by().values_list("id").annotate(Min("history_id"))
-            Touch.objects.bulk_create(
-                Touch(
-                    entry=self.entry, record_type=kind, record_id=pk, history_id=first,
-                    created=saved[pk],
-                )
-                for pk, first in firsts
-            )  # fmt: skip
+        for model in self._saved:
+            self._touch(model)
         touched = touched_by_new(self._new)
         if self.touched:
             touched.only_new = False
             touched.add(self.touched)
         if touched:
             inference.refresh(touched, entry=self.entry)
+
+    def _touch(self, model: type[Record]) -> None:
+        """Note which records of one kind the entry wrote, and from which save on."""
+        saved = self._saved[model]
+        kind = ContentType.objects.get_for_model(model)
+        rows = model.history.filter(history_id__gt=self._before[model]).order_by()
+        if len(saved) <= _MOST_NAMED:
+            rows = rows.filter(id__in=saved)
+        # The first row that the entry added to a record's history: before it, it was as it
+        # shall be again if the entry is undone.
+        firsts = dict(rows.values_list("id").annotate(Min("history_id")))
+        Touch.objects.bulk_create(
+            Touch(
+                entry=self.entry, record_type=kind, record_id=pk, history_id=firsts[pk],
+                created=created,
+            )
+            for pk, created in saved.items()
+            if pk in firsts
+        )  # fmt: skip
 
     def _merged(self, record: Record) -> Record:
         """Take over what others changed, and return the row as it is now."""
@@ -157,20 +188,30 @@ class Writing:
     def _save(
         self, record: Record, *, created: bool, many: dict[str, Iterable[Any]] | None = None
     ) -> None:
-        model = type(record)
-        if model not in self._before:
-            last = model.history.aggregate(last=Max("history_id"))["last"]
-            self._before[model] = last or 0
+        self._note_before(type(record))
         record._history_user = self.by  # type: ignore[attr-defined]  # for simple-history
-        # The whole reason stands in the entry; a row of history has room for a part of it.
-        short = self.entry.reason[:100] or None
-        record._change_reason = short  # type: ignore[attr-defined]
+        record._change_reason = self._short  # type: ignore[attr-defined]
         record.save()
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
+        self._note(record, created=created)
+
+    @property
+    def _short(self) -> str | None:
+        """The reason as a row of history has room for it; the whole stands in the entry."""
+        return self.entry.reason[:100] or None
+
+    def _note_before(self, model: type[Record]) -> None:
+        """Note where the history of a kind of record ended before the entry first wrote one."""
+        if model not in self._before:
+            last = model.history.aggregate(last=Max("history_id"))["last"]
+            self._before[model] = last or 0
+
+    def _note(self, record: Record, *, created: bool) -> None:
+        """Note that a record was saved."""
         record.note_as_read()
-        self._saved.setdefault(model, {}).setdefault(record.pk, created)
-        self._records[model, record.pk] = record
+        self._saved.setdefault(type(record), {}).setdefault(record.pk, created)
+        self._records[type(record), record.pk] = record
 
 
 @contextmanager
@@ -238,23 +279,6 @@ def call(entry: DaybookEntry, what: str) -> None:
     entry.save(update_fields=["what"])
 
 
-def _check(record: Record) -> None:
-    """Refuse what is not in order; rows that are in memory need not be looked for again."""
-    known = {
-        field.name
-        for field in record._meta.concrete_fields
-        if isinstance(field, ForeignKey) and field.is_cached(record)
-    }
-    try:
-        record.clean_fields(exclude=known)
-        record.clean()
-        record.validate_unique()
-        record.validate_constraints()
-    except ValidationError:
-        record.full_clean()  # says all that is wrong, not only the first thing
-        raise
-
-
 def _begin(sentence: str) -> str:
     return sentence[0].upper() + sentence[1:]
 
@@ -269,4 +293,4 @@ def _values(record: Record) -> dict[str, Any]:
     return {field.attname: getattr(record, field.attname) for field in record._meta.concrete_fields}
 
 
-__all__ = ["Refused", "Writing", "about", "call", "wait_for_other_writers", "writing"]
+__all__ = ["NotInOrder", "Refused", "Writing", "about", "call", "wait_for_other_writers", "writing"]

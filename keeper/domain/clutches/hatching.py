@@ -1,11 +1,12 @@
 """Hatch day: what hatched, how it looked, and which hatchlings get a record of their own."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
 from django.core.exceptions import ValidationError
+from django.db.models import Count
 
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
@@ -16,6 +17,7 @@ from keeper.models import (
     DaybookEntry,
     HatchRow,
     Observation,
+    Record,
     RowSighting,
     Seen,
     Sex,
@@ -109,12 +111,17 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
         codes = hatchling_codes(clutch, hatch.rows)
         _keep_clutch(book, clutch, hatch)
         traits = Trait.objects.in_bulk({one for row in hatch.rows for one in row.looked_for})
+        own = _recorded(hatch.rows)
+        new: list[Record] = []
         for counted, given in zip(hatch.rows, codes, strict=True):
             seen = [(traits[one], one in counted.seen) for one in sorted(counted.looked_for)]
-            row = _keep_row(book, clutch, counted, seen)
+            row = _row(book, clutch, counted, own)
+            if counted.row is None:
+                new += [row, *(RowSighting(row=row, trait=one, seen=is_) for one, is_ in seen)]
             for code in given:
                 animal = Animal(code=code, sex=counted.sex, hatched_on=hatch.on)
-                _keep_hatchling(book, row, animal, seen)
+                new += _hatchling(book, row, animal, seen)
+        book.keep_many(new)
     return book.entry
 
 
@@ -135,7 +142,7 @@ def record_hatchling(*, row: HatchRow, animal: Animal, by: Account) -> DaybookEn
             raise Refused(f"The hatchlings of this row were counted as {row.get_sex_display()}.")
         looked = RowSighting.objects.live().filter(row=row).select_related("trait")
         seen = [(one.trait, one.seen) for one in looked]
-        _keep_hatchling(book, row, animal, seen)
+        book.keep_many(_hatchling(book, row, animal, seen))
         about(book.entry, row.clutch)
     return book.entry
 
@@ -197,21 +204,25 @@ def _keep_clutch(book: Writing, clutch: Clutch, hatch: Hatch) -> None:
     book.keep(clutch)
 
 
-def _keep_row(
-    book: Writing, clutch: Clutch, counted: Counted, seen: Iterable[tuple[Trait, bool]]
-) -> HatchRow:
+def _recorded(rows: Iterable[Counted]) -> dict[int, int]:
+    """How many hatchlings of each row that is in the book have a record, by its id."""
+    there = [counted.row.pk for counted in rows if counted.row is not None]
+    young = Animal.objects.live().filter(hatch_row__in=there).order_by()
+    return dict(young.values_list("hatch_row").annotate(Count("pk")))
+
+
+def _row(book: Writing, clutch: Clutch, counted: Counted, recorded: Mapping[int, int]) -> HatchRow:
+    """The row of some hatchlings: a new one, yet to be kept, or one that is counted anew."""
     row = counted.row
-    own = 0 if row is None else recorded_of(row)
+    own = 0 if row is None else recorded.get(row.pk, 0)
     if counted.count < own + counted.record:
         raise Refused(
             f"{own + counted.record} hatchlings with a record are more than the "
             f"{counted.count} counted."
         )
     if row is None:
-        row = book.keep(HatchRow(clutch=clutch, sex=counted.sex, count=counted.count))
-        for trait, is_seen in seen:
-            book.keep(RowSighting(row=row, trait=trait, seen=is_seen))
-    elif counted.count == 0:
+        return HatchRow(clutch=clutch, sex=counted.sex, count=counted.count)
+    if counted.count == 0:
         book.withdraw(row, reason="counted anew: none")
     else:
         row.count = counted.count
@@ -219,21 +230,22 @@ def _keep_row(
     return row
 
 
-def _keep_hatchling(
+def _hatchling(
     book: Writing, row: HatchRow, animal: Animal, sightings: Iterable[tuple[Trait, bool]]
-) -> None:
+) -> list[Record]:
+    """The animal, and a look at it for each trait of its row; all of them new."""
     animal.species = row.clutch.species
     animal.clutch, animal.hatch_row = row.clutch, row
-    book.keep(animal)
     if animal.hatched_on is None:
         raise ValidationError({"hatched_on": "Say when it hatched."})
-    for trait, seen in sightings:
-        book.keep(
-            Observation(
-                animal=animal,
-                trait=trait,
-                seen=Seen.YES if seen else Seen.NO,
-                on=animal.hatched_on,
-                by=book.by,
-            )
+    looks = (
+        Observation(
+            animal=animal,
+            trait=trait,
+            seen=Seen.YES if seen else Seen.NO,
+            on=animal.hatched_on,
+            by=book.by,
         )
+        for trait, seen in sightings
+    )
+    return [animal, *looks]

@@ -10,6 +10,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `results` | what is answered: plain values |
 | `reading` | | the book's rows in the words of `genetics` |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
 | `standings` | | computed, compared with what is stored, written |
@@ -65,6 +66,7 @@ from keeper.domain.inference.questions.telling import Reading, TellingMate, Whic
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
 from keeper.domain.inference.reading.engine_book import Source, row_of
+from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import (
     Copies,
     Course,
@@ -116,13 +118,11 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
     )
     for species in Species.objects.filter(pk__in=pks):
         book = SpeciesBook(species)
-        part = quick.compute(book.inheritance, book.rows, touched)
+        part = quick.compute(book.inheritance, ReachedRows(species.pk), touched)
         if part is None:
-            # What was tried read a part of the rows only: begin anew.
-            book = SpeciesBook(species)
             part = book.compute(touched)
-        store(part, species, entry, book.rows.counts)
-        surprises.note(book.inheritance, book.rows, part.books, touched, entry)
+        store(part, species, entry)
+        surprises.note(book.inheritance, part, touched, entry)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
 
@@ -156,9 +156,8 @@ def recompute(*, entry: DaybookEntry, ahead: SolvedAhead | None = None) -> None:
     ahead = ahead or SolvedAhead(entry=entry)
     for species, part in ahead.parts(entry):
         book = ahead.book(species)
-        store(part, species, entry, book.rows.counts)
-        touched = Touched(species={species.pk})
-        surprises.note(book.inheritance, book.rows, part.books, touched, entry)
+        store(part, species, entry)
+        surprises.note(book.inheritance, part, Touched(species={species.pk}), entry)
         clear_orphans(book.inheritance, entry)
 
 

@@ -27,7 +27,7 @@ from tests.keeper.books import Book
 class Day:
     """Random things that a keeper does; each is one entry of the daybook."""
 
-    def __init__(self, by: m.Account, seed: int) -> None:
+    def __init__(self, by: m.Account, seed: int, *, background: str = "0") -> None:
         self.draw = random.Random(seed)
         self.book = Book(by)
         other = LineFactory.create(trait=self.book.trait, locus=self.book.line.locus, code="PEL")
@@ -36,7 +36,13 @@ class Day:
             species=self.book.species, chromosome="both", recombination="1/20"
         )
         linked = LineFactory.create(trait=gale, locus=locus, code="DUN")
-        self.lines = [self.book.line, other, linked]
+        blaze = TraitFactory.create(species=self.book.species, name="Blaze", shown="single")
+        self.double = TraitFactory.create(
+            species=self.book.species, name="Superblaze", shown="every", base=blaze
+        )
+        single = LineFactory.create(trait=blaze, code="ULV", background=background)
+        self.lines = [self.book.line, other, linked, single]
+        self.traits = [self.book.trait, gale, blaze, self.double]
         self.number = 0
 
     def code(self, letter: str) -> str:
@@ -61,32 +67,79 @@ class Day:
         sex = self.draw.choice(["female", "male", "unknown"])
         self.book.young(self.code("K"), clutch, seen=seen, sex=sex)
 
-    def look(self) -> None:
-        animal = self.one(m.Animal)
-        trait = self.draw.choice([self.lines[0].trait, self.lines[2].trait])
-        seen = self.draw.choice(["yes", "no", "no", "unsure"])
-        with writing(by=self.book.by, what="Looked") as entry:
+    def stated_young(self) -> None:
+        dam, sire = *self.some("female", 1), *self.some("male", 1)
+        sex = self.draw.choice(["female", "male", "unknown"])
+        with writing(by=self.book.by, what="From elsewhere") as entry:
             entry.keep(
-                m.Observation(
-                    animal=animal, trait=trait, seen=seen, on=date(2026, 6, 1), by=self.book.by
+                m.Animal(
+                    species=self.book.species, code=self.code(sex[0]), sex=sex,
+                    dam=self.draw.choice([dam, dam, None]), sire=sire,
                 )
-            )
+            )  # fmt: skip
+
+    def seen(self, animal: m.Animal) -> m.Observation:
+        return m.Observation(
+            animal=animal,
+            trait=self.draw.choice(self.traits),
+            seen=self.draw.choice(["yes", "no", "no", "no", "unsure"]),
+            on=date(2026, 6, self.draw.randint(1, 3)),
+            by=self.book.by,
+        )
+
+    def found(self, animal: m.Animal) -> m.LabTest:
+        rate = self.draw.choice(["0", "1/50"])
+        laboratory, _ = m.Laboratory.objects.get_or_create(
+            name=f"wrong {rate}", misses=rate, mistakes=rate
+        )
+        return m.LabTest(
+            animal=animal,
+            line=self.draw.choice(self.lines),
+            found=self.draw.choice(["none", "none", "carries", "one", "two"]),
+            laboratory=laboratory,
+            on=date(2026, 6, 1),
+        )
+
+    def said(self, animal: m.Animal) -> m.Statement:
+        line = self.draw.choice(self.lines)
+        claim = self.draw.choice(["visual", "carries", "possible", "clear"])
+        return m.Statement(
+            animal=animal, trait=line.trait, line=line, claim=claim,
+            chance="1/2" if claim == "possible" else None,
+        )  # fmt: skip
+
+    def look(self) -> None:
+        with writing(by=self.book.by, what="Looked") as entry:
+            entry.keep(self.seen(self.one(m.Animal)))
 
     def result(self) -> None:
-        rate = self.draw.choice(["0", "1/50"])
         with writing(by=self.book.by, what="Tested") as entry:
-            laboratory, _ = m.Laboratory.objects.get_or_create(
-                name=f"wrong {rate}", misses=rate, mistakes=rate
-            )
-            entry.keep(
-                m.LabTest(
-                    animal=self.one(m.Animal),
-                    line=self.draw.choice(self.lines),
-                    found=self.draw.choice(["none", "none", "carries", "one", "two"]),
-                    laboratory=laboratory,
-                    on=date(2026, 6, 1),
-                )
-            )
+            entry.keep(self.found(self.one(m.Animal)))
+
+    def paper(self) -> None:
+        with writing(by=self.book.by, what="Papers came") as entry:
+            entry.keep(self.said(self.one(m.Animal)))
+
+    def round_of_looks(self) -> None:
+        """Several records of several older animals at once, and a new animal perhaps."""
+        with writing(by=self.book.by, what="Went round") as entry:
+            animals = [self.one(m.Animal) for _ in range(self.draw.randint(1, 3))]
+            if self.draw.random() < 0.3:
+                clutch = self.one(m.Clutch)
+                new = m.Animal(species=self.book.species, code=self.code("K"), clutch=clutch)
+                animals.append(entry.keep(new))
+            for _ in range(self.draw.randint(2, 5)):
+                kind = self.draw.choice([self.seen, self.seen, self.seen, self.found, self.said])
+                entry.keep(kind(self.draw.choice(animals)))
+
+    def hatched_later(self) -> None:
+        """More hatchlings of a clutch, counted beside a look at an older animal."""
+        with writing(by=self.book.by, what="Hatched later") as entry:
+            row = entry.keep(m.HatchRow(clutch=self.one(m.Clutch), count=self.draw.randint(1, 3)))
+            seen = self.draw.random() < 0.2
+            entry.keep(m.RowSighting(row=row, trait=self.draw.choice(self.traits), seen=seen))
+            if self.draw.random() < 0.5:
+                entry.keep(self.seen(self.one(m.Animal)))
 
     def bought_with_result(self) -> None:
         sex = self.draw.choice(["female", "male"])
@@ -142,19 +195,23 @@ class Day:
         return self.draw.sample(found, min(count, len(found)))
 
     def live(self, steps: int) -> None:
-        deeds: list[Callable[[], None]] = [
-            self.founder, self.clutch, self.clutch, self.hatchling, self.hatchling, self.look,
-            self.withdraw, self.other_parent, self.undo, self.result, self.beginning, self.share,
-            self.bought_with_result,
-        ]  # fmt: skip
         for _ in range(3):
             self.founder()
         for _ in range(steps):
-            try:
-                with transaction.atomic():
-                    self.draw.choice(deeds)()
-            except (ValidationError, Refused, IndexError, ValueError):
-                continue  # a day on which that could not be done
+            self.day()
+
+    def day(self) -> None:
+        deeds: list[Callable[[], None]] = [
+            self.founder, self.clutch, self.clutch, self.hatchling, self.hatchling, self.withdraw,
+            self.other_parent, self.undo, self.beginning, self.share, self.bought_with_result,
+            self.stated_young, self.look, self.look, self.look, self.result, self.result,
+            self.paper, self.round_of_looks, self.round_of_looks, self.hatched_later,
+        ]  # fmt: skip
+        try:
+            with transaction.atomic():
+                self.draw.choice(deeds)()
+        except (ValidationError, Refused, IndexError, ValueError):
+            return  # a day on which that could not be done
 
 
 def looks(dam: m.Animal, sire: m.Animal) -> dict[tuple[int, ...], tuple[float, ...]]:

@@ -7,6 +7,7 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book, row_of
+from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
@@ -104,26 +105,24 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
-    of = SpeciesBook(species)
     pks = {animal.pk for animal in animals}
     if not Dispute.objects.filter(species=species, closed=None).exists():
         try:
-            return Asked(of, _near(of, pks))
+            rows = ReachedRows(species.pk)
+            of = SpeciesBook(species, rows)
+            return Asked(of, _near(of, rows, pks))
         except FamilyNeeded:
             pass
     return families_of(species, pks)
 
 
-def _near(of: SpeciesBook, pks: set[int]) -> list[Subproblem]:
-    store = Store(of.species.pk)
+def _near(of: SpeciesBook, rows: ReachedRows, pks: set[int]) -> list[Subproblem]:
+    store = Store()
     store.fetch(pks)
     carried = {trait for pk in pks for trait, _ in store.of(pk)}
-    parts = [
-        near(of.inheritance, of.rows, store, group, pks)
-        for group in of.inheritance.groups
-        if carried & group.traits
-    ]
-    of.rows.attend(
+    groups = [group for group in of.inheritance.groups if carried & group.traits]
+    parts = near(of.inheritance, rows, store, dict.fromkeys(groups, pks))
+    rows.attend(
         {pk for part in parts for pk in (*part.inside, *part.border)},
         {clutch for part in parts for clutch in part.clutches},
     )
@@ -153,8 +152,10 @@ def families_of(species: Species, animals: Iterable[int], trait: int | None = No
     """
     of = SpeciesBook(species)
     pks = set(animals)
+    components = of.components(Touched(animals={(pk, trait) for pk in pks}))
+    of = of.attending(components)
     found = Asked(of, [])
-    for component in together(of.rows, of.components(Touched(animals={(pk, trait) for pk in pks}))):
+    for component in together(of.rows, components):
         book = engine_book(of.inheritance, of.rows, component, also=pks)
         try:
             settled = settle(book, lambda one: ({}, solve(one)))

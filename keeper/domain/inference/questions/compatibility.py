@@ -16,7 +16,7 @@ from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.rows import ClutchRow
+from keeper.domain.inference.reading.rows import ClutchRow, Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve, unsure
 from keeper.domain.inference.standings.disputes import Conflict, settle
@@ -141,7 +141,7 @@ def whole(trait: m.Trait) -> Whole:
     of = SpeciesBook(trait.species)
     loci = of.inheritance.loci_of(trait)
     group = next(one for one in of.inheritance.groups if loci <= one.loci)
-    component = _component(of, group, trait.pk)
+    of, component = _component(of, group, trait.pk)
     if not component.animals:
         return Whole(of, group)
     try:
@@ -155,15 +155,16 @@ def whole(trait: m.Trait) -> Whole:
     return Whole(of, group, settled.book, settled.solved, settled.conflicts)
 
 
-def _component(of: SpeciesBook, group: LocusGroup, trait: int) -> Component:
-    """The parts of the book in which the group is solved, put together."""
+def _component(of: SpeciesBook, group: LocusGroup, trait: int) -> tuple[SpeciesBook, Component]:
+    """The parts of the book in which the group is solved, put together; the book of them."""
     members = next(one for one in of.families if one.group == group)
     animals = set(members.root)
     for clutch in members.clutch_root:
         animals |= of.rows.clutches[clutch].parents
     components = of.components(Touched(animals={(pk, trait) for pk in animals}))
+    of = of.attending(components)
     parts = together(of.rows, [component for component in components if group in component.animals])
-    return next((one for one in parts if group in one.animals), Component({}, {}))
+    return of, next((one for one in parts if group in one.animals), Component({}, {}))
 
 
 def line_pairs(trait: m.Trait) -> LinePairs:
@@ -280,10 +281,10 @@ def _unweighed(one: m.Line, other: m.Line) -> tuple[BookCross, ...]:
         if _meet(clutch, carriers[one.pk], carriers[other.pk])
     ]
     young = {pk for clutch in bearing for pk in rows.hatched.get(clutch.pk, ())}
-    rows.attend(young, {clutch.pk for clutch in bearing})
+    rows = rows.attend(young, {clutch.pk for clutch in bearing})
     found = []
     for clutch in bearing:
-        showed, looked = _looks(of, clutch.pk, one.trait_id)
+        showed, looked = _looks(rows, clutch.pk, one.trait_id)
         if looked:
             found.append(BookCross(clutch.pk, showed, looked))
     return tuple(found)
@@ -301,13 +302,13 @@ def _meet(clutch: ClutchRow, one: set[int], other: set[int]) -> bool:
     return bool((clutch.dam in one and sires & other) or (clutch.dam in other and sires & one))
 
 
-def _looks(of: SpeciesBook, clutch: int, trait: int) -> tuple[int, int]:
+def _looks(rows: Rows, clutch: int, trait: int) -> tuple[int, int]:
     """How many hatchlings of a clutch showed a trait, of those on which it was looked for."""
-    tallies = of.rows.tallies.get(clutch, ())
+    tallies = rows.tallies.get(clutch, ())
     showed = sum(row.tally for row in tallies if trait in row.seen)
     looked = showed + sum(row.tally for row in tallies if trait in row.unseen)
-    for pk in of.rows.hatched.get(clutch, ()):
-        look = of.rows.observations.get(pk, {}).get(trait)
+    for pk in rows.hatched.get(clutch, ()):
+        look = rows.observations.get(pk, {}).get(trait)
         if look is not None:
             looked += 1
             showed += look.seen

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import genetics
 from keeper.domain.inference.reading.engine_book import clutch_ids
+from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import Rows
 from keeper.models import Animal
 
@@ -13,7 +14,7 @@ def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
     found: dict[int, float] = {}
     for species in {a.species_id for a, _ in pairs}:
         here = [i for i, (a, b) in enumerate(pairs) if a.species_id == b.species_id == species]
-        values = _among(Rows(species), [pairs[i] for i in here])
+        values = _among(ReachedRows(species), [pairs[i] for i in here])
         found |= dict(zip(here, values, strict=True))
     # Animals of two species are no kin.
     return [found.get(i, 0.0) for i in range(len(pairs))]
@@ -34,11 +35,12 @@ def _among(rows: Rows, pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
 
 def _ancestors(rows: Rows, animals: set[int]) -> genetics.Population:
     """The animals and all their ancestors as a population without genes of interest."""
-    inside, waiting = set(animals), list(animals)
+    inside, waiting = set(animals), set(animals)
     while waiting:
-        for parent in rows.parents(rows.animals[waiting.pop()]) - inside:
-            inside.add(parent)
-            waiting.append(parent)
+        rows.with_parents(waiting)
+        above = {parent for pk in waiting for parent in rows.parents(rows.animals[pk])}
+        waiting = above - inside
+        inside |= waiting
     own = {rows.animals[pk].clutch for pk in inside}
     clutches = clutch_ids(rows, inside, sorted(pk for pk in own if pk is not None))
 

@@ -47,6 +47,7 @@ def weigh(
     of = SpeciesBook(species)
     total, clash = 0.0, frozenset[Source]()
     components = of.components(Touched(animals={(pk, trait) for pk in animals for trait in traits}))
+    of = of.attending(components)
     for component in together(of.rows, components):
         found = _weighed(
             engine_book(of.inheritance, of.rows, component), frozenset(excluded), search

@@ -162,6 +162,7 @@ def _trial(species: Species, animals: set[int], clashing: set[Source]) -> tuple[
     """What the book says of some animals without anybody's word, and without what clashes."""
     of = SpeciesBook(species)
     components = of.components(Touched(animals={(pk, None) for pk in animals}))
+    of = of.attending(components)
     members = animals & of.rows.animals.keys()
     clutches = {clutch for pk in members for clutch in of.rows.bred.get(pk, ())}
     facts = gather(of.inheritance, of.rows, _with_young(of.rows, members), clutches)

@@ -155,6 +155,12 @@ def touched_components(
             for clutch in rows.bred.get(animal, ()):
                 if clutch in one.clutch_root:
                     chosen.add((place, one.clutch_root[clutch]))
+            # It may be a possible carrier no more, and its young still are by their other parent.
+            chosen |= {
+                (place, one.root[child])
+                for child in rows.children.get(animal, ())
+                if child in one.root
+            }
     return _joined(rows, every, chosen)
 
 

@@ -1,11 +1,11 @@
 """The rows that bear on what animals carry, read in a few queries and kept as plain values."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 
 from django.db.models import Model, QuerySet
 
@@ -89,10 +89,22 @@ class TestedRow:
 
 Row = TypeVar("Row", bound=Model)
 
+# What is read of a statement, a result, a row of a hatch and what was seen on it.
+STATED = ("pk", "animal_id", "trait_id", "line_id", "claim", "chance", "source__reliability")
+TESTED = ("pk", "animal_id", "line_id", "found", "laboratory__misses", "laboratory__mistakes")
+TALLIED = ("pk", "clutch_id", "sex", "count")
+SIGHTED = ("row_id", "trait_id", "seen")
+Values = Sequence[Any]
+
 # Above so many ids a query names none and reads the whole species: it is as quick by then, and
 # databases limit what one query may name.
 _MOST_NAMED = 5000
 _NOBODY: frozenset[int] = frozenset()
+# What is read of everyone, wherever the attention is.
+_OF_ALL = {
+    *("animals", "clutches", "children", "hatched", "bred"),
+    *("arisen", "all_shown", "all_tested", "all_hatched_looks"),
+}
 
 
 def named(rows: QuerySet[Row], column: str, pks: Collection[int]) -> QuerySet[Row]:
@@ -100,7 +112,7 @@ def named(rows: QuerySet[Row], column: str, pks: Collection[int]) -> QuerySet[Ro
     return rows if len(pks) > _MOST_NAMED else rows.filter(**{f"{column}__in": pks})
 
 
-def _shared(
+def shared(
     candidates: list[tuple[int | None, Fraction]],
 ) -> tuple[tuple[int | None, Fraction], ...]:
     """Sires by their part in the whole; none named is a male not recorded."""
@@ -121,11 +133,12 @@ class Rows:
     species: int
     attention: tuple[frozenset[int], frozenset[int]] | None = None
 
-    def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> None:
-        """Say whose looks, papers and tallies will be asked for; what was read is forgotten."""
-        self.attention = frozenset(animals), frozenset(clutches)
-        for name in ("observations", "statements", "tallies", "lab_tests"):
-            self.__dict__.pop(name, None)
+    def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> "Rows":
+        """The same rows to be asked for the looks, papers and tallies of these alone."""
+        view = replace(self, attention=(frozenset(animals), frozenset(clutches)))
+        read = self.__dict__.items()
+        view.__dict__.update({name: value for name, value in read if name in _OF_ALL})
+        return view
 
     @cached_property
     def animals(self) -> dict[int, AnimalRow]:
@@ -158,7 +171,7 @@ class Rows:
         live = m.Clutch.objects.live().filter(species=self.species).order_by("pk")
         for pk, code, dam, paternity in live.values_list("pk", "code", "dam_id", "paternity"):
             dam = None if dam in gone else dam
-            sires = _shared(candidates.get(pk, []))
+            sires = shared(candidates.get(pk, []))
             parents = frozenset(one for one in (dam, *(s for s, _ in sires)) if one is not None)
             found[pk] = ClutchRow(pk, code, dam, paternity, sires, parents)
         return found
@@ -201,9 +214,12 @@ class Rows:
     def arisen(self) -> dict[int, dict[int, int]]:
         """Animal → line that began with it → the row that says so."""
         found: dict[int, dict[int, int]] = defaultdict(dict)
-        began = m.Arising.objects.live().filter(animal__species=self.species)
-        for pk, animal, line in began.values_list("pk", "animal_id", "line_id"):
-            found[animal][line] = pk
+        # A handful of rows, compared here: asked for a species, a database may begin with that.
+        began = m.Arising.objects.live().order_by()
+        columns = ("animal__species_id", "pk", "animal_id", "line_id")
+        for species, pk, animal, line in began.values_list(*columns):
+            if species == self.species:
+                found[animal][line] = pk
         return dict(found)
 
     @cached_property
@@ -223,22 +239,29 @@ class Rows:
         for one in self.animals.values():
             if one.row is not None:
                 recorded[one.row] += 1
-        seen: dict[int, set[int]] = defaultdict(set)
-        unseen: dict[int, set[int]] = defaultdict(set)
         told: QuerySet[m.RowSighting] = m.RowSighting.objects.live().filter(row__withdrawn_at=None)
-        rows: QuerySet[m.HatchRow] = m.HatchRow.objects.live().order_by("pk")
+        rows: QuerySet[m.HatchRow] = m.HatchRow.objects.live()
         told = told.filter(row__clutch__species=self.species)
         rows = rows.filter(clutch__species=self.species)
         if self.attention is not None:
             told = named(told, "row__clutch", self.attention[1])
             rows = named(rows, "clutch", self.attention[1])
-        for row, trait, is_seen in told.values_list("row_id", "trait_id", "seen"):
+        counted = rows.order_by("pk").values_list(*TALLIED)
+        return self.tallied(counted, told.values_list(*SIGHTED), recorded)
+
+    def tallied(
+        self, rows: Iterable[Values], told: Iterable[Values], recorded: Mapping[int, int]
+    ) -> dict[int, list[TallyRow]]:
+        """Hatch rows by clutch, of which so many hatchlings are `recorded`."""
+        seen: dict[int, set[int]] = defaultdict(set)
+        unseen: dict[int, set[int]] = defaultdict(set)
+        for row, trait, is_seen in told:
             (seen if is_seen else unseen)[row].add(trait)
         found: dict[int, list[TallyRow]] = defaultdict(list)
-        for pk, clutch, kind, count in rows.values_list("pk", "clutch_id", "sex", "count"):
+        for pk, clutch, kind, count in rows:
             if clutch in self.clutches:
                 sex = cast("genetics.Sex", kind)  # the database holds no other value
-                left = max(0, count - recorded[pk])
+                left = max(0, count - recorded.get(pk, 0))
                 looks = frozenset(seen[pk]), frozenset(unseen[pk])
                 found[clutch].append(TallyRow(pk, clutch, sex, count, left, *looks))
         return dict(found)
@@ -259,32 +282,39 @@ class Rows:
     @cached_property
     def lab_tests(self) -> dict[int, list[TestedRow]]:
         """Animal → what laboratories found."""
-        found: dict[int, list[TestedRow]] = defaultdict(list)
-        tests: QuerySet[m.LabTest] = m.LabTest.objects.live().order_by("pk")
-        tests = tests.filter(animal__species=self.species)
+        tests: QuerySet[m.LabTest] = m.LabTest.objects.live().filter(animal__species=self.species)
         if self.attention is not None:
             tests = named(tests, "animal", self.attention[0])
-        rates = ("laboratory__misses", "laboratory__mistakes")
-        for animal, *row in tests.values_list("animal_id", "pk", "line_id", "found", *rates):
-            found[animal].append(TestedRow(*row))
+        return self.tested(tests.order_by("pk").values_list(*TESTED))
+
+    def tested(self, tests: Iterable[Values]) -> dict[int, list[TestedRow]]:
+        """Results by animal."""
+        found: dict[int, list[TestedRow]] = defaultdict(list)
+        for pk, animal, *row in tests:
+            found[animal].append(TestedRow(pk, *row))
         return dict(found)
 
     @cached_property
     def statements(self) -> dict[int, list[StatedRow]]:
         """Founder → what is said of it; of an animal with parents in the book these decide."""
-        found: dict[int, list[StatedRow]] = defaultdict(list)
-        said: QuerySet[m.Statement] = m.Statement.objects.live().order_by("pk")
+        said: QuerySet[m.Statement] = m.Statement.objects.live()
         said = said.filter(animal__species=self.species)
         if self.attention is not None:
             said = named(said, "animal", self.attention[0])
-        columns = ("animal_id", "pk", "trait_id", "line_id", "claim", "chance")
-        for animal, *row, reliability in said.values_list(*columns, "source__reliability"):
+        return self.stated(said.order_by("pk").values_list(*STATED))
+
+    def stated(self, said: Iterable[Values]) -> dict[int, list[StatedRow]]:
+        """Statements by founder."""
+        found: dict[int, list[StatedRow]] = defaultdict(list)
+        for pk, animal, trait, line, claim, chance, reliability in said:
             one = self.animals.get(animal)
             if one is not None and one.clutch is None and one.dam is None and one.sire is None:
                 full = Fraction(1) if reliability is None else reliability
-                pk, trait, line, claim, chance = row
                 found[animal].append(StatedRow(pk, trait, line, claim, chance, full))
         return dict(found)
+
+    def with_parents(self, animals: Collection[int]) -> None:
+        """Say whose parents will be asked for."""
 
     def parents(self, animal: AnimalRow) -> frozenset[int]:
         """Ids of all that may be its parents."""
@@ -331,21 +361,3 @@ class Rows:
             for parent in clutch.parents:
                 found[parent].append(clutch.pk)
         return dict(found)
-
-    def counts(self, kind: str, pk: int) -> bool:
-        """Whether a row counts as evidence: withdrawn and superseded ones do not."""
-        if kind == "observation":
-            one = m.Observation.objects.live().filter(pk=pk).first()
-            if one is None:
-                return False
-            sure = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE)
-            latest = sure.filter(animal=one.animal_id, trait=one.trait_id).order_by("on", "pk")
-            last = latest.last()
-            return last is not None and last.pk == pk
-        if kind == "hatchrow":
-            row = m.HatchRow.objects.live().filter(pk=pk).first()
-            return row is not None and row.count > row.recorded.live().count()
-        simple = {"statement": m.Statement, "labtest": m.LabTest, "arising": m.Arising}
-        if kind in simple:
-            return simple[kind].objects.live().filter(pk=pk).exists()
-        return pk in (self.animals if kind == "animal" else self.clutches)

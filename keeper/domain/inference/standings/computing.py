@@ -1,6 +1,7 @@
 """From the rows of a species to its standings, component by component; nothing is written here."""
 
 from collections.abc import Iterable, Iterator
+from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -57,8 +58,10 @@ class Recomputed:
         sources: the rows that the computed components rest on.
         leaving: those who may have been a possible carrier and be none now.
         books: what was solved, conflicting records set aside.
+        rows: what they were read from.
     """
 
+    rows: Rows
     scope: dict[LocusGroup, set[int]] = field(default_factory=dict)
     carriers: dict[LocusGroup, set[int]] = field(default_factory=dict)
     standings: dict[Whose, Computed] = field(default_factory=dict)
@@ -85,10 +88,10 @@ class Posed:
 class SpeciesBook:
     """Everything about one species that inference reads, read once."""
 
-    def __init__(self, species: Species) -> None:
+    def __init__(self, species: Species, rows: Rows | None = None) -> None:
         self.species = species
         self.inheritance = Inheritance.load(species)
-        self.rows = Rows(species.pk)
+        self.rows = Rows(species.pk) if rows is None else rows
 
     @cached_property
     def families(self) -> list[Families]:
@@ -96,19 +99,25 @@ class SpeciesBook:
         return [families(self.inheritance, self.rows, one) for one in self.inheritance.groups]
 
     def components(self, touched: Touched) -> list[Component]:
-        """The parts of the book that a change can move; the attention is on them then."""
-        found = touched_components(self.inheritance, self.rows, self.families, touched)
-        animals = {pk for component in found for some in component.animals.values() for pk in some}
-        clutches = {
-            pk for component in found for some in component.clutches.values() for pk in some
-        }
-        self.rows.attend(animals, clutches)
-        return found
+        """The parts of the book that a change can move."""
+        return touched_components(self.inheritance, self.rows, self.families, touched)
+
+    def attending(self, components: Iterable[Component]) -> "SpeciesBook":
+        """The same book, with the looks, papers and tallies of these parts alone."""
+        animals, clutches = set[int](), set[int]()
+        for component in components:
+            animals = animals.union(*component.animals.values())
+            clutches = clutches.union(*component.clutches.values())
+        book = copy(self)
+        book.rows = self.rows.attend(animals, clutches)
+        return book
 
     def compute(self, touched: Touched) -> Recomputed:
         """Compute the standings that a change can move."""
-        posed = (self._posed(component) for component in self.components(touched))
-        return self.put_together(
+        components = self.components(touched)
+        book = self.attending(components)
+        posed = (book._posed(component) for component in components)
+        return book.put_together(
             touched, ((one, genetics.answered(one.subproblem)) for one in posed)
         )
 
@@ -121,7 +130,7 @@ class SpeciesBook:
         self, touched: Touched, answered: Iterable[tuple[Posed, "genetics.Answer | None"]]
     ) -> Recomputed:
         """Make standings of the engine's answers for the components that a change can move."""
-        part = Recomputed(leaving=self._descendants(touched))
+        part = Recomputed(self.rows, leaving=self._descendants(touched))
         had = self._had(touched, part.leaving)
         for one in self.families:
             part.carriers[one.group] = set(one.root)

@@ -7,12 +7,15 @@ stored standings, so nothing beyond the border is looked at.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import NamedTuple
 
 from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
-from keeper.domain.inference.reading.rows import AnimalRow, Rows, named
+from keeper.domain.inference.reading.prepared import Prepared
+from keeper.domain.inference.reading.reached import ReachedRows
+from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Chromosome, Standing
 
@@ -33,21 +36,14 @@ class Stored(NamedTuple):
 class Store:
     """Stored standings of some animals, fetched as they are asked for."""
 
-    species: int
     _of: dict[int, dict[tuple[int, int | None], Stored]] = field(default_factory=dict)
 
     def fetch(self, animals: Iterable[int]) -> None:
         """Read the standings of those of whom they were not read yet, in one query."""
         missing = set(animals) - self._of.keys()
-        if not missing:
-            return
         self._of |= {pk: {} for pk in missing}
-        rows = named(Standing.objects.filter(animal__species=self.species), "animal", missing)
-        for animal, trait, line, *numbers in rows.values_list(
-            "animal_id", "trait_id", "line_id", *_NUMBERS
-        ):
-            if animal in missing:
-                self._of[animal][trait, line] = Stored(*numbers)
+        for animal, trait, line, *numbers in _STANDINGS.rows(missing):
+            self._of[animal][trait, line] = Stored(*numbers)
 
     def of(self, animal: int) -> dict[tuple[int, int | None], Stored]:
         """The standings of one animal by trait and line; it must have been fetched."""
@@ -63,7 +59,12 @@ class Store:
         }
 
 
-_NUMBERS = ("two", "one", "none", "error", "mixed", "customary", "dispute_id")
+_STANDINGS = Prepared(
+    lambda pks: Standing.objects.filter(animal__in=pks).values_list(
+        *("animal_id", "trait_id", "line_id"),
+        *("two", "one", "none", "error", "mixed", "customary", "dispute_id"),
+    )
+)
 
 
 @dataclass
@@ -89,36 +90,82 @@ class FamilyNeeded(Exception):
 
 def near(
     inheritance: Inheritance,
-    rows: Rows,
+    rows: ReachedRows,
     store: Store,
-    group: LocusGroup,
-    starts: Collection[int],
+    starts: Mapping[LocusGroup, Collection[int]],
     *,
+    anew: Mapping[LocusGroup, Collection[int]] = MappingProxyType({}),
     fresh: Collection[int] = (),
-) -> Neighbourhood:
-    """Find what is near some animals; `fresh` are new ones, of whom nothing is certain.
+) -> list[Neighbourhood]:
+    """Find what is near some animals in each group of loci.
+
+    `anew` are animals on whom something new is recorded: they are worked out anew, certain or not;
+    `fresh` those of them who are new to the book. All groups go outwards in step, a wave of a few
+    queries at a time.
 
     Raises:
         FamilyNeeded: it is open whether lines are one gene, a clutch on the way has several
             candidates, a number on the way is disputed or estimated, or genes come by themselves.
     """
-    if group.open or any(inheritance.lines[pk].background for pk in group.lines):
-        raise FamilyNeeded
-    part = Neighbourhood(group, set(), {}, set())
-    waiting, seen = set(starts), set(starts)
-    while waiting:
+    walks = [
+        _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())))
+        for group, begun in starts.items()
+    ]
+    while waiting := set().union(*(walk.waiting for walk in walks)):
         store.fetch(waiting - set(fresh))
+        rows.animals.ask(waiting)
+        rows.reach(set().union(*(walk.enter(fresh) for walk in walks)))
+        for walk in walks:
+            walk.step()
+    return [walk.part for walk in walks]
+
+
+def has_background(inheritance: Inheritance, group: LocusGroup) -> bool:
+    """Whether a gene of the group comes into the book by itself, with any founder."""
+    return any(inheritance.lines[pk].background for pk in group.lines)
+
+
+class _Walk:
+    """The way outwards from some animals in one group of loci."""
+
+    def __init__(
+        self,
+        inheritance: Inheritance,
+        rows: ReachedRows,
+        store: Store,
+        group: LocusGroup,
+        starts: set[int],
+        anew: set[int],
+    ) -> None:
+        if group.open or has_background(inheritance, group):
+            raise FamilyNeeded
+        self.inheritance, self.rows, self.store = inheritance, rows, store
+        self.part = Neighbourhood(group, set(), {}, set())
+        self.anew = anew
+        self.waiting, self.seen = starts, set(starts)
+        self.entered: list[int] = []
+
+    def enter(self, fresh: Collection[int]) -> list[int]:
+        """Tell the certain from the others among those reached; return the others."""
+        self.entered = []
+        for pk in sorted(self.waiting):
+            keys = None
+            if pk not in fresh:
+                keys = _certain(self.inheritance, self.rows, self.store, self.part.group, pk)
+            if keys is None or pk in self.anew:
+                self.part.inside.add(pk)
+                self.entered.append(pk)
+            else:
+                self.part.border[pk] = keys
+        return self.entered
+
+    def step(self) -> None:
+        """Go on to whoever is beside those who entered."""
         reached: set[int] = set()
-        for pk in sorted(waiting):
-            keys = None if pk in fresh else _certain(inheritance, rows, store, group, pk)
-            if keys is not None:
-                part.border[pk] = keys
-                continue
-            part.inside.add(pk)
-            reached |= _beside(rows, part, pk)
-        waiting = reached - seen
-        seen |= waiting
-    return part
+        for pk in self.entered:
+            reached |= _beside(self.rows, self.part, pk)
+        self.waiting = reached - self.seen
+        self.seen |= self.waiting
 
 
 def _beside(rows: Rows, part: Neighbourhood, pk: int) -> set[int]:

@@ -12,28 +12,38 @@ from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings import computing
 from keeper.domain.inference.standings.computing import Computed
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.customary import customary
-from keeper.domain.inference.standings.facts import gather, word_of
-from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, Store, near
-from keeper.models import Dispute, LabTest, Statement
+from keeper.domain.inference.standings.facts import Facts, gather, word_of
+from keeper.domain.inference.standings.nearby import (
+    FamilyNeeded,
+    Neighbourhood,
+    Store,
+    has_background,
+    near,
+)
+from keeper.models import Dispute, LabTest, Standing, Statement
+
+# New records on more animals than these are no entry of a day: the families are solved whole.
+_MOST = 1000
+
+# Below it two figures differ by rounding alone.
+_SAME = 1e-12
 
 
-def compute(inheritance: Inheritance, rows: Rows, touched: Touched) -> computing.Recomputed | None:
+def compute(
+    inheritance: Inheritance, rows: ReachedRows, touched: Touched
+) -> computing.Recomputed | None:
     """The standings that new records move, or None where families must be solved whole."""
-    if not touched.only_new or touched.species:
+    if not touched.only_new or touched.species or len(touched.animals) > _MOST:
         return None
     try:
         return _Quick(inheritance, rows, touched).compute()
     except (FamilyNeeded, genetics.ImpossibleEvidence, genetics.BeyondExact):
         return None
-
-
-# Below it two figures differ by rounding alone.
-_SAME = 1e-12
 
 
 @dataclass
@@ -47,68 +57,100 @@ class _Solved:
 
 
 class _Quick:
-    def __init__(self, inheritance: Inheritance, rows: Rows, touched: Touched) -> None:
+    def __init__(self, inheritance: Inheritance, rows: ReachedRows, touched: Touched) -> None:
         self.inheritance, self.rows, self.touched = inheritance, rows, touched
-        self.store = Store(inheritance.species.pk)
+        self.store = Store()
+        rows.animals.ask(pk for pk, _ in touched.animals)
+        rows.clutches.ask(touched.clutches)
+        rows.hatched.ask(touched.clutches)
+        self.clutches = {pk for pk in touched.clutches if pk in rows.clutches}
         self.starts = {pk for pk, _ in touched.animals if pk in rows.animals}
-        self.fresh = touched.fresh & rows.animals.keys()
+        self.fresh = {pk for pk in touched.fresh if pk in rows.animals}
+        self.looked = {(pk, trait) for pk, trait in touched.looked if pk in rows.animals}
 
     def compute(self) -> computing.Recomputed:
         self.store.fetch(self.starts)
-        told = self._told()
+        groups = self._bearing()
         disputed = self._disputed()
-        bearing = [one for one in self.inheritance.groups if self._bears_on(one, told)]
-        if any(disputed & one.traits for one in bearing):
+        if any(disputed & one.traits for one in groups):
             raise FamilyNeeded
-        parts = [
-            near(self.inheritance, self.rows, self.store, group, self.starts, fresh=self.fresh)
-            for group in bearing
-        ]
-        if any(len(self.rows.clutches[pk].sires) > 1 for pk in self.touched.clutches):
+        if any(len(self.rows.clutches[pk].sires) > 1 for pk in self.clutches):
             raise FamilyNeeded
+        parts = near(
+            self.inheritance, self.rows, self.store,
+            {group: self._starts(group) for group in groups},
+            anew={group: self._anew(group) for group in groups},
+            fresh=self.fresh,
+        )  # fmt: skip
         for part in parts:
             # Between certain parents too: what hatched may be what they cannot give.
-            part.clutches |= self.touched.clutches
+            part.clutches |= self.clutches
         self.rows.attend(
             {pk for part in parts for pk in (*part.inside, *part.border)},
             {clutch for part in parts for clutch in part.clutches},
         )
         solved = [self._solve(part) for part in parts]
         reported = [self._reported(one) for one in solved]
-        self._attend_to_words(set().union(*reported))
-        answer = computing.Recomputed()
+        facts = self._facts(set().union(*reported))
+        answer = computing.Recomputed(rows=self.rows)
         answer.books = [one.book for one in solved]
         for one, whose in zip(solved, reported, strict=True):
-            self._answer(answer, one, whose)
+            self._answer(answer, one, whose, facts)
         return answer
+
+    def _bearing(self) -> list[LocusGroup]:
+        """The groups of which anybody touched carries something, or is said or seen to."""
+        told = self._told()
+        found = []
+        for group in self.inheritance.groups:
+            starts = self._starts(group)
+            carried = {trait for pk in starts for trait, _ in self.store.of(pk)}
+            # Where genes come by themselves anybody may carry them, a new animal too.
+            if starts and (
+                has_background(self.inheritance, group) or group.traits & (carried | told)
+            ):
+                found.append(group)
+        return found
+
+    def _starts(self, group: LocusGroup) -> set[int]:
+        """Whom the new records touch there."""
+        return {
+            pk
+            for pk, trait in self.touched.animals
+            if pk in self.starts and (trait is None or trait in group.traits)
+        }
+
+    def _anew(self, group: LocusGroup) -> set[int]:
+        """On whom something new is recorded that bears on the group."""
+        return self.fresh | {pk for pk, trait in self.looked if trait in group.traits}
 
     def _disputed(self) -> set[int]:
         """Traits of which a standing is disputed, all of them if a dispute leaves no mark.
 
         What new records say in a family at odds with itself shows only when it is solved whole.
         """
-        found = set[int]()
-        for dispute in Dispute.objects.filter(species=self.inheritance.species, closed=None):
-            traits = set(dispute.standings.order_by().values_list("trait_id", flat=True))
-            found |= traits or {one.pk for one in self.inheritance.shown_traits}
-        return found
+        here = Dispute.objects.filter(species=self.inheritance.species, closed=None)
+        still = set(here.values_list("pk", flat=True))
+        if not still:
+            return set()
+        marks = Standing.objects.filter(dispute__in=still).order_by()
+        marked = set(marks.values_list("dispute_id", "trait_id").distinct())
+        if still - {dispute for dispute, _ in marked}:
+            return {one.pk for one in self.inheritance.shown_traits}
+        return {trait for _, trait in marked}
 
     def _told(self) -> set[int]:
         """Traits that the new records say or show of somebody."""
+        found = {trait for _, trait in self.looked}
         said = Statement.objects.live().filter(animal__in=self.fresh)
-        found = set(said.values_list("trait_id", flat=True))
+        found |= set(said.values_list("trait_id", flat=True))
         tests = LabTest.objects.live().filter(animal__in=self.fresh)
         found |= set(tests.values_list("line__trait_id", flat=True))
         for seen in self.rows.shown(self.fresh).values():
             found |= seen
-        for seen in self.rows.hatched_looks(self.touched.clutches).values():
+        for seen in self.rows.hatched_looks(self.clutches).values():
             found |= seen
         return found
-
-    def _bears_on(self, group: LocusGroup, told: set[int]) -> bool:
-        """Whether anybody touched carries something of the group, or is said or seen to."""
-        carried = {trait for pk in self.starts for trait, _ in self.store.of(pk)}
-        return not group.traits.isdisjoint(carried | told)
 
     def _solve(self, part: Neighbourhood) -> _Solved:
         component = Component({part.group: part.inside}, {part.group: part.clutches})
@@ -132,45 +174,43 @@ class _Quick:
     def _reported(self, one: _Solved) -> set[int]:
         """Everyone whose figure or word may change: who moved, their young and their mates."""
         moved = self._moved(one)
-        found = moved | self.starts
-        for pk in moved:
+        found = moved | self._starts(one.part.group)
+        for pk in moved | self._anew(one.part.group):
             for clutch in self.rows.bred.get(pk, ()):
                 found |= self._with_parents(clutch)
             for child in self.rows.children.get(pk, ()):
                 found |= {child} | self.rows.parents(self.rows.animals[child])
-        for clutch in self.touched.clutches:
+        for pk in self._anew(one.part.group):
+            # What is seen on a young tells of its parents.
+            found |= self.rows.parents(self.rows.animals[pk])
+        for clutch in self.clutches:
             found |= self._with_parents(clutch)
         return found
 
     def _with_parents(self, clutch: int) -> set[int]:
         return {*self.rows.clutches[clutch].parents, *self.rows.hatched.get(clutch, ())}
 
-    def _attend_to_words(self, reported: set[int]) -> None:
+    def _facts(self, reported: set[int]) -> Facts:
         """Read what words rest on: everyone's own looks, clutches, mates and young."""
-        clutches = {clutch for pk in reported for clutch in self.rows.bred.get(pk, ())}
+        self.rows.reach(reported)
+        clutches = {clutch for pk in reported for clutch in self.rows.bred[pk]}
         mates = {pk for clutch in clutches for pk in self.rows.clutches[clutch].parents}
-        young = {pk for clutch in clutches for pk in self.rows.hatched.get(clutch, ())}
-        for pk in reported:
+        young = {child for pk in reported for child in self.rows.children[pk]}
+        for pk in reported | young:
             mates |= self.rows.parents(self.rows.animals[pk])
-            for child in self.rows.children.get(pk, ()):
-                young.add(child)
-                mates |= self.rows.parents(self.rows.animals[child])
         self.rows.attend(reported | mates | young, clutches)
         self.store.fetch(reported | mates)
         self.known = reported | mates
+        alone = {pk for pk in young if self.rows.animals[pk].clutch is None}
+        return gather(self.inheritance, self.rows, reported | alone, clutches)
 
-    def _answer(self, answer: computing.Recomputed, one: _Solved, reported: set[int]) -> None:
+    def _answer(
+        self, answer: computing.Recomputed, one: _Solved, reported: set[int], facts: Facts
+    ) -> None:
         group = one.part.group
         known = self.store.figures(self.known - one.part.inside, group) | {
             whose: figure for whose, figure in one.figures.items() if whose[0] in self.known
         }
-        young = {child for pk in reported for child in self.rows.children.get(pk, ())}
-        facts = gather(
-            self.inheritance,
-            self.rows,
-            reported | {pk for pk in young if self.rows.animals[pk].clutch is None},
-            {clutch for pk in reported for clutch in self.rows.bred.get(pk, ())},
-        )
         usual = self._customary(one, reported)
         answer.scope[group] = reported
         answer.carriers[group] = set()
@@ -184,7 +224,8 @@ class _Quick:
     def _customary(self, one: _Solved, reported: set[int]) -> dict[Whose, float]:
         """The customary figures of those whose parents may have moved; others keep theirs."""
         parents = {pk: self.rows.parents(self.rows.animals[pk]) for pk in reported}
-        anew = {pk for pk in reported if pk in self.fresh or parents[pk] & one.part.inside}
+        told = self._anew(one.part.group)
+        anew = {pk for pk in reported if pk in told or parents[pk] & one.part.inside}
         found = {
             (pk, trait, line): stored.customary
             for pk in reported - anew

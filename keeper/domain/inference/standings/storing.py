@@ -2,11 +2,12 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from django.db.models import Q
 
 from keeper import models as m
+from keeper.domain.inference.reading.counted import counting
 from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import named
@@ -22,13 +23,8 @@ from keeper.models import DaybookEntry, Dispute, Standing
 _MOST_NAMED = 5000
 
 
-def store(
-    part: Recomputed, species: m.Species, entry: DaybookEntry, counts: Callable[[str, int], bool]
-) -> None:
-    """Bring the stored standings of a part of the book in line with what was computed.
-
-    `counts` tells whether a row counts as evidence; asked of the records in open disputes.
-    """
+def store(part: Recomputed, species: m.Species, entry: DaybookEntry) -> None:
+    """Bring the stored standings of a part of the book in line with what was computed."""
     disputes = _disputes(part, species, entry)
     stored = dict(_stored(part))
     fresh: list[tuple[Whose, Values]] = []
@@ -52,7 +48,7 @@ def store(
     values.insert(fresh, entry.pk)
     values.update(changed, entry.pk)
     values.note(changes, entry.pk)
-    _close(part, species, entry, {one.pk for one in disputes.values()}, counts)
+    _close(part, species, entry, {one.pk for one in disputes.values()})
 
 
 def _delete(pks: Sequence[int]) -> None:
@@ -107,25 +103,23 @@ def _record(source: Source) -> dict[str, object]:
     return {"model": kind, "pk": pk, "text": str(row_of(source))}
 
 
-def _close(
-    part: Recomputed,
-    species: m.Species,
-    entry: DaybookEntry,
-    still: set[int],
-    counts: Callable[[str, int], bool],
-) -> None:
+def _close(part: Recomputed, species: m.Species, entry: DaybookEntry, still: set[int]) -> None:
     """Close the disputes that lay within this part, or lost a record, and were not found again."""
-    others = Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still)
+    others = list(Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still))
+    named = {one.pk: {(str(r["model"]), int(r["pk"])) for r in one.conflict} for one in others}
+    count = counting(source for records in named.values() for source in records)
+    closing = []
     for dispute in others:
-        records = {(record["model"], record["pk"]) for record in dispute.conflict}
-        counting = {one for one in records if counts(*one)}
+        records = named[dispute.pk]
+        here = records & count
         # Without any one of them the others can be true: that is what makes the set a smallest one.
         # Parents that were taken out count for nothing, though their animal or clutch is there.
-        evidence = {one for one in counting if one[0] not in {"animal", "clutch"}}
-        within = counting <= part.sources or (evidence and evidence <= part.sources)
-        if counting < records or within:
-            dispute.closed = entry
-            dispute.save(update_fields=["closed"])
+        evidence = {one for one in here if one[0] not in {"animal", "clutch"}}
+        within = here <= part.sources or (evidence and evidence <= part.sources)
+        if here < records or within:
+            closing.append(dispute.pk)
+    if closing:
+        Dispute.objects.filter(pk__in=closing).update(closed=entry)
 
 
 def clear_orphans(inheritance: Inheritance, entry: DaybookEntry) -> None:

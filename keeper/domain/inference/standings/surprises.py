@@ -6,7 +6,7 @@ laboratory's result: its chance given the rest. Clutches whose sire or dam is no
 out: what is unlikely of one candidate tells the candidates apart.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import exp
 
@@ -19,6 +19,7 @@ from keeper.domain.inference.questions.kinds import kinds_of
 from keeper.domain.inference.reading.engine_book import EngineBook, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.standings.computing import Recomputed
 from keeper.domain.inference.standings.copies import solve
 
 # A surprise of 1 in so many, or a rarer one, is pointed out.
@@ -41,27 +42,25 @@ class Surprising:
 
 
 def note(
-    inheritance: Inheritance,
-    rows: Rows,
-    books: Iterable[EngineBook],
-    touched: Touched,
-    entry: m.DaybookEntry,
+    inheritance: Inheritance, part: Recomputed, touched: Touched, entry: m.DaybookEntry
 ) -> None:
     """Write down what surprises in the clutches and results that an entry touched.
 
-    `books` are the parts of the book that the entry was worked out in. What was pointed out there
-    before and surprises no more is left out.
+    `part` is what the entry was worked out in. What was pointed out there before and surprises no
+    more is left out.
     """
+    rows = part.rows
     animals = {pk for pk, _ in touched.animals if pk in rows.animals}
     # New records say something of their own clutches alone; a correction, of any it touches.
-    own = set() if touched.only_new else {rows.animals[pk].clutch for pk in animals}
+    telling = {pk for pk, _ in touched.looked if pk in animals} if touched.only_new else animals
+    own = {rows.animals[pk].clutch for pk in telling}
     clutches = {pk for pk in touched.clutches | own if pk in rows.clutches}
     tested = {pk for pk in animals if rows.lab_tests.get(pk)}
     if len(clutches) + len(tested) > _MOST:
         return
     found: list[Surprising] = []
     traits: set[int] = set()
-    for book in books:
+    for book in part.books:
         traits |= {pk for group in book.groups for pk in group.traits}
         for pk in clutches:
             found += _hatched(inheritance, rows, book, pk)

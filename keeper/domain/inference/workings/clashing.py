@@ -40,12 +40,13 @@ def without_each(
 def _unsettled(part: Subproblem, animal: Animal, trait: Trait) -> EngineBook:
     """The families of the animal with all of their records."""
     components = part.of.components(Touched(animals={(animal.pk, trait.pk)}))
+    of = part.of.attending(components)
     (component,) = (
         one
-        for one in together(part.of.rows, components)
+        for one in together(of.rows, components)
         if any(trait.pk in group.traits for group in one.animals)
     )
-    return engine_book(part.of.inheritance, part.of.rows, component, also=[animal.pk])
+    return engine_book(of.inheritance, of.rows, component, also=[animal.pk])
 
 
 def _resting_on(

@@ -1,0 +1,48 @@
+"""Which rows count as evidence: withdrawn and superseded ones do not."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+
+from django.db.models import Count, F, Q
+
+from keeper import models as m
+from keeper.domain.inference.reading.engine_book import Source
+
+_SIMPLE: dict[str, type[m.Record]] = {
+    "animal": m.Animal,
+    "clutch": m.Clutch,
+    "statement": m.Statement,
+    "labtest": m.LabTest,
+    "arising": m.Arising,
+}
+
+
+def counting(sources: Iterable[Source]) -> set[Source]:
+    """Return those of some rows that count; at most two queries for each kind of row."""
+    rows: dict[str, set[int]] = defaultdict(set)
+    for kind, pk in sources:
+        rows[kind].add(pk)
+    found: set[Source] = set()
+    for kind, pks in rows.items():
+        if kind == "observation":
+            there = _latest_looks(pks)
+        elif kind == "hatchrow":
+            own = Count("recorded", filter=Q(recorded__withdrawn_at=None))
+            live = m.HatchRow.objects.live().filter(pk__in=pks).annotate(own=own)
+            there = set(live.filter(count__gt=F("own")).order_by().values_list("pk", flat=True))
+        else:
+            live = _SIMPLE[kind].objects.live().filter(pk__in=pks).order_by()
+            there = set(live.values_list("pk", flat=True))
+        found |= {(kind, pk) for pk in there}
+    return found
+
+
+def _latest_looks(pks: Collection[int]) -> set[int]:
+    """Those of some looks that no later one of the same animal and trait replaces."""
+    sure = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE)
+    of = set(sure.filter(pk__in=pks).order_by().values_list("animal_id", flat=True))
+    last: dict[tuple[int, int], int] = {}
+    looks = sure.filter(animal__in=of).order_by("on", "pk")
+    for pk, animal, trait in looks.values_list("pk", "animal_id", "trait_id"):
+        last[animal, trait] = pk
+    return set(last.values()) & set(pks)
