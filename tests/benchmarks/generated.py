@@ -202,7 +202,6 @@ def _enter_the_rest(owner: Any) -> None:
     from django.utils import timezone
 
     from keeper import models as m
-    from keeper.domain.animals.writes import observe
     from keeper.domain.book.writing import writing
     from keeper.domain.projects.writes import Requirement, join, start_project
 
@@ -227,9 +226,25 @@ def _enter_the_rest(owner: Any) -> None:
             reason="Strong eater", review_on=today - timedelta(days=1),
         )  # fmt: skip
         join(member=held, by=owner)
-    # What its parents cannot have given: records that cannot all be true.
-    perhaps = m.Standing.objects.filter(trait=traits[0], line=None, none__lt=1).values("animal")
-    clean = m.Animal.objects.exclude(pk__in=perhaps).exclude(clutch__dam__in=perhaps)
-    young = clean.exclude(clutch=None).order_by("pk")
-    for one in (young[0], young.reverse()[0]):
-        observe(animal=one, trait=traits[0], seen="yes", on=today, note="", by=owner)
+    for n in (1, 2):
+        _write_dispute(n, dams[0].species, traits[0], owner)
+
+
+def _write_dispute(n: int, species: Any, trait: Any, owner: Any) -> None:
+    """Enter what two parents cannot have given, in a family of its own.
+
+    In the large family it would slow every question about it, which is another measurement.
+    """
+    from django.utils import timezone
+
+    from keeper import models as m
+    from keeper.domain.animals.writes import observe
+    from keeper.domain.book.writing import writing
+
+    with writing(by=owner, what=f"Entered family {n}") as book:
+        dam = book.keep(m.Animal(species=species, code=f"D{n}-F", sex="female"))
+        sire = book.keep(m.Animal(species=species, code=f"D{n}-M", sex="male"))
+        clutch = book.keep(m.Clutch(species=species, code=f"D{n}", dam=dam))
+        book.keep(m.CandidateSire(clutch=clutch, sire=sire))
+        young = book.keep(m.Animal(species=species, code=f"D{n}-1", clutch=clutch))
+    observe(animal=young, trait=trait, seen="yes", on=timezone.localdate(), note="", by=owner)

@@ -8,6 +8,8 @@ from typing import Any
 #: How many subjects of each kind are opened in turn.
 SUBJECTS = 10
 REPEATS = 20
+#: Seconds after which something slow is not done once more; some times it always is.
+ENOUGH, LEAST = 6.0, 4
 
 
 @dataclass(frozen=True)
@@ -31,19 +33,22 @@ def quantile(values: Sequence[float], share: float) -> float:
 
 
 def figure(
-    work: Callable[[int], Any], *, repeats: int = REPEATS, warm: int = 2, queries: int = 0
+    work: Callable[[int], Any], *, repeats: int = REPEATS, warm: int = 1, queries: int = 0
 ) -> Figure:
     """Time something that is done again and again, each time with its number."""
     for n in range(warm):
         work(n)
     walls, processor = [], []
+    start = perf_counter()
     for n in range(repeats):
+        if n >= LEAST and perf_counter() - start > ENOUGH:
+            break
         begun, spent = perf_counter(), thread_time()
         work(n + warm)
         processor.append((thread_time() - spent) * 1000)
         walls.append((perf_counter() - begun) * 1000)
     middle, slow = quantile(walls, 0.5), quantile(walls, 0.95)
-    return Figure(middle, slow, quantile(processor, 0.5), queries, repeats)
+    return Figure(middle, slow, quantile(processor, 0.5), queries, len(walls))
 
 
 def addresses() -> dict[str, list[str]]:

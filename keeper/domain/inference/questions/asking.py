@@ -11,7 +11,7 @@ from keeper.domain.inference.reading.engine_book import EngineBook, Source, engi
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
-from keeper.domain.inference.standings.nearby import Store, FamilyNeeded, near
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Store, near
 from keeper.models import Animal, Dispute, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.

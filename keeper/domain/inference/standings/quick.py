@@ -18,7 +18,7 @@ from keeper.domain.inference.standings.computing import Computed
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.customary import customary
 from keeper.domain.inference.standings.facts import gather, word_of
-from keeper.domain.inference.standings.nearby import Neighbourhood, Store, FamilyNeeded, near
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, Store, near
 from keeper.models import Dispute, LabTest, Statement
 
 
