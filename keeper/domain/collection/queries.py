@@ -20,6 +20,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce, Lower, NullIf
 
+from keeper.domain.book.letters import begins_with, has_letters
 from keeper.domain.book.ordering import empty_first
 from keeper.models import Animal, CandidateSire, Sex, Standing, Status, Word
 
@@ -252,12 +253,13 @@ def _plain(filters: Filters) -> QuerySet[Animal]:
     if filters.years:
         wanted = wanted.filter(hatched_year__range=filters.years)
     if filters.place:
-        wanted = wanted.filter(place__istartswith=filters.place)
+        wanted = wanted.filter(begins_with("place", filters.place))
     for word in filters.text.split():
         if word in SEX_MARKS:
             wanted = wanted.filter(sex=SEX_MARKS[word])
         else:
-            wanted = wanted.filter(Q(code__icontains=word) | Q(name__icontains=word))
+            named = has_letters("name", word, often_empty=True)
+            wanted = wanted.filter(has_letters("code", word) | named)
     return wanted
 
 
