@@ -1,13 +1,13 @@
 """How quick the app is on a large book: `python -m tests.benchmarks.book`.
 
     python -m tests.benchmarks.book --animals 1000 10000 100000
-    python -m tests.benchmarks.book --users 4 --seconds 90 --keep /some/folder
+    python -m tests.benchmarks.book --users 4 --seconds 90 --slow 20 --keep /some/folder
 
 A book is generated, written straight into a database of its own, and recomputed by the app; with
 `--keep` it is made once and copied from then on. Each page is then opened by one reader and some
 things are saved by one writer, in one process: p50 and p95 in milliseconds, the processor's part of
 the p50, and the queries of one page. With `--users` people read and write at once against the
-real server. Several sizes are measured one after the other and compared.
+real server, with `--slow` beside phones that send a byte every half second. Several sizes are measured one after the other and compared.
 
 With DATABASE_URL the last size is kept in that PostgreSQL server, in databases of its own; with
 `--postgresql all` every size is.
@@ -55,6 +55,10 @@ def _options() -> argparse.Namespace:
     asked.add_argument("--keep", type=Path, help="a folder in which made books are kept")
     asked.add_argument("--users", type=int, default=0, help="so many people at once, 4 at most")
     asked.add_argument("--seconds", type=float, default=90, help="for so long")
+    asked.add_argument("--slow", type=int, default=0, help="so many slow phones beside them")
+    asked.add_argument(
+        "--no-alone", action="store_true", help="leave the one reader and writer out"
+    )
     asked.add_argument("--whole", action="store_true", help="recompute and compare the book too")
     asked.add_argument("--postgresql", choices=["last", "all"], default="last")
     asked.add_argument("--figures", type=Path, help="write what was found to this file too")
@@ -89,7 +93,9 @@ def _again(options: argparse.Namespace, animals: int, file: Path) -> list[str]:
     asked = [sys.executable, "-m", "tests.benchmarks.book", "--animals", str(animals)]
     asked += ["--traits", str(options.traits), "--figures", str(file)]
     asked += ["--users", str(options.users), "--seconds", str(options.seconds)]
+    asked += ["--slow", str(options.slow)]
     asked += ["--whole"] if options.whole else []
+    asked += ["--no-alone"] if options.no_alone else []
     return asked + (["--keep", str(options.keep)] if options.keep else [])
 
 
@@ -105,11 +111,11 @@ def _measure(options: argparse.Namespace) -> Figures:
         inference.warm_up()
         if options.whole:
             _whole()
-        found = pages.one_reader()
-        _print("one reader", found)
-        saves = pages.one_writer()
-        _print("one writer", saves)
-        found |= saves
+        found: Figures = {}
+        if not options.no_alone:
+            _print("one reader", read := pages.one_reader())
+            _print("one writer", written := pages.one_writer())
+            found |= read | written
         if options.users:
             found |= _people(options, folder)
     print(f"load of this machine {os.getloadavg()[0]:.1f}")
@@ -210,7 +216,11 @@ def _people(options: argparse.Namespace, folder: Path) -> Figures:
     settings = {"DATABASE_URL": url} if url else {}
     with started(data=folder, **settings) as book:
         heard = people.at_once(
-            people=options.users, port=book.port, seconds=options.seconds, subjects=subjects
+            people=options.users,
+            port=book.port,
+            seconds=options.seconds,
+            subjects=subjects,
+            slow=options.slow,
         )
     of_pages = {f"{name} (many)": _figure(times) for name, times in sorted(heard.pages.items())}
     of_saves = {f"{name} (many)": _figure(times) for name, times in sorted(heard.saves.items())}

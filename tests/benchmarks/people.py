@@ -5,7 +5,9 @@ a real form is fetched, filled in and sent back with all that was hidden in it. 
 is ever asked.
 """
 
+import itertools
 import random
+import socket
 import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterator
@@ -21,7 +23,7 @@ from urllib.parse import urlencode, urlsplit
 from tests.benchmarks.generated import PASSWORD, PEOPLE
 
 PAGE_EVERY, SAVE_EVERY = 2.0, 15.0
-_PATIENCE = 60
+_PATIENCE, _TRICKLE = 20, 0.5
 Fields = list[tuple[str, str]]
 
 
@@ -46,14 +48,18 @@ class Subjects:
     pairs: list[tuple[int, int]]
 
 
-def at_once(*, people: int, port: int, seconds: float, subjects: Subjects) -> Heard:
-    """Let people read and write for so long; `share` is of one processor, the generator's own."""
+def at_once(*, people: int, port: int, seconds: float, subjects: Subjects, slow: int = 0) -> Heard:
+    """Let people read and write for so long; `share` is of one processor, the generator's own.
+
+    So many `slow` phones trickle a request each, a byte every half second, all the while.
+    """
     heard, lock = Heard(), threading.Lock()
     readers = [_Person(n, port, subjects, heard, lock) for n in range(people)]
     for reader in readers:
         reader.log_in()
     end = monotonic() + seconds
     threads = [threading.Thread(target=reader.work, args=[end]) for reader in readers]
+    threads.append(threading.Thread(target=_trickle, args=[slow, port, end]))
     begun, spent = perf_counter(), process_time()
     for thread in threads:
         thread.start()
@@ -61,6 +67,26 @@ def at_once(*, people: int, port: int, seconds: float, subjects: Subjects) -> He
         thread.join()
     heard.share = (process_time() - spent) / (perf_counter() - begun)
     return heard
+
+
+def _trickle(slow: int, port: int, end: float) -> None:
+    """Send requests byte by byte on so many connections; one that was closed is opened again."""
+    request = b"POST /log-in/ HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 100000\r\n\r\n"
+    open_: list[tuple[socket.socket, Iterator[int]]] = []
+    while monotonic() < end:
+        while len(open_) < slow:
+            connection = socket.create_connection(("127.0.0.1", port), timeout=_PATIENCE)
+            open_.append((connection, itertools.chain(request, itertools.repeat(b"x"[0]))))
+        for phone in list(open_):
+            connection, letters = phone
+            try:
+                connection.sendall(bytes([next(letters)]))
+            except OSError:
+                connection.close()
+                open_.remove(phone)
+        sleep(_TRICKLE)
+    for connection, _ in open_:
+        connection.close()
 
 
 class _Person:
