@@ -2,12 +2,15 @@
 
 Waitress, because of phones with a poor connection. One thread of it takes requests in and gives
 answers out, as fast or as slowly as each phone can; one of the eight others is asked only when a
-request is there to its last byte, and is free again as soon as it has answered. The server before
-it (cheroot) gave a thread to each connection that had begun to send: with twenty clients that
-trickled their requests its eight threads were taken and nobody else got a page at all, however its
-time limits were set. Granian keeps threads from slow headers and slow readers, but not from slow
-uploads; it serves from processes of its own, so the port could not be held before the book is
-brought up to date, nor plain HTTP be pointed to HTTPS on the same port.
+request is there to its last byte, and is free again as soon as it has answered.
+
+Measured with twenty phones that sent a byte every half second, beside four people who read and
+wrote (`tests.benchmarks.book --users 4 --slow 20`): nobody noticed. Cheroot, which served before,
+gave a thread to each connection that had begun to send: its eight were soon taken, and from then on
+nobody got a page within 20 seconds; its time limit is for each wait, and a byte outlasts it.
+Granian keeps slow headers from its threads but not slow bodies: twenty half uploads stopped it. It
+also serves from processes of its own, where the port could not be held before the book is brought
+up to date, nor plain HTTP be pointed to HTTPS on the same port.
 
 Waitress speaks no TLS; `keeper.serving.tls_channel` adds it where bytes are received and sent.
 """

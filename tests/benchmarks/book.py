@@ -7,7 +7,8 @@ A book is generated, written straight into a database of its own, and recomputed
 `--keep` it is made once and copied from then on. Each page is then opened by one reader and some
 things are saved by one writer, in one process: p50 and p95 in milliseconds, the processor's part of
 the p50, and the queries of one page. With `--users` people read and write at once against the
-real server, with `--slow` beside phones that send a byte every half second. Several sizes are measured one after the other and compared.
+real server, with `--slow` beside phones that send a byte every half second. Several sizes are
+measured one after the other and compared.
 
 With DATABASE_URL the last size is kept in that PostgreSQL server, in databases of its own; with
 `--postgresql all` every size is.
