@@ -213,6 +213,10 @@ class Observation(Record):
                 condition=models.Q(seen__in=Seen.values), name="observation_seen_known"
             )
         ]
+        indexes = [
+            # Few of a book's looks saw anything; who can carry what begins with those.
+            models.Index(fields=["seen", "animal", "trait"], name="observation_by_look")
+        ]
 
     def __str__(self) -> str:
         return f"{self.trait} {self.get_seen_display()} on {self.animal}"

@@ -1,71 +1,119 @@
-"""The web server of `manage.py start`: one process, eight threads, with TLS on a network."""
+"""The web server of `manage.py start`: one process, with TLS on a network.
+
+Waitress, because of phones with a poor connection. One thread of it takes requests in and gives
+answers out, as fast or as slowly as each phone can; one of the eight others is asked only when a
+request is there to its last byte, and is free again as soon as it has answered.
+
+Measured with twenty phones that sent a byte every half second, beside four people who read and
+wrote (`tests.benchmarks.book --users 4 --slow 20`): nobody noticed. Cheroot, which served before,
+gave a thread to each connection that had begun to send: its eight were soon taken, and from then on
+nobody got a page within 20 seconds; its time limit is for each wait, and a byte outlasts it.
+Granian keeps slow headers from its threads but not slow bodies: twenty half uploads stopped it. It
+also serves from processes of its own, where the port could not be held before the book is brought
+up to date, nor plain HTTP be pointed to HTTPS on the same port.
+
+Waitress speaks no TLS; `keeper.serving.tls_channel` adds it where bytes are received and sent.
+"""
 
 import errno
 import logging
 import socket
-import ssl
-import threading
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from cheroot import wsgi
-from cheroot.server import HTTPConnection
-from cheroot.ssl.builtin import BuiltinSSLAdapter
-from cheroot.workers.threadpool import _SHUTDOWNREQUEST  # type: ignore[attr-defined]
+from waitress import wasyncore
+from waitress.server import TcpWSGIServer, create_server
 
+from keeper.serving import tls_channel
 from keeper.serving.tls import Files
 
 THREADS = 8
 SHUTDOWN = 5  # seconds that requests under way may take when the book is stopped
 LARGEST_BODY = 64 * 1024 * 1024  # a handful of photos from a phone
-_HANDSHAKE = 0x16  # the first byte of every TLS connection
+LARGEST_HEADER = 64 * 1024
+# Connections at once. A silent one is closed after a while; a trickling one costs no thread.
+CONNECTIONS = 400
+SILENCE = 60  # seconds
 
-log = logging.getLogger(__name__)
 Application = Callable[..., Any]
+
+# A busy moment is no news to a keeper.
+logging.getLogger("waitress.queue").setLevel(logging.ERROR)
 
 
 class PortTaken(Exception):
     """Something else listens on the port."""
 
 
-def prepare(application: Application, *, host: str, port: int, tls: Files | None) -> wsgi.Server:
+def prepare(application: Application, *, host: str, port: int, tls: Files | None) -> TcpWSGIServer:
     """Return a server that holds its port already; raise PortTaken if it cannot."""
-    server = wsgi.Server(
-        (host, port), application, numthreads=THREADS, max=THREADS, shutdown_timeout=SHUTDOWN
-    )
-    server.max_request_body_size = LARGEST_BODY
-    server.error_log = _log  # type: ignore[method-assign, assignment]
-    if tls:
-        server.ssl_adapter = _PatientAdapter(str(tls.chain), str(tls.key))
-        server.ConnectionClass = _TlsConnection
     try:
-        server.prepare()
+        holding = _listening(host, port)
     except OSError as error:
         # Busy, or not for ordinary accounts (below 1024): to the keeper it is one and the same.
         raise PortTaken(str(error)) from error
+    server: TcpWSGIServer = create_server(
+        tls_channel.over_tls_only(application) if tls else application,
+        sockets=[holding],
+        threads=THREADS,
+        ident="",
+        url_scheme="https" if tls else "http",
+        max_request_body_size=LARGEST_BODY,
+        max_request_header_size=LARGEST_HEADER,
+        connection_limit=CONNECTIONS,
+        channel_timeout=SILENCE,
+        cleanup_interval=5,
+        # A whole record of TLS at once: what stayed behind in it would wake nobody.
+        recv_bytes=tls_channel.RECORD,
+        asyncore_use_poll=True,
+    )
+    if tls:
+        server.channel_class = tls_channel.channel_of(tls)
     return server
 
 
+def _listening(host: str, port: int) -> socket.socket:
+    """Return a socket on the port, which no other program may share."""
+    holding = socket.socket()
+    try:
+        if sys.platform == "win32":
+            holding.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        else:
+            # A port that was left a moment ago can be taken at once.
+            holding.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        holding.bind((host, port))
+        holding.listen()
+    except OSError:
+        holding.close()
+        raise
+    return holding
+
+
 @contextmanager
-def running(server: wsgi.Server) -> Iterator[None]:
+def running(server: TcpWSGIServer) -> Iterator[None]:
     """End the server's threads with the block, which Ctrl+C ends quietly."""
     try:
         yield
     except KeyboardInterrupt:
         pass
     finally:
-        _end(server)
+        if not server.task_dispatcher.stop_count:  # else it was told to stop, and waited
+            server.task_dispatcher.shutdown(timeout=SHUTDOWN)
+        hang_up(server)
 
 
-def _end(server: wsgi.Server) -> None:
-    """Stop the server; a worker that missed the call to end is called again."""
-    stopping = threading.Thread(target=server.stop)
-    stopping.start()
-    stopping.join(timeout=SHUTDOWN + 1)
-    while stopping.is_alive():
-        server.requests.put(_SHUTDOWNREQUEST)
-        stopping.join(timeout=1)
+def hang_up(server: TcpWSGIServer) -> None:
+    """Close every connection, and leave the port; the loop that serves them ends by that."""
+    for channel in list(server.active_channels.values()):
+        channel.handle_close()
+    wasyncore.close_all(server._map, ignore_all=True)
+
+
+def port_of(server: TcpWSGIServer) -> int:
+    """Return the port that a server holds."""
+    return int(server.effective_port)
 
 
 def free_port(host: str, *, after: int) -> int:
@@ -75,58 +123,3 @@ def free_port(host: str, *, after: int) -> int:
             if probe.connect_ex((host, port)) == errno.ECONNREFUSED:
                 return port
     return after + 1
-
-
-class _PatientAdapter(BuiltinSSLAdapter):
-    """Leave the handshake to the worker thread.
-
-    As shipped, the accepting thread shakes hands itself: one phone that falls asleep in the
-    middle would keep everybody else waiting until it times out.
-    """
-
-    def wrap(self, sock: socket.socket) -> tuple[ssl.SSLSocket, dict[str, str]]:
-        """Return the socket, not yet shaken hands with, and what the request should know."""
-        wrapped = self.context.wrap_socket(sock, server_side=True, do_handshake_on_connect=False)
-        return wrapped, {"wsgi.url_scheme": "https", "HTTPS": "on"}
-
-
-class _TlsConnection(HTTPConnection):
-    """A connection that shakes hands first, and tells plain HTTP where to go."""
-
-    greeted = False
-
-    def communicate(self) -> bool:
-        """Answer one request; return whether the connection stays open."""
-        if not self.greeted:
-            try:
-                first = socket.socket.recv(self.socket, 1, socket.MSG_PEEK)
-                if first and first[0] != _HANDSHAKE:
-                    self._point_to_https()
-                    return False
-                self.socket.do_handshake()
-            except OSError:
-                return False  # a phone that does not trust us yet, or that went away
-            self.greeted = True
-        return bool(super().communicate())  # type: ignore[no-untyped-call]
-
-    def _point_to_https(self) -> None:
-        request = socket.socket.recv(self.socket, 8192).decode("latin-1")
-        hosts = [
-            line.partition(":")[2].strip()
-            for line in request.splitlines()
-            if line.lower().startswith("host:")
-        ]
-        answer = "HTTP/1.1 400 Bad Request\r\nConnection: close\r\nContent-Length: 0\r\n\r\n"
-        if hosts and set(hosts[0]) <= _HOST_LETTERS:
-            answer = (
-                f"HTTP/1.1 307 Temporary Redirect\r\nLocation: https://{hosts[0]}/\r\n"
-                "Connection: close\r\nContent-Length: 0\r\n\r\n"
-            )
-        socket.socket.sendall(self.socket, answer.encode("ascii"))
-
-
-_HOST_LETTERS = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]")
-
-
-def _log(message: str = "", level: int = logging.INFO, traceback: bool = False) -> None:
-    log.log(level, message, exc_info=traceback)

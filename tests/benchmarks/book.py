@@ -1,194 +1,248 @@
-"""How quick the app is on a book of ten thousand animals: `python -m tests.benchmarks.book`.
+"""How quick the app is on a large book: `python -m tests.benchmarks.book`.
 
-The book is generated, written straight into a database of its own in a temporary folder, and
-recomputed once by the app. Then a hatch day is saved and pages are asked for, each several times;
-the table gives the median of the server's own time in milliseconds.
+    python -m tests.benchmarks.book --animals 1000 10000 100000
+    python -m tests.benchmarks.book --users 4 --seconds 90 --slow 20 --keep /some/folder
+
+A book is generated, written straight into a database of its own, and recomputed by the app; with
+`--keep` it is made once and copied from then on. Each page is then opened by one reader and some
+things are saved by one writer, in one process: p50 and p95 in milliseconds, the processor's part of
+the p50, and the queries of one page. With `--users` people read and write at once against the
+real server, with `--slow` beside phones that send a byte every half second. Several sizes are
+measured one after the other and compared.
+
+With DATABASE_URL the last size is kept in that PostgreSQL server, in databases of its own; with
+`--postgresql all` every size is.
 """
 
 import argparse
-from collections.abc import Callable
-from datetime import date, timedelta
-from statistics import median
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
 from time import perf_counter
-from typing import Any
 
-from tests.benchmarks.scratch import scratch_book
+from tests.benchmarks import generated, pages, people
+from tests.benchmarks.generated import TRAITS
+from tests.benchmarks.pages import Figure, quantile
+from tests.benchmarks.scratch import Server, scratch_book
 
-TRAITS = ("Saltgrass", "Quillwort", "Marrowstone", "Fogbell", "Sedge", "Drift")
-REPEATS = 5
+Figures = dict[str, Figure]
 
 
 def main() -> None:
-    """Make the book, measure, print."""
-    asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--animals", type=int, default=10_000)
+    """Measure every size that is asked for, and print."""
+    options = _options()
+    if len(options.animals) > 1:
+        _compare(options)
+        return
+    found = _measure(options)
+    if options.figures:
+        told = {name: asdict(figure) for name, figure in found.items()}
+        options.figures.write_text(json.dumps(told), encoding="utf-8")
+
+
+def _options() -> argparse.Namespace:
+    asked = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    asked.add_argument("--animals", type=int, nargs="+", default=[10_000])
     asked.add_argument("--traits", type=int, default=len(TRAITS))
-    options = asked.parse_args()
-    with scratch_book():
-        _measure(options.animals, TRAITS[: options.traits])
+    asked.add_argument("--keep", type=Path, help="a folder in which made books are kept")
+    asked.add_argument("--users", type=int, default=0, help="so many people at once, 4 at most")
+    asked.add_argument("--seconds", type=float, default=90, help="for so long")
+    asked.add_argument("--slow", type=int, default=0, help="so many slow phones beside them")
+    asked.add_argument(
+        "--no-alone", action="store_true", help="leave the one reader and writer out"
+    )
+    asked.add_argument("--whole", action="store_true", help="recompute and compare the book too")
+    asked.add_argument("--postgresql", choices=["last", "all"], default="last")
+    asked.add_argument("--figures", type=Path, help="write what was found to this file too")
+    return asked.parse_args()
 
 
-def _timed(work: Callable[[], Any], repeats: int = REPEATS) -> float:
-    """Median milliseconds of some calls, after one that warms up."""
-    work()
-    found = []
-    for _ in range(repeats):
-        begun = perf_counter()
-        work()
-        found.append((perf_counter() - begun) * 1000)
-    return median(found)
+# --- several sizes ---------------------------------------------------------------------------
 
 
-def _measure(animals: int, traits: tuple[str, ...]) -> None:
+def _compare(options: argparse.Namespace) -> None:
+    """Measure each size in a process of its own; print the medians and how they grow."""
+    found: dict[int, Figures] = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for animals in options.animals:
+            file = Path(folder) / f"{animals}.json"
+            settings = dict(os.environ)
+            if animals != options.animals[-1] and options.postgresql == "last":
+                settings.pop("DATABASE_URL", None)
+            print(f"\n{animals} animals", flush=True)
+            subprocess.run(_again(options, animals, file), env=settings, check=True)
+            told = json.loads(file.read_text(encoding="utf-8"))
+            found[animals] = {name: Figure(**figure) for name, figure in told.items()}
+    least, most = options.animals[0], options.animals[-1]
+    print(f"\n{'p50 in ms':32}" + "".join(f"{size:>10}" for size in found) + f"{'ratio':>8}")
+    for name in found[least]:
+        of = [figures[name].p50 for figures in found.values() if name in figures]
+        ratio = found[most][name].p50 / found[least][name].p50 if name in found[most] else 0
+        print(f"{name:32}" + "".join(f"{one:10.0f}" for one in of) + f"{ratio:8.1f}")
+
+
+def _again(options: argparse.Namespace, animals: int, file: Path) -> list[str]:
+    asked = [sys.executable, "-m", "tests.benchmarks.book", "--animals", str(animals)]
+    asked += ["--traits", str(options.traits), "--figures", str(file)]
+    asked += ["--users", str(options.users), "--seconds", str(options.seconds)]
+    asked += ["--slow", str(options.slow)]
+    asked += ["--whole"] if options.whole else []
+    asked += ["--no-alone"] if options.no_alone else []
+    return asked + (["--keep", str(options.keep)] if options.keep else [])
+
+
+# --- one size --------------------------------------------------------------------------------
+
+
+def _measure(options: argparse.Namespace) -> Figures:
+    animals, names = options.animals[0], TRAITS[: options.traits]
+    print(f"load of this machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
+    with _book(animals, names, options.keep) as folder:
+        from keeper.domain import inference
+
+        inference.warm_up()
+        if options.whole:
+            _whole()
+        found: Figures = {}
+        if not options.no_alone:
+            _print("one reader", read := pages.one_reader())
+            _print("one writer", written := pages.one_writer())
+            found |= read | written
+        if options.users:
+            found |= _people(options, folder)
+    print(f"load of this machine {os.getloadavg()[0]:.1f}")
+    return found
+
+
+@contextmanager
+def _book(animals: int, names: tuple[str, ...], keep: Path | None) -> Iterator[Path]:
+    """Set Django up on a copy of a kept book, or on one made now."""
+    url = os.environ.get("DATABASE_URL")
+    if url is None:
+        with _in_folder(animals, names, keep) as folder:
+            yield folder
+        return
+    server, work = Server(url), f"keptlines_work_{animals}"
+    kept = f"keptlines_kept_{animals}_{len(names)}"
+    there = keep is not None and server.has(kept)
+    server.drop(work)
+    server.make(work, **({"like": kept} if there else {}))
+    os.environ["DATABASE_URL"] = server.of(work)
+    try:
+        with scratch_book() as folder:
+            if not there:
+                _make(animals, names)
+                if keep is not None:
+                    server.make(kept, like=work)
+            yield folder
+            _close()
+    finally:
+        server.drop(work)
+
+
+@contextmanager
+def _in_folder(animals: int, names: tuple[str, ...], keep: Path | None) -> Iterator[Path]:
+    kept = keep / f"{animals}-{len(names)}" if keep else None
+    there = kept is not None and kept.exists()
+    with scratch_book(kept if there else None) as folder:
+        if not there:
+            _make(animals, names)
+            if kept is not None:
+                half = kept.with_suffix(".half")
+                shutil.copytree(folder, half, dirs_exist_ok=True)
+                half.rename(kept)
+        yield folder
+        _close()
+
+
+def _make(animals: int, names: tuple[str, ...]) -> None:
     from keeper.domain import inference
-    from keeper.domain.accounts.writes import create_owner
-    from keeper.domain.book.writing import writing
-    from keeper.models import Animal, Standing
 
     inference.warm_up()
-    owner = create_owner(name="owner", password="a plain long password")
     begun = perf_counter()
-    _write(animals, traits, owner)
-    print(f"written in {perf_counter() - begun:.1f} s: {Animal.objects.count()} animals")
+    generated.write_book(animals, names)
+    print(f"written and recomputed in {perf_counter() - begun:.1f} s", flush=True)
+    _close()
+
+
+def _close() -> None:
+    from django.db import connections
+
+    connections.close_all()
+
+
+def _whole() -> None:
+    """Time a recompute of a book without a standing, and the comparison with what is stored."""
+    from keeper.domain import inference
+    from keeper.domain.book.writing import writing
+    from keeper.models import Standing
+
+    Standing.objects.all().delete()
     begun = perf_counter()
-    with writing(by=owner, what="Recomputed", of_records=False) as book:
+    with writing(by=None, what="Recomputed", of_records=False) as book:
         inference.recompute(entry=book.entry)
-    rows = Standing.objects.count()
-    print(f"whole book computed in {perf_counter() - begun:.1f} s (must: 30); {rows} standings")
+    print(f"whole book computed in {perf_counter() - begun:.1f} s (must: 8)")
     begun = perf_counter()
     wrong = inference.differences()
-    print(f"compared with what is stored in {perf_counter() - begun:.1f} s: {len(wrong)} differ")
-    print(f"hatch day saved in {_hatch_days(owner):.0f} ms (must: 300)")
-    _pages(owner)
+    print(f"compared with what is stored in {perf_counter() - begun:.1f} s (must: 12)")
+    print(f"{Standing.objects.count()} standings, {len(wrong)} differ")
 
 
-def _write(animals: int, names: tuple[str, ...], owner: Any) -> None:
-    """Bulk-insert a generated pedigree: one recessive trait a locus, one line each."""
-    from keeper import models as m
-    from tests.benchmarks.pedigrees import BACKGROUND, HET, POSSIBLE_HET, VISUAL, generate
+def _print(title: str, found: Figures) -> None:
+    print(f"\n{title:32}{'p50':>8}{'p95':>8}{'cpu':>8}{'queries':>9}{'number':>8}")
+    for name, one in found.items():
+        print(f"{name:32}{one.p50:8.0f}{one.p95:8.0f}{one.cpu:8.0f}{one.queries:9}{one.number:8}")
+    sys.stdout.flush()
 
-    made = generate(animals, collections=max(1, animals // 500), loci=len(names), seed=1)
-    species = m.Species.objects.create(name="royal python", sex_determination="XY")
-    traits = [m.Trait.objects.create(species=species, name=name) for name in names]
-    for n, trait in enumerate(traits):
-        locus = m.Locus.objects.create(species=species, name=trait.name.lower())
-        m.Line.objects.create(trait=trait, locus=locus, code=f"H{chr(65 + n)}", name="Harrel")
-    start = date(2006, 6, 1)
-    everyone = m.Animal.objects.bulk_create(
-        m.Animal(
-            pk=i + 1, species=species, code=f"A{i + 1:05}", sex=("female", "male")[made.sex[i]],
-            hatched_year=2006 + i * 20 // made.animals, place=f"Rack {made.home[i]}",
-            hatched_on=start + timedelta(days=i * 7000 // made.animals),
+
+# --- people at once --------------------------------------------------------------------------
+
+
+def _people(options: argparse.Namespace, folder: Path) -> Figures:
+    """Serve the book in a process of its own and let people at it."""
+    from tests.processes import started
+
+    url = os.environ.get("DATABASE_URL")
+    subjects = people.subjects(pages.addresses())
+    _close()
+    settings = {"DATABASE_URL": url} if url else {}
+    with started(data=folder, **settings) as book:
+        heard = people.at_once(
+            people=options.users,
+            port=book.port,
+            seconds=options.seconds,
+            subjects=subjects,
+            slow=options.slow,
         )
-        for i in range(made.animals)
-    )  # fmt: skip
-    m.Clutch.objects.bulk_create(
-        m.Clutch(pk=c + 1, species=species, code=f"C{c + 1:05}", dam=everyone[dam])
-        for c, dam in enumerate(made.clutch_dam.tolist())
+    of_pages = {f"{name} (many)": _figure(times) for name, times in sorted(heard.pages.items())}
+    of_saves = {f"{name} (many)": _figure(times) for name, times in sorted(heard.saves.items())}
+    every = [time for times in heard.saves.values() for time in times]
+    of_saves["every save (many)"] = _figure(every)
+    everything = [time for times in heard.pages.values() for time in times]
+    of_pages["every page (many)"] = _figure(everything)
+    _print(f"{options.users} people, {options.seconds:.0f} s", of_pages | of_saves)
+    print(
+        f"{heard.requests} requests, {len(heard.errors)} errors, "
+        f"{len(heard.refused)} saves refused; the generator took {heard.share:.1%} of one processor"
     )
-    m.CandidateSire.objects.bulk_create(
-        m.CandidateSire(clutch_id=c + 1, sire=everyone[sire], share="1")
-        for c, sire in enumerate(made.clutch_sire.tolist())
-    )
-    for i, clutch in enumerate(made.clutch.tolist()):
-        everyone[i].clutch_id = None if clutch < 0 else clutch + 1
-    m.Animal.objects.bulk_update(everyone, ["clutch"], batch_size=500)
-    claims = {VISUAL: "visual", HET: "carries", POSSIBLE_HET: "possible"}
-    lines = {line.trait_id: line for line in m.Line.objects.all()}
-    m.Statement.objects.bulk_create(
-        m.Statement(
-            animal=everyone[i], trait=trait, line=lines[trait.pk], claim=claims[paper],
-            chance="2/3" if paper == POSSIBLE_HET else None,
-        )
-        for k, trait in enumerate(traits)
-        for i, paper in enumerate(made.papers[:, k].tolist())
-        if paper in claims and paper != BACKGROUND
-    )  # fmt: skip
-    m.Observation.objects.bulk_create(
-        (
-            m.Observation(
-                animal=everyone[i], trait=trait, on=start, by=owner,
-                seen="yes" if made.looks[i, k] else "no",
-            )
-            for k, trait in enumerate(traits)
-            for i in range(made.animals)
-            if made.clutch[i] >= 0
-        ),
-        batch_size=5000,
-    )  # fmt: skip
-    rows = m.HatchRow.objects.bulk_create(
-        m.HatchRow(clutch_id=clutch + 1, count=count)
-        for clutch, count in zip(made.tally_clutch.tolist(), made.tally_count.tolist(), strict=True)
-    )
-    m.RowSighting.objects.bulk_create(
-        m.RowSighting(row=row, trait=trait, seen=bool(made.tally_looks[r, k]))
-        for r, row in enumerate(rows)
-        for k, trait in enumerate(traits)
-    )
+    for line in (*heard.errors, *heard.refused):
+        print(f"    {line}")
+    return of_pages | of_saves
 
 
-def _hatch_days(owner: Any) -> float:
-    """Median milliseconds of saving a clutch of eight, three of them with records."""
-    from keeper import models as m
-    from keeper.domain.book.writing import writing
-
-    dams = list(m.Animal.objects.filter(sex="female", standings__isnull=False).distinct()[:200])
-    sires = list(m.Animal.objects.filter(sex="male", standings__isnull=False).distinct()[:200])
-    traits = list(m.Trait.objects.all())
-    number = iter(range(10_000))
-
-    def save() -> None:
-        n = next(number)
-        dam, sire = dams[-1 - n * 7 % 150], sires[-1 - n * 11 % 150]
-        with writing(by=owner, what=f"Hatch day {n}") as book:
-            clutch = book.keep(m.Clutch(species=dam.species, code=f"H{n:04}", dam=dam, eggs=8))
-            book.keep(m.CandidateSire(clutch=clutch, sire=sire))
-            row = book.keep(m.HatchRow(clutch=clutch, count=8))
-            for trait in traits:
-                book.keep(m.RowSighting(row=row, trait=trait, seen=False))
-            for k in range(3):
-                young = book.keep(
-                    m.Animal(species=dam.species, code=f"H{n:04}-{k}", clutch=clutch, hatch_row=row)
-                )
-                for trait in traits:
-                    book.keep(
-                        m.Observation(
-                            animal=young, trait=trait, seen="no", on=date(2026, 7, 1), by=owner
-                        )
-                    )
-
-    return _timed(save, 9)
-
-
-def _pages(owner: Any) -> None:
-    from django.test import Client
-
-    from keeper import models as m
-
-    client = Client(HTTP_HOST="localhost")
-    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
-    one = m.Animal.objects.filter(standings__isnull=False, clutches__isnull=False).latest("pk")
-    mate = m.Animal.objects.filter(standings__isnull=False, sex="male").latest("pk")
-    clutch = m.Clutch.objects.latest("pk")
-    trait = m.Trait.objects.get(name="Saltgrass")
-    for address in (
-        "/",
-        "/animals/",
-        "/animals/?q=A09",
-        f"/animals/?gene1={trait.pk}&least1=50",
-        f"/animals/{one.pk}/",
-        "/clutches/",
-        f"/clutches/{clutch.pk}/",
-        f"/clutches/{clutch.pk}/hatch/",
-        f"/clutches/pairing/?dam={one.pk}&sire={mate.pk}",
-        "/projects/",
-        "/register/",
-        "/daybook/",
-    ):
-        answer = client.get(address)
-        spent = _timed(lambda address=address: client.get(address))  # type: ignore[misc]
-        mark = "" if answer.status_code == 200 else f" ({answer.status_code})"
-        print(f"{spent:7.0f} ms  {address}{mark}")
+def _figure(times: list[float]) -> Figure:
+    if not times:
+        return Figure(0, 0)
+    return Figure(quantile(times, 0.5), quantile(times, 0.95), number=len(times))
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ from time import perf_counter, process_time
 from typing import Any
 
 import genetics
-from tests.benchmarks.book import TRAITS
+from tests.benchmarks.generated import TRAITS
 from tests.benchmarks.scratch import scratch_book
 
 # Wall time, this process's own, and that of all workers together; seconds.
@@ -35,11 +35,10 @@ def main() -> None:
 
 def _measure(animals: int, repeats: int) -> None:
     from keeper.domain import inference
-    from keeper.domain.accounts.writes import create_owner
-    from tests.benchmarks.book import _write
+    from tests.benchmarks.generated import write_book
 
     inference.warm_up()
-    _write(animals, TRAITS, create_owner(name="owner", password="a plain long password"))
+    write_book(animals, TRAITS)
     with inference.workers_here(1) as one, inference.workers_here(2) as two:
         for workers in (one, two):
             workers.ask(genetics.warm_up)

@@ -14,6 +14,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Lower
 
+from keeper.domain.book.letters import begins_with, has_letters
 from keeper.domain.book.ordering import newest
 from keeper.domain.saying import wording
 from keeper.models import (
@@ -169,10 +170,12 @@ def picks(text: str, *, sex: str, limit: int = 12) -> list[Animal]:
     """Return the animals that typed text most likely means: codes that begin with it first."""
     found = pickable(sex).select_related("species")
     if not text:
-        return list(found.exclude(status__in=[Status.SOLD, Status.DIED]).order_by("code")[:limit])
-    first = list(found.filter(code__istartswith=text).order_by("code")[:limit])
-    inside = found.filter(Q(code__icontains=text) | Q(name__icontains=text))
-    rest = inside.exclude(code__istartswith=text).order_by("code")
+        here = found.exclude(status__in=[Status.SOLD, Status.DIED])
+        return list(here.order_by(Lower("code"))[:limit])
+    begins = begins_with("code", text)
+    first = list(found.filter(begins).order_by(Lower("code"))[:limit])
+    inside = found.filter(has_letters("code", text) | has_letters("name", text, often_empty=True))
+    rest = inside.exclude(begins).order_by(Lower("code"))
     return first + list(rest[: limit - len(first)])
 
 

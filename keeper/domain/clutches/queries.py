@@ -8,6 +8,7 @@ from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce, ExtractYear, Lower
 
+from keeper.domain.book.letters import begins_with, has_letters
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -77,10 +78,10 @@ def in_state(clutches: QuerySet[Any], state: str) -> QuerySet[Any]:
 def matching(clutches: QuerySet[Any], text: str) -> QuerySet[Any]:
     """Keep the clutches whose code, dam or a candidate sire has this in its code."""
     for word in text.split():
-        found = CandidateSire.objects.live().filter(sire__code__icontains=word)
+        found = CandidateSire.objects.live().filter(has_letters("sire__code", word))
         clutches = clutches.filter(
-            Q(code__icontains=word)
-            | Q(dam__code__icontains=word)
+            has_letters("code", word)
+            | has_letters("dam__code", word)
             | Q(pk__in=found.values("clutch_id"))
         )
     return clutches
@@ -88,8 +89,10 @@ def matching(clutches: QuerySet[Any], text: str) -> QuerySet[Any]:
 
 def seasons() -> list[int]:
     """Return every season with a clutch, the latest first."""
-    found = with_season(Clutch.objects.all()).order_by().values_list("season", flat=True)
-    return sorted({year for year in found.distinct() if year}, reverse=True)
+    # The days are read from their index; to take their years there, each row would be asked.
+    days = Clutch.objects.order_by().values_list("laid_on", flat=True).distinct()
+    hatched = Clutch.objects.filter(laid_on=None).order_by().values_list("hatched_on", flat=True)
+    return sorted({day.year for day in (*days, *hatched.distinct()) if day}, reverse=True)
 
 
 def rows_of(clutch: Clutch) -> list[HatchRow]:
@@ -154,7 +157,9 @@ def used_codes(codes: Iterable[str]) -> set[str]:
 def free_codes(clutch: Clutch, number: int, taken: Sequence[str] = ()) -> list[str]:
     """Return the next free codes of a clutch's own series: 26-07-01, 26-07-02, …"""
     prefix = f"{clutch.code}-"
-    used = Animal.objects.live().filter(code__istartswith=prefix).values_list("code", flat=True)
+    begun = Animal.objects.live().filter(begins_with("code", prefix))
+    # In no order: theirs would cost a sort.
+    used = begun.order_by().values_list("code", flat=True)
     busy = {code.lower() for code in (*used, *taken)}
     found: list[str] = []
     serial = 0

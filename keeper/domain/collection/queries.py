@@ -20,6 +20,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Coalesce, Lower, NullIf
 
+from keeper.domain.book.letters import begins_with, has_letters
 from keeper.domain.book.ordering import empty_first
 from keeper.models import Animal, CandidateSire, Sex, Standing, Status, Word
 
@@ -205,7 +206,8 @@ def with_rows(animals: QuerySet[Animal], *, absent: bool = False) -> QuerySet[An
 
     `absent` asks for the standings that exclude a trait as well.
     """
-    carried = Standing.objects.select_related("trait", "line").order_by(
+    # A list names few traits and lines again and again: each is fetched and made once.
+    carried = Standing.objects.prefetch_related("trait", "line").order_by(
         "trait__name", empty_first("line__code")
     )
     if not absent:
@@ -246,12 +248,13 @@ def _plain(filters: Filters) -> QuerySet[Animal]:
     if filters.years:
         wanted = wanted.filter(hatched_year__range=filters.years)
     if filters.place:
-        wanted = wanted.filter(place__istartswith=filters.place)
+        wanted = wanted.filter(begins_with("place", filters.place))
     for word in filters.text.split():
         if word in SEX_MARKS:
             wanted = wanted.filter(sex=SEX_MARKS[word])
         else:
-            wanted = wanted.filter(Q(code__icontains=word) | Q(name__icontains=word))
+            named = has_letters("name", word, often_empty=True)
+            wanted = wanted.filter(has_letters("code", word) | named)
     return wanted
 
 

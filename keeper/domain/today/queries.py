@@ -4,9 +4,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from keeper.domain.clutches.queries import with_hatched
 from keeper.models import (
     Animal,
     Clutch,
@@ -16,6 +17,7 @@ from keeper.models import (
     Member,
     Species,
     Standing,
+    StandingChange,
 )
 
 # How long before its day a clutch is spoken of.
@@ -82,15 +84,10 @@ def clutches_due(today: date) -> list[Due]:
 def clutches_unlogged() -> list[Unlogged]:
     """Return the clutches that hatched and whose eggs are not all accounted for."""
     hatched = (
-        Clutch.objects.live()
-        .exclude(hatched_on=None)
-        .select_related("species", "dam")
-        .annotate(
-            told=Coalesce(Sum("hatch_rows__count", filter=Q(hatch_rows__withdrawn_at=None)), 0)
-            + F("slugs")
-            + F("lost")
-        )
+        with_hatched(Clutch.objects.live().exclude(hatched_on=None))
+        .annotate(told=F("hatched") + F("slugs") + F("lost"))
         .filter(Q(eggs__gt=F("told")) | Q(eggs=None, told=0))
+        .select_related("species", "dam")
         .order_by("hatched_on", "pk")
     )
     return [
@@ -119,11 +116,16 @@ def reviews_due(today: date) -> QuerySet[Member]:
 
 def last_entries(number: int) -> Iterable[DaybookEntry]:
     """Return the last entries of the daybook, each with how many standings it `moved`."""
-    return (
-        DaybookEntry.objects.select_related("by")
-        .annotate(moved=Count("changes"))
-        .order_by("-pk")[:number]
+    moved = (
+        StandingChange.objects.filter(entry=OuterRef("pk"))
+        .order_by()
+        .values("entry")
+        .annotate(number=Count("pk"))
+        .values("number")
     )
+    # Counted for these alone: a join would count for the whole daybook first.
+    entries = DaybookEntry.objects.select_related("by").annotate(moved=Coalesce(Subquery(moved), 0))
+    return entries.order_by("-pk")[:number]
 
 
 def is_empty() -> tuple[bool, bool, bool]:

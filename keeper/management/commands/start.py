@@ -59,8 +59,8 @@ class Command(BaseCommand):
         # Its threads run already: whatever happens now, they must end with this process.
         with server.running(web):
             signal.signal(signal.SIGTERM, _stop)
-            self._open(_address(web.bind_addr[1], lan=lan), options)
-            web.serve()
+            self._open(_address(server.port_of(web), lan=lan), options)
+            web.run()
 
     def _open(self, address: str, options: dict[str, Any]) -> None:
         """Bring the book up to date and say where it is."""

@@ -85,3 +85,10 @@ def test_letters_keep_what_a_pattern_means(text: str, pattern: str, matches: boo
 def test_letters_of_nothing_known_are_not_known() -> None:
     assert holds(r"CAST(NULL AS text) LIKE 'a' ESCAPE '\'") is None
     assert holds("lower(CAST(NULL AS text))") is None
+
+
+def test_letters_take_every_sign_as_it_is_typed(elan: Animal) -> None:
+    whole = AnimalFactory.create(code="E-02", name="100 % of_it", sex=Sex.FEMALE)
+    for text in ("%", "_", "0 % o"):
+        assert picks(text, sex=Sex.FEMALE) == [whole]
+    assert list(collection(Filters(text="%"))) == [whole]
