@@ -65,11 +65,13 @@ _COLUMNS = [
 
 def _stored(part: Recomputed) -> Iterator[tuple[Whose, Standing]]:
     """The standings that a part replaces: of its animals, and of those who left."""
+    mine: dict[int, set[int]] = {}
     for group, animals in part.scope.items():
-        mine = animals | (part.leaving - part.carriers[group])
-        for one in named(Standing.objects.filter(trait__in=group.traits), "animal", mine):
-            if one.animal_id in mine:
-                yield (one.animal_id, one.trait_id, one.line_id), one
+        mine |= dict.fromkeys(group.traits, animals | (part.leaving - part.carriers[group]))
+    everyone = set().union(*mine.values())
+    for one in named(Standing.objects.filter(trait__in=mine), "animal", everyone):
+        if one.animal_id in mine[one.trait_id]:
+            yield (one.animal_id, one.trait_id, one.line_id), one
 
 
 def _standing(
