@@ -5,6 +5,19 @@ set of uncertain animals reached from it without passing through a certain one. 
 the certain animals on its border held at their genotypes, is a small population of its own: it is
 solved with and without the added records; the posteriors replace the old ones and the difference
 of the two log evidences is added.
+
+Whoever keeps the posteriors in a database finds the same part there instead, and for a reason: to
+add to a solved book the whole of it must be in memory, which costs more to read than a save may
+take.  So there are two ways of one idea, each for its place:
+
+* `Solved.changed` is for a book that is in memory and solved: what-if questions, one record after
+  another, command line and benchmarks.  It returns the whole solved book, with its log evidence.
+* The application's `nearby` and `quick` are for an entry that is saved and for a page that asks
+  about a few animals.  They walk over stored posteriors and rows, a wave of queries at a time, and
+  hand the part to `solve`; words, customary figures and what is written follow from it.
+
+Both cut at certain animals alone, and both are for records that only narrow what can be; what they
+give is tested against a book that is solved anew.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ record can move the numbers of its own family alone.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +15,9 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows
+
+# A family: the place of its group, and its root.
+_Node = tuple[int, int]
 
 
 @dataclass
@@ -188,28 +191,27 @@ def _roots(one: Families) -> set[int]:
     return set(one.root.values()) | set(one.clutch_root.values())
 
 
-def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> list[Component]:
-    ties: dict[tuple[int, int], set[int]] = defaultdict(set)
-    at: dict[int, set[tuple[int, int]]] = defaultdict(set)
-    began = [_began(rows, one.group) for one in every]
-    for clutch in rows.clutches.values():
-        if len(clutch.sires) < 2:
-            continue
-        for place, one in enumerate(every):
-            if clutch.pk in one.clutch_root and not began[place]:
-                node = (place, one.clutch_root[clutch.pk])
-                ties[node].add(clutch.pk)
-                at[clutch.pk].add(node)
-    components, done = [], set[tuple[int, int]]()
-    for start in sorted(chosen):
+def _joined(rows: Rows, every: list[Families], chosen: set[_Node]) -> list[Component]:
+    ties = [
+        {
+            (place, one.clutch_root[clutch.pk])
+            for place, one in enumerate(every)
+            if clutch.pk in one.clutch_root
+        }
+        for clutch in rows.clutches.values()
+        if len(clutch.sires) > 1
+    ]
+    begun = {
+        (place, one.root[pk]) for place, one in enumerate(every) for pk in _began(rows, one.group)
+    }
+    # A gene that begins, or did not begin after all, cuts or makes ties: both sides are solved.
+    wide = _reached(_by_node(ties), chosen)
+    strict = _by_node(tie - begun for tie in ties)
+    components, done = [], set[_Node]()
+    for start in sorted(wide):
         if start in done:
             continue
-        together, waiting = {start}, [start]
-        while waiting:
-            for clutch_pk in ties[waiting.pop()]:
-                for node in at[clutch_pk] - together:
-                    together.add(node)
-                    waiting.append(node)
+        together = _reached(strict, {start})
         done |= together
         component = Component(defaultdict(set), defaultdict(set))
         for place, top in together:
@@ -218,3 +220,21 @@ def _joined(rows: Rows, every: list[Families], chosen: set[tuple[int, int]]) -> 
             component.clutches[every[place].group] |= clutches
         components.append(component)
     return components
+
+
+def _by_node(ties: Iterable[set[_Node]]) -> Mapping[_Node, list[set[_Node]]]:
+    found: dict[_Node, list[set[_Node]]] = defaultdict(list)
+    for tie in ties:
+        for node in tie:
+            found[node].append(tie)
+    return found
+
+
+def _reached(ties: Mapping[_Node, list[set[_Node]]], starts: set[_Node]) -> set[_Node]:
+    """The families that are tied to some, directly or by others."""
+    found, waiting = set(starts), list(starts)
+    while waiting:
+        for tie in ties.get(waiting.pop(), ()):
+            waiting += tie - found
+            found |= tie
+    return found

@@ -54,7 +54,8 @@ class Prepared:
     """A query for values of the rows that some ids name.
 
     `ask` makes the query for a list of ids, which it may use more than once, as by `pk__in=ids`;
-    the rows come in no order, with the values that the query lists.
+    the rows come with the values that it lists, and in the order that it names, not in that of the
+    model. What is named by more than `AT_ONCE` ids comes in parts, each in that order.
     """
 
     def __init__(self, ask: Callable[[list[int]], QuerySet[Any, Any]]) -> None:
@@ -71,7 +72,8 @@ class Prepared:
             yield from made.fetched(wanted[start : start + AT_ONCE])
 
     def _make(self) -> _Made:
-        query = self._ask([_ANY]).order_by().query
+        query = self._ask([_ANY]).query
+        query.default_ordering = False
         compiler: Any = query.get_compiler(connection=connection)
         sql, params = compiler.as_sql()
         first, *rest = sql.split("%s")

@@ -66,7 +66,7 @@ class Reached(dict[int, V]):
         return self[pk]
 
     def __contains__(self, pk: object) -> bool:
-        if isinstance(pk, int):
+        if isinstance(pk, int) and pk not in self._asked:
             self.ask([pk])
         return super().__contains__(pk)
 
@@ -78,7 +78,8 @@ class Reached(dict[int, V]):
     def get(self, pk: int, default: D, /) -> V | D: ...
     def get(self, pk: int, default: Any = None, /) -> Any:
         """The value of one, read if need be."""
-        self.ask([pk])
+        if pk not in self._asked:
+            self.ask([pk])
         return super().get(pk, default)
 
     def _refuse(self) -> NoReturn:
@@ -186,7 +187,9 @@ class ReachedRows(Rows):
         for prepared in (_LAID, _SIRED):
             for clutch, parent in prepared.rows(pks):
                 named[parent].add(clutch)
-        self.clutches.ask(set().union(*named.values()))
+        # Those that they hatched in are asked for next by whoever walks: in one go.
+        own = {self.animals[pk].clutch for pk in pks if pk in self.animals} - {None}
+        self.clutches.ask(own.union(*named.values()))  # type: ignore[arg-type]
         return {
             pk: sorted(
                 clutch
@@ -212,16 +215,16 @@ class ReachedRows(Rows):
 
     def _observations(self, pks: list[int]) -> dict[int, dict[int, SeenRow]]:
         found: dict[int, dict[int, SeenRow]] = {pk: {} for pk in pks}
-        for _, pk, animal, trait, seen in sorted(_LOOKS.rows(pks)):
+        for pk, animal, trait, seen in _LOOKS.rows(pks):
             found[animal][trait] = SeenRow(pk, seen == m.Seen.YES)
         return found
 
     def _statements(self, pks: list[int]) -> dict[int, list[StatedRow]]:
         self.animals.ask(pks)
-        return self.stated(sorted(_STATEMENTS.rows(pks)))
+        return self.stated(_STATEMENTS.rows(pks))
 
     def _lab_tests(self, pks: list[int]) -> dict[int, list[TestedRow]]:
-        return self.tested(sorted(_LAB_TESTS.rows(pks)))
+        return self.tested(_LAB_TESTS.rows(pks))
 
     def _tallies(self, pks: list[int]) -> dict[int, list[TallyRow]]:
         self.hatched.ask(pks)
@@ -232,7 +235,7 @@ class ReachedRows(Rows):
                 row = self.animals[young].row
                 if row is not None:
                     recorded[row] += 1
-        return self.tallied(sorted(_HATCH_ROWS.rows(pks)), _SIGHTINGS.rows(pks), recorded)
+        return self.tallied(_HATCH_ROWS.rows(pks), _SIGHTINGS.rows(pks), recorded)
 
 
 def _animal_values(rows: QuerySet[m.Animal]) -> QuerySet[m.Animal, Any]:
@@ -281,17 +284,22 @@ _LOOKS = Prepared(
         m.Observation.objects.live()
         .filter(animal__in=pks)
         .exclude(seen=m.Seen.UNSURE)
-        .values_list("on", "pk", "animal_id", "trait_id", "seen")
+        .order_by("on", "pk")
+        .values_list("pk", "animal_id", "trait_id", "seen")
     )
 )
 _STATEMENTS = Prepared(
-    lambda pks: m.Statement.objects.live().filter(animal__in=pks).values_list(*STATED)
+    lambda pks: (
+        m.Statement.objects.live().filter(animal__in=pks).order_by("pk").values_list(*STATED)
+    )
 )
 _LAB_TESTS = Prepared(
-    lambda pks: m.LabTest.objects.live().filter(animal__in=pks).values_list(*TESTED)
+    lambda pks: m.LabTest.objects.live().filter(animal__in=pks).order_by("pk").values_list(*TESTED)
 )
 _HATCH_ROWS = Prepared(
-    lambda pks: m.HatchRow.objects.live().filter(clutch__in=pks).values_list(*TALLIED)
+    lambda pks: (
+        m.HatchRow.objects.live().filter(clutch__in=pks).order_by("pk").values_list(*TALLIED)
+    )
 )
 _SIGHTINGS = Prepared(
     lambda pks: (

@@ -4,6 +4,9 @@ Whoever's genotype is certain is the same to its relatives whatever else is lear
 animals that a record touches the part reaches along parents, young and clutches up to the certain
 ones, which stand at its border with the genotypes they have. What is certain is read from the
 stored standings, so nothing beyond the border is looked at.
+
+Why this is not `genetics.Solved.changed`, which cuts in the same way, stands in
+`genetics.increment`.
 """
 
 from collections import defaultdict

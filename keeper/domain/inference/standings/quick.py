@@ -1,8 +1,9 @@
 """What new records move, worked out from what is near them; the rest of the book is not touched.
 
-Only where everything in an entry is new: new evidence narrows what can be, so who is certain stays
-certain. A correction or a withdrawal can make the certain uncertain again; then the families are
-solved whole (`computing`). Both ways must give the same rows, always (tested).
+Only where everything in an entry is new and only narrows what can be (`book.narrowing`), so that
+who is certain stays certain. A correction or a withdrawal can make the certain uncertain again;
+then the families are solved whole (`computing`). Both ways must give the same rows, always
+(tested). Why there is `genetics.Solved.changed` beside it stands in `genetics.increment`.
 """
 
 from dataclasses import dataclass, replace

@@ -58,12 +58,14 @@ def _delete(pks: Sequence[int]) -> None:
 
 def _stored(part: Recomputed) -> Iterator[tuple[Whose, tuple[int, Values]]]:
     """The standings that a part replaces: of its animals, and of those who left."""
+    mine: dict[int, set[int]] = {}
     for group, animals in part.scope.items():
-        mine = animals | (part.leaving - part.carriers[group])
-        rows = named(Standing.objects.filter(trait__in=group.traits), "animal", mine)
-        for whose, pk, one in values.stored(rows):
-            if whose[0] in mine:
-                yield whose, (pk, one)
+        mine |= dict.fromkeys(group.traits, animals | (part.leaving - part.carriers[group]))
+    everyone = set().union(*mine.values())
+    rows = named(Standing.objects.filter(trait__in=mine), "animal", everyone)
+    for whose, pk, one in values.stored(rows):
+        if whose[0] in mine[whose[1]]:
+            yield whose, (pk, one)
 
 
 def said(one: Computed, dispute: int | None) -> Values:
