@@ -15,7 +15,7 @@ from django.apps import apps
 from django.db.models import ForeignKey, ManyToManyField, QuerySet
 
 from keeper import models as m
-from keeper.domain.book.refusing import Refused
+from keeper.domain.book.refusing import Refused, sentence
 
 # Records that are a part of the one they name here: read on its page, and silent without it.
 _PART_OF = {
@@ -118,9 +118,8 @@ def refuse_dangling(written: Iterable[m.Record]) -> None:
         if relation.holds and not relation.is_part and relation.names in gone:
             row = relation.naming(gone[relation.names]).first()
             if row is not None:
-                raise Refused(
-                    f"{_begin(_called(row))} rests on what would be withdrawn. Correct that first."
-                )
+                said = f"{_called(row)} rests on what would be withdrawn. Correct that first."
+                raise Refused(sentence(said))
 
 
 def _refuse_naming_withdrawn(live: Mapping[type[m.Record], list[m.Record]]) -> None:
@@ -134,7 +133,7 @@ def _refuse_naming_withdrawn(live: Mapping[type[m.Record], list[m.Record]]) -> N
         target = model.objects.withdrawn().filter(pk__in=by).first()
         if target is not None:
             raise Refused(
-                f"{_begin(_called(by[target.pk]))} would name {_called(target)}, which is "
+                f"{sentence(_called(by[target.pk]))} would name {_called(target)}, which is "
                 "withdrawn. Restore that first."
             )
 
@@ -145,10 +144,6 @@ def _named_by(row: m.Record, name: str) -> Iterable[int]:
         return list(getattr(row, name).values_list("pk", flat=True))
     value = getattr(row, field.attname)
     return () if value is None else (value,)
-
-
-def _begin(sentence: str) -> str:
-    return sentence[0].upper() + sentence[1:]
 
 
 def _called(record: m.Record) -> str:

@@ -10,3 +10,8 @@ class NothingChanged(Refused):
 
     def __init__(self) -> None:
         super().__init__("Nothing was changed, so nothing was written.")
+
+
+def sentence(words: str) -> str:
+    """Return words that begin as a sentence does, whatever they begin with."""
+    return words[:1].upper() + words[1:]

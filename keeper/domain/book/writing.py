@@ -22,7 +22,7 @@ from keeper.domain.book import submission
 from keeper.domain.book.batches import NotInOrder, check, save_together, waves
 from keeper.domain.book.dependents import refuse_dangling
 from keeper.domain.book.merging import merge, refuse_overtaken
-from keeper.domain.book.refusing import NothingChanged, Refused
+from keeper.domain.book.refusing import NothingChanged, Refused, sentence
 from keeper.domain.book.touched import Touched, bears, touched_by, touched_by_new
 from keeper.models import Account, DaybookEntry, Record, Touch
 
@@ -105,7 +105,7 @@ class Writing:
             Refused: it was withdrawn already.
         """
         if self._merged(record).is_withdrawn:
-            raise Refused(_begin(f"{record} was withdrawn already."))
+            raise Refused(sentence(f"{record} was withdrawn already."))
         self.touched.add(touched_by(record))
         record.withdrawn_at = timezone.now()
         record.withdrawn_reason = reason
@@ -120,7 +120,7 @@ class Writing:
             Refused: it counts already.
         """
         if not self._merged(record).is_withdrawn:
-            raise Refused(_begin(f"{record} counts already."))
+            raise Refused(sentence(f"{record} counts already."))
         record.withdrawn_at = None
         record.withdrawn_reason = ""
         check(record)
@@ -277,10 +277,6 @@ def call(entry: DaybookEntry, what: str) -> None:
     """Say what an entry did, where that is known only once it is done."""
     entry.what = what[:200]
     entry.save(update_fields=["what"])
-
-
-def _begin(sentence: str) -> str:
-    return sentence[0].upper() + sentence[1:]
 
 
 def _are(record: Record, name: str, rows: Iterable[Any]) -> bool:

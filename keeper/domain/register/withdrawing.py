@@ -6,6 +6,7 @@ from functools import singledispatch
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Q, QuerySet
 
+from keeper.domain.book.dependents import dependents
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.register.placing import linked, open_pairs_of, refuse_joining
 from keeper.models import (
@@ -13,7 +14,6 @@ from keeper.models import (
     Animal,
     Clutch,
     Condition,
-    Contact,
     DaybookEntry,
     GoalPart,
     Interval,
@@ -28,7 +28,6 @@ from keeper.models import (
     Sheet,
     Showing,
     Shown,
-    Species,
     Statement,
     Survival,
     Touch,
@@ -141,61 +140,46 @@ def _counted(rows: QuerySet[Record], one: str, many: str) -> Iterator[str]:
         yield f"{number} {one if number == 1 else many} ({named})"
 
 
-@singledispatch
+# How a record of the register may be named, and what is said of so many that do, in this order.
+_COUNTED: dict[tuple[type[Record], str], tuple[str, str]] = {
+    (Animal, "species"): ("animal", "animals"),
+    (Clutch, "species"): ("clutch", "clutches"),
+    (Project, "species"): ("project", "projects"),
+    (Trait, "species"): ("trait", "traits"),
+    (Animal, "source"): ("animal", "animals"),
+    (Observation, "trait"): ("observation", "observations"),
+    (RowSighting, "trait"): ("look at a clutch", "looks at clutches"),
+    (Statement, "trait"): ("statement", "statements"),
+    (Statement, "line"): ("statement", "statements"),
+    (Statement, "source"): ("statement", "statements"),
+    (Paper, "source"): ("paper", "papers"),
+    (Sheet, "buyer"): ("sheet", "sheets"),
+    (LabTest, "line"): ("laboratory’s result", "laboratories’ results"),
+    (ProspectWord, "trait"): ("prospect", "prospects"),
+    (ProspectWord, "line"): ("prospect", "prospects"),
+    (GoalPart, "trait"): ("goal", "goals"),
+    (GoalPart, "line"): ("goal", "goals"),
+    (Trait, "base"): ("double form", "double forms"),
+}
+
+
 def _resting_on(record: Record) -> Iterator[str]:
     """Yield in words what counts in the book and names the record."""
-    yield from ()
-
-
-@_resting_on.register
-def _(record: Species) -> Iterator[str]:
-    yield from _counted(Animal.objects.live().filter(species=record), "animal", "animals")
-    yield from _counted(Clutch.objects.live().filter(species=record), "clutch", "clutches")
-    yield from _counted(Project.objects.live().filter(species=record), "project", "projects")
-    yield from _counted(Trait.objects.live().filter(species=record), "trait", "traits")
-
-
-@_resting_on.register
-def _(record: Contact) -> Iterator[str]:
-    yield from _counted(Animal.objects.live().filter(source=record), "animal", "animals")
-    yield from _counted(Statement.objects.live().filter(source=record), "statement", "statements")
-    yield from _counted(Paper.objects.live().filter(source=record), "paper", "papers")
-    yield from _counted(Sheet.objects.live().filter(buyer=record), "sheet", "sheets")
-
-
-@_resting_on.register
-def _(record: Trait) -> Iterator[str]:
-    sightings = RowSighting.objects.live().filter(trait=record, row__withdrawn_at=None)
-    yield from _counted(
-        Observation.objects.live().filter(trait=record), "observation", "observations"
-    )
-    yield from _counted(
-        sightings.select_related("row__clutch"), "look at a clutch", "looks at clutches"
-    )
-    yield from _counted(Statement.objects.live().filter(trait=record), "statement", "statements")
-    results = LabTest.objects.live().filter(line__trait=record)
-    yield from _counted(results, "laboratory’s result", "laboratories’ results")
-    words = ProspectWord.objects.live().filter(trait=record, prospect__withdrawn_at=None)
-    yield from _counted(words, "prospect", "prospects")
-    yield from _counted(GoalPart.objects.live().filter(trait=record), "goal", "goals")
-    yield from _counted(Trait.objects.live().filter(base=record), "double form", "double forms")
-    for line in Line.objects.live().filter(trait=record):
-        yield from _resting_on_line(line)
-
-
-@_resting_on.register
-def _(record: Line) -> Iterator[str]:
-    others = Line.objects.live().filter(trait=record.trait).exclude(pk=record.pk)
-    needs_line = record.trait.shown not in {Shown.EVERY, Shown.RULES}
-    if needs_line and not others.exists():
-        yield f"it is the only line of {record.trait}, which you can withdraw as a whole"
-    yield from _counted(Statement.objects.live().filter(line=record), "statement", "statements")
-    results = LabTest.objects.live().filter(line=record)
-    yield from _counted(results, "laboratory’s result", "laboratories’ results")
-    words = ProspectWord.objects.live().filter(line=record, prospect__withdrawn_at=None)
-    yield from _counted(words, "prospect", "prospects")
-    yield from _counted(GoalPart.objects.live().filter(line=record), "goal", "goals")
-    yield from _resting_on_line(record)
+    if isinstance(record, Line):
+        others = Line.objects.live().filter(trait=record.trait).exclude(pk=record.pk)
+        if record.trait.shown not in {Shown.EVERY, Shown.RULES} and not others.exists():
+            yield f"it is the only line of {record.trait}, which you can withdraw as a whole"
+    named = {(relation.model, relation.field): rows for relation, rows in dependents(record)}
+    for way, (one, many) in _COUNTED.items():
+        if way in named:
+            yield from _counted(named[way], one, many)
+    if isinstance(record, Trait):
+        results = LabTest.objects.live().filter(line__trait=record)
+        yield from _counted(results, *_COUNTED[LabTest, "line"])
+    lines = Line.objects.live().filter(trait=record) if isinstance(record, Trait) else [record]
+    for line in lines:
+        if isinstance(line, Line):
+            yield from _resting_on_line(line)
 
 
 def _resting_on_line(line: Line) -> Iterator[str]:
