@@ -60,6 +60,7 @@ def _options() -> argparse.Namespace:
     asked.add_argument(
         "--no-alone", action="store_true", help="leave the one reader and writer out"
     )
+    asked.add_argument("--disputes", type=int, default=0, help="so many open disputes")
     asked.add_argument("--whole", action="store_true", help="recompute and compare the book too")
     asked.add_argument("--postgresql", choices=["last", "all"], default="last")
     asked.add_argument("--figures", type=Path, help="write what was found to this file too")
@@ -94,7 +95,7 @@ def _again(options: argparse.Namespace, animals: int, file: Path) -> list[str]:
     asked = [sys.executable, "-m", "tests.benchmarks.book", "--animals", str(animals)]
     asked += ["--traits", str(options.traits), "--figures", str(file)]
     asked += ["--users", str(options.users), "--seconds", str(options.seconds)]
-    asked += ["--slow", str(options.slow)]
+    asked += ["--slow", str(options.slow), "--disputes", str(options.disputes)]
     asked += ["--whole"] if options.whole else []
     asked += ["--no-alone"] if options.no_alone else []
     return asked + (["--keep", str(options.keep)] if options.keep else [])
@@ -110,6 +111,7 @@ def _measure(options: argparse.Namespace) -> Figures:
         from keeper.domain import inference
 
         inference.warm_up()
+        generated.write_disputes(options.disputes)
         if options.whole:
             _whole()
         found: Figures = {}
