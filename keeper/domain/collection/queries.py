@@ -206,11 +206,8 @@ def with_rows(animals: QuerySet[Animal], *, absent: bool = False) -> QuerySet[An
 
     `absent` asks for the standings that exclude a trait as well.
     """
-    carried = (
-        Standing.objects.select_related("line")
-        # A list names few traits again and again: each is made once.
-        .prefetch_related("trait")
-        .order_by("trait__name", empty_first("line__code"))
+    carried = Standing.objects.select_related("trait", "line").order_by(
+        "trait__name", empty_first("line__code")
     )
     if not absent:
         carried = carried.exclude(word=Word.ABSENT)
