@@ -40,7 +40,7 @@ def strip(
 def _drawn(strip: strips.Strip, said: wording.Said, compact: bool) -> SafeString:
     size = {"length": strips.LENGTH, "height": strips.HEIGHT}
     drawing = {"strip": strip, "said": said, "compact": compact, **size}
-    return get_template("components/strip.html").render(drawing)
+    return SafeString(get_template("components/strip.html").render(drawing))
 
 
 # A list draws the same few again and again, and a drawing is made of nothing but these three.

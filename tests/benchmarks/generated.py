@@ -90,8 +90,8 @@ def _write_pedigree(made: Pedigree, names: tuple[str, ...]) -> None:
     row_of = {row.clutch_id: row for row in own}
     bred = [i for i, clutch in enumerate(made.clutch.tolist()) if clutch >= 0]
     for i in bred:
-        everyone[i].clutch_id = int(made.clutch[i]) + 1
-        everyone[i].hatch_row = row_of[everyone[i].clutch_id]
+        clutch_id = int(made.clutch[i]) + 1
+        everyone[i].clutch_id, everyone[i].hatch_row = clutch_id, row_of[clutch_id]
     hatched = [everyone[i] for i in bred]
     m.Animal.objects.bulk_update(hatched, ["clutch", "hatch_row"], batch_size=500)
 
