@@ -94,6 +94,19 @@ def _write_pedigree(made: Pedigree, names: tuple[str, ...]) -> None:
         everyone[i].clutch_id, everyone[i].hatch_row = clutch_id, row_of[clutch_id]
     hatched = [everyone[i] for i in bred]
     m.Animal.objects.bulk_update(hatched, ["clutch", "hatch_row"], batch_size=500)
+    _count_on()
+
+
+def _count_on() -> None:
+    """Let PostgreSQL number animals and clutches from here, since these brought numbers along."""
+    from django.core.management.color import no_style
+    from django.db import connection
+
+    from keeper import models as m
+
+    with connection.cursor() as cursor:
+        for statement in connection.ops.sequence_reset_sql(no_style(), [m.Animal, m.Clutch]):
+            cursor.execute(statement)
 
 
 def _day_of(animal: int, made: Pedigree) -> date:
