@@ -87,7 +87,9 @@ def _compare(options: argparse.Namespace) -> None:
     print(f"\n{'p50 in ms':32}" + "".join(f"{size:>10}" for size in found) + f"{'ratio':>8}")
     for name in found[least]:
         of = [figures[name].p50 for figures in found.values() if name in figures]
-        ratio = found[most][name].p50 / found[least][name].p50 if name in found[most] else 0
+        if not found[least][name].p50 or name not in found[most]:
+            continue
+        ratio = found[most][name].p50 / found[least][name].p50
         print(f"{name:32}" + "".join(f"{one:10.0f}" for one in of) + f"{ratio:8.1f}")
 
 
@@ -172,8 +174,18 @@ def _make(animals: int, names: tuple[str, ...]) -> None:
     inference.warm_up()
     begun = perf_counter()
     generated.write_book(animals, names)
+    _take_stock()
     print(f"written and recomputed in {perf_counter() - begun:.1f} s", flush=True)
     _close()
+
+
+def _take_stock() -> None:
+    """Let PostgreSQL see how large its tables are, as it does by itself after a while."""
+    from django.db import connection
+
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def _close() -> None:
