@@ -66,7 +66,7 @@ class _TlsChannel(HTTPChannel):  # type: ignore[misc]
     """A connection that may begin with a handshake."""
 
     context: ssl.SSLContext
-    socket: Any  # plain at first
+    socket: "socket.socket"
     begun = False
     # Shaking hands may have to wait until the phone takes our part of it.
     has_to_write = False

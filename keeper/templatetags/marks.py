@@ -1,8 +1,10 @@
 """The marks of the book: the strip of certainty, sexes, line codes, percents."""
 
-from typing import Any
+from functools import lru_cache
 
 from django import template
+from django.conf import settings
+from django.template.loader import get_template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
@@ -22,21 +24,27 @@ _STRANDS = mark_safe('<path d="M1 1.5C8 1.5 12 8.5 19 8.5M1 8.5C8 8.5 12 1.5 19 
 _SEXES = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not known"}
 
 
-@register.inclusion_tag("components/strip.html")
+@register.simple_tag
 def strip(
     standing: Standing,
     statement: Statement | None = None,
     compact: bool = False,
     founder: bool = False,
-) -> dict[str, Any]:
+) -> SafeString:
     """Draw a standing: strip, word and figure, and beside them the customary figure."""
-    return {
-        "strip": strips.strip(standing),
-        "said": wording.said(standing, statement, founder=founder),
-        "compact": compact,
-        "length": strips.LENGTH,
-        "height": strips.HEIGHT,
-    }
+    said = wording.said(standing, statement, founder=founder)
+    draw = _drawn if settings.DEBUG else _known_drawing
+    return draw(strips.strip(standing), said, compact)
+
+
+def _drawn(strip: strips.Strip, said: wording.Said, compact: bool) -> SafeString:
+    size = {"length": strips.LENGTH, "height": strips.HEIGHT}
+    drawing = {"strip": strip, "said": said, "compact": compact, **size}
+    return SafeString(get_template("components/strip.html").render(drawing))
+
+
+# A list draws the same few again and again, and a drawing is made of nothing but these three.
+_known_drawing = lru_cache(maxsize=1024)(_drawn)
 
 
 @register.filter

@@ -60,6 +60,7 @@ def _options() -> argparse.Namespace:
     asked.add_argument(
         "--no-alone", action="store_true", help="leave the one reader and writer out"
     )
+    asked.add_argument("--disputes", type=int, default=0, help="so many open disputes")
     asked.add_argument("--whole", action="store_true", help="recompute and compare the book too")
     asked.add_argument("--postgresql", choices=["last", "all"], default="last")
     asked.add_argument("--figures", type=Path, help="write what was found to this file too")
@@ -86,7 +87,9 @@ def _compare(options: argparse.Namespace) -> None:
     print(f"\n{'p50 in ms':32}" + "".join(f"{size:>10}" for size in found) + f"{'ratio':>8}")
     for name in found[least]:
         of = [figures[name].p50 for figures in found.values() if name in figures]
-        ratio = found[most][name].p50 / found[least][name].p50 if name in found[most] else 0
+        if not found[least][name].p50 or name not in found[most]:
+            continue
+        ratio = found[most][name].p50 / found[least][name].p50
         print(f"{name:32}" + "".join(f"{one:10.0f}" for one in of) + f"{ratio:8.1f}")
 
 
@@ -94,7 +97,7 @@ def _again(options: argparse.Namespace, animals: int, file: Path) -> list[str]:
     asked = [sys.executable, "-m", "tests.benchmarks.book", "--animals", str(animals)]
     asked += ["--traits", str(options.traits), "--figures", str(file)]
     asked += ["--users", str(options.users), "--seconds", str(options.seconds)]
-    asked += ["--slow", str(options.slow)]
+    asked += ["--slow", str(options.slow), "--disputes", str(options.disputes)]
     asked += ["--whole"] if options.whole else []
     asked += ["--no-alone"] if options.no_alone else []
     return asked + (["--keep", str(options.keep)] if options.keep else [])
@@ -110,6 +113,7 @@ def _measure(options: argparse.Namespace) -> Figures:
         from keeper.domain import inference
 
         inference.warm_up()
+        generated.write_disputes(options.disputes)
         if options.whole:
             _whole()
         found: Figures = {}
@@ -170,8 +174,18 @@ def _make(animals: int, names: tuple[str, ...]) -> None:
     inference.warm_up()
     begun = perf_counter()
     generated.write_book(animals, names)
+    _take_stock()
     print(f"written and recomputed in {perf_counter() - begun:.1f} s", flush=True)
     _close()
+
+
+def _take_stock() -> None:
+    """Let PostgreSQL see how large its tables are, as it does by itself after a while."""
+    from django.db import connection
+
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def _close() -> None:

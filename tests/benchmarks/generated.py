@@ -1,8 +1,7 @@
 """A generated book, made once and kept: a pedigree with its clutches, entries and projects.
 
 Rows are written straight into the database, as an import would leave them, and recomputed by the
-app. A few things are then entered as a keeper enters them: clutches in the incubator, a project,
-records that cannot all be true.
+app. A few things are then entered as a keeper enters them: clutches in the incubator, a project.
 """
 
 from datetime import date, timedelta
@@ -91,10 +90,23 @@ def _write_pedigree(made: Pedigree, names: tuple[str, ...]) -> None:
     row_of = {row.clutch_id: row for row in own}
     bred = [i for i, clutch in enumerate(made.clutch.tolist()) if clutch >= 0]
     for i in bred:
-        clutch = int(made.clutch[i]) + 1
-        everyone[i].clutch_id, everyone[i].hatch_row = clutch, row_of[clutch]
+        clutch_id = int(made.clutch[i]) + 1
+        everyone[i].clutch_id, everyone[i].hatch_row = clutch_id, row_of[clutch_id]
     hatched = [everyone[i] for i in bred]
     m.Animal.objects.bulk_update(hatched, ["clutch", "hatch_row"], batch_size=500)
+    _count_on()
+
+
+def _count_on() -> None:
+    """Let PostgreSQL number animals and clutches from here, since these brought numbers along."""
+    from django.core.management.color import no_style
+    from django.db import connection
+
+    from keeper import models as m
+
+    with connection.cursor() as cursor:
+        for statement in connection.ops.sequence_reset_sql(no_style(), [m.Animal, m.Clutch]):
+            cursor.execute(statement)
 
 
 def _day_of(animal: int, made: Pedigree) -> date:
@@ -226,11 +238,18 @@ def _enter_the_rest(owner: Any) -> None:
             reason="Strong eater", review_on=today - timedelta(days=1),
         )  # fmt: skip
         join(member=held, by=owner)
-    for n in (1, 2):
-        _write_dispute(n, dams[0].species, traits[0], owner)
 
 
-def _write_dispute(n: int, species: Any, trait: Any, owner: Any) -> None:
+def write_disputes(number: int) -> None:
+    """Enter so many disputes, each in a family of its own."""
+    from keeper import models as m
+
+    owner, trait = m.Account.objects.order_by("pk")[0], m.Trait.objects.order_by("pk")[0]
+    for n in range(number):
+        _write_dispute(f"Q{n}", trait.species, trait, owner)
+
+
+def _write_dispute(code: str, species: Any, trait: Any, owner: Any) -> None:
     """Enter what two parents cannot have given, in a family of its own.
 
     In the large family it would slow every question about it, which is another measurement.
@@ -241,10 +260,10 @@ def _write_dispute(n: int, species: Any, trait: Any, owner: Any) -> None:
     from keeper.domain.animals.writes import observe
     from keeper.domain.book.writing import writing
 
-    with writing(by=owner, what=f"Entered family {n}") as book:
-        dam = book.keep(m.Animal(species=species, code=f"D{n}-F", sex="female"))
-        sire = book.keep(m.Animal(species=species, code=f"D{n}-M", sex="male"))
-        clutch = book.keep(m.Clutch(species=species, code=f"D{n}", dam=dam))
+    with writing(by=owner, what=f"Entered family {code}") as book:
+        dam = book.keep(m.Animal(species=species, code=f"{code}-F", sex="female"))
+        sire = book.keep(m.Animal(species=species, code=f"{code}-M", sex="male"))
+        clutch = book.keep(m.Clutch(species=species, code=code, dam=dam))
         book.keep(m.CandidateSire(clutch=clutch, sire=sire))
-        young = book.keep(m.Animal(species=species, code=f"D{n}-1", clutch=clutch))
+        young = book.keep(m.Animal(species=species, code=f"{code}-1", clutch=clutch))
     observe(animal=young, trait=trait, seen="yes", on=timezone.localdate(), note="", by=owner)

@@ -64,8 +64,8 @@ def addresses() -> dict[str, list[str]]:
     clutches = _pks(m.Clutch.objects.filter(hatched_on__isnull=False, dam__in=dams))
     laid = _pks(m.Clutch.objects.filter(code__startswith="W", hatched_on=None))
     pairs = zip(dams, sires, strict=False)
-    disputes = m.Dispute.objects.filter(closed=None).values_list("pk", flat=True)
-    return {
+    open_ = m.Dispute.objects.filter(closed=None).values_list("pk", flat=True)[:SUBJECTS]
+    found = {
         "Today": ["/"],
         "collection": ["/animals/"],
         "search": [f"/animals/?q=A0{n}" for n in range(SUBJECTS)],
@@ -78,11 +78,12 @@ def addresses() -> dict[str, list[str]]:
         "hatch form": [f"/clutches/{pk}/hatch/" for pk in laid],
         "daybook": ["/daybook/"],
         "disputes": ["/disputes/"],
-        "a dispute": [f"/disputes/{pk}/" for pk in disputes],
+        "a dispute": [f"/disputes/{pk}/" for pk in open_],
         "projects": ["/projects/"],
         "a project": [f"/projects/{pk}/" for pk in _pks(m.Project.objects.all())],
         "register": ["/register/"],
     }
+    return {page: listed for page, listed in found.items() if listed}
 
 
 def _pks(rows: Any) -> list[int]:

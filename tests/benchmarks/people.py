@@ -12,7 +12,7 @@ import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from html.parser import HTMLParser
 from http.client import HTTPConnection, HTTPResponse
 from http.cookies import SimpleCookie
@@ -24,6 +24,7 @@ from tests.benchmarks.generated import PASSWORD, PEOPLE
 
 PAGE_EVERY, SAVE_EVERY = 2.0, 15.0
 _PATIENCE, _TRICKLE = 20, 0.5
+_INCUBATED = timedelta(days=60)
 Fields = list[tuple[str, str]]
 
 
@@ -165,7 +166,8 @@ class _Person:
         address = f"/clutches/new/?dam={dam}&sire={sire}"
         page = self._ask(address)[1]
         code = f"P{self.number}-{number}-{self.chance.randrange(10_000)}"
-        where = self._save("clutch laid", address, _filled(page, code=code, eggs="7"))
+        laid = (date.today() - _INCUBATED).isoformat()
+        where = self._save("clutch laid", address, _filled(page, code=code, eggs="7", laid_on=laid))
         if where.startswith("/clutches/"):
             self.clutches.append(where.partition("?")[0])
 

@@ -206,8 +206,7 @@ def with_rows(animals: QuerySet[Animal], *, absent: bool = False) -> QuerySet[An
 
     `absent` asks for the standings that exclude a trait as well.
     """
-    # A list names few traits and lines again and again: each is fetched and made once.
-    carried = Standing.objects.prefetch_related("trait", "line").order_by(
+    carried = Standing.objects.select_related("trait", "line").order_by(
         "trait__name", empty_first("line__code")
     )
     if not absent:

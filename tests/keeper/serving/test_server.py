@@ -169,15 +169,15 @@ def test_server_refuses_a_port_that_is_taken() -> None:
             server.prepare(application, host="127.0.0.1", port=other.getsockname()[1], tls=None)
 
 
-def interrupted() -> None:
-    raise KeyboardInterrupt
-
-
 def test_server_ends_quietly_and_leaves_its_port() -> None:
     web = server.prepare(application, host="127.0.0.1", port=0, tls=None)
     port = server.port_of(web)
     with server.running(web):
-        interrupted()
+        _press_ctrl_c()
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", port))
     assert not web.task_dispatcher.threads
+
+
+def _press_ctrl_c() -> None:
+    raise KeyboardInterrupt
