@@ -37,12 +37,39 @@ def counting(sources: Iterable[Source]) -> set[Source]:
     return found
 
 
+_TRAITS: dict[str, tuple[type[m.Record], str]] = {
+    "observation": (m.Observation, "trait"),
+    "statement": (m.Statement, "trait"),
+    "labtest": (m.LabTest, "line__trait"),
+    "arising": (m.Arising, "line__trait"),
+    "hatchrow": (m.HatchRow, "sightings__trait"),
+}
+
+
+def traits_of(sources: Iterable[Source]) -> dict[Source, set[int]]:
+    """Return the traits of the register that rows of evidence speak of, a query for each kind."""
+    rows: dict[str, set[int]] = defaultdict(set)
+    for kind, pk in sources:
+        rows[kind].add(pk)
+    found: dict[Source, set[int]] = defaultdict(set)
+    for kind, pks in rows.items():
+        model, trait = _TRAITS[kind]
+        speaking = {"pk__in": pks, f"{trait}__withdrawn_at": None}
+        if kind == "hatchrow":
+            speaking["sightings__withdrawn_at"] = None
+        named = model._base_manager.filter(**speaking).order_by()
+        for pk, one in named.values_list("pk", f"{trait}_id"):
+            if one is not None:
+                found[kind, pk].add(one)
+    return found
+
+
 def _latest_looks(pks: Collection[int]) -> set[int]:
     """Those of some looks that no later one of the same animal and trait replaces."""
     sure = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE)
     of = set(sure.filter(pk__in=pks).order_by().values_list("animal_id", flat=True))
     last: dict[tuple[int, int], int] = {}
     looks = sure.filter(animal__in=of).order_by("on", "pk")
-    for pk, animal, trait in looks.values_list("pk", "animal_id", "trait_id"):
+    for pk, animal, trait in looks.values_list("pk", "animal_id", "trait"):
         last[animal, trait] = pk
     return set(last.values()) & set(pks)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from django.db.models import Q
 
 from keeper import models as m
-from keeper.domain.inference.reading.counted import counting
+from keeper.domain.inference.reading.counted import counting, traits_of
 from keeper.domain.inference.reading.engine_book import Source, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import named
@@ -62,9 +62,9 @@ def _stored(part: Recomputed) -> Iterator[tuple[Whose, tuple[int, Values]]]:
     for group, animals in part.scope.items():
         mine |= dict.fromkeys(group.traits, animals | (part.leaving - part.carriers[group]))
     everyone = set().union(*mine.values())
-    rows = named(Standing.objects.filter(trait__in=mine), "animal", everyone)
-    for whose, pk, one in values.stored(rows):
-        if whose[0] in mine[whose[1]]:
+    # The animals alone name the rows: a database might rather go through all of a trait's.
+    for whose, pk, one in values.stored(named(Standing.objects.all(), "animal", everyone)):
+        if whose[0] in mine.get(whose[1], ()):
             yield whose, (pk, one)
 
 
@@ -110,16 +110,21 @@ def _close(part: Recomputed, species: m.Species, entry: DaybookEntry, still: set
     others = list(Dispute.objects.filter(species=species, closed=None).exclude(pk__in=still))
     named = {one.pk: {(str(r["model"]), int(r["pk"])) for r in one.conflict} for one in others}
     count = counting(source for records in named.values() for source in records)
+    # Parents that were taken out count for nothing, though their animal or clutch is there.
+    evidence = {
+        pk: {one for one in records & count if one[0] not in {"animal", "clutch"}}
+        for pk, records in named.items()
+    }
+    traits = traits_of(set().union(*evidence.values()))
+    here = {pk for book in part.books for group in book.groups for pk in group.traits}
     closing = []
-    for dispute in others:
-        records = named[dispute.pk]
-        here = records & count
+    for pk, records in named.items():
+        # The row of a hatch is looked at for many traits, each in a part of the book of its own.
+        spoken = all(traits[one] & here for one in evidence[pk] if traits[one])
+        within = records & count <= part.sources or (evidence[pk] and evidence[pk] <= part.sources)
         # Without any one of them the others can be true: that is what makes the set a smallest one.
-        # Parents that were taken out count for nothing, though their animal or clutch is there.
-        evidence = {one for one in here if one[0] not in {"animal", "clutch"}}
-        within = here <= part.sources or (evidence and evidence <= part.sources)
-        if here < records or within:
-            closing.append(dispute.pk)
+        if records & count < records or (within and spoken):
+            closing.append(pk)
     if closing:
         Dispute.objects.filter(pk__in=closing).update(closed=entry)
 
