@@ -1,5 +1,7 @@
 """A dispute is closed by what settles it, not by a change to another trait of the same clutch."""
 
+from datetime import date
+
 import pytest
 
 from keeper import models as m
@@ -15,8 +17,11 @@ def test_a_correction_of_another_trait_leaves_a_dispute_open(owner: m.Account) -
     dam = book.founder("D", "female", "carries", line=gale)
     sire = book.founder("S", "male", "visual")
     book.clutch("C", dam, sire, visual=1)
-    with writing(by=owner, what="Withdrew her paper") as entry:
-        entry.withdraw(dam.statements.get(), reason="of another animal")
+    with writing(by=owner, what="Looked") as entry:
+        look = m.Observation(animal=dam, trait=gale.trait, seen="no", on=date(2026, 6, 1), by=owner)
+        entry.keep(look)
+    with writing(by=owner, what="Withdrew the look") as entry:
+        entry.withdraw(look, reason="of another animal")
     assert m.Dispute.objects.get().closed is None
     with writing(by=owner, what="Withdrew what hatched") as entry:
         entry.withdraw(m.RowSighting.objects.get(), reason="a slip")
