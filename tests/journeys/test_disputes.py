@@ -55,7 +55,7 @@ def test_a_dispute_is_opened_looked_into_settled_and_taken_back(
     axe()
 
     carrier.locator("summary").click()
-    expect(carrier).to_contain_text("This dispute is settled.")
+    expect(carrier).to_contain_text("It closes 1 dispute")
     expect(carrier).to_contain_text("→ proven")
     axe()
     carrier.get_by_label("Why this one").fill("His breeder now says so.")

@@ -4,6 +4,7 @@ For tests that must hold in any book: `World(owner)` writes it, `act()` does one
 `addresses()` names every page, of what counts and of what was withdrawn.
 """
 
+import io
 import random
 from collections.abc import Callable, Iterator
 from datetime import date
@@ -11,11 +12,14 @@ from typing import Any
 
 from django.apps import apps
 from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, reverse
+from PIL import Image
 
 from keeper import models as m
+from keeper.domain.animals.photos import add_photo
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.domain.projects import writes as projects
@@ -37,6 +41,9 @@ _SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | t
     "animals-document": m.Paper,
     "animals-document-new": m.Animal,
     "animals-scan": m.Paper,
+    "animals-photo": m.Photo,
+    "animals-photo-new": m.Animal,
+    "animals-picture": m.Photo,
     "animals-lab-test": m.LabTest,
     "animals-lab-test-new": m.Animal,
     "animals-prospects": m.Prospect,
@@ -136,6 +143,7 @@ class World:
                 )
             )
             entry.keep(m.Arising(animal=other, line=self.dun))
+        add_photo(animal=dam, upload=_picture(), by=self.by)
 
     def _plans(self) -> None:
         book = self.book
@@ -302,6 +310,12 @@ class World:
             pks = list(rows.order_by("pk").values_list("pk", flat=True))
             found += [self.draw.choice(pks)] if pks else []
         return found
+
+
+def _picture() -> SimpleUploadedFile:
+    made = io.BytesIO()
+    Image.new("RGB", (8, 8), "olive").save(made, "JPEG")
+    return SimpleUploadedFile("picture.jpg", made.getvalue(), "image/jpeg")
 
 
 def kinds() -> list[type[m.Record]]:
