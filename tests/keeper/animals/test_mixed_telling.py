@@ -140,3 +140,14 @@ def test_lines_that_may_be_one_gene_are_not_told_by_any_number(book: TwoGenes) -
     assert chances[(book.line.locus_id,)] == 1
     assert 0 < chances[(book.other.locus_id,)] < 1
     assert (answer.mates[0].hatchlings, answer.mates[0].at_least) == (None, None)
+
+
+def test_a_visual_that_was_withdrawn_is_not_told_by_anybody(book: TwoGenes) -> None:
+    visual = book.visual_of_mixed()
+    with writing(by=book.by, what="Withdrew") as entry:
+        entry.withdraw(visual, reason="a slip")
+    with pytest.raises(Unanswerable) as refused:
+        inference.which_gene(visual, book.trait)
+    assert str(refused.value) == (
+        f"The record of {visual} is withdrawn: it says nothing of its genes."
+    )

@@ -151,7 +151,8 @@ def families_of(species: Species, animals: Iterable[int], trait: int | None = No
         Unanswerable: the register itself leaves nothing possible.
     """
     of = SpeciesBook(species)
-    pks = set(animals)
+    # Of an animal that was withdrawn nothing is known.
+    pks = set(animals) & of.rows.animals.keys()
     components = of.components(Touched(animals={(pk, trait) for pk in pks}))
     of = of.attending(components)
     found = Asked(of, [])

@@ -84,8 +84,11 @@ def which_gene(animal: Animal, trait: Trait) -> WhichGene:
     """Return how the copies of a recessive look may lie in an animal, and who would tell.
 
     Raises:
-        Unanswerable: the look is not recessive or has one locus, or it is too large to work out.
+        Unanswerable: the look is not recessive or has one locus, the animal was withdrawn, or it is
+            too large to work out.
     """
+    if animal.is_withdrawn:
+        raise Unanswerable(f"The record of {animal} is withdrawn: it says nothing of its genes.")
     mates = _mates(animal, trait)
     asked = families_of(animal.species, {animal.pk, *(mate.pk for mate, _, _ in mates)}, trait.pk)
     inheritance = asked.of.inheritance
