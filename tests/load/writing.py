@@ -1,8 +1,8 @@
 """Two hundred rounds of forms posted at the same moment: `python -m tests.load.writing`.
 
 `--with threads` or `--with processes`; on SQLite, or in the PostgreSQL database that DATABASE_URL
-names, which must be an empty one of its own: the rounds are left in it. Nothing may be written twice or lost, no answer
-may be an error, and the standings must be those of a recompute.
+names, which must be an empty one of its own: the rounds are left in it. Nothing may be written
+twice or lost, no answer may be an error, and the standings must be those of a recompute.
 """
 
 import argparse
