@@ -21,7 +21,7 @@ from PIL import Image
 from keeper import models as m
 from keeper.domain.animals.photos import add_photo
 from keeper.domain.book.undoing import undo
-from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.book.writing import Refused, writing
 from keeper.domain.projects import writes as projects
 from keeper.domain.prospects.writes import keep_prospect
 from keeper.domain.register.withdrawing import restore, withdraw
@@ -228,10 +228,7 @@ class World:
             restore(record=record, by=self.by)
             return
         with writing(by=self.by, what=f"Restored {record}") as entry:
-            self._restored(entry, record)
-
-    def _restored(self, entry: Writing, record: m.Record) -> None:
-        entry.restore(record)
+            entry.restore(record)
 
     def undo(self) -> None:
         entries = m.DaybookEntry.objects.filter(undone_by=None).order_by("-pk")

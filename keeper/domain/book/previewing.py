@@ -57,10 +57,6 @@ class _TakenBack(Exception):
         self.preview = preview
 
 
-# No digest is like it: whatever a write would do is then shown first.
-_NEVER = "-"
-
-
 def preview(write: Callable[[], DaybookEntry]) -> Preview:
     """Return what a write would move; nothing of it is kept.
 
@@ -69,9 +65,9 @@ def preview(write: Callable[[], DaybookEntry]) -> Preview:
     Raises:
         ValidationError, Refused: as the write itself.
     """
-    found = tried(write, seen=_NEVER, always=True)
+    found = tried(write, seen="", always=True)
     assert isinstance(found, Preview)
-    return found if not found.again else replace(found, again=False)
+    return found
 
 
 def tried(
