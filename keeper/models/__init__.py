@@ -1,7 +1,7 @@
 """The book's rows, one file per aggregate."""
 
 from keeper.models.accounts import Account, Role, login_name
-from keeper.models.animals import Animal, Observation, Photo, Seen, Sex, SexTold, Status
+from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
 from keeper.models.daybook import DaybookEntry, Touch
@@ -51,6 +51,7 @@ __all__ = [
     "Laboratory",
     "Line",
     "Locus",
+    "Look",
     "Member",
     "Need",
     "Observation",

@@ -196,10 +196,35 @@ class Seen(models.TextChoices):
     UNSURE = "unsure", "cannot tell"
 
 
+class Look(Record):
+    """A whole look at an animal: what no observation of it names was looked for and not seen.
+
+    It speaks of the register as it was looked for on its day, and of what can be told of an animal
+    at that age (`Trait.looked_for_since`, `told_from`, `told_until`).
+    """
+
+    animal = models.ForeignKey(Animal, on_delete=models.PROTECT, related_name="looks")
+    on = models.DateField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"whole look at {self.animal}"
+
+
 class Observation(Record):
-    """A look at an animal for one trait. The latest that is sure counts."""
+    """What a look at an animal told of one trait; part of a whole look, or by itself.
+
+    All that are sure count. Two that differ contradict each other, unless the trait can be misread.
+    """
 
     animal = models.ForeignKey(Animal, on_delete=models.PROTECT, related_name="observations")
+    look = models.ForeignKey(
+        Look, on_delete=models.PROTECT, null=True, blank=True, related_name="observations"
+    )
     trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="observations")
     seen = models.CharField(max_length=6, choices=Seen.choices)
     on = models.DateField()
@@ -222,6 +247,10 @@ class Observation(Record):
         return f"{self.trait} {self.get_seen_display()} on {self.animal}"
 
     def clean(self) -> None:
-        """Refuse a trait of another species."""
+        """Refuse a trait of another species, and a look at another animal or on another day."""
         if self.trait_id and self.animal_id and self.trait.species_id != self.animal.species_id:
             raise ValidationError({"trait": f"{self.trait} is no trait of {self.animal.species}."})
+        if self.look is not None and self.look.animal_id != self.animal_id:
+            raise ValidationError(f"{self.look} was no look at {self.animal}.")
+        if self.look is not None and self.look.on != self.on:
+            raise ValidationError({"on": f"The {self.look} was on {self.look.on:%-d %B %Y}."})

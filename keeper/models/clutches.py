@@ -135,6 +135,8 @@ class HatchRow(Record):
         choices=[("female", "female"), ("male", "male"), ("unknown", "not known")],
         default="unknown",
     )
+    # What no sighting of it names was then looked for and not seen, as in a `Look`.
+    whole = models.BooleanField(default=False)
     note = models.CharField(max_length=120, blank=True)
 
     class Meta:
@@ -148,14 +150,16 @@ class HatchRow(Record):
 
 
 class RowSighting(Record):
-    """A trait that was seen, or was looked for and not seen, on all hatchlings of a row."""
+    """A trait that was seen on all hatchlings of a row, was not, or could not be told (None)."""
 
     row = models.ForeignKey(HatchRow, on_delete=models.PROTECT, related_name="sightings")
     trait = models.ForeignKey(Trait, on_delete=models.PROTECT, related_name="+")
-    seen = models.BooleanField()
+    seen = models.BooleanField(null=True, blank=True)
 
     class Meta:
         constraints = [live_unique("row", "trait", name="row_sighting_once")]
 
     def __str__(self) -> str:
+        if self.seen is None:
+            return f"{self.trait} cannot be told"
         return f"{self.trait} {'seen' if self.seen else 'not seen'}"

@@ -130,6 +130,22 @@ class Trait(Record):
         default="1", help_text="Share of the animals with the genes for it that do show it."
     )
     mistaken = ChanceField(default="0", help_text="How often one without it is taken for one.")
+    overlooked = ChanceField(default="0", help_text="How often one that shows it is passed over.")
+    looked_for_since = models.DateField(
+        null=True,
+        blank=True,
+        help_text="Whole looks of earlier days say nothing of it. Empty: it was always looked for.",
+    )
+    told_from = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="Days after hatching from which it can be told. Empty: at once.",
+    )
+    told_until = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="Days after hatching until which it can be told. Empty: it does not fade.",
+    )
     harm = models.TextField(blank=True, help_text="What is known to be wrong with such animals.")
     harm_source = models.CharField(max_length=200, blank=True, help_text="Who says so.")
     notes = models.TextField(blank=True)
@@ -161,6 +177,8 @@ class Trait(Record):
             raise ValidationError({"base": "Only a double form has a base."})
         if self.base_id and self.base is not None and self.base.species_id != self.species_id:
             raise ValidationError({"base": f"{self.base} belongs to another species."})
+        if self.told_until is not None and (self.told_from or 0) > self.told_until:
+            raise ValidationError({"told_until": "It would fade before it can be told."})
         if self.harm and not self.harm_source:
             raise ValidationError({"harm_source": "Name who says so: buyers will ask."})
 

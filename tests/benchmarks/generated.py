@@ -257,8 +257,8 @@ def _write_dispute(code: str, species: Any, trait: Any, owner: Any) -> None:
     from django.utils import timezone
 
     from keeper import models as m
-    from keeper.domain.animals.writes import observe
     from keeper.domain.book.writing import writing
+    from tests.keeper.looking import observe
 
     with writing(by=owner, what=f"Entered family {code}") as book:
         dam = book.keep(m.Animal(species=species, code=f"{code}-F", sex="female"))

@@ -130,8 +130,8 @@ def one_writer() -> dict[str, Figure]:
 
 
 def _look(owner: Any, animals: list[Any]) -> Callable[[int], Any]:
-    from keeper.domain.animals.writes import observe
     from keeper.models import Observation
+    from tests.keeper.looking import observe
 
     def save(n: int) -> None:
         animal = animals[n % len(animals)]

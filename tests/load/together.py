@@ -12,8 +12,8 @@ from django.test import Client
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.animals.writes import observe
 from tests.keeper.books import Book
+from tests.keeper.looking import observe
 from tests.keeper.sent import filled, opened
 from tests.keeper.world import DAY
 

@@ -24,6 +24,7 @@ from keeper.models import (
     Dispute,
     HatchRow,
     LabTest,
+    Look,
     Observation,
     Paper,
     Photo,
@@ -75,10 +76,22 @@ def papers_of(animal: Animal) -> QuerySet[Paper]:
     )
 
 
+def looks_of(animal: Animal) -> QuerySet[Look]:
+    """Return the whole looks at an animal with what each names, withdrawn ones last."""
+    named = Observation.objects.live().select_related("trait").order_by("trait__name")
+    return (
+        Look.objects.filter(animal=animal)
+        .select_related("animal", "by")
+        .prefetch_related(Prefetch("observations", named, to_attr="named"))
+        .order_by(_WITHDRAWN_LAST, "-on", "-pk")
+    )
+
+
 def observations_of(animal: Animal) -> QuerySet[Observation]:
-    """Return what was seen on an animal, the newest first, withdrawn ones last."""
+    """Return what was seen apart from whole looks, or taken back of one; withdrawn ones last."""
     return (
         Observation.objects.filter(animal=animal)
+        .filter(Q(look=None) | Q(withdrawn_at__isnull=False, look__withdrawn_at=None))
         .select_related("animal", "trait", "by")
         .order_by(_WITHDRAWN_LAST, "-on", "-pk")
     )
@@ -151,6 +164,7 @@ def _records_of(animal: Animal) -> set[tuple[str, int]]:
     """What a conflict may name of an animal: itself, what was entered on it, its clutches."""
     clutches = [*clutches_of(animal).order_by().values_list("pk", flat=True), animal.clutch_id]
     ids = {
+        "look": Look.objects.live().filter(animal=animal),
         "observation": Observation.objects.live().filter(animal=animal),
         "statement": Statement.objects.live().filter(animal=animal),
         "labtest": LabTest.objects.live().filter(animal=animal),

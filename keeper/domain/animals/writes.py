@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
 from typing import cast
 
+from keeper.domain.animals.looks import Looked, let_in, rows_of_look, take_back
 from keeper.domain.book.dependents import dependents
 from keeper.domain.book.writing import Refused, Writing, about, call, writing
 from keeper.domain.sources.writes import refuse_too_many_copies
@@ -17,17 +17,17 @@ from keeper.models import (
     DaybookEntry,
     HatchRow,
     LabTest,
+    Look,
     Member,
     Observation,
     Paper,
     Photo,
     Record,
     Statement,
-    Trait,
 )
 
 # Records that belong to one animal and are read on its page.
-OfAnimal = LabTest | Observation | Paper | Photo | Statement
+OfAnimal = LabTest | Look | Observation | Paper | Photo | Statement
 
 
 @dataclass
@@ -39,14 +39,14 @@ class Arrival:
         contact: its source, if that one is new to the book.
         paper: its papers, if it has any.
         statements: what its source says it is.
-        observations: what was seen on it.
+        looked: what was seen on it, if anybody looked.
     """
 
     animal: Animal
     contact: Contact | None = None
     paper: Paper | None = None
     statements: list[Statement] = field(default_factory=list)
-    observations: list[Observation] = field(default_factory=list)
+    looked: Looked | None = None
 
 
 def add_animal(*, arrival: Arrival, by: Account) -> DaybookEntry:
@@ -80,9 +80,9 @@ def enter(book: Writing, arrival: Arrival) -> None:
         _belong(statement, animal)
         statement.paper = arrival.paper
         book.keep(statement)
-    for observation in arrival.observations:
-        observation.animal, observation.by = animal, cast("Account", book.by)
-        book.keep(observation)
+    if arrival.looked is not None:
+        for row in rows_of_look(animal, arrival.looked, cast("Account", book.by)).all():
+            book.keep(row)
     refuse_too_many_copies(animal)
 
 
@@ -135,29 +135,6 @@ def _count_one_less(book: Writing, row: HatchRow) -> None:
         book.withdraw(row, reason="its only hatchling is of another clutch")
 
 
-def observe(
-    *, animal: Animal, trait: Trait, seen: str, on: date, by: Account, note: str = ""
-) -> DaybookEntry:
-    """Log a look at an animal for one trait.
-
-    Raises:
-        ValidationError: the trait is of another species.
-    """
-    observation = Observation(animal=animal, trait=trait, seen=seen, on=on, by=by, note=note)
-    what = f"{trait} {observation.get_seen_display()} on {animal}"
-    with writing(by=by, what=what, subject=animal) as book:
-        book.keep(observation)
-    return book.entry
-
-
-def change_observation(*, observation: Observation, by: Account, reason: str = "") -> DaybookEntry:
-    """Save an observation that was corrected in memory."""
-    what = f"Corrected: {observation}"
-    with writing(by=by, what=what, reason=reason, subject=observation.animal) as book:
-        book.keep(observation)
-    return book.entry
-
-
 def withdraw_animal(*, animal: Animal, by: Account, reason: str) -> DaybookEntry:
     """Take an animal out of the book's account.
 
@@ -202,7 +179,7 @@ def _whose(row: Record) -> Record:
 def withdraw_record(*, record: OfAnimal, by: Account, reason: str) -> DaybookEntry:
     """Take one of an animal's records out of the account."""
     with writing(by=by, what=f"Withdrew: {record}", reason=reason, subject=record.animal) as book:
-        book.withdraw(record, reason=reason)
+        take_back(book, record, reason=reason)
     return book.entry
 
 
@@ -215,7 +192,7 @@ def restore(*, record: Animal | OfAnimal, by: Account) -> DaybookEntry:
     """
     animal = record if isinstance(record, Animal) else record.animal
     with writing(by=by, what=f"Restored: {record}", subject=animal) as book:
-        book.restore(record)
+        let_in(book, record)
         if isinstance(record, Statement):
             refuse_too_many_copies(animal)
     return book.entry
@@ -224,7 +201,8 @@ def restore(*, record: Animal | OfAnimal, by: Account) -> DaybookEntry:
 def records_of(animal: Animal) -> Iterable[Record]:
     """Return the animal and all that was entered about it, withdrawn records among them."""
     yield animal
-    yield from Observation.objects.filter(animal=animal).select_related("animal", "trait")
+    yield from Look.objects.filter(animal=animal).select_related("animal")
+    yield from Observation.objects.filter(animal=animal).select_related("animal", "trait", "look")
     yield from Statement.objects.filter(animal=animal).select_related("animal", "trait", "line")
     tests = LabTest.objects.filter(animal=animal)
     yield from tests.select_related("animal", "line", "laboratory")

@@ -19,7 +19,9 @@ from keeper.domain.book.refusing import Refused, sentence
 
 # Records that are a part of the one they name here: read on its page, and silent without it.
 _PART_OF = {
+    (m.Look, "animal"),
     (m.Observation, "animal"),
+    (m.Observation, "look"),
     (m.Statement, "animal"),
     (m.LabTest, "animal"),
     (m.Paper, "animal"),

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 from keeper import models as m
 
-OfAnimal = m.Observation | m.Statement | m.LabTest
+OfAnimal = m.Look | m.Observation | m.Statement | m.LabTest
 
 
 def only_narrow(records: Collection[m.Record], *, fresh: set[int], clutches: set[int]) -> bool:
@@ -38,8 +38,10 @@ def only_narrow(records: Collection[m.Record], *, fresh: set[int], clutches: set
     return not of_older or (_agree(of_older) and _bring_nothing(of_older))
 
 
-def trait_of(record: OfAnimal) -> int:
-    """Return the trait that a record of an animal is about."""
+def trait_of(record: OfAnimal) -> int | None:
+    """Return the trait that a record of an animal is about; None for all of them."""
+    if isinstance(record, m.Look):
+        return None
     return record.line.trait_id if isinstance(record, m.LabTest) else record.trait_id
 
 
@@ -50,17 +52,51 @@ def bears_nothing(record: m.Record) -> bool:
 
 def _agree(records: Iterable[OfAnimal]) -> bool:
     """Whether no new look differs from an earlier one of its animal and trait."""
+    whole = [one for one in records if isinstance(one, m.Look)]
     looks = [one for one in records if isinstance(one, m.Observation) and not bears_nothing(one)]
-    if not looks:
+    if not (looks or whole):
         return True
-    others = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE)
-    others = others.filter(animal__in={one.animal_id for one in looks}).order_by()
-    known: dict[tuple[int, int], set[str]] = defaultdict(set)
-    own = {one.pk for one in looks}
-    for pk, animal, trait, seen in others.values_list("pk", "animal_id", "trait_id", "seen"):
-        if pk not in own:
-            known[animal, trait].add(seen)
-    return all(known[one.animal_id, one.trait_id] <= {str(one.seen)} for one in looks)
+    new: list[m.Look | m.Observation] = [*looks, *whole]
+    known = _Known({one.animal_id for one in new}, new)
+    return all(known.agrees(one) for one in looks) and all(known.bears_out(one) for one in whole)
+
+
+class _Known:
+    """What earlier looks at some animals saw; what no look of that age can tell is among it."""
+
+    def __init__(self, animals: set[int], new: Collection[m.Look | m.Observation]) -> None:
+        every = m.Observation._base_manager.filter(animal__in=animals).order_by()
+        columns = ("pk", "animal_id", "trait_id", "seen", "look_id", "withdrawn_at")
+        fresh = {one.pk for one in new if isinstance(one, m.Observation)}
+        self._seen: dict[tuple[int, int], set[str]] = defaultdict(set)
+        # Traits that each look names: of all others it says that they were not seen.
+        self._named: dict[int, set[int]] = defaultdict(set)
+        for pk, animal, trait, seen, look, gone in every.values_list(*columns):
+            if look is not None:
+                self._named[look].add(trait)
+            if pk not in fresh and gone is None and seen != m.Seen.UNSURE:
+                self._seen[animal, trait].add(seen)
+        self._looks: dict[int, set[int]] = defaultdict(set)
+        looks = m.Look.objects.live().filter(animal__in=animals).order_by()
+        old = looks.exclude(pk__in=[one.pk for one in new if isinstance(one, m.Look)])
+        for pk, animal in old.values_list("pk", "animal_id"):
+            self._looks[animal].add(pk)
+
+    def agrees(self, one: m.Observation) -> bool:
+        """Whether no earlier look at the animal says otherwise."""
+        if not self._seen[one.animal_id, one.trait_id] <= {str(one.seen)}:
+            return False
+        return one.seen == m.Seen.NO or all(
+            one.trait_id in self._named[look] for look in self._looks[one.animal_id]
+        )
+
+    def bears_out(self, one: m.Look) -> bool:
+        """Whether nothing was seen before of which a whole look says that it was not."""
+        return all(
+            m.Seen.YES not in seen or trait in self._named[one.pk]
+            for (animal, trait), seen in self._seen.items()
+            if animal == one.animal_id
+        )
 
 
 @dataclass(frozen=True)
@@ -91,6 +127,8 @@ def _bring_nothing(records: Collection[OfAnimal]) -> bool:
 
 def _tells_of_genes(record: OfAnimal) -> bool:
     """Whether a record says that something is there."""
+    if isinstance(record, m.Look):
+        return False
     if isinstance(record, m.Observation):
         return record.seen == m.Seen.YES
     return isinstance(record, m.Statement) or record.found != m.Found.NONE

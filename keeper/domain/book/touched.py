@@ -19,7 +19,8 @@ class Touched:
         species: ids of species whose inheritance changed: all of their animals.
         only_new: whether everything that bears was made anew and only narrows what can be.
         fresh, clutches: then the ids of the new animals, and of the clutches that were added to.
-        looked: animals, new or not, with the traits that something new is recorded of.
+        looked: animals, new or not, with the traits that something new is recorded of; None at
+            a whole look.
     """
 
     animals: set[tuple[int, int | None]] = field(default_factory=set)
@@ -27,7 +28,7 @@ class Touched:
     only_new: bool = False
     fresh: set[int] = field(default_factory=set)
     clutches: set[int] = field(default_factory=set)
-    looked: set[tuple[int, int]] = field(default_factory=set)
+    looked: set[tuple[int, int | None]] = field(default_factory=set)
 
     def __bool__(self) -> bool:
         return bool(self.animals or self.species)
@@ -50,15 +51,23 @@ def touched_by(record: m.Record) -> Touched:
 
 # Of these only the columns named bear on inheritance; of other records all do.
 _BEARING = {
-    m.Animal: {"species_id", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id"},
-    m.Clutch: {"species_id", "dam_id", "paternity"},
+    m.Animal: {
+        *("species_id", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id"),
+        # What can be told of an animal depends on its age.
+        *("hatched_on", "hatched_year"),
+    },
+    m.Clutch: {"species_id", "dam_id", "paternity", "hatched_on"},
     m.Contact: {"reliability"},
     m.LabTest: {"animal_id", "line_id", "found", "laboratory_id"},
     m.Laboratory: {"misses", "mistakes"},
     m.Species: {"sex_determination"},
     m.Locus: {"species_id", "chromosome", "recombination"},
     m.Line: {"trait_id", "locus_id", "background", "share"},
-    m.Trait: {"species_id", "shown", "base_id", "hides_all", "penetrance", "mistaken"},
+    m.Trait: {
+        *("species_id", "shown", "base_id", "hides_all", "penetrance", "mistaken", "overlooked"),
+        *("looked_for_since", "told_from", "told_until"),
+    },
+    m.Look: {"animal_id", "on"},
     m.OpenPair: {"one_id", "other_id", "prior"},
     m.PairWord: {"one_id", "other_id", "one_gene", "weight"},
     m.Arising: {"animal_id", "line_id"},
@@ -128,7 +137,9 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
     return touched
 
 
-def _parents_of(looked: set[tuple[int, int]], fresh: set[int]) -> set[tuple[int, int | None]]:
+def _parents_of(
+    looked: set[tuple[int, int | None]], fresh: set[int]
+) -> set[tuple[int, int | None]]:
     """Parents of older animals that were looked at, with the trait: it is their young's look."""
     older = {animal for animal, _ in looked} - fresh
     if not older:
@@ -156,6 +167,11 @@ def _parents_of(looked: set[tuple[int, int]], fresh: set[int]) -> set[tuple[int,
 @touched_by.register
 def _observation(record: m.Observation) -> Touched:
     return _of([record.animal_id], record.trait_id)
+
+
+@touched_by.register
+def _look(record: m.Look) -> Touched:
+    return _of([record.animal_id])
 
 
 @touched_by.register

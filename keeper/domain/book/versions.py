@@ -22,6 +22,7 @@ _PARTS: dict[type[m.Record], tuple[tuple[type[m.Record], str], ...]] = {
         (m.Animal, "clutch"),
     ),
     m.HatchRow: ((m.Animal, "hatch_row"), (m.RowSighting, "row")),
+    m.Look: ((m.Observation, "look"),),
     m.Project: ((m.GoalPart, "project"),),
     m.Prospect: ((m.ProspectWord, "prospect"),),
     m.Showing: ((m.Condition, "showing"),),

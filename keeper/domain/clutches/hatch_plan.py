@@ -55,6 +55,7 @@ class HatchPlan:
         mixing: lines of one look that would mix in the young.
         conflict: records behind the parents that cannot all be true; the chances leave one out.
         has_chances: whether chances can be told: not where the dam is not recorded.
+        rows: what is logged of the clutch.
     """
 
     looks: tuple[HatchLook, ...]
@@ -64,6 +65,17 @@ class HatchPlan:
     conflict: tuple[str, ...] = ()
     has_chances: bool = True
     mixing: tuple[inference.Mixing, ...] = ()
+    rows: tuple[HatchRow, ...] = ()
+
+    @property
+    def told_now(self) -> list[Trait]:
+        """The traits that a whole look on hatch day speaks of."""
+        return [one for one in self.traits if not one.told_from]
+
+    @property
+    def told_later(self) -> list[Trait]:
+        """The traits that cannot be told yet."""
+        return [one for one in self.traits if one.told_from]
 
 
 def look_name(traits: Iterable[Trait]) -> str:
@@ -112,6 +124,7 @@ def hatch_plan(clutch: Clutch, posted: Iterable[str] = ()) -> HatchPlan:
         conflict=conflict,
         has_chances=clutch.dam is not None,
         mixing=mixing,
+        rows=tuple(rows),
     )
 
 
@@ -139,6 +152,14 @@ def _scored_without_chances(clutch: Clutch, rows: list[HatchRow]) -> frozenset[i
     return frozenset(carried.values_list("trait_id", flat=True)) | before
 
 
+def _not_seen(row: HatchRow, others: frozenset[int]) -> frozenset[int]:
+    """The traits not seen on a row's hatchlings: those said so, or all others of a whole look."""
+    sightings = row.sightings.all()
+    if row.whole:
+        return others - {one.trait_id for one in sightings if one.seen is None}
+    return frozenset(one.trait_id for one in sightings if one.seen is False)
+
+
 def _with_logged(
     looks: list[HatchLook],
     rows: list[HatchRow],
@@ -151,7 +172,7 @@ def _with_logged(
     for row in rows:
         sightings = row.sightings.all()
         seen = frozenset(one.trait_id for one in sightings if one.seen)
-        unseen = frozenset(one.trait_id for one in sightings if not one.seen)
+        unseen = _not_seen(row, scored - seen)
         usual = by_seen.get(seen)
         look = usual if usual and scored - seen <= unseen else others.get((seen, unseen))
         if look is None or Sex(row.sex) in look.rows:

@@ -4,10 +4,12 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import cast
 
 from django.core.exceptions import ValidationError
 from django.db.models import Count
 
+from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
 from keeper.models import (
@@ -16,10 +18,8 @@ from keeper.models import (
     Clutch,
     DaybookEntry,
     HatchRow,
-    Observation,
     Record,
     RowSighting,
-    Seen,
     Sex,
     Trait,
 )
@@ -32,6 +32,8 @@ class Counted:
     Attributes:
         seen: ids of the traits that were seen on them.
         unseen: ids of the traits that were looked for and not seen; others could not be told.
+        unsure: ids of the traits that could not be told though the look was whole.
+        whole: whether nothing else of the register was there; `unseen` need not be named then.
         sex: theirs.
         count: how many.
         row: the row they are in already, if any.
@@ -46,11 +48,14 @@ class Counted:
     row: HatchRow | None = None
     record: int = 0
     first_code: str = ""
+    unsure: frozenset[int] = frozenset()
+    whole: bool = False
 
     @property
-    def looked_for(self) -> frozenset[int]:
-        """The ids of the traits that could be told on them."""
-        return self.seen | self.unseen
+    def named(self) -> dict[int, bool | None]:
+        """What has to be noted of each trait, by its id: seen, not seen, not to be told (None)."""
+        others = dict.fromkeys(self.unsure) if self.whole else dict.fromkeys(self.unseen, False)
+        return {**others, **dict.fromkeys(self.seen, True)}
 
 
 @dataclass(frozen=True)
@@ -110,17 +115,19 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
         book.refuse_overtaken(clutch)
         codes = hatchling_codes(clutch, hatch.rows)
         _keep_clutch(book, clutch, hatch)
-        traits = Trait.objects.in_bulk({one for row in hatch.rows for one in row.looked_for})
+        traits = Trait.objects.in_bulk({one for row in hatch.rows for one in row.named})
         own = _recorded(hatch.rows)
         new: list[Record] = []
         for counted, given in zip(hatch.rows, codes, strict=True):
-            seen = [(traits[one], one in counted.seen) for one in sorted(counted.looked_for)]
             row = _row(book, clutch, counted, own)
+            told = [
+                RowSighting(row=row, trait=traits[pk], seen=s) for pk, s in counted.named.items()
+            ]
             if counted.row is None:
-                new += [row, *(RowSighting(row=row, trait=one, seen=is_) for one, is_ in seen)]
+                new += [row, *told]
             for code in given:
                 animal = Animal(code=code, sex=counted.sex, hatched_on=hatch.on)
-                new += _hatchling(book, row, animal, seen)
+                new += _hatchling(book, row, animal, told)
         book.keep_many(new)
     return book.entry
 
@@ -140,9 +147,8 @@ def record_hatchling(*, row: HatchRow, animal: Animal, by: Account) -> DaybookEn
             raise Refused("Every hatchling of this row has a record already.")
         if row.sex != Sex.UNKNOWN and animal.sex != row.sex:
             raise Refused(f"The hatchlings of this row were counted as {row.get_sex_display()}.")
-        looked = RowSighting.objects.live().filter(row=row).select_related("trait")
-        seen = [(one.trait, one.seen) for one in looked]
-        book.keep_many(_hatchling(book, row, animal, seen))
+        told = RowSighting.objects.live().filter(row=row).select_related("trait")
+        book.keep_many(_hatchling(book, row, animal, told))
         about(book.entry, row.clutch)
     return book.entry
 
@@ -221,31 +227,25 @@ def _row(book: Writing, clutch: Clutch, counted: Counted, recorded: Mapping[int,
             f"{counted.count} counted."
         )
     if row is None:
-        return HatchRow(clutch=clutch, sex=counted.sex, count=counted.count)
+        return HatchRow(clutch=clutch, sex=counted.sex, count=counted.count, whole=counted.whole)
     if counted.count == 0:
         book.withdraw(row, reason="counted anew: none")
     else:
-        row.count = counted.count
+        row.count, row.whole = counted.count, counted.whole
         book.keep(row)
     return row
 
 
 def _hatchling(
-    book: Writing, row: HatchRow, animal: Animal, sightings: Iterable[tuple[Trait, bool]]
+    book: Writing, row: HatchRow, animal: Animal, told: Iterable[RowSighting]
 ) -> list[Record]:
-    """The animal, and a look at it for each trait of its row; all of them new."""
+    """The animal and the look at it, which is that at its row; all of them new."""
     animal.species = row.clutch.species
     animal.clutch, animal.hatch_row = row.clutch, row
     if animal.hatched_on is None:
         raise ValidationError({"hatched_on": "Say when it hatched."})
-    looks = (
-        Observation(
-            animal=animal,
-            trait=trait,
-            seen=Seen.YES if seen else Seen.NO,
-            on=animal.hatched_on,
-            by=book.by,
-        )
-        for trait, seen in sightings
+    seen, unseen, unsure = (
+        [one.trait for one in told if one.seen is is_] for is_ in (True, False, None)
     )
-    return [animal, *looks]
+    looked = Looked(animal.hatched_on, seen, unseen, unsure, whole=row.whole)
+    return [animal, *rows_of_look(animal, looked, cast("Account", book.by)).all()]

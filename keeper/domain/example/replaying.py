@@ -16,6 +16,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from keeper import models as m
+from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.register import Register
@@ -137,10 +138,10 @@ class _Replay:
         return animal
 
     def _look(self, book: Writing, animal: m.Animal, look: Event, on: date) -> None:
-        for seen, key in ((m.Seen.YES, "seen"), (m.Seen.NO, "not_seen")):
-            for name in look.get(key, ()):
-                trait = self.register.trait(animal.species, name)
-                book.keep(m.Observation(animal=animal, trait=trait, seen=seen, on=on, by=self.by))
+        seen = [self.register.trait(animal.species, name) for name in look.get("seen", ())]
+        looked = Looked(on, seen, whole=look["whole"])
+        for row in rows_of_look(animal, looked, self.by).all():
+            book.keep(row)
 
     def _observe(self, book: Writing, event: Event) -> m.Record:
         animal = self.animals[event["animal"]]
@@ -210,11 +211,11 @@ class _Replay:
         clutch.slugs, clutch.lost = event.get("slugs", 0), event.get("lost", 0)
         book.keep(clutch)
         for told in event["rows"]:
-            row = book.keep(m.HatchRow(clutch=clutch, count=told["count"], sex=told["sex"]))
-            for seen, key in ((True, "seen"), (False, "not_seen")):
-                for name in told[key]:
-                    trait = self.register.trait(clutch.species, name)
-                    book.keep(m.RowSighting(row=row, trait=trait, seen=seen))
+            counted = {key: told[key] for key in ("count", "sex", "whole")}
+            row = book.keep(m.HatchRow(clutch=clutch, **counted))
+            for name in told["seen"]:
+                trait = self.register.trait(clutch.species, name)
+                book.keep(m.RowSighting(row=row, trait=trait, seen=True))
             for one in told.get("record", ()):
                 self._hatchling(book, row, told, one)
         return clutch

@@ -23,9 +23,11 @@ from keeper.models import (
     LabTest,
     Line,
     Locus,
+    Look,
     Observation,
     OpenPair,
     Record,
+    RowSighting,
     Seen,
     Standing,
     Statement,
@@ -88,19 +90,42 @@ class _Candidates:
                 partial(changes.withdraw_look, pk=look.pk),
                 frozenset({("observation", look.pk)}),
             )
-        for row in self.records(HatchRow):
-            for one in row.sightings.live().filter(trait__in=self.cluster.traits):
-                seen = f"{one.trait} {'seen' if one.seen else 'not seen'}"
+        for whole in self.records(Look):
+            for trait in self._not_seen(whole.observations.all()):
                 yield Explanation(
                     Kind.LOOK,
-                    f"row-{row.pk}-{one.trait_id}",
-                    f"{row} were misread: the book says {seen}"
-                    if row.count > 1
-                    else f"{row} was misread: the book says {seen}",
-                    RATES[Kind.LOOK].chance ** row.count,
-                    partial(changes.withdraw_row_look, row=row.pk, trait=one.trait_id),
-                    frozenset({("hatchrow", row.pk)}),
+                    f"whole-{whole.pk}-{trait.pk}",
+                    f"{whole.animal} was misread: the book says that {trait} was not seen on it",
+                    RATES[Kind.LOOK].chance,
+                    partial(changes.unsay, look=whole.pk, trait=trait.pk),
+                    frozenset({("look", whole.pk)}),
                 )
+        for row in self.records(HatchRow):
+            yield from self._looks_of_row(row)
+
+    def _not_seen(self, named: Iterable[Observation | RowSighting]) -> Iterator[Trait]:
+        """The traits in question that a whole look does not name."""
+        said = {one.trait_id for one in named}
+        yield from Trait.objects.filter(pk__in=self.cluster.traits - said).order_by("pk")
+
+    def _looks_of_row(self, row: HatchRow) -> Iterator[Explanation]:
+        sightings = row.sightings.live().select_related("trait")
+        told = [
+            (one.trait, f"{one}")
+            for one in sightings
+            if one.trait_id in self.cluster.traits and one.seen is not None
+        ]
+        if row.whole:
+            told += [(trait, f"{trait} not seen") for trait in self._not_seen(sightings)]
+        for trait, said in told:
+            yield Explanation(
+                Kind.LOOK,
+                f"row-{row.pk}-{trait.pk}",
+                f"{row} {'were' if row.count > 1 else 'was'} misread: the book says {said}",
+                RATES[Kind.LOOK].chance ** row.count,
+                partial(changes.unsay_of_row, row=row.pk, trait=trait.pk),
+                frozenset({("hatchrow", row.pk)}),
+            )
 
     def results(self) -> Iterator[Explanation]:
         for test in self.records(LabTest):
@@ -228,7 +253,7 @@ class _Candidates:
             for source, record in zip(
                 sorted(self.cluster.sources), self.cluster.records, strict=True
             )
-            if isinstance(record, Observation | LabTest) and record.animal_id == animal.pk
+            if isinstance(record, Observation | Look | LabTest) and record.animal_id == animal.pk
         )
 
     def lines(self) -> Iterator[Explanation]:

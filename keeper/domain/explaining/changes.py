@@ -20,9 +20,11 @@ from keeper.models import (
     LabTest,
     Line,
     Locus,
+    Look,
     Observation,
     Paternity,
     RowSighting,
+    Seen,
     Sex,
     Statement,
     Status,
@@ -57,10 +59,22 @@ def withdraw_look(book: Writing, pk: int) -> None:
     book.withdraw(Observation.objects.get(pk=pk), reason=REASON)
 
 
-def withdraw_row_look(book: Writing, row: int, trait: int) -> None:
-    """All hatchlings of a row were misread for a trait."""
-    for one in RowSighting.objects.live().filter(row=row, trait=trait):
-        book.withdraw(one, reason=REASON)
+def unsay(book: Writing, look: int, trait: int) -> None:
+    """A whole look was misread for a trait: it says nothing of that one."""
+    one = Look.objects.select_related("animal").get(pk=look)
+    book.keep(
+        Observation(
+            animal=one.animal, trait_id=trait, look=one, seen=Seen.UNSURE, on=one.on, by=one.by
+        )
+    )
+
+
+def unsay_of_row(book: Writing, row: int, trait: int) -> None:
+    """All hatchlings of a row were misread for a trait: it says nothing of that one."""
+    there = RowSighting.objects.live().filter(row=row, trait=trait).first()
+    one = there or RowSighting(row_id=row, trait_id=trait)
+    one.seen = None
+    book.keep(one)
 
 
 def withdraw_result(book: Writing, pk: int) -> None:

@@ -14,10 +14,13 @@ from keeper.models import (
     Dispute,
     HatchRow,
     LabTest,
+    Look,
     Observation,
     Record,
     Species,
+    Standing,
     Statement,
+    Trait,
 )
 
 
@@ -59,7 +62,7 @@ class DisputeCluster:
         for record in self.records:
             if isinstance(record, Animal):
                 found[record.pk] = record
-            elif isinstance(record, Observation | Statement | LabTest | Arising):
+            elif isinstance(record, Look | Observation | Statement | LabTest | Arising):
                 found[record.animal_id] = record.animal
         return tuple(found[pk] for pk in sorted(found))
 
@@ -106,7 +109,19 @@ class DisputeCluster:
                 found.add(record.line.trait_id)
             elif isinstance(record, HatchRow):
                 found |= set(record.sightings.live().values_list("trait_id", flat=True))
+            whole = isinstance(record, Look) or (isinstance(record, HatchRow) and record.whole)
+            if whole:
+                found |= self._carried
         return frozenset(found)
+
+    @cached_property
+    def _carried(self) -> set[int]:
+        """The traits that anybody here may carry: of others a look says nothing new."""
+        here = [one.pk for one in (*self.animals, *self.parents)]
+        carried = Standing.objects.filter(animal__in=here, none__lt=1).order_by()
+        own = set(carried.values_list("trait_id", flat=True))
+        forms = Trait.objects.live().filter(base__in=own)
+        return own | set(forms.values_list("pk", flat=True))
 
     @cached_property
     def scope(self) -> frozenset[int]:

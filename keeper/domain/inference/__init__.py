@@ -9,6 +9,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 |---|---|---|
 | | `results` | what is answered: plain values |
 | `reading` | | the book's rows in the words of `genetics` |
+| | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `carriers` | who can carry what, family by family: what a record can move |
@@ -65,7 +66,8 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
-from keeper.domain.inference.reading.engine_book import Source, row_of
+from keeper.domain.inference.reading.engine_book import row_of
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import (
     Copies,

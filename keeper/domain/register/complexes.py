@@ -7,6 +7,7 @@ its own shows what one copy of each of its lines shows.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from itertools import combinations_with_replacement
 
 from django.core.exceptions import ValidationError
@@ -150,8 +151,11 @@ def add_complex(
     lines: Sequence[Line],
     names: Mapping[Combination, str],
     by: Account,
+    since: date | None = None,
 ) -> DaybookEntry:
     """Add several lines of one gene with the traits that their combinations show.
+
+    The traits are looked for `since` a day, or were always.
 
     Raises:
         ValidationError: fewer than two lines, or a row is not in order.
@@ -167,6 +171,7 @@ def add_complex(
         for look in looks:
             base = traits[look.base.name] if look.base else None
             trait = Trait(species=species, name=look.name, shown=look.shown, base=base)
+            trait.looked_for_since = since
             traits[look.name] = book.keep(trait)
             for number in look.lines:
                 lines[number].trait, lines[number].locus = trait, locus

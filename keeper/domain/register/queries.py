@@ -6,8 +6,10 @@ from keeper.models import (
     Animal,
     Condition,
     Contact,
+    HatchRow,
     Interval,
     Line,
+    Look,
     OpenPair,
     Sheet,
     Showing,
@@ -80,6 +82,14 @@ def intervals_in(species: Species) -> QuerySet[Interval]:
     """Return the links between loci of a species."""
     found = Interval.objects.live().filter(left__species=species).order_by("left__name")
     return found.select_related("left", "right")
+
+
+def has_whole_looks(species: Species) -> bool:
+    """Whether anybody looked at animals of a species for the whole register."""
+    return (
+        Look.objects.live().filter(animal__species=species).exists()
+        or HatchRow.objects.live().filter(whole=True, clutch__species=species).exists()
+    )
 
 
 def counted_contacts(contacts: QuerySet[Contact]) -> QuerySet[Contact]:

@@ -1,17 +1,19 @@
 """A new animal in one go: the animal, its papers, what they say, what is seen on it."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from keeper.domain.animals.looks import Looked
 from keeper.domain.animals.writes import Arrival
 from keeper.domain.book.writing import Refused
 from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Observation, Paper, Seen, Statement
 from keeper.pages.animals.forms import AnimalForm
-from keeper.pages.frame.fields import day_input, trait_field
+from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field, trait_field
 from keeper.pages.frame.refusals import take_error
 from keeper.pages.frame.said import _ROWS, Offered, StatementForm, TraitRows, _offer
 
@@ -74,6 +76,16 @@ class SeenRow(forms.ModelForm[Observation]):
         self.fields["seen"].initial = Seen.YES
 
 
+class ScopeForm(forms.Form):
+    """Whether what is seen on a new animal was a whole look."""
+
+    scope = scope_field()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["scope"].initial = PART
+
+
 SaidRows: Any = forms.formset_factory(SaidRow, formset=TraitRows, extra=_ROWS, max_num=40)
 SeenRows: Any = forms.formset_factory(SeenRow, formset=TraitRows, extra=_ROWS, max_num=40)
 
@@ -88,10 +100,11 @@ class ArrivalForms:
         self.papers = PapersForm(data, files, prefix="papers")
         self.said = SaidRows(data, prefix="said", **kwargs)
         self.seen = SeenRows(data, prefix="seen", **kwargs)
+        self.scope = ScopeForm(data, prefix="look")
 
     def is_valid(self) -> bool:
         """Check every part, so that everything wrong is said at once."""
-        parts = (self.animal, self.papers, self.said, self.seen)
+        parts = (self.animal, self.papers, self.said, self.seen, self.scope)
         if not all([part.is_valid() for part in parts]):  # noqa: C419  # all of them, always
             return False
         species = self.animal.cleaned_data["species"]
@@ -112,18 +125,26 @@ class ArrivalForms:
         animal: Animal = self.animal.instance
         seen_on = animal.acquired_on or timezone.localdate()
         statements: list[Statement] = [row.instance for row in self.said.filled()]
-        observations: list[Observation] = [row.instance for row in self.seen.filled()]
         for statement in statements:
             statement.on = animal.acquired_on
-        for observation in observations:
-            observation.on = seen_on
         return Arrival(
             animal=animal,
             contact=self.animal.new_contact(),
             paper=self.papers.paper(),
             statements=statements,
-            observations=observations,
+            looked=self._looked(seen_on),
         )
+
+    def _looked(self, on: date) -> Looked | None:
+        named = [(row.instance.trait, row.instance.seen) for row in self.seen.filled()]
+        scope = self.scope.cleaned_data["scope"]
+        if not named and scope != WHOLE:
+            return None
+        seen, unseen, unsure = (
+            tuple(trait for trait, told in named if told == one)
+            for one in (Seen.YES, Seen.NO, Seen.UNSURE)
+        )
+        return Looked(on, seen, unseen, unsure, whole=scope == WHOLE)
 
     def take(self, error: ValidationError | Refused) -> None:
         """Show what the book refused, with everything typed kept."""

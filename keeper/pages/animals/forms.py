@@ -1,15 +1,13 @@
-"""Animals: entering and changing them, logging what is seen on them, photos."""
+"""Animals: entering and changing them, photos."""
 
-from datetime import date
 from typing import Any
 
 from django import forms
 from django.db.models import Q
-from django.utils import timezone
 
 from keeper.domain.clutches.queries import by_code
-from keeper.models import Animal, Clutch, Contact, Observation, Photo, Seen, Species
-from keeper.pages.frame.fields import day_input, has_come, reason_field, trait_field
+from keeper.models import Animal, Clutch, Contact, Look, Observation, Photo, Species
+from keeper.pages.frame.fields import day_input, reason_field
 from keeper.pages.frame.picking import AnimalField
 
 
@@ -86,6 +84,7 @@ class AnimalForm(forms.ModelForm[Animal]):
     def _has_traits(animal: Animal) -> bool:
         return (
             Observation.objects.filter(animal=animal).exists()
+            or Look.objects.filter(animal=animal).exists()
             or animal.statements.exists()
             or animal.lab_tests.exists()
             or animal.clutch_id is not None
@@ -130,35 +129,6 @@ class ChangeAnimalForm(AnimalForm):
     reason = reason_field()
 
     field_order = [*AnimalForm.field_order, "reason"]
-
-
-class ObservationForm(forms.ModelForm[Observation]):
-    """A look at an animal for one trait."""
-
-    class Meta:
-        model = Observation
-        fields = ["trait", "seen", "on", "note"]
-        labels = {"on": "When", "seen": "What was seen"}
-        widgets = {"on": day_input(), "seen": forms.RadioSelect}
-
-    def __init__(self, *args: Any, species: Species | None = None, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["trait"] = trait_field(species, keep=self.instance.trait_id)
-        # The model's blank choice is none: a look told something, or that it cannot be told.
-        seen: Any = self.fields["seen"]
-        seen.choices = Seen.choices
-        if not self.instance.pk:
-            self.initial.setdefault("on", timezone.localdate())
-
-    def clean_on(self) -> date | None:
-        """Refuse a day that is still to come."""
-        return has_come(self.cleaned_data["on"])
-
-
-class CorrectObservationForm(ObservationForm):
-    """An observation that was wrong, with the reason of the correction."""
-
-    reason = reason_field()
 
 
 class PhotoForm(forms.Form):

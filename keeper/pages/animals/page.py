@@ -12,6 +12,7 @@ from keeper.models import (
     Animal,
     Clutch,
     Line,
+    Look,
     Observation,
     Paper,
     Photo,
@@ -95,6 +96,7 @@ class AnimalPage:
     more_clutches: int
     young: tuple[tuple[Animal, tuple[Carried, ...]], ...]
     more_young: int
+    looks: tuple[Look, ...]
     observations: tuple[Observation, ...]
     statements: tuple[Statement, ...]
     papers: tuple[Paper, ...]
@@ -128,6 +130,7 @@ def animal_page(animal: Animal) -> AnimalPage:
         more_clutches=max(0, len(clutches) - _CLUTCHES),
         young=tuple((one, tuple(carried.get(one.pk, ()))) for one in young[:_YOUNG]),
         more_young=max(0, len(young) - _YOUNG),
+        looks=tuple(queries.looks_of(animal)),
         observations=tuple(queries.observations_of(animal)),
         statements=statements,
         papers=papers,

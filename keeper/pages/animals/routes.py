@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.pages.animals import observations, photos
+from keeper.pages.animals import looks, photos
 from keeper.pages.animals import telling as mixed
 from keeper.pages.animals import views as animals
 
@@ -16,19 +16,20 @@ urlpatterns: list[URLPattern] = [
     path("animals/<int:pk>/case.json", animals.case, name="animals-case"),
     path("animals/<int:pk>/grounds/<int:trait>/", animals.grounds, name="animals-grounds"),
     path("animals/<int:pk>/telling/<int:trait>/", mixed.telling, name="animals-telling"),
-    path("animals/<int:pk>/look/", observations.observe, name="animals-observe"),
+    path("animals/<int:pk>/look/", looks.observe, name="animals-observe"),
     path("animals/<int:pk>/photo/", photos.new, name="animals-photo-new"),
-    path("animals/observation/<int:pk>/", observations.correct, name="animals-observation"),
+    path("animals/whole-look/<int:pk>/", looks.correct_look, name="animals-look"),
+    path("animals/observation/<int:pk>/", looks.correct, name="animals-observation"),
     path("animals/photo/<int:pk>/", photos.edit, name="animals-photo"),
     path("animals/photo/<int:pk>/picture.jpg", photos.picture, name="animals-picture"),
     path(
         "animals/<str:kind>/<int:pk>/withdraw/",
-        observations.withdraw,
+        looks.withdraw,
         name="animals-record-withdraw",
     ),
     path(
         "animals/<str:kind>/<int:pk>/restore/",
-        observations.restore,
+        looks.restore,
         name="animals-record-restore",
     ),
 ]

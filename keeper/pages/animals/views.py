@@ -17,8 +17,9 @@ from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
-from keeper.pages.animals.forms import ChangeAnimalForm, ObservationForm
+from keeper.pages.animals.forms import ChangeAnimalForm
 from keeper.pages.animals.grounds import days_page, grounds_page
+from keeper.pages.animals.look_forms import LookForm
 from keeper.pages.animals.moving import movings
 from keeper.pages.animals.page import animal_page
 from keeper.pages.frame.fields import ReasonForm
@@ -31,9 +32,7 @@ from keeper.pages.frame.requests import form_view, wants_part
 def one(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an animal: what it carries, and everything that was entered about it."""
     animal = get_object_or_404(queries.with_origin(Animal.objects.all()), pk=pk)
-    looked = ObservationForm(
-        species=animal.species, initial={"trait": request.session.get("last_trait")}
-    )
+    looked = LookForm(species=animal.species, initial={"scope": request.session.get("look_scope")})
     context = {"shown": animal_page(animal), "moved": just_moved(request), "look": looked}
     return render(request, "animals/one.html", context)
 

@@ -1,7 +1,8 @@
 """Hatch day's form: counts by look and sex that must add up, and who gets a record."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from django import forms
@@ -12,7 +13,7 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
 from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
 from keeper.models import Animal, Clutch, HatchRow, Sex
-from keeper.pages.frame.fields import day_input
+from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field
 
 _LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not told"}
 OTHER = "other"
@@ -74,6 +75,7 @@ class HatchForm(forms.Form):
     other_unsure = forms.MultipleChoiceField(
         required=False, label="Cannot tell", widget=forms.CheckboxSelectMultiple
     )
+    scope = scope_field()
     reason = forms.CharField(
         required=False,
         max_length=200,
@@ -89,6 +91,8 @@ class HatchForm(forms.Form):
         self.fields["eggs"].initial = clutch.eggs
         self.fields["slugs"].initial = clutch.slugs or None
         self.fields["lost"].initial = clutch.lost or None
+        if plan.rows:
+            self.fields["scope"].initial = WHOLE if all(one.whole for one in plan.rows) else PART
         names = [(str(trait.pk), trait.name) for trait in plan.traits]
         for field in ("other_seen", "other_unsure"):
             choices: Any = self.fields[field]
@@ -181,7 +185,7 @@ class HatchForm(forms.Form):
 
     def _counted(self, cleaned: dict[str, Any]) -> Iterator[Counted]:
         for look in self.plan.looks:
-            yield from self._of_look(cleaned, look.key, look.seen_ids, look.unseen, look.rows)
+            yield from self._of_look(cleaned, look.key, look.seen_ids, look.unseen, rows=look.rows)
 
     def _other(self, cleaned: dict[str, Any]) -> Iterator[Counted]:
         """Read the look that was chosen freely."""
@@ -189,7 +193,8 @@ class HatchForm(forms.Form):
         unsure = frozenset(map(int, cleaned.get("other_unsure", [])))
         if seen & unsure:
             self.add_error("other_unsure", "A trait that was seen can be told.")
-        found = list(self._of_look(cleaned, OTHER, seen, self.plan.scored - seen - unsure, {}))
+        unseen = self.plan.scored - seen - unsure
+        found = list(self._of_look(cleaned, OTHER, seen, unseen, unsure=unsure))
         if found and not seen and not unsure:
             self.add_error("other_seen", "Say what was seen on them, or what cannot be told.")
         usual = next((one for one in self.plan.looks if one.seen_ids == seen), None)
@@ -206,10 +211,15 @@ class HatchForm(forms.Form):
         key: str,
         seen: frozenset[int],
         unseen: frozenset[int],
-        rows: dict[Sex, HatchRow],
+        *,
+        unsure: frozenset[int] = frozenset(),
+        rows: Mapping[Sex, HatchRow] = MappingProxyType({}),
     ) -> Iterator[Counted]:
+        scope, before = cleaned.get("scope"), self.fields["scope"].initial
         for sex in SEXES:
             row = rows.get(sex)
+            # A row keeps what it was unless the keeper says now that it was otherwise.
+            whole = row.whole if row is not None and scope == before else scope == WHOLE
             own = len(row.recorded.all()) if row else 0
             count = cleaned.get(f"{key}-{sex}-count") or 0
             record = cleaned.get(f"{key}-{sex}-record") or 0
@@ -223,7 +233,10 @@ class HatchForm(forms.Form):
                 record = max(0, count - own)
             first = cleaned.get(f"{key}-{sex}-first") or ""
             if count or row is not None:
-                yield Counted(seen, unseen, sex, count, row, record, first if record else "")
+                first = first if record else ""
+                yield Counted(
+                    seen, unseen, sex, count, row, record, first, unsure=unsure, whole=whole
+                )
 
 
 class RecordForm(forms.ModelForm[Animal]):

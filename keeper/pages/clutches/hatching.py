@@ -20,8 +20,11 @@ def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what hatched."""
     clutch = clutch_or_404(pk)
     plan = hatch_plan(clutch, request.POST)
-    form = HatchForm(request.POST or None, clutch=clutch, plan=plan)
+    # A clutch that is logged already says itself how far one looked.
+    initial = {} if plan.rows else {"scope": request.session.get("look_scope")}
+    form = HatchForm(request.POST or None, clutch=clutch, plan=plan, initial=initial)
     if request.method == "POST" and form.is_valid():
+        request.session["look_scope"] = form.cleaned_data["scope"]
         entry = written(
             lambda: domain.log_hatch(
                 clutch=clutch,

@@ -175,13 +175,16 @@ def _shares(candidates: list[CandidateSire]) -> list[str]:
 
 def _hatched(row: HatchRow, tried: list[Trait]) -> Hatched:
     sightings = row.sightings.all()
-    told = {one.trait_id for one in sightings}
+    told = {one.trait_id for one in sightings if one.seen is not None}
+    untold = {one.trait_id for one in sightings if one.seen is None}
     own = list(row.recorded.all())
     seen = sorted((one.trait for one in sightings if one.seen), key=lambda one: one.name)
     return Hatched(
         row=row,
         look=look_name(seen),
-        unsure=", ".join(one.name for one in tried if one.pk not in told),
+        unsure=", ".join(
+            one.name for one in tried if one.pk in untold or not (row.whole or one.pk in told)
+        ),
         own=own,
         tally=row.count - len(own),
     )
@@ -189,13 +192,22 @@ def _hatched(row: HatchRow, tried: list[Trait]) -> Hatched:
 
 def _tried(rows: Iterable[HatchRow]) -> list[Tried]:
     """Count by trait, over the hatchlings of which it could be told."""
-    found: dict[int, Tried] = {}
-    for row in rows:
-        for one in row.sightings.all():
-            before = found.get(one.trait_id) or Tried(one.trait, 0, 0)
-            showed = before.showed + (row.count if one.seen else 0)
-            found[one.trait_id] = Tried(one.trait, showed, before.of + row.count)
-    return sorted(found.values(), key=lambda one: one.trait.name)
+    rows = list(rows)
+    traits = {one.trait_id: one.trait for row in rows for one in row.sightings.all()}
+    found = []
+    for pk, trait in traits.items():
+        told = [_told_of(row, pk) for row in rows]
+        showed = sum(row.count for row, seen in zip(rows, told, strict=True) if seen)
+        of = sum(row.count for row, seen in zip(rows, told, strict=True) if seen is not None)
+        if of:
+            found.append(Tried(trait, showed, of))
+    return sorted(found, key=lambda one: one.trait.name)
+
+
+def _told_of(row: HatchRow, trait: int) -> bool | None:
+    """Whether a trait was seen on a row's hatchlings; None where it could not be told."""
+    named = {one.trait_id: one.seen for one in row.sightings.all()}
+    return named.get(trait, False if row.whole else None)
 
 
 def _told(clutch: Clutch, traits: list[int]) -> list[StandingChange]:

@@ -17,6 +17,7 @@ from keeper.models import (
     Dispute,
     HatchRow,
     LabTest,
+    Look,
     Observation,
     Record,
     RowSighting,
@@ -30,6 +31,7 @@ _SETTLED, _LOOKED_AT, _AFFECTED = 10, 5, 40
 
 # Where a record is put right by hand: the address, and the word in that of its withdrawing.
 _CORRECTED: dict[type[Record], tuple[str, str]] = {
+    Look: ("animals-look", "look"),
     Observation: ("animals-observation", "observation"),
     Statement: ("animals-statement", "statement"),
     LabTest: ("animals-lab-test", "lab-test"),
@@ -207,7 +209,10 @@ class _Lines:
 
     def _words(self, row: Record) -> str:
         if isinstance(row, HatchRow):
-            return f"{row}: {_looks(self.looks.get(row.pk, ()))}"
+            others = ", nothing else seen" if row.whole else ""
+            return f"{row}: {_looks(self.looks.get(row.pk, ()))}{others}"
+        if isinstance(row, Look):
+            return f"{row}: nothing seen but what it names"
         return in_words(row)
 
 
@@ -216,7 +221,7 @@ def _looks(sightings: Sequence[RowSighting]) -> str:
 
 
 def _day(row: Record) -> date | None:
-    if isinstance(row, Observation | LabTest | Statement):
+    if isinstance(row, Look | Observation | LabTest | Statement):
         return row.on
     if isinstance(row, Clutch):
         return row.laid_on

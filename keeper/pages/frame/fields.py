@@ -19,6 +19,12 @@ from keeper.models import (
 
 _LONGEST = 40
 
+WHOLE, PART = "whole", "part"
+_SCOPES = (
+    (WHOLE, "A whole look: nothing else of the register was there"),
+    (PART, "Only what is named here"),
+)
+
 
 class ChanceInput(forms.CharField):
     """A chance as a keeper writes it, given back in percent."""
@@ -67,6 +73,11 @@ def has_come(day: date | None) -> date | None:
     if day and day > timezone.localdate():
         raise ValidationError("That day is still to come.")
     return day
+
+
+def scope_field() -> forms.ChoiceField:
+    """How far somebody looked; nothing is chosen for the keeper."""
+    return forms.ChoiceField(choices=_SCOPES, widget=forms.RadioSelect, label="How far you looked")
 
 
 def reason_field() -> forms.CharField:

@@ -23,6 +23,7 @@ _PAGES: dict[type[m.Record], str] = {
 
 # Records that are read on another's page: the way to its id, through rows.
 _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
+    m.Look: (m.Animal, "animal_id"),
     m.Observation: (m.Animal, "animal_id"),
     m.Statement: (m.Animal, "animal_id"),
     m.Paper: (m.Animal, "animal_id"),
@@ -37,6 +38,7 @@ _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
     m.ProspectWord: (m.Prospect, "prospect_id"),
 }
 _ANCHORS: dict[type[m.Record], str] = {
+    m.Look: "look",
     m.Observation: "observation",
     m.Statement: "statement",
     m.Paper: "paper",

@@ -13,7 +13,7 @@ from keeper.domain.register.complexes import (
 )
 from keeper.models import Line, Locus, Species
 from keeper.pages.register.line_forms import LineForm
-from keeper.pages.register.template_forms import names_taken
+from keeper.pages.register.template_forms import ask_since, names_taken
 
 _ROWS = 3
 
@@ -30,6 +30,7 @@ class ComplexForm(forms.Form):
     def __init__(self, *args: Any, species: Species, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.species = species
+        ask_since(self, species)
 
     def clean_name(self) -> str:
         """Refuse the name of another locus."""

@@ -3,9 +3,11 @@
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
+from keeper.domain.register.queries import has_whole_looks
 from keeper.models import Shown, Species, Trait
-from keeper.pages.frame.fields import chances
+from keeper.pages.frame.fields import chances, day_input
 
 
 class SpeciesForm(forms.ModelForm[Species]):
@@ -46,7 +48,8 @@ class TraitForm(forms.ModelForm[Trait]):
         model = Trait
         fields = [
             *("name", "shown", "base", "hides", "hides_all"),
-            *("penetrance", "mistaken", "harm", "harm_source", "notes"),
+            *("told_from", "told_until", "looked_for_since"),
+            *("penetrance", "mistaken", "overlooked", "harm", "harm_source", "notes"),
         ]
         labels = {
             "name": "Name of the trait",
@@ -56,8 +59,12 @@ class TraitForm(forms.ModelForm[Trait]):
             "hides_all": "It hides every other trait",
             "harm": "Harm",
             "harm_source": "Source of that",
+            "told_from": "Can be told from, in days after hatching",
+            "told_until": "Fades, in days after hatching",
+            "looked_for_since": "Looked for since",
         }
         widgets = {
+            "looked_for_since": day_input(),
             "shown": forms.RadioSelect,
             "hides": forms.CheckboxSelectMultiple,
             "harm": forms.Textarea(attrs={"rows": 3}),
@@ -67,7 +74,15 @@ class TraitForm(forms.ModelForm[Trait]):
     def __init__(self, *args: Any, species: Species, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.instance.species = species
-        chances(self, penetrance="Penetrance", mistaken="Taken for it by mistake")
+        chances(
+            self,
+            penetrance="Penetrance",
+            mistaken="Taken for it by mistake",
+            overlooked="Passed over by mistake",
+        )
+        if not self.instance.pk and has_whole_looks(species):
+            # What was looked at before was not looked at for it, unless the keeper says so.
+            self.initial["looked_for_since"] = timezone.localdate()
         others = Trait.objects.live().filter(species=species).exclude(pk=self.instance.pk)
         base: Any = self.fields["base"]
         base.queryset = others.filter(shown=Shown.SINGLE).order_by("name")

@@ -212,6 +212,7 @@ class TraitPage:
     double_forms: tuple[Trait, ...]
     missed: str
     mistaken: str
+    overlooked: str
     shares: tuple[tuple[Line, str], ...]
     uses_rules: bool
     withdrawn: tuple[Line, ...]
@@ -236,6 +237,7 @@ def trait_page(trait: Trait) -> TraitPage:
         double_forms=tuple(Trait.objects.live().filter(base=trait)),
         missed=as_typed(1 - penetrance) if penetrance < 1 else "",
         mistaken=chance(trait.mistaken) if trait.mistaken else "",
+        overlooked=chance(trait.overlooked) if trait.overlooked else "",
         shares=shares(trait.lines.all()),
         uses_rules=rules,
         withdrawn=tuple(Line.objects.withdrawn().filter(trait=trait).select_related("trait")),

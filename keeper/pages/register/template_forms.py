@@ -6,12 +6,14 @@ from typing import Any
 
 from django import forms
 from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
 
 from keeper.domain.register.loci import Beside
 from keeper.domain.register.placing import Place
+from keeper.domain.register.queries import has_whole_looks
 from keeper.domain.register.templates import NewTrait
 from keeper.models import Chromosome, Line, Locus, SexDetermination, Shown, Species, Trait
-from keeper.pages.frame.fields import ChanceInput
+from keeper.pages.frame.fields import ChanceInput, day_input
 
 HIDDEN, SAME, DOUBLE = "hidden", "same", "double"
 _ONE_COPY = {
@@ -75,6 +77,19 @@ def names_taken(species: Species) -> set[str]:
     """Return the names of the traits of a species, as they are compared."""
     traits = Trait.objects.live().filter(species=species)
     return {str(name).casefold() for name in traits.values_list("name", flat=True)}
+
+
+def ask_since(form: forms.Form, species: Species) -> None:
+    """Ask from when on a new trait is looked for, where earlier looks may have missed it."""
+    if has_whole_looks(species):
+        form.fields["looked_for_since"] = forms.DateField(
+            label="Looked for since",
+            required=False,
+            initial=timezone.localdate,
+            widget=day_input(),
+            help_text="Were animals looked at for it before? Whole looks of days before this one "
+            "say nothing of it. Empty: they were all made for it too.",
+        )
 
 
 class TemplateForm(forms.Form):
@@ -143,6 +158,7 @@ class TemplateForm(forms.Form):
         asked |= {"double"} if DOUBLE in self.template.one_copy else set()
         for name in set(self.fields) - asked:
             del self.fields[name]
+        ask_since(self, species)
         for name in self.template.must:
             self.fields[name].required = True
         self._word()
@@ -219,6 +235,7 @@ class TemplateForm(forms.Form):
         )
         trait.penetrance = cleaned.get("penetrance", Fraction(1))
         trait.mistaken = cleaned.get("mistaken") or Fraction(0)
+        trait.looked_for_since = cleaned.get("looked_for_since")
         double = self._double(trait) if one_copy == DOUBLE else None
         # What harms doubled is a word on animals with two copies, not on those with one.
         marked = double if double is not None and self.kind == "harmful" else trait
@@ -242,7 +259,12 @@ class TemplateForm(forms.Form):
 
     def _double(self, trait: Trait) -> Trait:
         name = self.cleaned_data["double"] or f"Double {trait.name}"[:60]
-        return Trait(species=self.species, name=name, shown=Shown.EVERY)
+        return Trait(
+            species=self.species,
+            name=name,
+            shown=Shown.EVERY,
+            looked_for_since=trait.looked_for_since,
+        )
 
     def _place(self) -> Place:
         return Place(

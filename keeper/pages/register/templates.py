@@ -62,10 +62,12 @@ def _sections(form: TemplateForm, line: LineForm) -> list[Section]:
     asks_harm = form.kind == "harmful"
     asks = (*form.template.asks, *(harm if asks_harm else ()))
     rest = ("notes",) if asks_harm else (*harm, "notes")
+    since = "looked_for_since"
     return [
         section(form, "", "name", "one_copy"),
         section(form, "", "double", name="double"),
         *([section(form, "", *asks)] if asks else []),
+        *([section(form, "", since)] if since in form.fields else []),
         section(line, "Its first line", "code", "name", "origin", "notes"),
         section(form, "Notes" if asks_harm else "Harm and notes", *rest, folded=not form.errors),
     ]
@@ -103,6 +105,7 @@ def new_complex(request: HttpRequest, species: int) -> HttpResponse:
             name=form.head.cleaned_data["name"],
             lines=form.chosen(),
             names=names(),
+            since=form.head.cleaned_data.get("looked_for_since"),
             by=account(request),
         ),
         to=lambda: reverse("register-locus", args=[form.chosen()[0].locus_id]),

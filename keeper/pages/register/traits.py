@@ -41,7 +41,18 @@ def _sections(form: TraitForm) -> list[Section]:
         section(form, "", "name", "shown"),
         section(form, "", "base", name="base"),
         section(form, "What it hides", "hides", "hides_all", help=_HIDING, folded=folded),
-        section(form, "How surely it is seen", "penetrance", "mistaken", folded=folded),
+        section(
+            form,
+            "When it is looked for",
+            "looked_for_since",
+            folded=folded and not form["looked_for_since"].value(),
+        ),
+        section(
+            form,
+            "How surely it is seen",
+            *("told_from", "told_until", "penetrance", "mistaken", "overlooked"),
+            folded=folded,
+        ),
         section(form, "Harm and notes", "harm", "harm_source", "notes", folded=folded),
     ]
 

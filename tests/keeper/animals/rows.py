@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from keeper.domain.animals.looks import Looked
 from keeper.domain.animals.writes import Arrival, add_animal
 from keeper.domain.book.writing import writing
 from keeper.models import (
@@ -12,7 +13,6 @@ from keeper.models import (
     Contact,
     HatchRow,
     Line,
-    Observation,
     RowSighting,
     Statement,
 )
@@ -39,8 +39,8 @@ def visual(line: Line, by: Account, code: str = "M-003", sex: str = "male") -> A
     """A founder seen to show the line's trait."""
     animal = Animal(species=line.trait.species, code=code, sex=sex, hatched_on=date(2020, 7, 1))
     said = Statement(trait=line.trait, line=line, claim="visual")
-    seen = Observation(trait=line.trait, seen="yes", on=date(2021, 1, 1))
-    add_animal(arrival=Arrival(animal, statements=[said], observations=[seen]), by=by)
+    looked = Looked(date(2021, 1, 1), seen=[line.trait])
+    add_animal(arrival=Arrival(animal, statements=[said], looked=looked), by=by)
     return animal
 
 

@@ -205,23 +205,23 @@ def test_a_withdrawn_animal_is_restored_unless_its_code_is_taken(
     assert Standing.objects.filter(animal=animal, line=saltgrass).exists()
 
 
-def test_a_look_is_logged_and_the_trait_remembered(
+def test_a_look_is_logged_and_how_far_one_looked_is_remembered(
     owner_client: Client, owner: Account, saltgrass: Line
 ) -> None:
     animal = het(saltgrass, owner)
-    data = {"trait": saltgrass.trait_id, "seen": "no", "on": "2024-05-01"}
+    data = {"unseen": saltgrass.trait_id, "scope": "part", "on": "2024-05-01"}
     answer = owner_client.post(reverse("animals-observe", args=[animal.pk]), data)
     look = Observation.objects.get()
     assert (look.seen, look.by, str(look.on)) == ("no", owner, "2024-05-01")
     page = owner_client.get(answer["Location"]).content.decode()
-    assert f'<option value="{saltgrass.trait_id}" selected>Saltgrass</option>' in page
+    assert '<input type="radio" name="scope" value="part" required id="id_scope_1" checked>' in page
 
 
 def test_a_look_without_an_answer_is_asked_again(
     owner_client: Client, owner: Account, saltgrass: Line
 ) -> None:
     animal = het(saltgrass, owner)
-    data = {"trait": saltgrass.trait_id, "on": "2024-05-01", "note": "in shed"}
+    data = {"seen": saltgrass.trait_id, "on": "2024-05-01", "note": "in shed"}
     page = owner_client.post(reverse("animals-observe", args=[animal.pk]), data).content.decode()
     assert "This field is required." in page and 'value="in shed"' in page
 

@@ -8,7 +8,6 @@ from django.test import Client
 from django.urls import reverse
 
 from keeper.domain.animals.moves import moves_of
-from keeper.domain.animals.writes import observe
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from keeper.models import (
@@ -29,6 +28,7 @@ from keeper.pages.animals.timeplot import HEIGHT, LEFT, RIGHT, WIDTH, State, tim
 from tests.factories import LineFactory
 from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 from tests.keeper.counting import queries_of
+from tests.keeper.looking import observe
 
 pytestmark = pytest.mark.django_db
 

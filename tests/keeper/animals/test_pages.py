@@ -8,7 +8,6 @@ from django.test import Client
 from django.urls import reverse
 
 from keeper.domain import inference
-from keeper.domain.animals.writes import observe
 from keeper.domain.book.writing import writing
 from keeper.models import Account, Animal, CandidateSire, Dispute, Line, Observation, Statement
 from tests.factories import (
@@ -20,6 +19,7 @@ from tests.factories import (
 )
 from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 from tests.keeper.counting import queries_of
+from tests.keeper.looking import observe
 
 
 @pytest.fixture

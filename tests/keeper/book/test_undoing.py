@@ -7,13 +7,14 @@ from django.test import Client
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.animals.writes import Arrival, add_animal, observe
+from keeper.domain.animals.writes import Arrival, add_animal
 from keeper.domain.book.undoing import built_on, can_undo, undo
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.clutches.hatching import Counted, Hatch, log_hatch
 from keeper.domain.clutches.writes import Candidate, lay_clutch
 from keeper.domain.sheets.writes import issue
 from tests.keeper.books import Book
+from tests.keeper.looking import observe
 from tests.keeper.sent import hidden_in
 
 DAY = date(2026, 5, 1)

@@ -6,7 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain.animals.writes import Arrival, add_animal, change_observation, observe
+from keeper.domain.animals.looks import change_observation
+from keeper.domain.animals.writes import Arrival, add_animal
 from keeper.domain.book.daybook import moved_by
 from keeper.domain.book.undoing import undo
 from keeper.models import (
@@ -21,6 +22,7 @@ from keeper.models import (
 )
 from tests.factories import AnimalFactory, LineFactory, SpeciesFactory, TraitFactory
 from tests.keeper.counting import queries_of
+from tests.keeper.looking import observe
 
 
 @pytest.fixture

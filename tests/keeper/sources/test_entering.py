@@ -194,7 +194,7 @@ def test_corrected_statement_moves_the_numbers(
 @pytest.mark.parametrize(
     ("name", "day", "more"),
     [
-        ("animals-observe", "on", {"seen": "yes"}),
+        ("animals-observe", "on", {"scope": "whole"}),
         ("animals-statement-new", "on", {"claim": "carries"}),
         ("animals-document-new", "dated", {"says": "het"}),
     ],

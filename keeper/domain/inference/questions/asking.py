@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.carriers import Component, together
-from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book, row_of
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve

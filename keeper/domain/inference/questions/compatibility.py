@@ -356,7 +356,7 @@ def _told_by(
     for pk, one in rows.animals.items():
         if one.clutch is not None:
             seen = rows.observations.get(pk, {}).values()
-            clutch_of |= {("observation", look.pk): one.clutch for look in seen}
+            clutch_of |= {look.source: one.clutch for last in seen for look in last.all()}
             clutch_of |= {("labtest", t.pk): one.clutch for t in rows.lab_tests.get(pk, ())}
     found: dict[int, set[genetics.RecordName]] = {}
     for name in names:

@@ -8,7 +8,8 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.carriers import together
-from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.models import Species

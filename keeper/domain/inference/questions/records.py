@@ -26,7 +26,8 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.trying import Outcome, Trial, Tried
 from keeper.domain.inference.reading.carriers import Component
-from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import Figure, Whose, figures

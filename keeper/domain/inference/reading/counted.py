@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from django.db.models import Count, F, Q
 
 from keeper import models as m
-from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference.reading.looks import Source
 
 _SIMPLE: dict[str, type[m.Record]] = {
     "animal": m.Animal,
@@ -24,8 +24,12 @@ def counting(sources: Iterable[Source]) -> set[Source]:
         rows[kind].add(pk)
     found: set[Source] = set()
     for kind, pks in rows.items():
-        if kind == "observation":
-            there = _latest_looks(pks)
+        if kind == "look":
+            there = set(
+                m.Look.objects.live().filter(pk__in=pks).order_by().values_list("pk", flat=True)
+            )
+        elif kind == "observation":
+            there = _sure_looks(pks)
         elif kind == "hatchrow":
             own = Count("recorded", filter=Q(recorded__withdrawn_at=None))
             live = m.HatchRow.objects.live().filter(pk__in=pks).annotate(own=own)
@@ -39,6 +43,8 @@ def counting(sources: Iterable[Source]) -> set[Source]:
 
 _TRAITS: dict[str, tuple[type[m.Record], str]] = {
     "observation": (m.Observation, "trait"),
+    # All that its animal's parts of the register are, but those that it names.
+    "look": (m.Look, "animal__species__traits"),
     "statement": (m.Statement, "trait"),
     "labtest": (m.LabTest, "line__trait"),
     "arising": (m.Arising, "line__trait"),
@@ -64,12 +70,7 @@ def traits_of(sources: Iterable[Source]) -> dict[Source, set[int]]:
     return found
 
 
-def _latest_looks(pks: Collection[int]) -> set[int]:
-    """Those of some looks that no later one of the same animal and trait replaces."""
-    sure = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE)
-    of = set(sure.filter(pk__in=pks).order_by().values_list("animal_id", flat=True))
-    last: dict[tuple[int, int], int] = {}
-    looks = sure.filter(animal__in=of).order_by("on", "pk")
-    for pk, animal, trait in looks.values_list("pk", "animal_id", "trait"):
-        last[animal, trait] = pk
-    return set(last.values()) & set(pks)
+def _sure_looks(pks: Collection[int]) -> set[int]:
+    """Those of some observations that told something."""
+    sure = m.Observation.objects.live().exclude(seen=m.Seen.UNSURE).order_by()
+    return set(sure.filter(pk__in=pks).values_list("pk", flat=True))

@@ -13,7 +13,13 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.founders import said
-from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance, LocusGroup
+from keeper.domain.inference.reading.inheritance import (
+    LABORATORY,
+    Inheritance,
+    LocusGroup,
+    again,
+)
+from keeper.domain.inference.reading.looks import SeenRow, Source
 from keeper.domain.inference.reading.rows import (
     AnimalRow,
     ClutchRow,
@@ -23,14 +29,12 @@ from keeper.domain.inference.reading.rows import (
     named,
 )
 
-# A row that an engine's record rests on: the model's name and the row's id.
-Source = tuple[str, int]
-
 _MODELS: dict[str, type[m.Record]] = {
     "animal": m.Animal,
     "clutch": m.Clutch,
     "statement": m.Statement,
     "observation": m.Observation,
+    "look": m.Look,
     "hatchrow": m.HatchRow,
     "labtest": m.LabTest,
     "arising": m.Arising,
@@ -129,7 +133,9 @@ class _Maker:
         self.loci = frozenset(pk for group in component.animals for pk in group.loci)
         self.traits = {pk for group in component.animals for pk in group.traits}
         self.sources: dict[genetics.RecordName, tuple[Source, ...]] = {}
-        self.sightings: dict[tuple[int, bool], genetics.Sighting] = {}
+        self.sightings: dict[tuple[int, tuple[bool, ...]], genetics.Sighting] = {}
+        # Traits of which looks at one animal contradict each other.
+        self.contradicted: set[int] = set()
         self.lines = {pk for group in component.animals for pk in group.lines}
         # Question put to a laboratory: line, copies asked for, and which time → its trait.
         self.questions: dict[tuple[int, str, int], str] = {}
@@ -142,7 +148,7 @@ class _Maker:
         self.clutch_ids = clutch_ids(self.rows, everyone, sorted(self.clutches))
         animals = [self._animal(self.rows.animals[pk]) for pk in everyone]
         clutches = [self._clutch(self.rows.clutches[pk]) for pk in sorted(self.clutches)]
-        parts = self.inheritance.engine_parts(self.loci, self.traits)
+        parts = self.inheritance.engine_parts(self.loci, self.traits, self.contradicted)
         # What a laboratory looked for is seen like a trait, by its own eye.
         parts["traits"] += tuple(
             self.inheritance.tested(line, copies, name)
@@ -246,9 +252,9 @@ class _Maker:
         found: dict[str, genetics.Sighting] = {}
         for trait, row in self.rows.observations.get(one.pk, {}).items():
             if trait in traits:
-                name = self.inheritance.traits[trait].name
-                found[name] = self._sighting(trait, row.seen)
-                self.sources[_look(one, name)] = (("observation", row.pk),)
+                for name, looks in self._told(trait, row):
+                    found[name] = self._sighting(trait, *(look.seen for look in looks))
+                    self.sources[_look(one, name)] = tuple(sorted(look.source for look in looks))
         for test in self._tests(one):
             copies = m.Found.CARRIES if test.found == m.Found.NONE else test.found
             times = sum(name in found for name in self._asked(test.line, copies))
@@ -276,13 +282,25 @@ class _Maker:
             self.questions[key] = f"{LABORATORY}{self.inheritance.lines[line]}, {label}{again}"
         return self.questions[key]
 
-    def _sighting(self, trait: int, seen: bool) -> genetics.Sighting:
-        if (trait, seen) not in self.sightings:
-            one = self.inheritance.traits[trait]
-            self.sightings[trait, seen] = genetics.Sighting(
-                seen=seen, false_negative=1 - one.penetrance, false_positive=one.mistaken
-            )
-        return self.sightings[trait, seen]
+    def _told(self, trait: int, last: SeenRow) -> list[tuple[str, list[SeenRow]]]:
+        """The looks at one animal for one trait, by the engine's trait that they speak of.
+
+        Looks that cannot all be true are two records: one may be wrong without the other.
+        """
+        looks, name = list(last.all()), self.inheritance.traits[trait].name
+        seen = [look for look in looks if look.seen]
+        unseen = [look for look in looks if not look.seen]
+        if not (seen and unseen) or self.inheritance.can_differ(trait, len(seen), len(unseen)):
+            return [(name, looks)]
+        self.contradicted.add(trait)
+        return [(name, seen), (again(name), unseen)]
+
+    def _sighting(self, trait: int, *seen: bool) -> genetics.Sighting:
+        """What looks at one animal say, taken together."""
+        key = trait, tuple(sorted(seen))
+        if key not in self.sightings:
+            self.sightings[key] = self.inheritance.sighting(trait, key[1])
+        return self.sightings[key]
 
     def _clutch(self, one: ClutchRow) -> genetics.Clutch:
         traits = {

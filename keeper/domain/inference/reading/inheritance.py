@@ -1,11 +1,12 @@
 """A species' loci, lines and traits in the words of `genetics`, and which belong together."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations_with_replacement, product
+from math import prod
 from typing import TypedDict, cast
 
 import genetics
@@ -197,12 +198,23 @@ class Inheritance:
         single = f"{WILD}/{mark}"
         return [single] if sex == hetero else [f"{WILD}/{WILD}", single]
 
-    def engine_parts(self, loci: frozenset[int], traits: Iterable[int]) -> EngineParts:
-        """The arguments of a `Population` that inheritance decides."""
+    def engine_parts(
+        self,
+        loci: frozenset[int],
+        traits: Iterable[int],
+        contradicted: Collection[int] = (),
+    ) -> EngineParts:
+        """The arguments of a `Population` that inheritance decides.
+
+        Looks at a `contradicted` trait are two records: it is there twice, the other time `again`.
+        """
         names = {pk: self.traits[pk].name for pk in traits}
+        twice = {self.traits[pk].name for pk in contradicted}
         return {
             "loci": tuple(self.locus(pk) for pk in self.loci if pk in loci),
-            "traits": tuple(self._trait(self.traits[pk], names) for pk in sorted(names)),
+            "traits": tuple(
+                _twice((self._trait(self.traits[pk], names) for pk in sorted(names)), twice)
+            ),
             "sex_determination": self.sex_determination,
             "linkage": tuple(self._linkage(loci)),
             "viability": tuple(self._viability(loci)),
@@ -230,6 +242,29 @@ class Inheritance:
                 id=trait.name, recessive_at=tuple(self.loci[pk].name for pk in loci), hides=hides
             )
         return genetics.Trait(id=trait.name, shown_by=tuple(self._shown_by(trait)), hides=hides)
+
+    def can_differ(self, trait: int, seen: int, unseen: int) -> bool:
+        """Whether so many looks that saw a trait and that did not can all be of one animal."""
+        return any(self._chances_of_looks(trait, (True,) * seen + (False,) * unseen))
+
+    def sighting(self, trait: int, looks: Sequence[bool]) -> genetics.Sighting:
+        """What looks at one animal for a trait say together; each saw it or did not.
+
+        Whether it shows what its genes are for is decided once, whatever the eye makes of it.
+        """
+        there, not_there = self._chances_of_looks(trait, looks)
+        if looks[-1]:
+            return genetics.Sighting(seen=True, false_negative=1 - there, false_positive=not_there)
+        return genetics.Sighting(seen=False, false_negative=there, false_positive=1 - not_there)
+
+    def _chances_of_looks(self, trait: int, looks: Sequence[bool]) -> tuple[Fraction, Fraction]:
+        """The chance of looks at an animal with the genes for a trait, and at one without."""
+        one = self.traits[trait]
+        passed, taken = Fraction(one.overlooked), Fraction(one.mistaken)
+        showing = prod((1 - passed if seen else passed for seen in looks), start=Fraction(1))
+        plain = prod((taken if seen else 1 - taken for seen in looks), start=Fraction(1))
+        shows = Fraction(one.penetrance)
+        return shows * showing + (1 - shows) * plain, plain
 
     def tested(self, line: int, copies: str, name: str) -> genetics.Trait:
         """The question whether an animal has so many copies of a line, as a trait."""
@@ -326,6 +361,20 @@ class Inheritance:
             if line.locus_id in loci and line.background:
                 found.setdefault(self.loci[line.locus_id].name, {})[line.code] = line.background
         return found
+
+
+def again(name: str) -> str:
+    """The engine's name of a trait for looks that contradict others; no trait is named so."""
+    return f"{name}\nagain"
+
+
+def _twice(traits: Iterable[genetics.Trait], names: Collection[str]) -> Iterator[genetics.Trait]:
+    """Traits, and of those named a second one that is hidden by the same."""
+    for trait in traits:
+        hidden = tuple(again(name) for name in trait.hides if name in names)
+        yield replace(trait, hides=(*trait.hides, *hidden))
+        if trait.id in names:
+            yield replace(trait, id=again(trait.id), hides=())
 
 
 def codes_of(key: str) -> list[str]:

@@ -14,6 +14,7 @@ from typing import Any, NoReturn, TypeVar, overload
 from django.db.models import Q, QuerySet
 
 from keeper import models as m
+from keeper.domain.inference.reading.looks import LOOKED, OBSERVED, SeenRow, seen_rows
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
     SIGHTED,
@@ -23,7 +24,6 @@ from keeper.domain.inference.reading.rows import (
     AnimalRow,
     ClutchRow,
     Rows,
-    SeenRow,
     StatedRow,
     TallyRow,
     TestedRow,
@@ -214,10 +214,8 @@ class ReachedRows(Rows):
         return {pk: sorted(young) for pk, young in found.items()}
 
     def _observations(self, pks: list[int]) -> dict[int, dict[int, SeenRow]]:
-        found: dict[int, dict[int, SeenRow]] = {pk: {} for pk in pks}
-        for pk, animal, trait, seen in _LOOKS.rows(pks):
-            found[animal][trait] = SeenRow(pk, seen == m.Seen.YES)
-        return found
+        looks = seen_rows(_OBSERVED.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling)
+        return {pk: looks.get(pk, {}) for pk in pks}
 
     def _statements(self, pks: list[int]) -> dict[int, list[StatedRow]]:
         self.animals.ask(pks)
@@ -279,14 +277,11 @@ _SIRED = Prepared(
         m.CandidateSire.objects.live().filter(sire__in=pks).values_list("clutch_id", "sire_id")
     )
 )
-_LOOKS = Prepared(
-    lambda pks: (
-        m.Observation.objects.live()
-        .filter(animal__in=pks)
-        .exclude(seen=m.Seen.UNSURE)
-        .order_by("on", "pk")
-        .values_list("pk", "animal_id", "trait_id", "seen")
-    )
+_OBSERVED = Prepared(
+    lambda pks: m.Observation._base_manager.filter(animal__in=pks).values_list(*OBSERVED)
+)
+_WHOLE_LOOKS = Prepared(
+    lambda pks: m.Look.objects.live().filter(animal__in=pks).values_list(*LOOKED)
 )
 _STATEMENTS = Prepared(
     lambda pks: (

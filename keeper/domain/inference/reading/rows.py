@@ -11,6 +11,14 @@ from django.db.models import Model, QuerySet
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading.looks import (
+    LOOKED,
+    OBSERVED,
+    SeenRow,
+    Telling,
+    not_seen_at_hatch,
+    seen_rows,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +65,6 @@ class TallyRow:
 
 
 @dataclass(frozen=True, slots=True)
-class SeenRow:
-    """The observation that counts for one animal and trait."""
-
-    pk: int
-    seen: bool
-
-
-@dataclass(frozen=True, slots=True)
 class StatedRow:
     """What a source said of one trait of a founder."""
 
@@ -92,7 +92,7 @@ Row = TypeVar("Row", bound=Model)
 # What is read of a statement, a result, a row of a hatch and what was seen on it.
 STATED = ("pk", "animal_id", "trait_id", "line_id", "claim", "chance", "source__reliability")
 TESTED = ("pk", "animal_id", "line_id", "found", "laboratory__misses", "laboratory__mistakes")
-TALLIED = ("pk", "clutch_id", "sex", "count")
+TALLIED = ("pk", "clutch_id", "sex", "count", "whole", "clutch__hatched_on")
 SIGHTED = ("row_id", "trait_id", "seen")
 Values = Sequence[Any]
 
@@ -103,7 +103,7 @@ _NOBODY: frozenset[int] = frozenset()
 # What is read of everyone, wherever the attention is.
 _OF_ALL = {
     *("animals", "clutches", "children", "hatched", "bred"),
-    *("arisen", "all_shown", "all_tested", "all_hatched_looks"),
+    *("arisen", "all_shown", "all_tested", "all_hatched_looks", "telling"),
 }
 
 
@@ -253,31 +253,38 @@ class Rows:
         self, rows: Iterable[Values], told: Iterable[Values], recorded: Mapping[int, int]
     ) -> dict[int, list[TallyRow]]:
         """Hatch rows by clutch, of which so many hatchlings are `recorded`."""
-        seen: dict[int, set[int]] = defaultdict(set)
-        unseen: dict[int, set[int]] = defaultdict(set)
+        sighted: dict[int, dict[bool | None, set[int]]] = defaultdict(lambda: defaultdict(set))
         for row, trait, is_seen in told:
-            (seen if is_seen else unseen)[row].add(trait)
+            sighted[row][is_seen].add(trait)
         found: dict[int, list[TallyRow]] = defaultdict(list)
-        for pk, clutch, kind, count in rows:
+        for pk, clutch, kind, count, whole, on in rows:
             if clutch in self.clutches:
                 sex = cast("genetics.Sex", kind)  # the database holds no other value
                 left = max(0, count - recorded.get(pk, 0))
-                looks = frozenset(seen[pk]), frozenset(unseen[pk])
-                found[clutch].append(TallyRow(pk, clutch, sex, count, left, *looks))
+                own = sighted[pk]
+                unseen = not_seen_at_hatch(
+                    self.telling, on, whole=whole, not_seen=own[False], named=own[True] | own[None]
+                )
+                seen = frozenset(own[True])
+                found[clutch].append(TallyRow(pk, clutch, sex, count, left, seen, unseen))
         return dict(found)
 
     @cached_property
     def observations(self) -> dict[int, dict[int, SeenRow]]:
-        """Animal → trait → the latest observation that is sure."""
-        found: dict[int, dict[int, SeenRow]] = defaultdict(dict)
-        sure: QuerySet[m.Observation] = m.Observation.objects.live().order_by("on", "pk")
-        sure = sure.exclude(seen=m.Seen.UNSURE)
-        sure = sure.filter(animal__species=self.species)
+        """Animal → trait → what counts of what was seen, the latest first."""
+        observed: QuerySet[m.Observation] = m.Observation._base_manager.order_by()
+        observed = observed.filter(animal__species=self.species)
+        looks: QuerySet[m.Look] = m.Look.objects.live().order_by()
+        looks = looks.filter(animal__species=self.species)
         if self.attention is not None:
-            sure = named(sure, "animal", self.attention[0])
-        for pk, animal, trait, seen in sure.values_list("pk", "animal_id", "trait_id", "seen"):
-            found[animal][trait] = SeenRow(pk, seen == m.Seen.YES)
-        return dict(found)
+            observed = named(observed, "animal", self.attention[0])
+            looks = named(looks, "animal", self.attention[0])
+        return seen_rows(observed.values_list(*OBSERVED), looks.values_list(*LOOKED), self.telling)
+
+    @cached_property
+    def telling(self) -> Telling:
+        """When the species' traits are looked for and can be told."""
+        return Telling.of(self.species)
 
     @cached_property
     def lab_tests(self) -> dict[int, list[TestedRow]]:

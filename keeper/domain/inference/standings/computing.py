@@ -13,8 +13,9 @@ from keeper.domain.inference.reading.carriers import (
     families,
     touched_components,
 )
-from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import Rows, named
 from keeper.domain.inference.standings.copies import (
     Figure,

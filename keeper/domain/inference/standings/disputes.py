@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import genetics
-from keeper.domain.inference.reading.engine_book import EngineBook, Source, last_entries
+from keeper.domain.inference.reading.engine_book import EngineBook, last_entries
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.standings.copies import Figure, Whose
 
 Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], "genetics.Solved"]]

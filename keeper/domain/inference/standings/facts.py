@@ -5,9 +5,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from keeper.domain.inference.reading.engine_book import Source
 from keeper.domain.inference.reading.inheritance import Inheritance
-from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, SeenRow, StatedRow
+from keeper.domain.inference.reading.looks import SeenRow, Source
+from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, StatedRow
 from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Claim, Found, Shown, Word
 
@@ -86,7 +86,8 @@ def gather(
 def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
     """An animal's looks by trait, but those set aside."""
     looks = rows.observations.get(pk, {}).items()
-    return [(t, row) for t, row in looks if ("observation", row.pk) not in facts.excluded]
+    counting = ((trait, row.without(facts.excluded)) for trait, row in looks)
+    return [(trait, row) for trait, row in counting if row is not None]
 
 
 def _young(facts: Facts, rows: Rows, clutch: ClutchRow, bases: dict[int, set[int]]) -> None:

@@ -123,7 +123,9 @@ class _Quick:
 
     def _anew(self, group: LocusGroup) -> set[int]:
         """On whom something new is recorded that bears on the group."""
-        return self.fresh | {pk for pk, trait in self.looked if trait in group.traits}
+        return self.fresh | {
+            pk for pk, trait in self.looked if trait is None or trait in group.traits
+        }
 
     def _disputed(self) -> set[int]:
         """Traits of which a standing is disputed, all of them if a dispute leaves no mark.
@@ -142,7 +144,7 @@ class _Quick:
 
     def _told(self) -> set[int]:
         """Traits that the new records say or show of somebody."""
-        found = {trait for _, trait in self.looked}
+        found = {trait for _, trait in self.looked if trait is not None}
         said = Statement.objects.live().filter(animal__in=self.fresh)
         found |= set(said.values_list("trait_id", flat=True))
         tests = LabTest.objects.live().filter(animal__in=self.fresh)

@@ -8,8 +8,9 @@ from django.db.models import Q
 
 from keeper import models as m
 from keeper.domain.inference.reading.counted import counting, traits_of
-from keeper.domain.inference.reading.engine_book import Source, row_of
+from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import named
 from keeper.domain.inference.results import Difference
 from keeper.domain.inference.standings import values

@@ -4,7 +4,8 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.carriers import together
-from keeper.domain.inference.reading.engine_book import EngineBook, Source, engine_book
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.results import Ground
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.domain.inference.workings.questions import Question

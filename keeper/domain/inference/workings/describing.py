@@ -9,7 +9,7 @@ from django.db.models import Prefetch, QuerySet
 
 from keeper import models as m
 from keeper.domain.inference.questions.asking import Subproblem
-from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.workings.evidence import Evidence
 from keeper.domain.saying.figures import percent
 from keeper.models import Trait
@@ -54,6 +54,7 @@ def _rows(kind: str) -> QuerySet[m.Record]:
             "animal", "trait", "line", "source", "paper"
         ),
         "observation": m.Observation._base_manager.select_related("animal", "trait"),
+        "look": m.Look._base_manager.select_related("animal"),
         "hatchrow": m.HatchRow._base_manager.select_related("clutch"),
         "labtest": m.LabTest._base_manager.select_related("animal", "line__trait", "laboratory"),
         "arising": m.Arising._base_manager.select_related("animal", "line__trait"),
@@ -67,8 +68,9 @@ def _described(part: Subproblem, item: Evidence, row: m.Record, trait: Trait) ->
     if isinstance(row, m.Statement):
         paper = row.paper.dated if row.paper else None
         return Described(row, _stated(row), row.on or paper or row.animal.acquired_on)
-    on = row.on if isinstance(row, m.Observation | m.LabTest) else None
-    return Described(row, in_words(row), on)
+    on = row.on if isinstance(row, m.Observation | m.Look | m.LabTest) else None
+    said = f"{trait} not seen, in the {row}" if isinstance(row, m.Look) else in_words(row)
+    return Described(row, said, on)
 
 
 def in_words(row: m.Record) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem
-from keeper.domain.inference.reading.engine_book import Source
+from keeper.domain.inference.reading.looks import Source
 from keeper.models import Animal
 
 # How far a record may be: the young, parents, mates and sibs of an animal, and their parents.

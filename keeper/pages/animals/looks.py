@@ -1,4 +1,4 @@
-"""What is seen on an animal: logged, corrected; and any of an animal's records withdrawn."""
+"""Looks at an animal: logged, corrected; and any of an animal's records withdrawn."""
 
 from typing import Any
 
@@ -8,15 +8,17 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from keeper.access import account
+from keeper.domain.animals import looks
 from keeper.domain.animals import writes as animals
-from keeper.models import Animal, LabTest, Observation, Paper, Photo, Statement
-from keeper.pages.animals.forms import CorrectObservationForm, ObservationForm
+from keeper.models import Animal, LabTest, Look, Observation, Paper, Photo, Statement
+from keeper.pages.animals.look_forms import CorrectLookForm, CorrectObservationForm, LookForm
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import written, written_at_once
 from keeper.pages.frame.requests import form_view
 
 _KINDS: dict[str, type[animals.OfAnimal]] = {
+    "look": Look,
     "observation": Observation,
     "statement": Statement,
     "document": Paper,
@@ -29,18 +31,37 @@ _KINDS: dict[str, type[animals.OfAnimal]] = {
 def observe(request: HttpRequest, pk: int) -> HttpResponse:
     """Log a look at an animal."""
     animal = get_object_or_404(Animal.objects.live().select_related("species"), pk=pk)
-    form = ObservationForm(
-        request.POST or None, species=animal.species, instance=Observation(animal=animal)
-    )
+    initial = {"scope": request.session.get("look_scope")}
+    form = LookForm(request.POST or None, species=animal.species, initial=initial)
     if request.method == "POST" and form.is_valid():
-        request.session["last_trait"] = form.cleaned_data["trait"].pk
+        request.session["look_scope"] = form.cleaned_data["scope"]
         entry = written(
-            lambda: animals.observe(animal=animal, by=account(request), **form.cleaned_data), form
+            lambda: looks.log_look(animal=animal, looked=form.looked(), by=account(request)), form
         )
         if entry is not None:
             return after_save("animals-one", entry, pk=pk)
     context = {"form": form, "animal": animal, "heading": f"Log a look at {animal}"}
-    return render(request, "animals/record.html", context)
+    return render(request, "animals/look.html", context)
+
+
+@form_view
+def correct_look(request: HttpRequest, pk: int) -> HttpResponse:
+    """Correct a whole look: its day, and what was seen at it."""
+    look = get_object_or_404(Look.objects.live().select_related("animal__species"), pk=pk)
+    form = CorrectLookForm(request.POST or None, look=look)
+    if request.method == "POST" and form.is_valid():
+        reason = form.cleaned_data["reason"]
+        entry = written(
+            lambda: looks.change_look(
+                look=look, looked=form.looked(), by=account(request), reason=reason
+            ),
+            form,
+        )
+        if entry is not None:
+            return after_save("animals-one", entry, pk=look.animal_id)
+    kept = get_object_or_404(Look.objects.select_related("animal"), pk=pk)
+    context = {"form": form, "animal": kept.animal, "heading": f"Correct: {kept}", "look": kept}
+    return render(request, "animals/look.html", context)
 
 
 @form_view
@@ -50,10 +71,10 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         Observation.objects.live().select_related("animal__species", "trait"), pk=pk
     )
     animal, heading = found.animal, f"Correct: {found}"
-    form = CorrectObservationForm(request.POST or None, species=animal.species, instance=found)
+    form = CorrectObservationForm(request.POST or None, instance=found)
     if request.method == "POST" and form.is_valid():
         entry = written(
-            lambda: animals.change_observation(
+            lambda: looks.change_observation(
                 observation=found, by=account(request), reason=form.cleaned_data["reason"]
             ),
             form,

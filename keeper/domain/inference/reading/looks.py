@@ -1,0 +1,155 @@
+"""What looks say of each trait: what was seen, what was not, and in what order.
+
+A whole look says of every trait that it does not name that it was not seen, as far as the trait
+was looked for on that day and can be told of an animal of that age. Whoever saw a trait saw it; but
+that it was not seen says nothing at an age at which it cannot be told.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from keeper import models as m
+
+# A row that an engine's record rests on: the model's name and the row's id.
+Source = tuple[str, int]
+Values = Iterable[Any]
+
+# What is read of an observation and of a whole look. An observation that was withdrawn, or that
+# could not tell, is still what its look says of that trait: nothing.
+OBSERVED = (
+    *("pk", "animal_id", "trait_id", "seen", "on", "look_id", "withdrawn_at"),
+    *("animal__hatched_on", "animal__hatched_year"),
+)
+LOOKED = ("pk", "animal_id", "on", "animal__hatched_on", "animal__hatched_year")
+
+
+@dataclass(frozen=True, slots=True)
+class SeenRow:
+    """A look that counts for one animal and trait, and the one before it that counts too."""
+
+    source: Source
+    seen: bool
+    earlier: "SeenRow | None" = None
+
+    def all(self) -> Iterator["SeenRow"]:
+        """This look and those before it, the latest first."""
+        row: SeenRow | None = self
+        while row is not None:
+            yield row
+            row = row.earlier
+
+    def without(self, excluded: Collection[Source]) -> "SeenRow | None":
+        """The latest that is not among some rows that are set aside."""
+        return next((row for row in self.all() if row.source not in excluded), None)
+
+
+@dataclass(frozen=True)
+class Telling:
+    """From when a species' traits are looked for, and at what age they can be told.
+
+    Attributes:
+        always: ids of traits without any limit.
+        limited: trait → day since which it is looked for, ages in days from and until which it
+            can be told; each None where there is no limit.
+    """
+
+    always: frozenset[int]
+    limited: Mapping[int, tuple[date | None, int | None, int | None]]
+
+    @classmethod
+    def of(cls, species: int) -> "Telling":
+        """Read those of a species; a query."""
+        always, limited = set(), {}
+        traits = m.Trait.objects.live().filter(species=species).order_by()
+        columns = ("pk", "looked_for_since", "told_from", "told_until")
+        for pk, *limits in traits.values_list(*columns):
+            if any(one is not None for one in limits):
+                limited[pk] = (limits[0], limits[1], limits[2])
+            else:
+                always.add(pk)
+        return cls(frozenset(always), limited)
+
+    def can_tell(self, trait: int, on: date | None, hatched: "Hatched") -> bool:
+        """Whether not having seen a trait says something at that age; not if the age is unknown."""
+        _, begins, ends = self.limited.get(trait, (None, None, None))
+        if begins is None and ends is None:
+            return True
+        youngest, oldest = hatched.ages(on)
+        if youngest is None or oldest is None:
+            return False
+        return youngest >= (begins or 0) and (ends is None or oldest <= ends)
+
+    def told(self, on: date | None, hatched: "Hatched") -> frozenset[int]:
+        """The traits of which a whole look of that day speaks."""
+        if not self.limited:
+            return self.always
+        return self.always | {
+            trait
+            for trait, (since, *_) in self.limited.items()
+            if (since is None or (on is not None and on >= since))
+            and self.can_tell(trait, on, hatched)
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Hatched:
+    """When an animal hatched, as far as that is known."""
+
+    on: date | None = None
+    year: int | None = None
+
+    def ages(self, on: date | None) -> tuple[int | None, int | None]:
+        """The least and the greatest age in days that it can have had on a day."""
+        if on is None:
+            return None, None
+        if self.on is not None:
+            age = (on - self.on).days
+            return age, age
+        if self.year is None:
+            return None, None
+        return (on - date(self.year, 12, 31)).days, (on - date(self.year, 1, 1)).days
+
+
+# A hatchling on its first day, where that day is not known.
+_SOME_DAY = date(2000, 1, 1)
+
+
+def not_seen_at_hatch(
+    telling: Telling, on: date | None, *, whole: bool, not_seen: set[int], named: Collection[int]
+) -> frozenset[int]:
+    """The traits not seen on hatch day: those said so, or at a whole look all but those named."""
+    if whole:
+        told = telling.told(on, Hatched(on)) if on else telling.told(_SOME_DAY, Hatched(_SOME_DAY))
+        return told - set(named) | not_seen
+    first = Hatched(_SOME_DAY)
+    return frozenset(one for one in not_seen if telling.can_tell(one, _SOME_DAY, first))
+
+
+def seen_rows(
+    observed: Iterable[Values], looked: Iterable[Values], telling: Telling
+) -> dict[int, dict[int, SeenRow]]:
+    """Animal → trait → what counts, the latest first, from values of `OBSERVED` and `LOOKED`."""
+    said: dict[int, set[int]] = defaultdict(set)
+    days: list[tuple[date, int, int, int, Source, bool, Collection[int]]] = []
+    for pk, animal, trait, seen, on, look, gone, *hatched in observed:
+        if look is not None:
+            said[look].add(trait)
+        if gone is not None or seen == m.Seen.UNSURE:
+            continue
+        if seen == m.Seen.NO and not telling.can_tell(trait, on, Hatched(*hatched)):
+            continue
+        days.append((on, 1, pk, animal, ("observation", pk), seen == m.Seen.YES, (trait,)))
+    for pk, animal, on, *hatched in looked:
+        told = telling.told(on, Hatched(*hatched)) - said.get(pk, set())
+        days.append((on, 0, pk, animal, ("look", pk), False, told))
+    found: dict[int, dict[int, SeenRow]] = defaultdict(dict)
+    for _, _, _, animal, source, is_seen, traits in sorted(days, key=lambda one: one[:3]):
+        own = found[animal]
+        plain = SeenRow(source, is_seen)
+        for trait in traits:
+            before = own.get(trait)
+            own[trait] = plain if before is None else SeenRow(source, is_seen, before)
+    return dict(found)
