@@ -328,28 +328,42 @@ def single_copy_offspring(prior: Chance, offspring: int) -> Working:
 
 
 def founder_papers(
-    stated: Chance, reliability: Number = 1, frequency: Number = 0, *, share: Number = 1
+    stated: Chance,
+    reliability: Number = 1,
+    frequency: Number = 0,
+    *,
+    share: Number = 1,
+    unsaid: Number = 0,
 ) -> Working:
     """Chance that a founder carries by papers from a source that is right only so often.
 
     The papers state p; with chance q the source is right, else the animal is like any other of
     the background: P = qp + (1 − q)·2f(1 − f).  Of a line that the papers leave open, and that
-    is meant with chance w, P = qpw (f must then be 0).  A reliability and a share of 1 and a
-    frequency of 0 stay out of the formula.
+    is meant with chance w, P = qpw (f must then be 0).  Where the chance b that an animal of
+    which nothing is said carries is known instead of a frequency, P = qpw + (1 − q)b.  A
+    reliability and a share of 1, a frequency and a b of 0 stay out of the formula.
 
     Raises:
-        MalformedCase: one of them is not from 0 to 1, or there are a share and a frequency.
+        MalformedCase: one of them is not from 0 to 1, or there is a frequency beside a share or b.
 
     Reference: law of total probability; Hardy–Weinberg proportions.
     """
     if share != 1 and frequency != 0:
         refuse("share", f"{shown(share)} is not accepted beside a frequency; expected 1")
+    if unsaid != 0 and frequency != 0:
+        refuse("unsaid", f"{shown(unsaid)} is not accepted beside a frequency; expected 0")
     sheet = Sheet()
     p = sheet.given("p", stated, "stated", "Chance that it carries, as the papers state")
     q = sheet.unless_one("q", reliability, "reliability", "Chance that the source is right")
     w = sheet.unless_one("w", share, "share", "Chance that this is the line that is meant")
     f = sheet.unless_zero("f", frequency, "frequency", "Frequency of the allele in the background")
+    b = sheet.unless_zero(
+        "b", unsaid if reliability != 1 else 0, "unsaid",
+        "Chance that an animal of which nothing is said carries",
+    )  # fmt: skip
     right = q * p * w
+    if sheet.value(b) != 0:
+        return sheet.close("P", right + (1 - q) * b, "Chance that the founder carries")
     if sheet.value(f) == 0:
         return sheet.close("P", right, "Chance that the founder carries")
     other = sheet.derive("b", 2 * f * (1 - f), "Chance that any other animal carries")

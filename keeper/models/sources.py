@@ -5,6 +5,7 @@ from math import floor
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.functions import Coalesce
 
 from keeper.models.chance import ChanceField
 from keeper.models.genes import Line, Trait
@@ -115,8 +116,9 @@ class Statement(Said):
             live_unique(
                 "animal",
                 "trait",
-                name="statement_one_per_trait",
-                message="There is a statement on this trait already: change that one.",
+                Coalesce("source", 0),
+                name="statement_one_per_source",
+                message="There is a word of this source on this trait already: change that one.",
             ),
             *Said.Meta.constraints,
         ]

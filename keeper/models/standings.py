@@ -16,6 +16,7 @@ class Word(models.TextChoices):
     PROVEN = "proven", "proven"
     PARENTAGE = "parentage", "het by parentage"
     TESTED = "tested", "found by a laboratory"
+    LABORATORIES = "labs", "laboratories disagree"
     DEDUCED = "deduced", "carries it by deduction"
     STATED = "stated", "stated by the source, not tested here"
     POSSIBLE = "possible", "possible het"
@@ -75,6 +76,11 @@ class Standing(models.Model):
     word = models.CharField(max_length=9, choices=Word.choices)
     # Hatchlings that could have shown the trait and did not.
     clean_young = models.PositiveIntegerField(default=0)
+    # What a proof rests on: looks at hatchlings of its own that showed it, so many in so many
+    # clutches. 0 where the word is none of proof.
+    proof_looks = models.PositiveIntegerField(default=0)
+    proof_young = models.PositiveIntegerField(default=0)
+    proof_clutches = models.PositiveIntegerField(default=0)
     dispute = models.ForeignKey(
         Dispute, on_delete=models.SET_NULL, null=True, related_name="standings"
     )

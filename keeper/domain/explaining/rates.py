@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from keeper.domain.inference import MISREAD
+
 
 class Kind(StrEnum):
     """Kinds of explanation."""
@@ -39,7 +41,7 @@ class Rate:
 
 
 RATES = {
-    Kind.LOOK: Rate("a misread look", Fraction(1, 200), "hatchling and trait"),
+    Kind.LOOK: Rate("a misread look", MISREAD, "hatchling and trait"),
     Kind.RESULT: Rate("a wrong laboratory result", Fraction(1, 1000), "result"),
     Kind.WORD: Rate("a source's word that is wrong", Fraction(1, 50), "statement"),
     # As often as the look's alleles are taken to be about: two draws at 1 in 100.

@@ -32,6 +32,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
+| | `doubting` | what a proof by a single look is worth |
 | | `clashing` | a number under dispute, without each record of it |
 | | `workings`, `origins`, `relatives` | exact workings |
 """
@@ -67,7 +68,7 @@ from keeper.domain.inference.questions.telling import Reading, TellingMate, Whic
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading import inheritance
 from keeper.domain.inference.reading.engine_book import row_of
-from keeper.domain.inference.reading.looks import Source
+from keeper.domain.inference.reading.looks import MISREAD, Source
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import (
     Copies,
@@ -94,7 +95,7 @@ from keeper.domain.inference.standings.solving import (
 )
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
-from keeper.domain.inference.workings import weighing
+from keeper.domain.inference.workings import doubting, weighing
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
     Animal,
@@ -217,6 +218,11 @@ def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
     return weighing.grounds(animal, trait, line)
 
 
+def if_misread(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
+    """What a proof by one look is worth, if a look can have been misread (`MISREAD`)."""
+    return doubting.if_misread(animal, trait, line)
+
+
 def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
     """How the number of one standing came about, in the order of the days of its evidence."""
     return weighing.course(animal, trait, line)
@@ -283,6 +289,7 @@ def case_file(animal: Animal) -> genetics.JsonObject:
 
 
 __all__ = [
+    "MISREAD",
     "MOST_HATCHLINGS",
     "SURE",
     "BookCross",
@@ -329,6 +336,7 @@ __all__ = [
     "differences",
     "goal_chances",
     "grounds",
+    "if_misread",
     "in_words",
     "kinships",
     "line_pairs",

@@ -75,10 +75,29 @@ def _claim(standing: Standing, statement: Statement | None) -> str:
         case Word.TESTED if standing.none:
             sure = f"{Word.TESTED.label}, {carrier_percent(standing)} sure"
             return sure + (_twice(standing.two) if standing.two > 0 else "")
+        case Word.LABORATORIES:
+            return f"{Word.LABORATORIES.label}: {carrier_percent(standing)}"
         case Word.POSSIBLE:
             return _possible(standing.two, carrier_percent(standing))
+        case Word.PROVEN:
+            return _certain(Word.PROVEN, standing.two) + _rests_on(standing)
         case _:
             return _certain(Word(standing.word), standing.two)
+
+
+def rests_on_one_look(standing: Standing) -> bool:
+    """Whether an animal is proven by a single hatchling that was looked at once."""
+    return standing.word == Word.PROVEN and standing.proof_looks == 1
+
+
+def _rests_on(standing: Standing) -> str:
+    """What a proof rests on: " by 1 hatchling", " by 4 in 2 clutches"."""
+    young, clutches = standing.proof_young, standing.proof_clutches
+    if not young:
+        return ""
+    if young == 1:
+        return " by 1 hatchling"
+    return f" by {young} in {clutches} clutch{'' if clutches == 1 else 'es'}"
 
 
 def _possible(two: float, figure: str) -> str:

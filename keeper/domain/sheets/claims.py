@@ -1,6 +1,7 @@
 """What a sheet claims: one row a gene, in the words of the pages, each with its grounds.
 
-Nothing here computes a chance. A gene with a disputed figure is never a claim (honesty rule 5).
+Nothing here computes a chance; what a proof by a single look is worth is asked for. A gene with a
+disputed figure is never a claim (honesty rule 5).
 """
 
 import re
@@ -8,7 +9,9 @@ from typing import Any
 
 from django.utils.formats import date_format
 
+from keeper.domain import inference
 from keeper.domain.saying import mixed, strips, wording
+from keeper.domain.saying.figures import percent
 from keeper.domain.saying.typed_chance import as_typed
 from keeper.domain.sheets.queries import Evidence
 from keeper.models import Laboratory, Shown, Standing, Trait, Word
@@ -78,17 +81,34 @@ def _row(known: Evidence, one: wording.Carried) -> dict[str, Any]:
         "line_names": [line.name for line in one.lines],
         "line_note": "" if one.lines or not one.has_lines else wording.LINE_NOT_KNOWN,
         "word": one.over_all.word,
-        "words": said.words,
+        "words": _if_one_look(known, one.over_all) or said.words,
         "beside": said.beside,
         "grounds": _grounds(known, one.trait, one.over_all),
         "mixed": mixed.sheet_words(one.over_all),
         "strip": drawn(one.over_all),
         "parts": [
-            {"code": part.line.code, "words": _said(known, part).words}
+            {
+                "code": part.line.code,
+                "words": _if_one_look(known, part) or _said(known, part).words,
+            }
             for part in one.parts
             if part.line is not None
         ],
     }
+
+
+def _if_one_look(known: Evidence, standing: Standing) -> str:
+    """A proof that rests on a single look, with what it is worth if looks can be misread."""
+    if not wording.rests_on_one_look(standing) or standing.is_disputed:
+        return ""
+    try:
+        carries = inference.if_misread(known.animal, standing.trait, standing.line)
+    except inference.Unanswerable:
+        carries = None
+    if carries is None:
+        return "shown by 1 hatchling, looked at once"
+    one_in = round(1 / inference.MISREAD)
+    return f"{percent(carries)}: shown by 1 hatchling, looked at once (1 look in {one_in} errs)"
 
 
 def _said(known: Evidence, standing: Standing) -> wording.Said:
@@ -162,7 +182,7 @@ def _of_the_word(known: Evidence, trait: Trait, standing: Standing) -> str:
             return _sentence(visual) or _from_parents(known, trait)
         case Word.STATED:
             return _paper(known, trait)
-        case Word.TESTED:
+        case Word.TESTED | Word.LABORATORIES:
             # What the laboratories found follows; here whose word they bear out.
             return _word_given(known, trait)
         case _:

@@ -65,7 +65,9 @@ def evidence(animal: Animal) -> Evidence:
     for one in wording.carried(standings):
         carried[one.animal_id].append(one)
     said = Statement.objects.live().filter(animal_id__in=ids)
-    statements: list[Statement] = list(said.select_related("source", "paper", "line", "trait"))
+    # The first word on a trait is the one that its figure begins with: it is taken last.
+    said = said.order_by("-pk").select_related("source", "paper", "line", "trait")
+    statements: list[Statement] = list(said)
     harms = Trait.objects.live().filter(species=animal.species_id).exclude(harm="")
     harms = harms.select_related("base")
     survivals = Survival.objects.live().filter(locus__species=animal.species_id, survival__lt=1)

@@ -71,15 +71,20 @@ def refuse_too_many_copies(animal: Animal) -> None:
     Raises:
         Refused: naming the locus and the statements.
     """
-    copies: Counter[Any] = Counter()
+    # Two sources that say the same of a trait say it of the same copies.
+    most: dict[tuple[Any, int], int] = {}
     said: dict[Any, list[str]] = {}
     rows = Statement.objects.live().filter(animal=animal).select_related("trait", "line__locus")
     for statement in rows.prefetch_related("trait__lines__locus"):
         loci = {line.locus for line in _lines(statement)}
         if len(loci) == 1 and (certain := _certain_copies(statement)):
             (locus,) = loci
-            copies[locus] += certain
+            key = locus, statement.trait_id
+            most[key] = max(certain, most.get(key, 0))
             said.setdefault(locus, []).append(str(statement))
+    copies: Counter[Any] = Counter()
+    for (locus, _), certain in most.items():
+        copies[locus] += certain
     for locus, count in copies.items():
         if count > 2:
             raise Refused(

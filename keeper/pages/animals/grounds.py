@@ -10,7 +10,7 @@ from keeper.domain import inference
 from keeper.domain.animals import queries
 from keeper.domain.animals.moves import moves_of
 from keeper.domain.saying.figures import percent
-from keeper.domain.saying.wording import Carried, carried
+from keeper.domain.saying.wording import Carried, carried, rests_on_one_look
 from keeper.models import Animal, Line, Standing, Trait
 from keeper.pages.animals.mathml import safe_mathml
 from keeper.pages.animals.moving import Moving, moving
@@ -53,6 +53,7 @@ class GroundsPage:
         working: exact steps where the situation is simple enough, or `no_working`, why not.
         moving: how the figure moved, if it ever did.
         days: address of how the number came about, day by day.
+        one_look: the figure if the one look that a proof rests on can be misread; or empty.
     """
 
     animal: Animal
@@ -70,6 +71,7 @@ class GroundsPage:
     conflict: tuple[str, ...]
     moving: Moving | None
     days: str
+    one_look: str
 
     @property
     def now(self) -> str:
@@ -90,17 +92,21 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
     """Return the page's data; what the engine cannot answer is said, not raised."""
     rows = [one for one in queries.standings_of([animal.pk]) if one.trait_id == trait.pk]
     wanted = line.pk if line else None
-    refusal = ""
+    standing = next((one for one in rows if one.line_id == wanted), None)
+    refusal, one_look = "", ""
     answer = inference.Grounds((), ())
     try:
         answer = inference.grounds(animal, trait, line)
+        if standing is not None and rests_on_one_look(standing):
+            chance = inference.if_misread(animal, trait, line)
+            one_look = "" if chance is None else percent(chance)
     except inference.Unanswerable as error:
         refusal = str(error)
     return GroundsPage(
         animal=animal,
         trait=trait,
         line=line,
-        standing=next((one for one in rows if one.line_id == wanted), None),
+        standing=standing,
         carried=carried(rows)[0] if rows else None,
         pieces=tuple(_piece(one) for one in answer.grounds if _counts(one)),
         unchanged=tuple(_piece(one) for one in answer.grounds if not _counts(one)),
@@ -112,6 +118,7 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
         conflict=answer.conflict,
         moving=moving(list(moves_of(animal, trait, line)), most=_MOVES),
         days=_address("animals-grounds", animal, trait, line, {"by": "days"}),
+        one_look=one_look,
     )
 
 

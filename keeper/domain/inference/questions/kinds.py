@@ -12,7 +12,7 @@ from math import prod
 
 import genetics
 from keeper.domain.inference.questions.asking import Unanswerable
-from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance, only_asked
 from keeper.domain.inference.results import Look
 from keeper.domain.inference.standings.copies import unsure
 
@@ -41,7 +41,7 @@ def kinds_of(
             seen: dict[tuple[str, ...], float] = defaultdict(float)
             for look, p in by_look.items():
                 # What a laboratory would find in a hatchling is not seen.
-                visible = tuple(name for name in look if not name.startswith(LABORATORY))
+                visible = tuple(name for name in look if not only_asked(name))
                 for part, share_seen in _penetrant(visible, penetrance):
                     seen[part] += p * share_seen
             looks = tuple(sorted((look, min(p, 1.0)) for look, p in seen.items() if p > 0))

@@ -15,6 +15,7 @@ from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.founders import said
 from keeper.domain.inference.reading.inheritance import (
     LABORATORY,
+    WORD,
     Inheritance,
     LocusGroup,
     again,
@@ -139,6 +140,8 @@ class _Maker:
         self.lines = {pk for group in component.animals for pk in group.lines}
         # Question put to a laboratory: line, copies asked for, and which time → its trait.
         self.questions: dict[tuple[int, str, int], str] = {}
+        # Question whether a source's word is true → trait, line and claim.
+        self.words: dict[str, tuple[int, int | None, m.Claim]] = {}
 
     def make(self) -> EngineBook:
         border = {parent for pk in self.clutches for parent in self.rows.clutches[pk].parents} | {
@@ -153,6 +156,9 @@ class _Maker:
         parts["traits"] += tuple(
             self.inheritance.tested(line, copies, name)
             for (line, copies, _), name in self.questions.items()
+        )
+        parts["traits"] += tuple(
+            self.inheritance.worded(*word, name) for name, word in self.words.items()
         )
         population = genetics.Population(animals=tuple(animals), clutches=tuple(clutches), **parts)
         return EngineBook(population, self.component.animals, self.sources, self.clutch_ids)
@@ -237,7 +243,7 @@ class _Maker:
     def _said(self, one: AnimalRow) -> tuple[frozenset[int], list[StatedRow], list[int]]:
         groups = self._groups(one.pk)
         traits = {pk for group in groups for pk in group.traits}
-        stated = [row for row in self.rows.statements.get(one.pk, ()) if row.trait in traits]
+        stated = [row for row in self.rows.first_words(one.pk) if row.trait in traits]
         spoken = {row.trait for row in stated}
         # Of a double form that was seen, a word on its base says as much as one on itself.
         spoken |= {t for t in traits if self.inheritance.traits[t].base_id in spoken}
@@ -255,6 +261,11 @@ class _Maker:
                 for name, looks in self._told(trait, row):
                     found[name] = self._sighting(trait, *(look.seen for look in looks))
                     self.sources[_look(one, name)] = tuple(sorted(look.source for look in looks))
+        for said_of in self.rows.other_words(one.pk):
+            if said_of.trait in traits and said_of.reliability > 0:
+                name = self._word(said_of, found)
+                found[name] = _weighed(said_of)
+                self.sources[_look(one, name)] = (("statement", said_of.pk),)
         for test in self._tests(one):
             copies = m.Found.CARRIES if test.found == m.Found.NONE else test.found
             times = sum(name in found for name in self._asked(test.line, copies))
@@ -281,6 +292,15 @@ class _Maker:
             label = m.Found(copies).label
             self.questions[key] = f"{LABORATORY}{self.inheritance.lines[line]}, {label}{again}"
         return self.questions[key]
+
+    def _word(self, said_of: StatedRow, taken: Collection[str]) -> str:
+        """The trait that stands for the question whether a word is true; one for each time."""
+        claim = m.Claim.CARRIES if said_of.claim == m.Claim.CLEAR else m.Claim(said_of.claim)
+        times = 0
+        while (name := f"{WORD}{said_of.trait} {said_of.line} {claim} {times}") in taken:
+            times += 1
+        self.words[name] = (said_of.trait, said_of.line, claim)
+        return name
 
     def _told(self, trait: int, last: SeenRow) -> list[tuple[str, list[SeenRow]]]:
         """The looks at one animal for one trait, by the engine's trait that they speak of.
@@ -331,6 +351,14 @@ class _Maker:
             tally=tuple(tally),
             stated_candidates=len(sires) > 1,
         )
+
+
+def _weighed(said_of: StatedRow) -> genetics.Sighting:
+    """A word beside what is known otherwise: if it is not true, it tells nothing."""
+    doubt = 1 - said_of.reliability
+    if said_of.claim == m.Claim.CLEAR:
+        return genetics.Sighting(seen=False, false_negative=doubt)
+    return genetics.Sighting(seen=True, false_positive=doubt)
 
 
 def _look(one: AnimalRow, trait: str) -> genetics.RecordName:

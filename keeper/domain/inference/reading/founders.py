@@ -5,6 +5,10 @@ the keeper's shares say. A founder of which nothing was said, and on which a tra
 line found by a laboratory, is weighed as an animal of a population in which these alleles have a
 frequency of 1 in 100 together: for a recessive trait that was seen the figure cancels out; for a
 dominant one it says that a single copy is far likelier. Common practice, no source.
+
+A doubted word is true with the chance that its source is trusted; else the animal is as any of
+which nothing was said. That is the background of the lines it speaks of, and where the register
+gives none, the same 1 in 100 together: a doubted word is never certain absence.
 """
 
 from collections import defaultdict
@@ -151,13 +155,41 @@ def _stated(inheritance: Inheritance, one: StatedRow, *, males_single: bool) -> 
         rows = _claimed(one, trait, lines, single)
     if one.reliability == 1:
         return rows
-    places = _places(rows)
-    nothing: Copies = tuple((locus, ()) for locus in sorted(places))
     mixed: dict[Copies, Fraction] = defaultdict(Fraction)
     for copies, p in rows.items():
         mixed[copies] += p * one.reliability
-    mixed[nothing] += 1 - one.reliability
-    return dict(mixed)
+    bearing = sorted(_bearing(inheritance, trait.pk))
+    spoken_of = [inheritance.lines[pk] for pk in bearing if one.line in (None, pk)]
+    common = unsaid_frequencies(spoken_of)
+    for copies, p in _unsaid(inheritance, _places(rows), common, single).items():
+        mixed[copies] += p * (1 - one.reliability)
+    return {copies: p for copies, p in mixed.items() if p}
+
+
+def unsaid_frequencies(lines: Collection[m.Line]) -> dict[int, Fraction]:
+    """How common each of some lines is in an animal of which nothing was said."""
+    return {one.pk: Fraction(one.background) or ABOUT / len(lines) for one in lines}
+
+
+def _unsaid(
+    inheritance: Inheritance,
+    places: Iterable[int],
+    common: Mapping[int, Fraction],
+    single: Collection[int],
+) -> Rows:
+    """What an animal has at some loci of which nothing was said; one copy at a `single` locus."""
+    every: Rows = {(): Fraction(1)}
+    for locus in sorted(places):
+        drawn: dict[tuple[int, ...], Fraction] = {
+            (pk,): p for pk, p in common.items() if inheritance.lines[pk].locus_id == locus
+        }
+        drawn[()] = 1 - sum(drawn.values(), Fraction(0))
+        other = {(): Fraction(1)} if locus in single else drawn
+        found: dict[Copies, Fraction] = defaultdict(Fraction)
+        for (a, p), (b, q) in product(drawn.items(), other.items()):
+            found[((locus, tuple(sorted(a + b))),)] += p * q
+        every = _product(every, dict(found))
+    return every
 
 
 def _claimed(one: StatedRow, trait: m.Trait, lines: list[m.Line], single: set[int]) -> Rows:

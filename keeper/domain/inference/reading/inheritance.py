@@ -13,8 +13,10 @@ import genetics
 from keeper import models as m
 
 WILD = "+"
-# What laboratories looked for is a trait of its own; no name in the book begins like this.
+# What laboratories looked for, and whether a word is true, are traits of their own; no name in the
+# book has a line break in it.
 LABORATORY = "\nlaboratory: "
+WORD = "\nword: "
 
 
 @dataclass(frozen=True)
@@ -243,6 +245,19 @@ class Inheritance:
             )
         return genetics.Trait(id=trait.name, shown_by=tuple(self._shown_by(trait)), hides=hides)
 
+    def hidden_by(self, seen: Iterable[int]) -> set[int]:
+        """The traits that cannot be seen on an animal that shows some."""
+        found: set[int] = set()
+        for pk in seen:
+            trait = self.traits.get(pk)
+            if trait is not None:
+                found |= self.traits.keys() if trait.hides_all else self.hides.get(pk, frozenset())
+        return found
+
+    def with_forms(self, trait: int) -> list[int]:
+        """A trait and its double forms."""
+        return [trait, *(pk for pk, one in self.traits.items() if one.base_id == trait)]
+
     def can_differ(self, trait: int, seen: int, unseen: int) -> bool:
         """Whether so many looks that saw a trait and that did not can all be of one animal."""
         return any(self._chances_of_looks(trait, (True,) * seen + (False,) * unseen))
@@ -272,6 +287,21 @@ class Inheritance:
         wanted = {m.Found.ONE: {1}, m.Found.TWO: {2}}.get(m.Found(copies), {1, 2})
         keys = tuple(key for key, have in self.keys(locus) if have.count(line) in wanted)
         return genetics.Trait(id=name, shown_by=({self.loci[locus].name: keys},))
+
+    def worded(self, trait: int, line: int | None, claim: m.Claim, name: str) -> genetics.Trait:
+        """The question whether a word on a trait is true, as a trait."""
+        one = self.traits[trait]
+        if claim == m.Claim.VISUAL and line is None:
+            return genetics.Trait(id=name, shown_by=tuple(self._shown_by(one)))
+        dose = m.Dose.ANY
+        if claim == m.Claim.DOUBLE or (claim == m.Claim.VISUAL and one.shown == m.Shown.RECESSIVE):
+            dose = m.Dose.EVERY
+        lines = frozenset(a.pk for a in self.lines_of(one) if line in (None, a.pk))
+        return genetics.Trait(id=name, shown_by=tuple(self._met(dose, lines)))
+
+    def _met(self, dose: str, among: frozenset[int]) -> Iterator[dict[str, tuple[str, ...]]]:
+        for place in self._places(dose, among):
+            yield {self.loci[pk].name: keys for pk, keys in place.items() if keys}
 
     def _follows_loci(self, trait: m.Trait) -> bool:
         """Whether the trait can be written so that it follows loci that turn out to be one."""
@@ -361,6 +391,11 @@ class Inheritance:
             if line.locus_id in loci and line.background:
                 found.setdefault(self.loci[line.locus_id].name, {})[line.code] = line.background
         return found
+
+
+def only_asked(name: str) -> bool:
+    """Whether an engine's trait stands for a question, and is no look of the register."""
+    return "\n" in name
 
 
 def again(name: str) -> str:

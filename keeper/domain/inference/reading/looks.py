@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 from keeper import models as m
@@ -16,6 +17,10 @@ from keeper import models as m
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]
 Values = Iterable[Any]
+
+# How often a look at a hatchling for a trait is misread, unless the register says otherwise.
+# Common practice, no source.
+MISREAD = Fraction(1, 200)
 
 # What is read of an observation and of a whole look. An observation that was withdrawn, or that
 # could not tell, is still what its look says of that trait: nothing.

@@ -33,6 +33,11 @@ class AnimalRow:
     clutch: int | None
     row: int | None
 
+    @property
+    def is_founder(self) -> bool:
+        """Whether no parents of it are known."""
+        return self.clutch is None and self.dam is None and self.sire is None
+
 
 @dataclass(frozen=True, slots=True)
 class ClutchRow:
@@ -303,7 +308,7 @@ class Rows:
 
     @cached_property
     def statements(self) -> dict[int, list[StatedRow]]:
-        """Founder → what is said of it; of an animal with parents in the book these decide."""
+        """Animal → what is said of it, in the order in which it was entered."""
         said: QuerySet[m.Statement] = m.Statement.objects.live()
         said = said.filter(animal__species=self.species)
         if self.attention is not None:
@@ -311,14 +316,35 @@ class Rows:
         return self.stated(said.order_by("pk").values_list(*STATED))
 
     def stated(self, said: Iterable[Values]) -> dict[int, list[StatedRow]]:
-        """Statements by founder."""
+        """Statements by animal."""
         found: dict[int, list[StatedRow]] = defaultdict(list)
         for pk, animal, trait, line, claim, chance, reliability in said:
-            one = self.animals.get(animal)
-            if one is not None and one.clutch is None and one.dam is None and one.sire is None:
+            if animal in self.animals:
                 full = Fraction(1) if reliability is None else reliability
                 found[animal].append(StatedRow(pk, trait, line, claim, chance, full))
         return dict(found)
+
+    def first_words(self, animal: int) -> list[StatedRow]:
+        """What a founder is by: of each trait the first word that was said of it."""
+        one = self.animals[animal]
+        if not one.is_founder:
+            return []
+        first: dict[int, StatedRow] = {}
+        for said in self.statements.get(animal, ()):
+            first.setdefault(said.trait, said)
+        return list(first.values())
+
+    def other_words(self, animal: int) -> list[StatedRow]:
+        """What is said besides, and weighed against what follows from elsewhere.
+
+        A chance that was worked out from parents would count twice; it is noted, not weighed.
+        """
+        first = {said.pk for said in self.first_words(animal)}
+        return [
+            said
+            for said in self.statements.get(animal, ())
+            if said.pk not in first and said.claim != m.Claim.POSSIBLE
+        ]
 
     def with_parents(self, animals: Collection[int]) -> None:
         """Say whose parents will be asked for."""

@@ -32,8 +32,8 @@ from keeper.domain.inference.standings.customary import (
     laboratories,
 )
 from keeper.domain.inference.standings.disputes import Conflict, Settled, settle
-from keeper.domain.inference.standings.facts import gather, word_of
-from keeper.models import Species, Standing, Word
+from keeper.domain.inference.standings.facts import Called, called, gather
+from keeper.models import Species, Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +42,7 @@ class Computed:
 
     figure: Figure
     customary: float | None
-    word: Word
-    clean_young: int
+    called: Called
     conflict: Conflict | None = None
 
 
@@ -180,11 +179,9 @@ class SpeciesBook:
             settled.excluded,
         )
         for whose, figure in found.items():
-            word, clean = word_of(
-                self.inheritance, self.rows, facts, whose, found, usual.get(whose)
-            )
+            said = called(self.inheritance, self.rows, facts, whose, found, usual.get(whose))
             part.standings[whose] = Computed(
-                figure, usual.get(whose), word, clean, settled.disputed.get(whose)
+                figure, usual.get(whose), said, settled.disputed.get(whose)
             )
         part.conflicts += settled.conflicts
         part.books.append(settled.book)

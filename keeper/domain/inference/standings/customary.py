@@ -10,7 +10,7 @@ from typing import cast
 
 import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook
-from keeper.domain.inference.reading.inheritance import LABORATORY, Inheritance
+from keeper.domain.inference.reading.inheritance import LABORATORY, WORD, Inheritance
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
 
@@ -51,8 +51,8 @@ def customary_of(alone: "genetics.Alone | None", ids: Mapping[str, int]) -> dict
 
 
 def laboratories(population: "genetics.Population") -> frozenset[str]:
-    """What only a laboratory looked for: the trade's figure leaves it out."""
-    return frozenset(one.id for one in population.traits if one.id.startswith(LABORATORY))
+    """What only a laboratory looked for or a source said: the trade's figure leaves it out."""
+    return frozenset(one.id for one in population.traits if one.id.startswith((LABORATORY, WORD)))
 
 
 # Dam, sire and the share of each couple that an animal may be of.

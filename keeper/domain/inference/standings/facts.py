@@ -1,9 +1,10 @@
 """In what sense an animal carries a trait: the word beside the figure (honesty rule 3)."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import NamedTuple
 
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.looks import SeenRow, Source
@@ -19,24 +20,59 @@ class Facts:
     Attributes:
         visual: (animal, trait): it was seen to show the trait or its double form.
         double: (animal, trait): its look or its source's word says two copies.
-        proven: (animal, trait): it certainly parented a hatchling that was seen to show it.
-        stated: (animal, trait) → what its source said.
-        tested: (animal, trait) → lines that a laboratory found in it.
-        scored: (animal, trait) → (mate or None, young that did not show it).
+        proven: (animal, trait) → the hatchlings seen to show it that it certainly parented.
+        stated: (animal, trait) → what was said of it.
+        tested: (animal, trait) → what laboratories reported of each of its lines.
+        scored: (animal, trait) → young that did not show it and were not kept from showing it.
         began: animal → traits of which it has nothing from its parents: a gene began with it.
         excluded: rows that tell nothing here.
     """
 
     visual: set[tuple[int, int]] = field(default_factory=set)
     double: set[tuple[int, int]] = field(default_factory=set)
-    proven: set[tuple[int, int]] = field(default_factory=set)
-    stated: dict[tuple[int, int], StatedRow] = field(default_factory=dict)
-    tested: dict[tuple[int, int], set[int]] = field(default_factory=lambda: defaultdict(set))
-    scored: dict[tuple[int, int], list[tuple[int | None, int]]] = field(
+    proven: dict[tuple[int, int], list["Young"]] = field(default_factory=lambda: defaultdict(list))
+    stated: dict[tuple[int, int], list[StatedRow]] = field(
         default_factory=lambda: defaultdict(list)
     )
+    tested: dict[tuple[int, int], dict[int, set[str]]] = field(
+        default_factory=lambda: defaultdict(lambda: defaultdict(set))
+    )
+    scored: dict[tuple[int, int], list["Young"]] = field(default_factory=lambda: defaultdict(list))
     began: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
     excluded: frozenset[Source] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Young:
+    """Hatchlings of one animal that looked alike.
+
+    Attributes:
+        clutch: where they hatched; None for one whose parents are stated.
+        mates: who may be their other parent; one not recorded is left out.
+        count: how many.
+        looks: how often they were looked at, all together.
+    """
+
+    clutch: int | None
+    mates: frozenset[int]
+    count: int
+    looks: int
+
+
+class Proof(NamedTuple):
+    """What a proof rests on: so many looks at so many hatchlings of so many clutches."""
+
+    looks: int = 0
+    young: int = 0
+    clutches: int = 0
+
+
+class Called(NamedTuple):
+    """What is said of a figure: the word, clean hatchlings, and what a proof rests on."""
+
+    word: Word
+    clean: int
+    proof: Proof
 
 
 def gather(
@@ -55,32 +91,35 @@ def gather(
         for group in inheritance.groups:
             if lines.keys() & group.lines:
                 facts.began[pk] |= group.traits
-    bases: dict[int, set[int]] = {
-        trait.pk: {trait.pk} | ({trait.base_id} if trait.base_id else set())
-        for trait in inheritance.traits.values()
-    }
     for pk in animals:
         for trait, row in _looks(facts, rows, pk):
-            if row.seen and trait in bases:
-                facts.visual |= {(pk, base) for base in bases[trait]}
+            if row.seen and trait in inheritance.traits:
+                shown = {(pk, base) for base in _with_bases(inheritance, [trait])}
+                facts.visual |= shown
                 if inheritance.traits[trait].shown in (Shown.RECESSIVE, Shown.EVERY):
-                    facts.double |= {(pk, base) for base in bases[trait]}
+                    facts.double |= shown
         for one in rows.statements.get(pk, ()):
             if ("statement", one.pk) in facts.excluded:
                 continue
-            facts.stated[pk, one.trait] = one
+            facts.stated[pk, one.trait].append(one)
         for test in rows.lab_tests.get(pk, ()):
             if ("labtest", test.pk) in facts.excluded:
                 continue
-            if test.found != Found.NONE and test.line in inheritance.lines:
+            if test.line in inheritance.lines:
                 trait = inheritance.lines[test.line].trait_id
-                facts.tested[pk, trait].add(test.line)
+                facts.tested[pk, trait][test.line].add(test.found)
         animal = rows.animals[pk]
         if animal.clutch is None:
-            _own_young(facts, rows, animal, bases)
+            _own_young(facts, inheritance, rows, animal)
     for pk in clutches:
-        _young(facts, rows, rows.clutches[pk], bases)
+        _young(facts, inheritance, rows, rows.clutches[pk])
     return facts
+
+
+def _with_bases(inheritance: Inheritance, seen: Iterable[int]) -> set[int]:
+    """Traits seen; with a double form its base was seen."""
+    there = [inheritance.traits[pk] for pk in seen if pk in inheritance.traits]
+    return {one.pk for one in there} | {one.base_id for one in there if one.base_id}
 
 
 def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
@@ -90,92 +129,118 @@ def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
     return [(trait, row) for trait, row in counting if row is not None]
 
 
-def _young(facts: Facts, rows: Rows, clutch: ClutchRow, bases: dict[int, set[int]]) -> None:
+def _young(facts: Facts, inheritance: Inheritance, rows: Rows, clutch: ClutchRow) -> None:
     """Add what a clutch's hatchlings say of its parents; of a sire only if he is the only one."""
     if ("clutch", clutch.pk) in facts.excluded:
         return
-    sires = [sire for sire, _ in clutch.sires]
-    sire = sires[0] if len(sires) == 1 else None
     for row in rows.tallies.get(clutch.pk, ()):
-        seen = {base for trait in row.seen for base in bases.get(trait, ())}
         if row.tally and ("hatchrow", row.pk) not in facts.excluded:
-            _tell(facts, (clutch.dam, sire), seen, row.unseen - seen, row.tally)
+            seen = dict.fromkeys(row.seen, 1)
+            _tell(facts, inheritance, clutch, seen, row.unseen, row.tally)
     for pk in rows.hatched.get(clutch.pk, ()):
-        _one_young(facts, rows, pk, (clutch.dam, sire), bases)
+        _one_young(facts, inheritance, rows, pk, clutch)
 
 
-def _own_young(facts: Facts, rows: Rows, animal: AnimalRow, bases: dict[int, set[int]]) -> None:
+def _own_young(facts: Facts, inheritance: Inheritance, rows: Rows, animal: AnimalRow) -> None:
     known = animal.dam is not None or animal.sire is not None
     if known and ("animal", animal.pk) not in facts.excluded:
-        _one_young(facts, rows, animal.pk, (animal.dam, animal.sire), bases)
+        _one_young(facts, inheritance, rows, animal.pk, animal)
 
 
 def _one_young(
-    facts: Facts,
-    rows: Rows,
-    pk: int,
-    parents: tuple[int | None, int | None],
-    bases: dict[int, set[int]],
+    facts: Facts, inheritance: Inheritance, rows: Rows, pk: int, parents: ClutchRow | AnimalRow
 ) -> None:
     own = facts.began.get(pk, set())
     looked = {t: row for t, row in _looks(facts, rows, pk) if t not in own}
-    seen = {base for trait, row in looked.items() if row.seen for base in bases.get(trait, ())}
-    unseen = {trait for trait, row in looked.items() if not row.seen} - seen
-    _tell(facts, parents, seen, unseen, 1)
+    seen = {t: sum(one.seen for one in row.all()) for t, row in looked.items() if row.seen}
+    unseen = {trait for trait, row in looked.items() if not row.seen}
+    _tell(facts, inheritance, parents, seen, unseen, 1)
 
 
 def _tell(
     facts: Facts,
-    parents: tuple[int | None, int | None],
-    seen: set[int] | frozenset[int],
-    unseen: set[int] | frozenset[int],
+    inheritance: Inheritance,
+    parents: ClutchRow | AnimalRow,
+    seen: Mapping[int, int],
+    unseen: Collection[int],
     count: int,
 ) -> None:
-    for parent, mate in (parents, parents[::-1]):
+    """Add what so many hatchlings show: traits seen, with how many looks saw each, and not seen."""
+    if isinstance(parents, ClutchRow):
+        clutch, sires = parents.pk, [sire for sire, _ in parents.sires]
+    else:
+        clutch, sires = None, [parents.sire]
+    certain = sires[0] if len(sires) == 1 else None
+    shown = _with_bases(inheritance, seen)
+    hidden = inheritance.hidden_by(seen)
+    for parent, others in ((parents.dam, sires), (certain, [parents.dam])):
         if parent is None:
             continue
-        facts.proven |= {(parent, trait) for trait in seen}
-        for trait in unseen:
-            facts.scored[parent, trait].append((mate, count))
+        mates = frozenset(one for one in others if one is not None)
+        for trait in shown:
+            looks = max(seen.get(one, 0) for one in inheritance.with_forms(trait))
+            facts.proven[parent, trait].append(Young(clutch, mates, count, count * looks))
+        for trait in set(unseen) - shown - hidden:
+            facts.scored[parent, trait].append(Young(clutch, mates, count, count))
 
 
-def word_of(
+def called(
     inheritance: Inheritance,
     rows: Rows,
     facts: Facts,
     whose: Whose,
     found: dict[Whose, Figure],
     customary: float | None,
-) -> tuple[Word, int]:
-    """Return the word, and how many hatchlings could have shown the trait and did not."""
+) -> Called:
+    """Return the word, how many hatchlings tell against it, and what a proof rests on."""
+    word = _word(inheritance, rows, facts, whose, found, customary)
+    return Called(
+        word,
+        clean_young(inheritance, facts, whose, found),
+        proof_of(facts, whose) if word == Word.PROVEN else Proof(),
+    )
+
+
+def _word(
+    inheritance: Inheritance,
+    rows: Rows,
+    facts: Facts,
+    whose: Whose,
+    found: dict[Whose, Figure],
+    customary: float | None,
+) -> Word:
+    """Return the word of a figure."""
     pk, trait, line = whose
     figure = found[whose]
-    clean = clean_young(inheritance, facts, whose, found)
-    lines = facts.tested.get((pk, trait), set())
-    found_there = bool(lines if line is None else lines & {line})
+    reports = facts.tested.get((pk, trait), {})
+    reported = [told for of, told in reports.items() if line in (None, of)]
+    found_there = any(_bears_out(told, figure) for told in reported)
     if figure.none > 0:
+        if any(_disagree(told) for told in reported):
+            return Word.LABORATORIES
         if found_there:
-            return Word.TESTED, clean
-        said = facts.stated.get((pk, trait))
+            return Word.TESTED
+        first = facts.stated[pk, trait][:1] if rows.animals[pk].is_founder else []
         lower = customary is None or figure.carries < customary - 1e-12
+        clean = clean_young(inheritance, facts, whose, found)
         if clean and lower and (pk, trait) not in facts.visual:
-            return Word.CLEAN, clean
-        if said is not None and (said.line in (None, line) or line is None):
-            return Word.STATED, clean
-        return Word.POSSIBLE, clean
+            return Word.CLEAN
+        if any(said.line in (None, line) or line is None for said in first):
+            return Word.STATED
+        return Word.POSSIBLE
     if (pk, trait) in facts.visual:
-        return Word.VISUAL, clean
+        return Word.VISUAL
     recessive = inheritance.traits[trait].shown == Shown.RECESSIVE
     if (pk, trait) in facts.proven and recessive and not _may_be_others(inheritance, found, whose):
-        return Word.PROVEN, clean
+        return Word.PROVEN
     parents = () if trait in facts.began.get(pk, ()) else _certain_parents(rows, pk)
     if any(_has_two(facts, found, parent, trait) for parent in parents):
-        return Word.PARENTAGE, clean
+        return Word.PARENTAGE
     if found_there:
-        return Word.TESTED, clean
-    if _said_for_certain(facts.stated.get((pk, trait))):
-        return Word.STATED, clean
-    return Word.DEDUCED, clean
+        return Word.TESTED
+    if any(_said_for_certain(said) for said in facts.stated.get((pk, trait), ())):
+        return Word.STATED
+    return Word.DEDUCED
 
 
 def _may_be_others(inheritance: Inheritance, found: dict[Whose, Figure], whose: Whose) -> bool:
@@ -204,10 +269,9 @@ def _certain_parents(rows: Rows, pk: int) -> list[int]:
     return [one for one in (clutch.dam, *(sires if len(sires) == 1 else ())) if one is not None]
 
 
-def _said_for_certain(said: StatedRow | None) -> bool:
+def _said_for_certain(said: StatedRow) -> bool:
     return (
-        said is not None
-        and said.reliability == 1
+        said.reliability == 1
         and said.claim in (Claim.VISUAL, Claim.DOUBLE, Claim.CARRIES, Claim.POSSIBLE)
         and (said.claim != Claim.POSSIBLE or said.chance == Fraction(1))
     )
@@ -224,9 +288,33 @@ def clean_young(
     pk, trait, _ = whose
     alone = inheritance.traits[trait].shown in (Shown.DOMINANT, Shown.SINGLE)
     return sum(
-        count
-        for mate, count in facts.scored.get((pk, trait), ())
-        if alone or (mate is not None and _may_carry(found.get((mate, trait, None))))
+        young.count
+        for young in facts.scored.get((pk, trait), ())
+        if alone or any(_may_carry(found.get((mate, trait, None))) for mate in young.mates)
+    )
+
+
+def proof_of(facts: Facts, whose: Whose) -> Proof:
+    """What a proof rests on: the hatchlings of its own that showed the trait."""
+    shown = facts.proven.get(whose[:2], [])
+    return Proof(
+        looks=sum(one.looks for one in shown),
+        young=sum(one.count for one in shown),
+        clutches=len({one.clutch for one in shown}),
+    )
+
+
+def _disagree(told: Collection[str]) -> bool:
+    """Whether laboratories reported of one line what cannot all be right."""
+    return (Found.NONE in told and len(told) > 1) or {Found.ONE, Found.TWO} <= set(told)
+
+
+def _bears_out(told: Collection[str], figure: Figure) -> bool:
+    """Whether a laboratory found what the figure says: none is credited with another finding."""
+    if Found.CARRIES in told:
+        return True
+    return (Found.TWO in told and figure.two > 0 and figure.two >= figure.one) or (
+        Found.ONE in told and figure.one > 0 and figure.one >= figure.two
     )
 
 

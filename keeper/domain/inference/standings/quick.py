@@ -18,7 +18,7 @@ from keeper.domain.inference.standings import computing
 from keeper.domain.inference.standings.computing import Computed
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.customary import customary
-from keeper.domain.inference.standings.facts import Facts, gather, word_of
+from keeper.domain.inference.standings.facts import Facts, called, gather
 from keeper.domain.inference.standings.nearby import (
     FamilyNeeded,
     Neighbourhood,
@@ -219,10 +219,9 @@ class _Quick:
         answer.carriers[group] = set()
         for whose, figure in known.items():
             if whose[0] in reported:
-                word, clean = word_of(
-                    self.inheritance, self.rows, facts, whose, known, usual.get(whose)
-                )
-                answer.standings[whose] = Computed(figure, usual.get(whose), word, clean)
+                customary = usual.get(whose)
+                said = called(self.inheritance, self.rows, facts, whose, known, customary)
+                answer.standings[whose] = Computed(figure, customary, said)
 
     def _customary(self, one: _Solved, reported: set[int]) -> dict[Whose, float]:
         """The customary figures of those whose parents may have moved; others keep theirs."""

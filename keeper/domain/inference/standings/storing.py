@@ -74,7 +74,7 @@ def said(one: Computed, dispute: int | None) -> Values:
     figure = one.figure
     return Values(
         figure.two, figure.one, figure.none, figure.mixed, figure.error,
-        one.customary, one.word.value, one.clean_young, dispute,
+        one.customary, one.called.word.value, one.called.clean, *one.called.proof, dispute,
     )  # fmt: skip
 
 
@@ -192,6 +192,6 @@ def _difference(
     now = "nothing"
     if computed is not None:
         one = computed.figure
-        now = f"{computed.word} {one.two!r} {one.one!r} {one.none!r}"
+        now = f"{computed.called.word} {one.two!r} {one.one!r} {one.none!r}"
     line_name = None if line is None else names.lines[line]
     return Difference(names.animals[animal], names.traits[trait], line_name, stored, now)

@@ -30,6 +30,9 @@ class Values(NamedTuple):
     customary: float | None
     word: str
     clean_young: int
+    proof_looks: int
+    proof_young: int
+    proof_clutches: int
     dispute: int | None
 
     @property
@@ -38,10 +41,13 @@ class Values(NamedTuple):
         return self.two + self.one if self.none else 1.0
 
 
-NOTHING = Values(0.0, 0.0, 1.0, 0.0, 0.0, None, Word.ABSENT.value, 0, None)
+NOTHING = Values(0.0, 0.0, 1.0, 0.0, 0.0, None, Word.ABSENT.value, 0, 0, 0, 0, None)
 
 _WHOSE = ("animal_id", "trait_id", "line_id")
-_SAID = ("two", "one", "none", "mixed", "error", "customary", "word", "clean_young", "dispute_id")
+_SAID = (
+    *("two", "one", "none", "mixed", "error", "customary", "word"),
+    *("clean_young", "proof_looks", "proof_young", "proof_clutches", "dispute_id"),
+)
 _CHANGE = (
     "entry_id", *_WHOSE, "word_before", "two_before", "none_before", "disputed_before",
     "word", "two", "none", "disputed",
@@ -59,12 +65,10 @@ def same(old: Values, new: Values) -> bool:
     """Whether two rows say the same, up to rounding; certainty must be the same exactly."""
     if old == new:
         return True
-    return (old.word, old.clean_young, old.dispute) == (
-        new.word, new.clean_young, new.dispute,
-    ) and all(
+    return old[6:] == new[6:] and all(
         abs(a - b) <= SAME and (a == 0) == (b == 0)
         for a, b in zip(_figures(old), _figures(new), strict=True)
-    )  # fmt: skip
+    )
 
 
 def _figures(one: Values) -> tuple[float, ...]:

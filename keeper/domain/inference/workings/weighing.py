@@ -84,14 +84,30 @@ def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
     return Course(start, len(figure.further), tuple(found), figure.exact)
 
 
+def part_of(animal: Animal, trait: Trait, line: Line | None) -> tuple[Subproblem, Question] | None:
+    """The families that decide a standing, and the question it answers; None: nothing does.
+
+    Raises:
+        Unanswerable: the register itself leaves nothing possible.
+    """
+    return _asked_of(families_of(animal.species, [animal.pk], trait.pk), animal, trait, line)
+
+
+def _asked_of(
+    asked: Asked, animal: Animal, trait: Trait, line: Line | None
+) -> tuple[Subproblem, Question] | None:
+    part = next((one for one in asked.subproblems if one.decides(trait.pk)), None)
+    if part is None:
+        return None
+    wanted = question_of(part, animal, trait, line)
+    return (part, wanted) if wanted.places else None
+
+
 def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _Figure | None]":
     try:
         asked = families_of(animal.species, [animal.pk], trait.pk)
-        part = next((one for one in asked.subproblems if one.decides(trait.pk)), None)
-        if part is None:
-            return asked, None
-        wanted = question_of(part, animal, trait, line)
-        return asked, _Figure.of(part, wanted, animal) if wanted.places else None
+        found = _asked_of(asked, animal, trait, line)
+        return asked, None if found is None else _Figure.of(*found, animal)
     except genetics.BeyondExact as beyond:
         raise Unanswerable("This number is too large to be weighed record by record.") from beyond
 

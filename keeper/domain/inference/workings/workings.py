@@ -5,11 +5,14 @@ laboratory's results and its own clean young, mate by mate. A working is only sh
 very number of the standing.
 """
 
+from collections import defaultdict
 from dataclasses import dataclass
 from fractions import Fraction
+from math import prod
 
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem
+from keeper.domain.inference.reading.founders import unsaid_frequencies
 from keeper.domain.inference.reading.rows import StatedRow
 from keeper.domain.inference.results import WorkingStep
 from keeper.domain.inference.workings.describing import in_words, rows_of
@@ -155,9 +158,21 @@ class _Writer:
             Claim(said.claim), Fraction(1)
         )
         row = rows_of([("statement", said.pk)])["statement", said.pk]
-        whole = genetics.founder_papers(stated or Fraction(0), said.reliability, share=share)
+        whole = genetics.founder_papers(
+            stated or Fraction(0), said.reliability, share=share, unsaid=self._unsaid(said)
+        )
         self._write(f"By its papers: {in_words(row)}.", whole)
         return whole
+
+    def _unsaid(self, said: StatedRow) -> Fraction:
+        """The chance that it carries though its source's word is not true."""
+        lines = self.inheritance.lines_of(self.trait)
+        common = unsaid_frequencies([one for one in lines if said.line in (None, one.pk)])
+        places: dict[int, Fraction] = defaultdict(Fraction)
+        for pk, chance in common.items():
+            if self.line is None or self.line.pk == pk:
+                places[self.inheritance.lines[pk].locus_id] += chance
+        return 1 - prod(((1 - one) ** 2 for one in places.values()), start=Fraction(1))
 
     def _begin_again(self) -> None:
         self.whole, self.written = None, []
@@ -202,7 +217,7 @@ class _Writer:
     def _stated(self) -> StatedRow | None:
         """What its source says, if it is a founder of which something is said."""
         owner = self.trait.base_id or self.trait.pk
-        rows = self.rows.statements.get(self.animal.pk, ())
+        rows = self.rows.first_words(self.animal.pk)
         return next((row for row in rows if row.trait == owner), None)
 
     def _part_of(self, line: Line) -> Fraction:
