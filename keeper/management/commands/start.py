@@ -16,12 +16,15 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.core.wsgi import get_wsgi_application
-from django.db import DatabaseError
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
 
 from keeper import NAME
 from keeper.domain import inference
 from keeper.domain.accounts import starting
 from keeper.domain.accounts import writes as accounts
+from keeper.domain.book.writing import writing
+from keeper.models import Animal
 from keeper.serving import server, tls
 
 PORT = 8000
@@ -64,10 +67,12 @@ class Command(BaseCommand):
 
     def _open(self, address: str, options: dict[str, Any]) -> None:
         """Bring the book up to date and say where it is."""
-        _bring_up_to_date()
+        upgraded = _bring_up_to_date()
         self.stdout.write("Getting ready to reckon; the first time this takes about a minute.")
         self.stdout.flush()
         inference.warm_up()
+        if upgraded and Animal.objects.exists():
+            self._recompute()
         self.stdout.write(f"{NAME} is at {address}")
         if options["lan"]:
             self._show_way_for_phones(address)
@@ -76,6 +81,13 @@ class Command(BaseCommand):
         self.stdout.flush()
         if not options["no_browser"]:
             _open_browser(address)
+
+    def _recompute(self) -> None:
+        """Work out every figure by the rules of this version, in an entry of the daybook."""
+        self.stdout.write("The program is newer than the book: its figures are worked out anew.")
+        ahead = inference.solved_ahead()
+        with writing(by=None, what="Recomputed the whole book", of_records=False) as book:
+            inference.recompute(entry=book.entry, ahead=ahead)
 
     def _welcome(self, *, example: bool) -> None:
         """Say how to get into a book that nobody has set up yet."""
@@ -126,11 +138,15 @@ def _certificates() -> tls.Files:
     )
 
 
-def _bring_up_to_date() -> None:
+def _bring_up_to_date() -> bool:
+    """Migrate the book, and return whether there was anything to migrate."""
     try:
+        executor = MigrationExecutor(connection)
+        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
         call_command("migrate", verbosity=0, interactive=False)
     except DatabaseError as error:
         _refuse(f"the database cannot be used: {str(error).splitlines()[0]}.")
+    return bool(waiting)
 
 
 def _address(port: int, *, lan: bool) -> str:
