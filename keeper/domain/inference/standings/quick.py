@@ -60,7 +60,7 @@ class _Solved:
 class _Quick:
     def __init__(self, inheritance: Inheritance, rows: ReachedRows, touched: Touched) -> None:
         self.inheritance, self.rows, self.touched = inheritance, rows, touched
-        self.store = Store()
+        self.store = Store(inheritance)
         rows.animals.ask(pk for pk, _ in touched.animals)
         rows.clutches.ask(touched.clutches)
         rows.hatched.ask(touched.clutches)
@@ -105,7 +105,7 @@ class _Quick:
         found = []
         for group in self.inheritance.groups:
             starts = self._starts(group)
-            carried = {trait for pk in starts for trait, _ in self.store.of(pk)}
+            carried = set().union(*map(self.store.traits, starts))
             # Where genes come by themselves anybody may carry them, a new animal too.
             if starts and (
                 has_background(self.inheritance, group) or group.traits & (carried | told)
@@ -230,11 +230,11 @@ class _Quick:
         found = {
             (pk, trait, line): stored.customary
             for pk in reported - anew
-            for (trait, line), stored in self.store.of(pk).items()
+            for (trait, line), stored in self.store.at(pk, one.part.group).items()
             if stored.customary is not None
         }
         carrying = {pk for pk, _, _ in one.figures}
-        wanted = {pk for pk in anew if pk in carrying or self.store.of(pk)}
+        wanted = {pk for pk in anew if pk in carrying or self.store.traits(pk)}
         # Of the certain ones at the border too: their parents may have moved.
         book = replace(one.book, groups={one.part.group: one.part.inside | wanted})
         return found | customary(self.inheritance, self.rows, book, one.solved, wanted)
