@@ -32,6 +32,7 @@ from keeper.domain.inference.standings.customary import (
 )
 from keeper.domain.inference.standings.disputes import Conflict, Settled, settle
 from keeper.domain.inference.standings.facts import gather, word_of
+from keeper.domain.inference.standings.nearby import Store
 from keeper.models import Species, Standing, Word
 
 
@@ -59,6 +60,7 @@ class Recomputed:
         leaving: those who may have been a possible carrier and be none now.
         books: what was solved, conflicting records set aside.
         rows: what they were read from.
+        before: the stored standings that were read, where new records were worked out nearby.
     """
 
     rows: Rows
@@ -69,6 +71,7 @@ class Recomputed:
     sources: set[Source] = field(default_factory=set)
     leaving: set[int] = field(default_factory=set)
     books: list[EngineBook] = field(default_factory=list)
+    before: Store | None = None
 
 
 @dataclass(frozen=True)

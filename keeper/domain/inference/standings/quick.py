@@ -95,7 +95,7 @@ class _Quick:
         solved = [self._solve(part) for part in parts]
         reported = [self._reported(one) for one in solved]
         facts = self._facts(set().union(*reported))
-        answer = computing.Recomputed(rows=self.rows)
+        answer = computing.Recomputed(rows=self.rows, before=self.store)
         answer.books = [one.book for one in solved]
         for one, whose in zip(solved, reported, strict=True):
             self._answer(answer, one, whose, facts)
