@@ -19,6 +19,7 @@ class Touched:
         species: ids of species whose inheritance changed: all of their animals.
         only_new: whether everything that bears was made anew and only narrows what can be.
         fresh, clutches: then the ids of the new animals, and of the clutches that were added to.
+        rows: the ids of the new rows of a hatch.
         looked: animals, new or not, with the traits that something new is recorded of; None at
             a whole look.
     """
@@ -28,6 +29,7 @@ class Touched:
     only_new: bool = False
     fresh: set[int] = field(default_factory=set)
     clutches: set[int] = field(default_factory=set)
+    rows: set[int] = field(default_factory=set)
     looked: set[tuple[int, int | None]] = field(default_factory=set)
 
     def __bool__(self) -> bool:
@@ -109,6 +111,7 @@ def touched_by_new(records: Iterable[m.Record]) -> Touched:
             clutches.add(record.row.clutch_id)
         elif isinstance(record, m.HatchRow):
             clutches.add(record.clutch_id)
+            touched.rows.add(record.pk)
         elif isinstance(record, m.Animal):
             # Nobody descends from it yet.
             touched.fresh.add(record.pk)

@@ -134,7 +134,8 @@ def warm_up() -> None:
     """Make a server ready: load the compiled loops (the first time compiles them) and libraries.
 
     What is loaded by then stays loaded, so the collector of garbage is told to leave it alone:
-    it took a third of the time of a page that reads a large book.
+    it took a third of the time of a page that reads a large book. A save makes some 100,000 values
+    and keeps them all to its end, so it looks for garbage seldom too.
     """
     import gc
 
@@ -144,6 +145,7 @@ def warm_up() -> None:
     genetics.warm_up()
     gc.collect()
     gc.freeze()
+    gc.set_threshold(50_000, 10, 10)
 
 
 def solved_ahead(solver: Solver | None = None, told: Told | None = None) -> SolvedAhead:

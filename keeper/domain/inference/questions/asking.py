@@ -118,9 +118,9 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
 
 
 def _near(of: SpeciesBook, rows: ReachedRows, pks: set[int]) -> list[Subproblem]:
-    store = Store()
+    store = Store(of.inheritance)
     store.fetch(pks)
-    carried = {trait for pk in pks for trait, _ in store.of(pk)}
+    carried = set().union(*map(store.traits, pks))
     groups = [group for group in of.inheritance.groups if carried & group.traits]
     parts = near(of.inheritance, rows, store, dict.fromkeys(groups, pks))
     rows.attend(

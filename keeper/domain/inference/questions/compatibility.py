@@ -157,7 +157,7 @@ def whole(trait: m.Trait) -> Whole:
 
 def _component(of: SpeciesBook, group: LocusGroup, trait: int) -> tuple[SpeciesBook, Component]:
     """The parts of the book in which the group is solved, put together; the book of them."""
-    members = next(one for one in of.families if one.group == group)
+    members = of.families(group)
     animals = set(members.root)
     for clutch in members.clutch_root:
         animals |= of.rows.clutches[clutch].parents

@@ -7,7 +7,7 @@ record can move the numbers of its own family alone.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -71,37 +71,29 @@ def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Familie
     """Find the possible carriers of a group and their families."""
     carriers = _carriers(inheritance, rows, group)
     clutches = {
-        clutch.pk for clutch in rows.clutches.values() if clutch.parents & carriers
+        clutch.pk for clutch in rows.clutches.values() if not clutch.parents.isdisjoint(carriers)
     } | _surprising(rows, group)
     began = _began(rows, group)
     clutches |= {own for pk in carriers - began if (own := rows.animals[pk].clutch) is not None}
-    kin = genetics.Components[tuple[str, int]]()
+    # An animal goes by its id, a clutch by its own below zero; so do the families they name.
+    kin = genetics.Components[int]()
     for clutch in sorted(clutches):
         for parent in rows.clutches[clutch].parents & carriers:
-            kin.join(("animal", parent), ("clutch", clutch))
-    for pk in sorted(carriers):
+            kin.join(parent, -clutch)
+    for pk in sorted(carriers - began):
         one = rows.animals[pk]
-        if pk in began:
-            continue
         if one.clutch is not None:
-            kin.join(("animal", pk), ("clutch", one.clutch))
+            kin.join(pk, -one.clutch)
+            continue
         for stated in rows.parents(one) & carriers:
-            kin.join(("animal", pk), ("animal", stated))
+            kin.join(pk, stated)
     if group.open:
         # Whether two lines are one gene is learnt from all families, and told to all.
-        nodes = [("animal", pk) for pk in carriers] + [("clutch", pk) for pk in clutches]
+        nodes = [*carriers, *(-pk for pk in clutches)]
         for node in nodes[1:]:
             kin.join(node, nodes[0])
-
-    # A number for a family: positive for one named by an animal, negative by a clutch.
-    def name(node: tuple[str, int]) -> int:
-        kind, pk = kin.head(node)
-        return pk if kind == "animal" else -pk
-
     return Families(
-        group,
-        {pk: name(("animal", pk)) for pk in carriers},
-        {pk: name(("clutch", pk)) for pk in clutches},
+        group, {pk: kin.head(pk) for pk in carriers}, {pk: kin.head(-pk) for pk in clutches}
     )
 
 
@@ -134,20 +126,43 @@ def _surprising(rows: Rows, group: LocusGroup) -> set[int]:
     return {clutch for clutch, seen in looks if clutch in rows.clutches and seen & group.traits}
 
 
+def bearing(inheritance: Inheritance, touched: Touched) -> list[LocusGroup]:
+    """The groups of loci that a change can be about."""
+    traits = {trait for _, trait in touched.animals}
+    if inheritance.species.pk in touched.species or None in traits:
+        return list(inheritance.groups)
+    return [group for group in inheritance.groups if group.traits & traits]
+
+
 def touched_components(
-    inheritance: Inheritance, rows: Rows, found: Iterable[Families], touched: Touched
+    inheritance: Inheritance,
+    rows: Rows,
+    found: Callable[[LocusGroup], Families],
+    touched: Touched,
 ) -> list[Component]:
-    """The components that a change can move.
+    """The components that a change can move; families are asked for at the groups it can be about.
 
     Families of different groups are one component where a clutch with several candidates ties them:
     what is seen at one locus tells of the sire, and he of the other locus. A family in which a
     gene began is not tied: one of its animals has parents elsewhere that it has not there.
     """
-    every = list(found)
-    whole = inheritance.species.pk in touched.species
-    chosen: set[tuple[int, int]] = set()
+    groups = bearing(inheritance, touched)
+    chosen = _chosen(inheritance, rows, [found(group) for group in groups], touched)
+    tops = {(groups[place], top) for place, top in chosen}
+    tying = [one.pk for one in rows.clutches.values() if len(one.sires) > 1]
+    if any((one, found(one).clutch_root.get(pk)) in tops for one in groups for pk in tying):
+        groups = list(inheritance.groups)
+        chosen = _chosen(inheritance, rows, [found(group) for group in groups], touched)
+    return _joined(rows, [found(group) for group in groups], chosen)
+
+
+def _chosen(
+    inheritance: Inheritance, rows: Rows, every: list[Families], touched: Touched
+) -> set[_Node]:
+    """The families that a change is about."""
+    chosen: set[_Node] = set()
     for place, one in enumerate(every):
-        if whole:
+        if inheritance.species.pk in touched.species:
             chosen |= {(place, top) for top in _roots(one)}
             continue
         for animal, trait in touched.animals:
@@ -164,7 +179,7 @@ def touched_components(
                 for child in rows.children.get(animal, ())
                 if child in one.root
             }
-    return _joined(rows, every, chosen)
+    return chosen
 
 
 def together(rows: Rows, components: Iterable[Component]) -> list[Component]:

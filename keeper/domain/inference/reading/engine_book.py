@@ -30,6 +30,8 @@ from keeper.domain.inference.reading.rows import (
     named,
 )
 
+_NO_LOOKS: dict[int, SeenRow] = {}
+
 _MODELS: dict[str, type[m.Record]] = {
     "animal": m.Animal,
     "clutch": m.Clutch,
@@ -169,7 +171,7 @@ class _Maker:
     def _animal(self, one: AnimalRow) -> genetics.Animal:
         if one.pk not in self.inside:
             return self._outside(one)
-        shows = self._shows(one, {pk for group in self._groups(one.pk) for pk in group.traits})
+        shows = self._shows(one, self._traits(one.pk))
         parents = self._parents(one)
         if parents:
             return genetics.Animal(id=one.code, sex=one.sex, shows=shows, **parents)
@@ -234,8 +236,14 @@ class _Maker:
 
     def _began(self, pk: int) -> dict[int, int]:
         """Lines of the component that began with an animal, and the rows that say so."""
-        found = self.rows.arisen.get(pk, {})
-        return {line: row for line, row in found.items() if line in self.lines}
+        found = self.rows.arisen.get(pk)
+        return {line: row for line, row in found.items() if line in self.lines} if found else {}
+
+    def _traits(self, pk: int) -> Collection[int]:
+        """The traits that are decided here of an animal that is inside."""
+        if len(self.component.animals) == 1:
+            return self.traits
+        return {trait for group in self._groups(pk) for trait in group.traits}
 
     def _groups(self, pk: int) -> list[LocusGroup]:
         return [group for group, animals in self.component.animals.items() if pk in animals]
@@ -256,11 +264,13 @@ class _Maker:
 
     def _shows(self, one: AnimalRow, traits: Collection[int]) -> dict[str, genetics.Sighting]:
         found: dict[str, genetics.Sighting] = {}
-        for trait, row in self.rows.observations.get(one.pk, {}).items():
+        looks = self.rows.observations.get(one.pk, _NO_LOOKS)
+        # An animal is looked at for all traits of its species; few of them are decided here.
+        for trait in looks.keys() & traits if len(traits) == 1 else looks:
             if trait in traits:
-                for name, looks in self._told(trait, row):
-                    found[name] = self._sighting(trait, *(look.seen for look in looks))
-                    self.sources[_look(one, name)] = tuple(sorted(look.source for look in looks))
+                for name, told in self._told(trait, looks[trait]):
+                    found[name] = self._sighting(trait, *(look.seen for look in told))
+                    self.sources[_look(one, name)] = tuple(sorted(look.source for look in told))
         for said_of in self.rows.other_words(one.pk):
             if said_of.trait in traits and said_of.reliability > 0:
                 name = self._word(said_of, found)
@@ -279,7 +289,8 @@ class _Maker:
         return found
 
     def _tests(self, one: AnimalRow) -> list[TestedRow]:
-        return [test for test in self.rows.lab_tests.get(one.pk, ()) if test.line in self.lines]
+        tests = self.rows.lab_tests.get(one.pk)
+        return [test for test in tests if test.line in self.lines] if tests else []
 
     def _asked(self, line: int, copies: str) -> list[str]:
         return [name for key, name in self.questions.items() if key[:2] == (line, copies)]

@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from django.db.models import Model, QuerySet
 
@@ -21,8 +21,7 @@ from keeper.domain.inference.reading.looks import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class AnimalRow:
+class AnimalRow(NamedTuple):
     """An animal: its parents are those of its clutch, or stated, or none."""
 
     pk: int
@@ -39,8 +38,7 @@ class AnimalRow:
         return self.clutch is None and self.dam is None and self.sire is None
 
 
-@dataclass(frozen=True, slots=True)
-class ClutchRow:
+class ClutchRow(NamedTuple):
     """A clutch with its possible sires.
 
     Attributes:
@@ -69,8 +67,7 @@ class TallyRow:
     unseen: frozenset[int]
 
 
-@dataclass(frozen=True, slots=True)
-class StatedRow:
+class StatedRow(NamedTuple):
     """What a source said of one trait of a founder."""
 
     pk: int
@@ -81,8 +78,7 @@ class StatedRow:
     reliability: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class TestedRow:
+class TestedRow(NamedTuple):
     """A laboratory's result on one line of an animal."""
 
     pk: int
@@ -150,13 +146,12 @@ class Rows:
         """Animals by id. A parent that was withdrawn is one not recorded."""
         columns = ("pk", "code", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id")
         live = m.Animal.objects.live().filter(species=self.species).order_by("pk")
-        found = {row[0]: AnimalRow(*row) for row in live.values_list(*columns)}
+        found = {row[0]: AnimalRow._make(row) for row in live.values_list(*columns)}
         known = {None, *found}
         clutches = {None, *self.clutches}
         for pk, one in found.items():
             if one.dam not in known or one.sire not in known or one.clutch not in clutches:
-                found[pk] = replace(
-                    one,
+                found[pk] = one._replace(
                     dam=one.dam if one.dam in known else None,
                     sire=one.sire if one.sire in known else None,
                     clutch=one.clutch if one.clutch in clutches else None,

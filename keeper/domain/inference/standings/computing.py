@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.carriers import (
     Component,
     Families,
+    bearing,
     families,
     touched_components,
 )
@@ -33,6 +33,7 @@ from keeper.domain.inference.standings.customary import (
 )
 from keeper.domain.inference.standings.disputes import Conflict, Settled, settle
 from keeper.domain.inference.standings.facts import Called, called, gather
+from keeper.domain.inference.standings.nearby import Store
 from keeper.models import Species, Standing
 
 
@@ -59,6 +60,7 @@ class Recomputed:
         leaving: those who may have been a possible carrier and be none now.
         books: what was solved, conflicting records set aside.
         rows: what they were read from.
+        before: the stored standings that were read, where new records were worked out nearby.
     """
 
     rows: Rows
@@ -69,6 +71,7 @@ class Recomputed:
     sources: set[Source] = field(default_factory=set)
     leaving: set[int] = field(default_factory=set)
     books: list[EngineBook] = field(default_factory=list)
+    before: Store | None = None
 
 
 @dataclass(frozen=True)
@@ -92,11 +95,13 @@ class SpeciesBook:
         self.species = species
         self.inheritance = Inheritance.load(species)
         self.rows = Rows(species.pk) if rows is None else rows
+        self._families: dict[LocusGroup, Families] = {}
 
-    @cached_property
-    def families(self) -> list[Families]:
-        """Possible carriers of every group of loci."""
-        return [families(self.inheritance, self.rows, one) for one in self.inheritance.groups]
+    def families(self, group: LocusGroup) -> Families:
+        """Possible carriers of a group of loci, found once."""
+        if group not in self._families:
+            self._families[group] = families(self.inheritance, self.rows, group)
+        return self._families[group]
 
     def components(self, touched: Touched) -> list[Component]:
         """The parts of the book that a change can move."""
@@ -132,14 +137,15 @@ class SpeciesBook:
         """Make standings of the engine's answers for the components that a change can move."""
         part = Recomputed(self.rows, leaving=self._descendants(touched))
         had = self._had(touched, part.leaving)
-        for one in self.families:
-            part.carriers[one.group] = set(one.root)
-            if had & one.group.traits:
+        for group in bearing(self.inheritance, touched):
+            part.carriers[group] = set(self.families(group).root)
+            if had & group.traits:
                 # Whoever is no longer a possible carrier there has to lose its standing.
-                part.scope[one.group] = set()
+                part.scope[group] = set()
         for posed, answer in answered:
             for group, animals in posed.component.animals.items():
                 part.scope.setdefault(group, set()).update(animals)
+                part.carriers.setdefault(group, set(self.families(group).root))
             self._take(part, posed, answer)
         return part
 

@@ -11,7 +11,7 @@ Why this is not `genetics.Solved.changed`, which cuts in the same way, stands in
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -35,30 +35,42 @@ class Stored(NamedTuple):
     dispute: int | None
 
 
-@dataclass
+_Told = dict[tuple[int, int | None], Stored]
+_NOTHING: _Told = {}
+
+
 class Store:
     """Stored standings of some animals, fetched as they are asked for."""
 
-    _of: dict[int, dict[tuple[int, int | None], Stored]] = field(default_factory=dict)
+    def __init__(self, inheritance: Inheritance) -> None:
+        self._group = {pk: group for group in inheritance.groups for pk in group.traits}
+        self._of: dict[int, dict[LocusGroup | None, _Told]] = {}
 
     def fetch(self, animals: Iterable[int]) -> None:
         """Read the standings of those of whom they were not read yet, in one query."""
         missing = set(animals) - self._of.keys()
         self._of |= {pk: {} for pk in missing}
         for animal, trait, line, *numbers in _STANDINGS.rows(missing):
-            self._of[animal][trait, line] = Stored(*numbers)
+            own, group = self._of[animal], self._group.get(trait)
+            told = own.get(group)
+            if told is None:
+                told = own[group] = {}
+            told[trait, line] = Stored._make(numbers)
 
-    def of(self, animal: int) -> dict[tuple[int, int | None], Stored]:
-        """The standings of one animal by trait and line; it must have been fetched."""
-        return self._of[animal]
+    def at(self, animal: int, group: LocusGroup) -> Mapping[tuple[int, int | None], Stored]:
+        """The standings of an animal at a group, by trait and line; it must have been fetched."""
+        return self._of[animal].get(group, _NOTHING)
+
+    def traits(self, animal: int) -> set[int]:
+        """The traits of which an animal has a standing; it must have been fetched."""
+        return {trait for told in self._of[animal].values() for trait, _ in told}
 
     def figures(self, animals: Iterable[int], group: LocusGroup) -> dict[Whose, Figure]:
         """The figures of some animals at a group of loci."""
         return {
             (pk, trait, line): Figure(one.two, one.one, one.none, one.error, one.mixed)
             for pk in animals
-            for (trait, line), one in self._of[pk].items()
-            if trait in group.traits
+            for (trait, line), one in self.at(pk, group).items()
         }
 
 
@@ -164,39 +176,51 @@ class _Walk:
 
     def step(self) -> None:
         """Go on to whoever is beside those who entered."""
-        reached: set[int] = set()
-        for pk in self.entered:
-            reached |= _beside(self.rows, self.part, pk)
-        self.waiting = reached - self.seen
+        found, clutches = beside(self.rows, self.entered, self.part.clutches)
+        if any(len(self.rows.clutches[pk].sires) > 1 for pk in clutches):
+            raise FamilyNeeded
+        self.part.clutches |= clutches
+        self.waiting = found - self.seen
         self.seen |= self.waiting
 
 
-def _beside(rows: Rows, part: Neighbourhood, pk: int) -> set[int]:
-    """Everyone who shares a clutch or a parentage with an animal."""
-    one = rows.animals[pk]
-    found = set(rows.parents(one)) | set(rows.children.get(pk, ()))
-    own = () if one.clutch is None else (one.clutch,)
-    for clutch in {*rows.bred.get(pk, ()), *own} - part.clutches:
-        row = rows.clutches[clutch]
-        if len(row.sires) > 1:
-            raise FamilyNeeded
-        part.clutches.add(clutch)
-        found |= row.parents | set(rows.hatched.get(clutch, ()))
-    for child in rows.children.get(pk, ()):
-        found |= rows.parents(rows.animals[child])
-    return found
+def beside(rows: Rows, animals: Iterable[int], known: Collection[int]) -> tuple[set[int], set[int]]:
+    """Everyone who shares a parentage with some animals, or a clutch that is not known yet.
+
+    Returns them, and those clutches.
+    """
+    found, clutches = set[int](), set[int]()
+    for pk in animals:
+        one = rows.animals[pk]
+        clutches.update(rows.bred.get(pk, ()))
+        if one.clutch is None:
+            found |= rows.parents(one)
+        else:
+            clutches.add(one.clutch)
+        for child in rows.children.get(pk, ()):
+            young = rows.animals[child]
+            if young.clutch is None:
+                found.add(child)
+                found |= rows.parents(young)
+    clutches -= set(known)
+    for clutch in clutches:
+        found |= rows.clutches[clutch].parents
+        found.update(rows.hatched.get(clutch, ()))
+    return found, clutches
 
 
 def _certain(
     inheritance: Inheritance, rows: Rows, store: Store, group: LocusGroup, pk: int
 ) -> dict[str, str] | None:
     """Genotype keys by locus of an animal that is certain in the group, else None."""
+    standings = store.at(pk, group)
+    if not standings:
+        return {}
     copies: dict[int, list[str]] = defaultdict(list)
     singles = 0
-    standings = [(key, one) for key, one in store.of(pk).items() if key[0] in group.traits]
-    if any(one.dispute or one.error for _, one in standings):
+    if any(one.dispute or one.error for one in standings.values()):
         raise FamilyNeeded
-    for (_, line), one in standings:
+    for (_, line), one in standings.items():
         if line is None:
             continue
         if not {one.two, one.one, one.none} <= {0.0, 1.0}:

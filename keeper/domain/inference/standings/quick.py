@@ -15,6 +15,7 @@ from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings import computing
+from keeper.domain.inference.standings.apart import disputed, lies_apart
 from keeper.domain.inference.standings.computing import Computed
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.customary import customary
@@ -26,7 +27,7 @@ from keeper.domain.inference.standings.nearby import (
     has_background,
     near,
 )
-from keeper.models import Dispute, LabTest, Standing, Statement
+from keeper.models import LabTest, Statement
 
 # New records on more animals than these are no entry of a day: the families are solved whole.
 _MOST = 1000
@@ -60,7 +61,7 @@ class _Solved:
 class _Quick:
     def __init__(self, inheritance: Inheritance, rows: ReachedRows, touched: Touched) -> None:
         self.inheritance, self.rows, self.touched = inheritance, rows, touched
-        self.store = Store()
+        self.store = Store(inheritance)
         rows.animals.ask(pk for pk, _ in touched.animals)
         rows.clutches.ask(touched.clutches)
         rows.hatched.ask(touched.clutches)
@@ -72,8 +73,9 @@ class _Quick:
     def compute(self) -> computing.Recomputed:
         self.store.fetch(self.starts)
         groups = self._bearing()
-        disputed = self._disputed()
-        if any(disputed & one.traits for one in groups):
+        if not all(
+            self._apart(group, where) for group, where in disputed(self.inheritance, groups).items()
+        ):
             raise FamilyNeeded
         if any(len(self.rows.clutches[pk].sires) > 1 for pk in self.clutches):
             raise FamilyNeeded
@@ -93,7 +95,7 @@ class _Quick:
         solved = [self._solve(part) for part in parts]
         reported = [self._reported(one) for one in solved]
         facts = self._facts(set().union(*reported))
-        answer = computing.Recomputed(rows=self.rows)
+        answer = computing.Recomputed(rows=self.rows, before=self.store)
         answer.books = [one.book for one in solved]
         for one, whose in zip(solved, reported, strict=True):
             self._answer(answer, one, whose, facts)
@@ -105,7 +107,7 @@ class _Quick:
         found = []
         for group in self.inheritance.groups:
             starts = self._starts(group)
-            carried = {trait for pk in starts for trait, _ in self.store.of(pk)}
+            carried = set().union(*map(self.store.traits, starts))
             # Where genes come by themselves anybody may carry them, a new animal too.
             if starts and (
                 has_background(self.inheritance, group) or group.traits & (carried | told)
@@ -127,20 +129,12 @@ class _Quick:
             pk for pk, trait in self.looked if trait is None or trait in group.traits
         }
 
-    def _disputed(self) -> set[int]:
-        """Traits of which a standing is disputed, all of them if a dispute leaves no mark.
-
-        What new records say in a family at odds with itself shows only when it is solved whole.
-        """
-        here = Dispute.objects.filter(species=self.inheritance.species, closed=None)
-        still = set(here.values_list("pk", flat=True))
-        if not still:
-            return set()
-        marks = Standing.objects.filter(dispute__in=still).order_by()
-        marked = set(marks.values_list("dispute_id", "trait_id").distinct())
-        if still - {dispute for dispute, _ in marked}:
-            return {one.pk for one in self.inheritance.shown_traits}
-        return {trait for _, trait in marked}
+    def _apart(self, group: LocusGroup, dispute: tuple[set[int], set[int]]) -> bool:
+        """Whether a dispute at a group lies in another family than the new records."""
+        return lies_apart(
+            self.inheritance, self.rows, self.store, group,
+            dispute=dispute, starts=self._starts(group), clutches=self.clutches,
+        )  # fmt: skip
 
     def _told(self) -> set[int]:
         """Traits that the new records say or show of somebody."""
@@ -231,11 +225,11 @@ class _Quick:
         found = {
             (pk, trait, line): stored.customary
             for pk in reported - anew
-            for (trait, line), stored in self.store.of(pk).items()
+            for (trait, line), stored in self.store.at(pk, one.part.group).items()
             if stored.customary is not None
         }
         carrying = {pk for pk, _, _ in one.figures}
-        wanted = {pk for pk in anew if pk in carrying or self.store.of(pk)}
+        wanted = {pk for pk in anew if pk in carrying or self.store.traits(pk)}
         # Of the certain ones at the border too: their parents may have moved.
         book = replace(one.book, groups={one.part.group: one.part.inside | wanted})
         return found | customary(self.inheritance, self.rows, book, one.solved, wanted)

@@ -21,6 +21,7 @@ from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import Recomputed
 from keeper.domain.inference.standings.copies import solve
+from keeper.domain.inference.standings.nearby import Stored
 
 # A surprise of 1 in so many, or a rarer one, is pointed out.
 ONE_IN = 500
@@ -63,7 +64,8 @@ def note(
     for book in part.books:
         traits |= {pk for group in book.groups for pk in group.traits}
         for pk in clutches:
-            found += _hatched(inheritance, rows, book, pk)
+            expected = _expected(inheritance, part, book, touched, pk)
+            found += _hatched(inheritance, rows, book, pk, expected)
         found += _results(rows, book, tested)
     about = Q(clutch__in=clutches) | Q(animal__in=animals)
     here = m.Surprise.objects.filter(about, trait__in=traits)
@@ -81,8 +83,44 @@ def note(
     )  # fmt: skip
 
 
+def _expected(
+    inheritance: Inheritance, part: Recomputed, book: EngineBook, touched: Touched, pk: int
+) -> frozenset[int]:
+    """The traits that nobody of a clutch showing is no surprise of, by what was stored before.
+
+    Of a recessive trait that is so at least as likely as that one parent has none of it. That is
+    its stored chance where the entry is about this clutch alone, and all that was seen on it.
+    """
+    rows, traits = part.rows, {trait for group in book.groups for trait in group.traits}
+    young = set(rows.hatched.get(pk, ()))
+    counted = {row.pk for row in rows.tallies.get(pk, ())}
+    told = young | {animal for animal, _ in touched.looked}
+    if part.before is None or touched.clutches != {pk} or not touched.fresh <= young:
+        return frozenset()
+    if not (told <= touched.fresh and counted <= touched.rows) or len(traits) != 1:
+        return frozenset()
+    one = inheritance.traits[next(iter(traits))]
+    loci = [inheritance.loci[locus] for locus in inheritance.loci_of(one)]
+    simple = one.shown == m.Shown.RECESSIVE and not one.mistaken and len(loci) == 1
+    if not simple or loci[0].chromosome != m.Chromosome.AUTOSOME:
+        return frozenset()
+    if any(rows.lab_tests.get(animal) for animal in young):
+        return frozenset()
+    (group,) = book.groups
+    stands = [part.before.at(parent, group) for parent in rows.clutches[pk].parents]
+    none = max((_none_of(own, one.pk) for own in stands), default=0.0)
+    return frozenset(traits) if none > 2 / ONE_IN else frozenset()
+
+
+def _none_of(stands: Mapping[tuple[int, int | None], Stored], trait: int) -> float:
+    """The chance of no copy by an animal's standings; without a standing it has none."""
+    if not stands:
+        return 1.0
+    return stands[trait, None].none if (trait, None) in stands else 0.0
+
+
 def _hatched(
-    inheritance: Inheritance, rows: Rows, book: EngineBook, pk: int
+    inheritance: Inheritance, rows: Rows, book: EngineBook, pk: int, expected: frozenset[int]
 ) -> Iterator[Surprising]:
     clutch = rows.clutches[pk]
     population = book.population
@@ -95,7 +133,7 @@ def _hatched(
     for trait in sorted({pk for group in book.groups for pk in group.traits}):
         name = inheritance.traits[trait].name
         seen, looked = _counted(rows, pk, trait)
-        if not looked:
+        if not looked or (not seen and trait in expected):
             continue
         question = genetics.OffspringQuestion(dam=codes[0], sire=codes[1])
         own = book.clutch_ids.get(pk)
