@@ -103,10 +103,53 @@ class Day:
     def said(self, animal: m.Animal) -> m.Statement:
         line = self.draw.choice(self.lines)
         claim = self.draw.choice(["visual", "carries", "possible", "clear"])
+        trust = self.draw.choice(["1", "4/5", "4/5", "0"])
+        source, _ = m.Contact.objects.get_or_create(name=f"trusted {trust}", reliability=trust)
         return m.Statement(
-            animal=animal, trait=line.trait, line=line, claim=claim,
-            chance="1/2" if claim == "possible" else None,
+            animal=animal, trait=line.trait, line=self.draw.choice([line, line, None]),
+            claim=claim, chance="1/2" if claim == "possible" else None, source=source,
         )  # fmt: skip
+
+    def whole_look(self) -> None:
+        """A whole look, some of it named, at an animal of some age."""
+        with writing(by=self.book.by, what="Looked at all of it") as entry:
+            animal, on = self.one(m.Animal), date(2026, 6, self.draw.randint(1, 3))
+            look = entry.keep(m.Look(animal=animal, on=on, by=self.book.by))
+            for trait in self.draw.sample(self.traits, self.draw.choice([0, 0, 0, 1, 2])):
+                seen = self.draw.choice(["yes", "unsure", "unsure"])
+                entry.keep(
+                    m.Observation(
+                        animal=animal, look=look, trait=trait, seen=seen, on=on, by=self.book.by
+                    )
+                )
+
+    def age(self) -> None:
+        """When an animal hatched comes to light."""
+        animal = self.one(m.Animal)
+        animal.hatched_on = date(2026, self.draw.randint(4, 5), 1)
+        with writing(by=self.book.by, what="Hatched on") as entry:
+            entry.keep(animal)
+
+    def eye(self) -> None:
+        """It is learnt how surely, from when on and at what age a trait is told."""
+        trait = self.draw.choice(self.traits)
+        trait.refresh_from_db()
+        match self.draw.choice(["mistaken", "overlooked", "from", "until", "since", "back"]):
+            case "mistaken":
+                trait.mistaken = "1/50"
+            case "overlooked":
+                trait.overlooked = "1/20"
+            case "from":
+                trait.told_from = self.draw.choice([20, 40])
+            case "until":
+                trait.told_until = self.draw.choice([50, 80])
+            case "since":
+                trait.looked_for_since = date(2026, 6, 2)
+            case _:
+                trait.mistaken = trait.overlooked = "0"
+                trait.told_from = trait.told_until = trait.looked_for_since = None
+        with writing(by=self.book.by, what="The eye") as entry:
+            entry.keep(trait)
 
     def look(self) -> None:
         with writing(by=self.book.by, what="Looked") as entry:
@@ -135,8 +178,10 @@ class Day:
     def hatched_later(self) -> None:
         """More hatchlings of a clutch, counted beside a look at an older animal."""
         with writing(by=self.book.by, what="Hatched later") as entry:
-            row = entry.keep(m.HatchRow(clutch=self.one(m.Clutch), count=self.draw.randint(1, 3)))
-            seen = self.draw.random() < 0.2
+            whole = self.draw.random() < 0.4
+            count = self.draw.randint(1, 3)
+            row = entry.keep(m.HatchRow(clutch=self.one(m.Clutch), count=count, whole=whole))
+            seen = self.draw.choice([True, False, False, None])
             entry.keep(m.RowSighting(row=row, trait=self.draw.choice(self.traits), seen=seen))
             if self.draw.random() < 0.5:
                 entry.keep(self.seen(self.one(m.Animal)))
@@ -172,7 +217,7 @@ class Day:
 
     def withdraw(self) -> None:
         model = self.draw.choice(
-            [m.Observation, m.Statement, m.RowSighting, m.HatchRow, m.LabTest, m.Arising]
+            [m.Observation, m.Look, m.Statement, m.RowSighting, m.HatchRow, m.LabTest, m.Arising]
         )
         with writing(by=self.book.by, what="Withdrew") as entry:
             entry.withdraw(self.one(model), reason="wrong")
@@ -205,7 +250,8 @@ class Day:
             self.founder, self.clutch, self.clutch, self.hatchling, self.hatchling, self.withdraw,
             self.other_parent, self.undo, self.beginning, self.share, self.bought_with_result,
             self.stated_young, self.look, self.look, self.look, self.result, self.result,
-            self.paper, self.round_of_looks, self.round_of_looks, self.hatched_later,
+            self.paper, self.paper, self.round_of_looks, self.round_of_looks, self.hatched_later,
+            self.whole_look, self.whole_look, self.whole_look, self.age, self.eye,
         ]  # fmt: skip
         try:
             with transaction.atomic():

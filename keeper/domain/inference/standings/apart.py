@@ -59,6 +59,7 @@ def disputed(
 
 
 _NAMING: dict[str, tuple[type[m.Record], str]] = {
+    "look": (m.Look, "animal"),
     "observation": (m.Observation, "animal"),
     "statement": (m.Statement, "animal"),
     "labtest": (m.LabTest, "animal"),
