@@ -21,6 +21,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `values` | standings as plain values, by the ten thousand |
 | | `whole`, `solving` | the whole book solved ahead, here or by workers |
 | | `nearby`, `quick` | the small part that new records can move |
+| | `apart` | whether an open dispute lies in another family |
 | | `surprises` | what is possible and was very unlikely |
 | `questions` | | what pages ask beside standings |
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
