@@ -31,6 +31,7 @@ def hatch_a_visual(page: Page, clutch: Clutch) -> None:
     other = page.locator("details.other")
     other.get_by_role("group", name="Seen on them").get_by_label("Saltgrass").check()
     other.get_by_label("female", exact=True).fill("1")
+    page.get_by_label("A whole look: nothing else of the register was there").check()
     page.get_by_role("button", name="Save the hatch").click()
     saved = page.get_by_role("region", name="What was saved")
     expect(saved).to_contain_text("It cannot be true together with other records.")

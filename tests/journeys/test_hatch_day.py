@@ -27,6 +27,7 @@ def test_a_hatch_is_counted_saved_undone_and_saved_again(
     normal = page.get_by_role("group", name=re.compile("^normal"))
     normal.get_by_label("sex not told", exact=True).fill("6")
     page.get_by_label("Slugs", exact=True).fill("2")
+    page.get_by_label("A whole look: nothing else of the register was there").check()
     expect(page.get_by_text("8 eggs, but 2 slugs + 0 lost + 7 hatched are 9")).to_be_visible()
     page.get_by_role("button", name="Save the hatch").click()
     expect(
@@ -59,6 +60,7 @@ def test_a_test_breeding_that_comes_out_clean_tells_so_and_a_tally_gets_a_record
     normal.get_by_label("female", exact=True).fill("7")
     quillwort = page.get_by_role("group", name=re.compile("^Quillwort"))
     quillwort.first.get_by_label("female", exact=True).fill("5")
+    page.get_by_label("A whole look: nothing else of the register was there").check()
     page.get_by_role("button", name="Save the hatch").click()
     expect(page.get_by_role("heading", name="What this test breeding told")).to_be_visible()
     told = page.locator("section", has=page.get_by_role("heading", name="What this test"))
@@ -86,6 +88,7 @@ def test_a_look_that_should_not_be_is_kept_and_disputed(
     normal = page.get_by_role("group", name=re.compile("^normal"))
     normal.get_by_label("male", exact=True).fill("6")
     axe()
+    page.get_by_label("A whole look: nothing else of the register was there").check()
     page.get_by_label("More may still hatch").check()
     page.get_by_role("button", name="Save the hatch").click()
     expect(page.get_by_text("Saltgrass cannot be told")).to_be_visible()

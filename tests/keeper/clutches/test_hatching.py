@@ -58,14 +58,17 @@ Post = Callable[..., Any]
 
 @pytest.fixture
 def post(owner_client: Client, clutch: m.Clutch) -> Post:
-    """Return how to send the form of the clutch's hatch day as it stands, with changes."""
+    """Return how to send the form of the clutch's hatch day as it stands, with changes.
+
+    What is looked for is what the form offers, unless a test says otherwise.
+    """
     address = reverse("clutches-hatch", args=[clutch.pk])
 
     def sent(**typed: Any) -> Any:
         form = owner_client.get(address).context["form"]
         shown = {field.html_name: field.value() for field in form}
         shown = {name: value for name, value in shown.items() if value not in (None, False)}
-        basis = {"basis": form.plan.basis}
+        basis = {"basis": form.plan.basis, "scope": "part"}
         return owner_client.post(address, {**shown, **basis, **typed})
 
     return sent
@@ -200,6 +203,42 @@ def test_what_cannot_be_told_is_no_sighting(
         ("Saltgrass", []),
         ("normal", ["Saltgrass"]),
     ]
+
+
+def test_whole_look_at_a_hatch_keeps_a_row_a_look(
+    post: Post, clutch: m.Clutch, saltgrass: m.Trait, owner_client: Client
+) -> None:
+    answer = post(
+        **{"scope": "whole", "look-normal-male-count": "3", "look-normal-male-record": "3"},
+        **{f"look-{saltgrass.pk}-female-count": "4", "other_unsure": [saltgrass.pk]},
+        **{"other-unknown-count": "1"},
+    )
+    assert rows_of(clutch) == [
+        ("male", 3, {}),
+        ("female", 4, {"Saltgrass": True}),
+        ("unknown", 1, {"Saltgrass": None}),
+    ]
+    assert m.HatchRow.objects.filter(whole=True).count() == 3
+    # A record of its own has one record of the look at it.
+    assert (m.Look.objects.count(), m.Observation.objects.count()) == (3, 0)
+    page = owner_client.get(answer.url)
+    assert [(line.look, line.unsure) for line in page.context["page"].hatched] == [
+        ("normal", ""),
+        ("Saltgrass", ""),
+        ("normal", "Saltgrass"),
+    ]
+    assert "<strong>4 of 7</strong> showed Saltgrass" in page.content.decode()
+
+
+def test_how_far_one_looked_must_be_chosen_and_is_remembered(
+    post: Post, clutch: m.Clutch, owner_client: Client
+) -> None:
+    assert errors(post(**{"scope": "", "look-normal-male-count": "8"})) == {
+        "scope": ["This field is required."]
+    }
+    post(**{"scope": "whole", "look-normal-male-count": "8"})
+    again = owner_client.get(reverse("clutches-hatch", args=[clutch.pk])).context["form"]
+    assert again["scope"].value() == "whole"
 
 
 # --- what does not add up ----------------------------------------------------------------------
