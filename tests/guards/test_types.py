@@ -23,6 +23,7 @@ WITHOUT_TYPES = {
     "genetics/spaces.py": (2, "how a genotype is nested depends on the kind of space"),
     "genetics/subproblems.py": (5, "pickles carry a population field by field, whatever each is"),
     "genetics/worksheet.py": (1, "SymPy has no types"),
+    "keeper/domain/inference/reading/looks.py": (1, "columns of a query differ in type"),
     "keeper/domain/inference/reading/prepared.py": (
         11,
         "columns of any query, by Django's compiler",

@@ -10,6 +10,9 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `results` | what is answered: plain values |
 | `reading` | | the book's rows in the words of `genetics` |
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
+| | `combinations` | which copies show a trait that combinations show |
+| | `pair_words` | how likely two lines are one gene before any cross |
+| | `asked_traits` | traits of the engine that are questions, no looks |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `carriers` | who can carry what, family by family: what a record can move |
@@ -67,9 +70,9 @@ from keeper.domain.inference.questions.settling import SURE, Forecast, Settling,
 from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
-from keeper.domain.inference.reading import inheritance
 from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.looks import MISREAD, Source
+from keeper.domain.inference.reading.pair_words import pair_prior
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import (
     Copies,
@@ -267,7 +270,7 @@ def pair_evidence(
 
 def prior_of(pair: OpenPair, words: Iterable[PairWord]) -> Fraction:
     """How likely an open pair is one gene by the keeper's view and these words on it."""
-    return inheritance.pair_prior(pair, words)
+    return pair_prior(pair, words)
 
 
 def best_crosses(

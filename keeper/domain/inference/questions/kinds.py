@@ -12,7 +12,8 @@ from math import prod
 
 import genetics
 from keeper.domain.inference.questions.asking import Unanswerable
-from keeper.domain.inference.reading.inheritance import Inheritance, only_asked
+from keeper.domain.inference.reading.asked_traits import only_asked
+from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.results import Look
 from keeper.domain.inference.standings.copies import unsure
 

@@ -11,16 +11,11 @@ from django.db.models import Max
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD, again
 from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.founders import said
-from keeper.domain.inference.reading.inheritance import (
-    LABORATORY,
-    WORD,
-    Inheritance,
-    LocusGroup,
-    again,
-)
-from keeper.domain.inference.reading.looks import SeenRow, Source
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.looks import SeenRow, Source, can_differ, sighting
 from keeper.domain.inference.reading.rows import (
     AnimalRow,
     ClutchRow,
@@ -321,7 +316,8 @@ class _Maker:
         looks, name = list(last.all()), self.inheritance.traits[trait].name
         seen = [look for look in looks if look.seen]
         unseen = [look for look in looks if not look.seen]
-        if not (seen and unseen) or self.inheritance.can_differ(trait, len(seen), len(unseen)):
+        one = self.inheritance.traits[trait]
+        if not (seen and unseen) or can_differ(one, len(seen), len(unseen)):
             return [(name, looks)]
         self.contradicted.add(trait)
         return [(name, seen), (again(name), unseen)]
@@ -330,7 +326,7 @@ class _Maker:
         """What looks at one animal say, taken together."""
         key = trait, tuple(sorted(seen))
         if key not in self.sightings:
-            self.sightings[key] = self.inheritance.sighting(trait, key[1])
+            self.sightings[key] = sighting(self.inheritance.traits[trait], key[1])
         return self.sightings[key]
 
     def _clutch(self, one: ClutchRow) -> genetics.Clutch:

@@ -1,22 +1,20 @@
 """A species' loci, lines and traits in the words of `genetics`, and which belong together."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations_with_replacement, product
-from math import prod
 from typing import TypedDict, cast
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading.asked_traits import twice_told
+from keeper.domain.inference.reading.combinations import combinations, meets
+from keeper.domain.inference.reading.pair_words import pair_prior
 
 WILD = "+"
-# What laboratories looked for, and whether a word is true, are traits of their own; no name in the
-# book has a line break in it.
-LABORATORY = "\nlaboratory: "
-WORD = "\nword: "
 
 
 @dataclass(frozen=True)
@@ -77,7 +75,7 @@ class Inheritance:
             {pk: one for pk, one in loci.items() if any(a.locus_id == pk for a in lines.values())},
             lines,
             traits,
-            _conditions(lines),
+            combinations(lines),
             {pk: frozenset(found) for pk, found in hides.items()},
             list(m.Interval.objects.live().filter(left__in=loci, right__in=loci)),
             list(m.Survival.objects.live().filter(locus__in=loci)),
@@ -215,7 +213,7 @@ class Inheritance:
         return {
             "loci": tuple(self.locus(pk) for pk in self.loci if pk in loci),
             "traits": tuple(
-                _twice((self._trait(self.traits[pk], names) for pk in sorted(names)), twice)
+                twice_told((self._trait(self.traits[pk], names) for pk in sorted(names)), twice)
             ),
             "sex_determination": self.sex_determination,
             "linkage": tuple(self._linkage(loci)),
@@ -257,29 +255,6 @@ class Inheritance:
     def with_forms(self, trait: int) -> list[int]:
         """A trait and its double forms."""
         return [trait, *(pk for pk, one in self.traits.items() if one.base_id == trait)]
-
-    def can_differ(self, trait: int, seen: int, unseen: int) -> bool:
-        """Whether so many looks that saw a trait and that did not can all be of one animal."""
-        return any(self._chances_of_looks(trait, (True,) * seen + (False,) * unseen))
-
-    def sighting(self, trait: int, looks: Sequence[bool]) -> genetics.Sighting:
-        """What looks at one animal for a trait say together; each saw it or did not.
-
-        Whether it shows what its genes are for is decided once, whatever the eye makes of it.
-        """
-        there, not_there = self._chances_of_looks(trait, looks)
-        if looks[-1]:
-            return genetics.Sighting(seen=True, false_negative=1 - there, false_positive=not_there)
-        return genetics.Sighting(seen=False, false_negative=there, false_positive=1 - not_there)
-
-    def _chances_of_looks(self, trait: int, looks: Sequence[bool]) -> tuple[Fraction, Fraction]:
-        """The chance of looks at an animal with the genes for a trait, and at one without."""
-        one = self.traits[trait]
-        passed, taken = Fraction(one.overlooked), Fraction(one.mistaken)
-        showing = prod((1 - passed if seen else passed for seen in looks), start=Fraction(1))
-        plain = prod((taken if seen else 1 - taken for seen in looks), start=Fraction(1))
-        shows = Fraction(one.penetrance)
-        return shows * showing + (1 - shows) * plain, plain
 
     def tested(self, line: int, copies: str, name: str) -> genetics.Trait:
         """The question whether an animal has so many copies of a line, as a trait."""
@@ -335,7 +310,7 @@ class Inheritance:
 
         def holds(dose: str, among: frozenset[int]) -> bool:
             met = [
-                _meets(dose, (*copies.get(locus, ()), None, None)[:2], among)
+                meets(dose, (*copies.get(locus, ()), None, None)[:2], among)
                 for locus in {self.lines[pk].locus_id for pk in among}
             ]
             return all(met) if dose == m.Dose.ABSENT else any(met)
@@ -349,7 +324,7 @@ class Inheritance:
         """The ways in which a dose of some lines can be met: locus → keys."""
         loci = sorted({self.lines[pk].locus_id for pk in among})
         met = {
-            pk: tuple(key for key, copies in self.keys(pk) if _meets(dose, copies, among))
+            pk: tuple(key for key, copies in self.keys(pk) if meets(dose, copies, among))
             for pk in loci
         }
         if dose == m.Dose.ABSENT:
@@ -393,74 +368,6 @@ class Inheritance:
         return found
 
 
-def only_asked(name: str) -> bool:
-    """Whether an engine's trait stands for a question, and is no look of the register."""
-    return "\n" in name
-
-
-def again(name: str) -> str:
-    """The engine's name of a trait for looks that contradict others; no trait is named so."""
-    return f"{name}\nagain"
-
-
-def _twice(traits: Iterable[genetics.Trait], names: Collection[str]) -> Iterator[genetics.Trait]:
-    """Traits, and of those named a second one that is hidden by the same."""
-    for trait in traits:
-        hidden = tuple(again(name) for name in trait.hides if name in names)
-        yield replace(trait, hides=(*trait.hides, *hidden))
-        if trait.id in names:
-            yield replace(trait, id=again(trait.id), hides=())
-
-
 def codes_of(key: str) -> list[str]:
     """The alleles in a genotype key, whatever stands between them."""
     return key.replace("|", "/").split("/")
-
-
-def pair_prior(pair: m.OpenPair, words: Iterable[m.PairWord]) -> Fraction:
-    """How likely two lines are one gene before any cross: the keeper's view, and sources' words.
-
-    A word of weight w is right with chance w, and says one thing or the other at random
-    otherwise: it multiplies the odds by (1 + w) / (1 - w), or divides them.
-    """
-    for_one, for_two = Fraction(pair.prior), 1 - Fraction(pair.prior)
-    for word in words:
-        if (word.one_id, word.other_id) == (pair.one_id, pair.other_id):
-            right, wrong = 1 + Fraction(word.weight), 1 - Fraction(word.weight)
-            for_one *= right if word.one_gene else wrong
-            for_two *= wrong if word.one_gene else right
-    # Words that are certain and contradict each other leave nothing: then the view alone counts.
-    whole = for_one + for_two
-    return for_one / whole if whole else Fraction(pair.prior)
-
-
-def _meets(dose: str, copies: Sequence[int | None], among: frozenset[int]) -> bool:
-    count = sum(line in among for line in copies)
-    if dose == m.Dose.EVERY:
-        return count == len(copies)
-    if dose == m.Dose.SINGLE:
-        return count == 1 and len(copies) == 2
-    return count > 0 if dose == m.Dose.ANY else count == 0
-
-
-def _conditions(
-    lines: dict[int, m.Line],
-) -> dict[int, list[list[tuple[str, frozenset[int]]]]]:
-    """The combinations of each trait: lists of (dose, line ids)."""
-    among: dict[int, set[int]] = defaultdict(set)
-    through = m.Condition.lines.through
-    for condition, line in through.objects.filter(line__in=lines).values_list(
-        "condition_id", "line_id"
-    ):
-        among[condition].add(line)
-    parts: dict[int, list[tuple[str, frozenset[int]]]] = defaultdict(list)
-    found: dict[int, list[list[tuple[str, frozenset[int]]]]] = defaultdict(list)
-    owner: dict[int, int] = {}
-    for one in m.Condition.objects.live().filter(showing__withdrawn_at=None).order_by("pk"):
-        if among[one.pk]:
-            parts[one.showing_id].append((one.dose, frozenset(among[one.pk])))
-    for showing, trait in m.Showing.objects.filter(pk__in=parts).values_list("pk", "trait_id"):
-        owner[showing] = trait
-    for showing, listed in parts.items():
-        found[owner[showing]].append(listed)
-    return dict(found)

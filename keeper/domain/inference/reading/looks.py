@@ -6,12 +6,14 @@ that it was not seen says nothing at an age at which it cannot be told.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from math import prod
 from typing import Any
 
+import genetics
 from keeper import models as m
 
 # A row that an engine's record rests on: the model's name and the row's id.
@@ -158,3 +160,28 @@ def seen_rows(
             before = own.get(trait)
             own[trait] = plain if before is None else SeenRow(source, is_seen, before)
     return dict(found)
+
+
+def can_differ(trait: m.Trait, seen: int, unseen: int) -> bool:
+    """Whether so many looks that saw a trait and that did not can all be of one animal."""
+    return any(_chances_of_looks(trait, (True,) * seen + (False,) * unseen))
+
+
+def sighting(trait: m.Trait, looks: Sequence[bool]) -> genetics.Sighting:
+    """What looks at one animal for a trait say together; each saw it or did not.
+
+    Whether it shows what its genes are for is decided once, whatever the eye makes of it.
+    """
+    there, not_there = _chances_of_looks(trait, looks)
+    if looks[-1]:
+        return genetics.Sighting(seen=True, false_negative=1 - there, false_positive=not_there)
+    return genetics.Sighting(seen=False, false_negative=there, false_positive=1 - not_there)
+
+
+def _chances_of_looks(trait: m.Trait, looks: Sequence[bool]) -> tuple[Fraction, Fraction]:
+    """The chance of looks at an animal with the genes for a trait, and at one without."""
+    passed, taken = Fraction(trait.overlooked), Fraction(trait.mistaken)
+    showing = prod((1 - passed if seen else passed for seen in looks), start=Fraction(1))
+    plain = prod((taken if seen else 1 - taken for seen in looks), start=Fraction(1))
+    shows = Fraction(trait.penetrance)
+    return shows * showing + (1 - shows) * plain, plain

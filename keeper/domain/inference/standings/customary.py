@@ -9,8 +9,9 @@ from collections.abc import Iterable, Mapping
 from typing import cast
 
 import genetics
+from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD
 from keeper.domain.inference.reading.engine_book import EngineBook
-from keeper.domain.inference.reading.inheritance import LABORATORY, WORD, Inheritance
+from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
 
