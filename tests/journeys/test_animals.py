@@ -18,7 +18,7 @@ from keeper.models import (
     RowSighting,
 )
 from tests.factories import ContactFactory, LineFactory, SpeciesFactory, TraitFactory
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 
 
 @pytest.fixture
@@ -182,4 +182,4 @@ def test_changing_an_animal_shows_its_fields(
     page.get_by_role("combobox", name="Sire").fill("")
     page.get_by_role("button", name="Save").click()
     expect(page.locator(".particulars")).to_contain_text("rack B, tub 4")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)

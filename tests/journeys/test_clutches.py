@@ -1,5 +1,7 @@
 """The clutches: enter one, find it, correct it, withdraw it."""
 
+import re
+
 from playwright.sync_api import Page, expect
 
 from keeper.models import Account
@@ -44,7 +46,7 @@ def test_clutches_are_filtered_in_the_address(
     axe()
     page.get_by_label("State").select_option("withdrawn")
     expect(page.get_by_text("Nothing fits these filters.")).to_be_visible()
-    assert "state=withdrawn" in page.url
+    expect(page).to_have_url(re.compile("state=withdrawn"))
     axe()
     page.reload()
     expect(page.get_by_label("State")).to_have_value("withdrawn")

@@ -15,7 +15,7 @@ from tests.factories import (
     SpeciesFactory,
     TraitFactory,
 )
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits, settled
 from tests.keeper.collection.rows import dispute, standing
 
 
@@ -111,7 +111,7 @@ def test_carriers_are_found_sorted_and_kept_as_a_view(
     expect(count(page)).to_have_text("21.0.0 males · here · carries Saltgrass HAR, at least 60 %")
     axe()
 
-    page.wait_for_load_state("networkidle")  # the table may still be on its way
+    settled(page)  # the table may still be on its way
     page.get_by_text("Name this view").click()
     page.get_by_label("Name for this view").fill("Males for spring")
     page.get_by_role("button", name="Keep it").click()
@@ -149,7 +149,7 @@ def test_the_list_sorts_turns_pages_and_goes_back(
         expect(rows.first).to_contain_text("M-001")
     page.get_by_role("link", name="Next").click()
     expect(page.get_by_text("51 to 60 of 60")).to_be_visible()
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)
 
 
 def test_a_slash_searches_from_anywhere(
@@ -197,7 +197,7 @@ def test_today_shows_what_needs_somebody(
     for heading in ("Cannot all be true", "Going to hatch", "Holdbacks to look at again"):
         expect(page.get_by_role("heading", name=heading)).to_be_visible()
     expect(page.get_by_text("5 eggs not accounted for")).to_be_visible()
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)
     axe()
 
 

@@ -4,17 +4,13 @@ from playwright.sync_api import Page, expect
 
 from keeper.models import Account, OpenPair, PairWord
 from tests.factories import ContactFactory
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 from tests.keeper.lines.rows import InDoubt
 
 
 def send(page: Page, button: str) -> None:
     with page.expect_navigation():
         page.get_by_role("button", name=button, exact=True).click()
-
-
-def fits(page: Page) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
 def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
@@ -35,7 +31,7 @@ def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
     expect(page.get_by_text("1 pair open.")).to_be_visible()
     expect(page.get_by_role("link", name=f"HAR and {dun.code}: two genes")).to_be_visible()
     axe()
-    fits(page)
+    assert fits(page)
     page.get_by_role("link", name="HAR and QUE: open").first.click()
     # 0.75^6 to 1.
     expect(page.get_by_text("Open: one gene 15 % likely")).to_be_visible()
@@ -43,7 +39,7 @@ def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
     best = page.get_by_role("row").filter(has_text="F-1").filter(has_text="M-1")
     expect(best.get_by_text("Any visual makes them one gene.")).to_be_visible()
     axe()
-    fits(page)
+    assert fits(page)
 
     page.get_by_role("link", name="Note a word").click()
     axe()
@@ -79,7 +75,7 @@ def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
     expect(page.get_by_text("“four visuals of 26-01”")).to_be_visible()
     assert not OpenPair.objects.live().exists()
     axe()
-    fits(page)
+    assert fits(page)
 
     page.get_by_role("link", name="Open it again").click()
     page.get_by_label("Why it is opened again").fill("a doubt about F-1")

@@ -27,7 +27,7 @@ from keeper.domain.example import replaying as example
 from keeper.domain.projects import writes as projects
 from keeper.domain.sources import writes as sources
 from tests.factories import AccountFactory
-from tests.journeys.conftest import SCREENS, Axe, violations
+from tests.journeys.conftest import SCREENS, Axe, fits
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
@@ -219,7 +219,6 @@ SENT: dict[str, Callable[[], Arguments]] = {
     "register-restore": lambda: {"kind": "traits", "pk": 1},
     "register-laboratory-restore": lambda: {"pk": 1},
 }
-_OF_COLOUR = ["color-contrast", "link-in-text-block"]
 NAMES = [str(getattr(pattern, "name", pattern)) for pattern in get_resolver().url_patterns]
 OPENED = [name for name in NAMES if name not in {*PARTS, *BEFORE, *TRIED, *SENT}]
 
@@ -314,19 +313,6 @@ def page(window: BrowserContext) -> Iterator[Page]:
     assert said == []
 
 
-@pytest.fixture
-def axe(page: Page) -> Axe:
-    """Every rule in the light theme, and in the dark one those of colour: no other can differ."""
-
-    def check() -> None:
-        light = violations(page, "light")
-        dark = violations(page, "dark", only=_OF_COLOUR)
-        page.emulate_media(color_scheme="light")
-        assert (light, dark) == ([], [])
-
-    return check
-
-
 def _address(name: str, arguments: Arguments) -> str:
     query = arguments.get("query")
     path = {key: value for key, value in arguments.items() if key != "query"}
@@ -343,7 +329,7 @@ def test_page_is_clean(name: str, page: Page, axe: Axe) -> None:
         answer = page.goto(_address(name, arguments))
         assert answer is not None
         assert (answer.status, answer.request.redirected_from) == (200, None)
-        assert page.evaluate("document.documentElement.scrollWidth - screen.width") <= 0
+        assert fits(page)
         axe()
 
 

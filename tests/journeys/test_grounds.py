@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from keeper.models import Account
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 from tests.keeper.animals.rows import hatch, het, saltgrass_har, visual
 
 
@@ -41,7 +41,7 @@ def test_a_number_is_opened_down_to_its_working_and_its_history(
     page.goto(f"/animals/{dam.pk}/history/")
     expect(page.get_by_role("heading", name="How its numbers moved")).to_be_visible()
     expect(page.get_by_role("img", name="The chance of carrying Saltgrass HAR")).to_be_visible()
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)
     axe()
 
 
@@ -53,7 +53,7 @@ def test_grounds_are_read_without_a_script(
     hatch(dam, visual(line, owner), line, shown=0, plain=3, by=owner)
     open_as(owner, f"/animals/{dam.pk}/grounds/{line.trait.pk}/?line={line.pk}&by=days")
     expect(page.locator(".course")).to_contain_text("0 of 3 showed Saltgrass")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)
     axe()
     page.get_by_role("link", name="Back to the grounds").click()
     expect(page.get_by_text("What it rests on")).to_be_visible()

@@ -6,7 +6,7 @@ from playwright.sync_api import Page, expect
 
 from keeper.models import Account, Animal, HatchRow
 from tests.journeys.cast_of_clutches import furnish
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 
 
 def test_a_hatch_is_counted_saved_undone_and_saved_again(
@@ -46,6 +46,7 @@ def test_a_hatch_is_counted_saved_undone_and_saved_again(
     axe()
 
     moved.get_by_role("button", name="Undo").click()
+    expect(moved).to_contain_text("Undone")
     page.goto(f"/clutches/{room.clutch.pk}/")
     expect(page.get_by_text("Nothing has hatched yet.")).to_be_visible()
     assert not HatchRow.objects.live().exists()
@@ -104,4 +105,4 @@ def test_the_form_is_never_wider_than_the_screen(
     room = furnish(owner)
     for address in ("hatch/", "edit/", ""):
         open_as(owner, f"/clutches/{room.clutch.pk}/{address}")
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
+        assert fits(page), address

@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 from keeper.models import Account
 from tests.factories import AnimalFactory, SpeciesFactory
 from tests.journeys.cast_of_clutches import furnish
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 
 
 def test_a_pair_is_looked_up(page: Page, owner: Account, open_as: OpenAs, axe: Axe) -> None:
@@ -24,7 +24,7 @@ def test_a_pair_is_looked_up(page: Page, owner: Account, open_as: OpenAs, axe: A
     expect(page.get_by_text("Many wobble and cannot strike well.")).to_be_visible()
     expect(page.get_by_role("img", name="Chance of at least one")).to_be_visible()
     axe()
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)
     page.get_by_role("link", name="Enter their clutch").click()
     expect(page.get_by_label("Dam (if known)", exact=True)).to_have_value("F-014")
     expect(page.get_by_label("Sire (if known)", exact=True)).to_have_value("M-003")

@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 
 from keeper.models import Account, Animal, Contact, LabTest, Line, Paper
 from tests.factories import ContactFactory, LineFactory
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 from tests.keeper.animals.rows import hatch, saltgrass_har, visual
 
 
@@ -24,10 +24,6 @@ def scan() -> dict[str, object]:
     picture = io.BytesIO()
     Image.new("RGB", (640, 480), "beige").save(picture, "PNG")
     return {"name": "paper.png", "mimeType": "image/png", "buffer": picture.getvalue()}
-
-
-def fits(page: Page) -> bool:
-    return bool(page.evaluate("document.documentElement.scrollWidth <= screen.width"))
 
 
 def founder(page: Page, code: str) -> Animal:

@@ -1,5 +1,7 @@
 """Before buying: an animal on offer is noted, held against the book, asked about, and bought."""
 
+import re
+
 from playwright.sync_api import Page, expect
 
 from keeper.models import Account, Animal, Prospect
@@ -21,7 +23,8 @@ def test_a_prospect_is_noted_weighed_asked_about_and_bought(
     page.get_by_label("Sex", exact=True).select_option("female")
     page.get_by_label("Who offers it").select_option(label="Ansel of Pellow")
     page.get_by_label("Where it is offered").fill("the autumn table")
-    first, second = page.locator(".words .row:visible").all()[:2]
+    rows = page.locator(".words .row:visible")
+    first, second = rows.nth(0), rows.nth(1)
     first.get_by_label("Trait").select_option(label="Saltgrass")
     first.get_by_label("What it is said to be").select_option(label="possible het")
     axe()
@@ -49,7 +52,7 @@ def test_a_prospect_is_noted_weighed_asked_about_and_bought(
     letter.fill("Is it from Harrel?")
     page.get_by_role("button", name="Put my changes into the link").click()
     link = page.get_by_role("link", name="Send by mail")
-    assert str(link.get_attribute("href")).endswith("body=Is%20it%20from%20Harrel%3F")
+    expect(link).to_have_attribute("href", re.compile(r"body=Is%20it%20from%20Harrel%3F$"))
     axe()
     page.get_by_role("link", name="Back").click()
 

@@ -4,7 +4,7 @@ from playwright.sync_api import Page, expect
 
 from keeper.models import Account, Line, OpenPair, Survival, Trait
 from tests.factories import AnimalFactory, ContactFactory, LineFactory, TraitFactory
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 
 
 def send(page: Page, button: str) -> None:
@@ -14,10 +14,6 @@ def send(page: Page, button: str) -> None:
 
 def save(page: Page) -> None:
     send(page, "Save")
-
-
-def fits(page: Page) -> None:
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
 def test_an_empty_register_leads_to_a_first_trait_with_lines(
@@ -37,7 +33,7 @@ def test_an_empty_register_leads_to_a_first_trait_with_lines(
     page.get_by_role("link", name="Add a trait").click()
     expect(page.get_by_role("heading", name="What kind of trait is it?")).to_be_visible()
     axe()
-    fits(page)
+    assert fits(page)
     page.get_by_role("link", name="Recessive", exact=True).click()
     axe()
     page.get_by_label("Name of the trait").fill("Saltgrass")
@@ -172,7 +168,7 @@ def test_a_compound_by_combinations_a_double_form_and_a_lethal_genotype(
     axe()
     page.goto("/register/")
     axe()
-    fits(page)
+    assert fits(page)
 
 
 def test_a_contact_is_added_changed_and_withdrawn_only_when_unused(
@@ -248,7 +244,7 @@ def test_the_register_reads_well_with_everything_in_it(
     ContactFactory.create(name="Ferrin Low")
     open_as(owner, "/register/")
     axe()
-    fits(page)
+    assert fits(page)
     page.goto(f"/register/traits/{har.trait_id}/")
     axe()
-    fits(page)
+    assert fits(page)

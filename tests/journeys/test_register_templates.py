@@ -6,8 +6,8 @@ from keeper import models as m
 from keeper.domain.book.writing import writing
 from keeper.models import Account
 from tests.factories import ContactFactory, SpeciesFactory
-from tests.journeys.conftest import Axe, OpenAs
-from tests.journeys.test_register import fits, save, send
+from tests.journeys.conftest import Axe, OpenAs, fits
+from tests.journeys.test_register import save, send
 from tests.keeper.books import Book
 
 
@@ -26,7 +26,7 @@ def test_a_sex_linked_trait_asks_for_a_double_form_only_where_there_is_one(
     save(page)
     expect(page.get_by_text("Say what animals with two copies are called.")).to_be_visible()
     axe()
-    fits(page)
+    assert fits(page)
     page.get_by_label("Two copies are called").fill("Full gale")
     save(page)
     expect(page.get_by_text("Added the trait Gale and its double form Full gale.")).to_be_visible()
@@ -44,7 +44,7 @@ def test_a_complex_is_named_line_by_line_and_combination_by_combination(
     for row, (code, name) in enumerate((("cha", "Chalk"), ("ree", "Reedling"))):
         page.locator(f"#id_line{row}-code").fill(code)
         page.locator(f"#id_line{row}-name").fill(name)
-    fits(page)
+    assert fits(page)
     send(page, "Next: name what they show")
     for label, name in (
         ("CHA with normal", "Chalk"),
@@ -53,7 +53,7 @@ def test_a_complex_is_named_line_by_line_and_combination_by_combination(
     ):
         page.get_by_label(label).fill(name)
     axe()
-    fits(page)
+    assert fits(page)
     save(page)
     expect(page.get_by_text("Added the complex Estuary: Chalk, Reed, Marrowstone.")).to_be_visible()
     send(page, "Undo")
@@ -83,7 +83,7 @@ def test_what_a_change_moves_is_shown_before_it_is_saved(
     expect(page.get_by_role("link", name="Sheet 7")).to_be_visible()
     expect(page.get_by_label("Why it changes")).to_have_value("was wrong twice")
     axe()
-    fits(page)
+    assert fits(page)
     page.get_by_role("link", name="See what it moves").click()
     send(page, "Yes, save")
     expect(page.get_by_text("Changed the contact Odile Brand.")).to_be_visible()

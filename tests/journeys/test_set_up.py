@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 from keeper.domain.accounts import writes as accounts
 from keeper.models import Account
 from tests.factories import PASSWORD
-from tests.journeys.conftest import Axe, OpenAs
+from tests.journeys.conftest import Axe, OpenAs, fits
 
 
 def test_a_new_book_is_set_up_with_the_code(page: Page, db: None, axe: Axe) -> None:
@@ -107,7 +107,7 @@ def test_the_page_is_never_wider_than_the_screen(
     page: Page, owner: Account, open_as: OpenAs
 ) -> None:
     open_as(owner, "/")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert fits(page)
 
 
 def test_targets_are_large_enough_for_a_thumb(page: Page, owner: Account, open_as: OpenAs) -> None:
