@@ -1,10 +1,12 @@
 """What every record of the book has: a history, and a way to be withdrawn and restored."""
 
 from collections.abc import Collection, Mapping
+from functools import cache
 from types import MappingProxyType
 from typing import Any, ClassVar, Self
 
 from django.db import models
+from simple_history.manager import HistoryManager
 from simple_history.models import HistoricalRecords
 
 
@@ -33,6 +35,16 @@ class Records(models.QuerySet[Any]):
 RecordManager = models.Manager.from_queryset(Records)
 
 
+class RowsOfHistory(HistoryManager):  # type: ignore[misc]  # the library is untyped
+    """The rows of a record's history; the library makes this class anew at every access."""
+
+    @classmethod
+    @cache
+    def from_queryset(cls, *named: Any) -> Any:
+        """Return the class for a queryset, made once."""
+        return super().from_queryset(*named)
+
+
 class Record(models.Model):
     """A row that people enter.
 
@@ -44,7 +56,11 @@ class Record(models.Model):
     withdrawn_reason = models.CharField(max_length=200, blank=True, editable=False)
 
     objects = RecordManager()
-    history = HistoricalRecords(inherit=True, m2m_fields_model_field_name="_history_m2m_fields")
+    history = HistoricalRecords(
+        inherit=True,
+        m2m_fields_model_field_name="_history_m2m_fields",
+        history_manager=RowsOfHistory,
+    )
 
     # Column → value as the row was read; empty for a record that was made in memory.
     as_read: Mapping[str, Any] = MappingProxyType({})
