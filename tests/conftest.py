@@ -30,6 +30,12 @@ def pytest_configure(config: pytest.Config) -> None:
     workers.compile_ahead(config)
 
 
+@pytest.hookimpl(trylast=True)  # after whoever shuffles
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Let the workers begin with what takes longest."""
+    workers.longest_first(config, items)
+
+
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """Spare a run without property tests a second: Hypothesis would load to sum up nothing."""
     plugins = session.config.pluginmanager

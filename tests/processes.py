@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+_PATIENCE = 300
+"""Seconds after which a command counts as stuck: a busy machine may take a minute for a start."""
 
 
 def environment(data: Path, **settings: str) -> dict[str, str]:
@@ -29,7 +31,7 @@ def manage(*arguments: str, data: Path, **settings: str) -> subprocess.Completed
         env=environment(data, **settings),
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=_PATIENCE,
         check=False,
         stdin=subprocess.DEVNULL,
     )
@@ -77,7 +79,7 @@ def started(*arguments: str, data: Path, **settings: str) -> Iterator[Started]:
 def _read_until_ready(process: "subprocess.Popen[str]") -> str:
     assert process.stdout is not None
     lines: list[str] = []
-    deadline = time.monotonic() + 60
+    deadline = time.monotonic() + _PATIENCE
     while time.monotonic() < deadline:
         line = process.stdout.readline()
         lines.append(line)

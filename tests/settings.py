@@ -11,7 +11,7 @@ atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 # Before the real settings are read: nothing of the keeper's own may reach a test.
 for _name in [name for name in os.environ if name.startswith("KEPTLINES_")]:
-    if _name not in ("KEPTLINES_ENVIRONMENT", "KEPTLINES_EXAMPLES"):
+    if _name not in ("KEPTLINES_ENVIRONMENT", "KEPTLINES_EXAMPLES", "KEPTLINES_CHROMIUM"):
         del os.environ[_name]
 os.environ |= {
     "KEPTLINES_DATA": str(_FOLDER),

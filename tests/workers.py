@@ -6,6 +6,7 @@ quicker without. `-n` on the command line decides otherwise, `-n 0` in favour of
 
 import subprocess
 import sys
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,17 @@ ROOT = Path(__file__).resolve().parent.parent
 LOOPS = ROOT / "genetics" / "kernels"
 WORTH_WORKERS = 12
 """Test files from which on workers are started."""
+LONGEST = (
+    "tests/keeper/frame/test_every_page_always.py",
+    "tests/journeys/test_every_page.py",
+    "tests/genetics/test_engine_twin.py",
+    "tests/keeper/inference/test_workers.py",
+    "tests/keeper/inference/test_always.py",
+    "tests/keeper/serving/test_start.py",
+    "tests/keeper/book/test_cost.py",
+    "tests/journeys/test_papers.py",
+)
+"""Files whose tests, or what they set up, take seconds each; the longest first."""
 
 
 def share_out(config: pytest.Config) -> None:
@@ -28,6 +40,36 @@ def share_out(config: pytest.Config) -> None:
     options.numprocesses = "auto"
     if options.dist == "no":
         options.dist = "worksteal"
+
+
+def longest_first(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Let every worker begin with its share of the longest files, so that none waits at the end.
+
+    The rest stays in the order it came in. Each worker is handed one run of items, in turn.
+    """
+    count = getattr(config, "workerinput", {}).get("workercount", 1)
+    if count < 2:
+        return
+    long: dict[str, list[pytest.Item]] = {name: [] for name in LONGEST}
+    rest: list[pytest.Item] = []
+    for item in items:
+        long.get(item.nodeid.partition("::")[0], rest).append(item)
+    begins = [
+        [one for name in LONGEST[first::count] for one in long[name]] for first in range(count)
+    ]
+    items[:] = [one for part in _shares(begins, rest) for one in part]
+
+
+def _shares(begins: list[list[pytest.Item]], rest: list[pytest.Item]) -> list[list[pytest.Item]]:
+    """What each worker begins with, filled up from the rest as pytest-xdist cuts its runs."""
+    left = sum(map(len, begins)) + len(rest)
+    given = iter(rest)
+    shares = []
+    for number, begin in enumerate(begins):
+        size = left // (len(begins) - number)
+        shares.append(begin + list(islice(given, max(0, size - len(begin)))))
+        left -= len(shares[-1])
+    return [*shares, list(given)]
 
 
 def compile_ahead(config: pytest.Config) -> None:

@@ -81,3 +81,46 @@ def test_files_are_counted_once(tmp_path: Path) -> None:
         (tmp_path / name).touch()
     both = [str(tmp_path), f"{tmp_path}/test_one.py::test_it"]
     assert workers.files_in(both) == 2
+
+
+class Named:
+    """A test as far as the order of a run looks at it."""
+
+    def __init__(self, file: str, number: int) -> None:
+        self.nodeid = f"{file}::test_{number}"
+
+
+def in_order(count: int) -> tuple[list[Any], list[Any]]:
+    """Tests of the longest files strewn among thirty others, before and after."""
+    long = [Named(file, number) for number, file in enumerate(reversed(workers.LONGEST))]
+    before: list[Any] = [Named(f"tests/test_{number}.py", number) for number in range(30)]
+    for place, test in enumerate(long):
+        before.insert(3 * place, test)
+    after = list(before)
+    asked: Any = Asked("tests")
+    asked.workerinput = {"workercount": count}
+    workers.longest_first(asked, after)
+    return before, after
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_every_worker_begins_with_its_share_of_the_longest(count: int) -> None:
+    before, after = in_order(count)
+    assert sorted(map(id, after)) == sorted(map(id, before))
+    begun = 0
+    for number in range(count):
+        share = workers.LONGEST[number::count]
+        found = after[begun : begun + len(share)]
+        assert [one.nodeid.partition("::")[0] for one in found] == list(share)
+        begun += (len(after) - begun) // (count - number)
+    rest = [one for one in before if one.nodeid.startswith("tests/test_")]
+    assert [one for one in after if one in rest] == rest
+
+
+def test_one_process_keeps_the_order() -> None:
+    before, after = in_order(1)
+    assert after == before
+
+
+def test_the_longest_files_are_there() -> None:
+    assert [name for name in workers.LONGEST if not (ROOT / name).is_file()] == []

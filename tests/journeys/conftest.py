@@ -53,9 +53,13 @@ _FLAGS = (
 
 
 def _chromium() -> str | None:
-    """Return the system's browser; Playwright's own download is never used."""
+    """Return the system's browser; Playwright's own download is never used.
+
+    The shell is the same browser without tabs and menus, which cost more than most pages.
+    """
     named = os.environ.get("KEPTLINES_CHROMIUM")
-    names = [named] if named else ["chromium", "chromium-browser", "google-chrome"]
+    shell = "chromium-headless-shell"
+    names = [named] if named else [shell, "chromium", "chromium-browser", "google-chrome"]
     return next((path for name in names if (path := shutil.which(name))), None)
 
 

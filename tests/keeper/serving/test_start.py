@@ -44,9 +44,9 @@ def here(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
 
 
 @pytest.fixture(scope="module")
-def lan(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    """A new book on the network, started once."""
-    data = tmp_path_factory.mktemp("lan")
+def lan(here: Running, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A copy of that book on the network, started once: it is still without an owner."""
+    data = shutil.copytree(here.data, tmp_path_factory.mktemp("lan") / "data")
     with started("--lan", data=data) as book:
         yield Running(book, data)
 
