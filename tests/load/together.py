@@ -70,7 +70,7 @@ class Together:
         address = f"/clutches/{clutch.pk}/hatch/"
         form = filled(browser(account), address)
         counts = [name for name in form if name.endswith("count")]
-        return account, address, form | {counts[0]: "1", "still_open": "on"}
+        return account, address, form | {counts[0]: "1", "still_open": "on", "scope": "whole"}
 
     def hatch(self) -> None:
         """One hatchling, posted four times from two log-ins: it counts once."""

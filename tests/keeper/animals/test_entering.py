@@ -15,6 +15,7 @@ from keeper.models import (
     DaybookEntry,
     HatchRow,
     Line,
+    Look,
     Observation,
     Paper,
     Standing,
@@ -39,7 +40,7 @@ def typed(line: Line, **more: Any) -> dict[str, Any]:
     }
     rows |= {f"seen-{n}-seen": "yes" for n in range(8)}
     animal = {"code": "F-014", "species": line.trait.species_id, "sex": "female", "status": "kept"}
-    return rows | animal | more
+    return rows | animal | {"look-scope": "part"} | more
 
 
 def test_new_animal_comes_with_its_source_papers_statements_and_looks(
@@ -68,6 +69,13 @@ def test_new_animal_comes_with_its_source_papers_statements_and_looks(
     assert (look.seen, look.on, look.by) == ("no", date(2022, 3, 1), owner)
     assert Standing.objects.get(animal=animal, line=saltgrass).one == pytest.approx(0.66)
     assert "One number moved" in owner_client.get(answer["Location"]).content.decode()
+
+
+def test_new_animal_may_come_with_a_whole_look(
+    owner_client: Client, owner: Account, saltgrass: Line
+) -> None:
+    owner_client.post(reverse("animals-new"), typed(saltgrass, **{"look-scope": "whole"}))
+    assert (Look.objects.get().animal.code, Observation.objects.count()) == ("F-014", 0)
 
 
 @pytest.mark.parametrize(

@@ -194,7 +194,8 @@ def son_of_a_possible_linked_carrier(book: Book) -> Asked:
 @pytest.mark.parametrize(
     ("build", "result"),
     [
-        (by_papers_half_taken, "3/5"),  # 2/3 · 9/10
+        # 2/3 · 9/10, and of any other animal two draws at 1 in 100
+        (by_papers_half_taken, "60199/100000"),
         (by_papers_of_one_line_of_two, "1/3"),  # 2/3 · 1/2
         (of_two_possible_carriers, "1/2"),  # g = h = 1/3: (4/9) / (8/9)
         (of_a_carrier_never_looked_at, "3/4"),

@@ -296,7 +296,7 @@ def test_sheet_of_one_that_may_mix_has_the_figure(book: TwoGenes) -> None:
     (row,) = content["claims"]
     assert row["mixed"].startswith("may mix two genes of one look (71 %)")
     assert {parent["was"] for parent in content["parents"]} == {
-        "Saltgrass DUN / HAR (proven, mixed lines)"
+        "Saltgrass DUN / HAR (proven by 1 hatchling, mixed lines)"
     }
 
 

@@ -39,7 +39,7 @@ def test_page_says_first_what_is_proven(
     page = owner_client.get(reverse("animals-one", args=[dam.pk])).content.decode()
     proven = page.partition("<dt>Proven</dt>")[2].partition("</div>")[0]
     assert "Saltgrass" in proven and "HAR" in proven
-    assert '<span class="said">proven</span>' in page
+    assert '<span class="said">proven by 1 hatchling</span>' in page
 
 
 def test_page_shows_parents_young_and_clutches(
