@@ -167,9 +167,8 @@ def families_of(
     of = SpeciesBook(species)
     # Of an animal that was withdrawn nothing is known.
     pks = set(animals) & of.rows.animals.keys()
-    components = of.components(
-        Touched(animals={(pk, trait) for pk in pks for trait in traits or [None]})
-    )
+    about: set[int | None] = {None} if traits is None else {*traits}
+    components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
     of = of.attending(components)
     found = Asked(of, [])
     for component in together(of.rows, components):
