@@ -15,6 +15,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `asked_traits` | traits of the engine that are questions, no looks |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
+| | `kin`, `folded` | who is around whom, in one query; the rows around some animals |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
 | `standings` | | computed, compared with what is stored, written |
@@ -28,6 +29,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `surprises` | what is possible and was very unlikely |
 | `questions` | | what pages ask beside standings |
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
+| | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |

@@ -1,19 +1,21 @@
 """What is asked of the book beside its standings: the parts that bear on some animals."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import genetics
 from keeper.domain.book.touched import Touched
+from keeper.domain.inference.questions.disputed import groups_in_dispute
 from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.reading.folded import FoldedRows
+from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
-from keeper.domain.inference.standings.nearby import FamilyNeeded, Store, near
-from keeper.models import Animal, Dispute, Species
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, Store, near
+from keeper.models import Animal, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.
 YOUNG = "\nyoung"
@@ -107,43 +109,54 @@ def around(species: Species, animals: Iterable[Animal]) -> Asked:
         Unanswerable: the register itself leaves nothing possible.
     """
     pks = {animal.pk for animal in animals}
-    if not Dispute.objects.filter(species=species, closed=None).exists():
-        try:
-            rows = ReachedRows(species.pk)
-            of = SpeciesBook(species, rows)
-            return Asked(of, _near(of, rows, pks))
-        except FamilyNeeded:
-            pass
-    return families_of(species, pks)
+    rows = FoldedRows(species.pk)
+    of = SpeciesBook(species, rows)
+    found, left = _near(of, rows, pks)
+    if not left:
+        return Asked(of, found)
+    if not found:
+        return families_of(species, pks)
+    whole = families_of(species, pks, {trait for group in left for trait in group.traits})
+    if any(group not in left for one in whole.subproblems for group in one.book.groups):
+        # A clutch with several candidates ties them to what is near.
+        return families_of(species, pks)
+    return Asked(of, found + whole.subproblems, whole.clashing)
 
 
-def _near(of: SpeciesBook, rows: ReachedRows, pks: set[int]) -> list[Subproblem]:
+def _near(
+    of: SpeciesBook, rows: FoldedRows, pks: set[int]
+) -> tuple[list[Subproblem], list[LocusGroup]]:
+    """What is near in each group of loci, and the groups in which nearness does not hold."""
     store = Store(of.inheritance)
     store.fetch(pks)
     carried = set().union(*map(store.traits, pks))
     groups = [group for group in of.inheritance.groups if carried & group.traits]
-    parts = near(of.inheritance, rows, store, dict.fromkeys(groups, pks))
+    left = list(groups_in_dispute(of.inheritance, groups, pks))
+    groups = [group for group in groups if group not in left]
+    store.fetch(rows.read(of.inheritance, groups, pks))
+    parts: list[Neighbourhood] = []
+    for group in groups:
+        try:
+            parts += near(of.inheritance, rows, store, {group: pks})
+        except FamilyNeeded:
+            left.append(group)
     rows.attend(
         {pk for part in parts for pk in (*part.inside, *part.border)},
         {clutch for part in parts for clutch in part.clutches},
     )
-    return [
-        Subproblem(
-            of,
-            engine_book(
-                of.inheritance,
-                of.rows,
-                Component({part.group: part.inside}, {part.group: part.clutches}),
-                also=part.border,
-                certain=part.border,
-            ),
-        )
-        for part in parts
-    ]
+    return [_subproblem(of, part) for part in parts], left
 
 
-def families_of(species: Species, animals: Iterable[int], trait: int | None = None) -> Asked:
-    """Gather the whole families of some animals: for all loci, or those of a trait.
+def _subproblem(of: SpeciesBook, part: Neighbourhood) -> Subproblem:
+    component = Component({part.group: part.inside}, {part.group: part.clutches})
+    book = engine_book(of.inheritance, of.rows, component, also=part.border, certain=part.border)
+    return Subproblem(of, book)
+
+
+def families_of(
+    species: Species, animals: Iterable[int], traits: Collection[int] | None = None
+) -> Asked:
+    """Gather the whole families of some animals: for all loci, or those of some traits.
 
     One subproblem, or one for each group of loci where a gene began in these families. Where
     records cannot all be true the newest of each conflict is set aside.
@@ -154,7 +167,8 @@ def families_of(species: Species, animals: Iterable[int], trait: int | None = No
     of = SpeciesBook(species)
     # Of an animal that was withdrawn nothing is known.
     pks = set(animals) & of.rows.animals.keys()
-    components = of.components(Touched(animals={(pk, trait) for pk in pks}))
+    about: set[int | None] = {None} if traits is None else {*traits}
+    components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
     of = of.attending(components)
     found = Asked(of, [])
     for component in together(of.rows, components):

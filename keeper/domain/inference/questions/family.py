@@ -35,9 +35,9 @@ def _among(rows: Rows, pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
 
 def _ancestors(rows: Rows, animals: set[int]) -> genetics.Population:
     """The animals and all their ancestors as a population without genes of interest."""
+    rows.with_ancestors(animals)
     inside, waiting = set(animals), set(animals)
     while waiting:
-        rows.with_parents(waiting)
         above = {parent for pk in waiting for parent in rows.parents(rows.animals[pk])}
         waiting = above - inside
         inside |= waiting

@@ -140,7 +140,7 @@ def _pair_goal(
     rows = list(zip(weight.tolist(), chance.tolist(), strict=True))
     return GoalChance(
         each=mean(weight, chance),
-        at_least_one={n: at_least_one(weight, chance, n) for n in eggs},
+        at_least_one=at_least_one(weight, chance, eggs),
         for_95=genetics.eggs_needed(rows, 0.95),
     )
 

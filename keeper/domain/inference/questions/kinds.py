@@ -86,7 +86,7 @@ def looks_of(
         each = mean(weights, chance)
         if each > 0:
             names = sorted(name for look in choice for name in look)
-            least = {n: at_least_one(weights, chance, n) for n in eggs}
+            least = at_least_one(weights, chance, eggs)
             found.append(Look(tuple(by_name[name] for name in names), each, least))
     return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
 
@@ -110,16 +110,20 @@ def together(vectors: Sequence["genetics.Floats"]) -> "genetics.Floats":
     return found
 
 
-def at_least_one(weights: "genetics.Floats", chance: "genetics.Floats", n: int) -> float:
-    """The average of 1 − (1 − p)ⁿ, without loss where p is small; certain only where p is."""
+def at_least_one(
+    weights: "genetics.Floats", chance: "genetics.Floats", eggs: Sequence[int]
+) -> dict[int, float]:
+    """The average of 1 − (1 − p)ⁿ for each n of eggs.
+
+    Without loss where p is small; certain only where p is.
+    """
     import numpy as np
 
-    if n == 0:
-        return 0.0
     if (chance == 1).all():
-        return 1.0
+        return {n: 1.0 if n else 0.0 for n in eggs}
     with np.errstate(divide="ignore"):
-        return unsure(float(weights @ -np.expm1(n * np.log1p(-chance))))
+        missed = np.log1p(-chance)
+    return {n: unsure(float(weights @ -np.expm1(n * missed))) if n else 0.0 for n in eggs}
 
 
 def mean(weights: "genetics.Floats", values: "genetics.Floats") -> float:

@@ -7,7 +7,7 @@ from itertools import product
 from math import prod
 
 import genetics
-from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Subproblem, around
+from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Asked, Subproblem, around
 from keeper.domain.inference.questions.family import kinship_of
 from keeper.domain.inference.questions.kinds import Kinds, kinds_of, looks_of
 from keeper.domain.inference.questions.survival import expected_loss, loss_queries
@@ -23,16 +23,20 @@ _YOUNG_PK = -1
 
 def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     """What the two give; without a sire, what the dam gives with a normal male."""
-    asked = around(dam.species, [dam] if sire is None else [dam, sire])
+    return _pairing(around(dam.species, [dam] if sire is None else [dam, sire]), dam, sire, eggs)
+
+
+def _pairing(asked: Asked, dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     inheritance = asked.of.inheritance
     given = [_give(one, dam, sire) for one in asked.subproblems]
     looks = looks_of(inheritance, [one.kinds for one in given], eggs)
+    young = [copies for one in given for copies in one.young]
     seen = {pk for look in looks for pk in look.traits}
     scored = tuple(sorted(seen, key=lambda pk: inheritance.traits[pk].name))
     return Pairing(
         looks=looks,
         scored=scored,
-        young=tuple(copies for one in given for copies in one.young),
+        young=tuple(sorted(young, key=lambda one: (one.trait, one.line or 0))),
         mixing=tuple(mix for one in given for mix in one.mixing),
         lost=1.0 - prod(1.0 - one.lost for one in given),
         harmful=_harmful(inheritance, looks),
@@ -49,10 +53,14 @@ def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
     candidates = list(clutch.candidates.live().select_related("sire"))
     if clutch.dam is None:
         raise ValueError("a clutch without a recorded dam gives nothing to look up")
-    whole = sum(float(one.share) for one in candidates)
+    sires = [one.sire for one in candidates] or [None]
+    asked = around(clutch.dam.species, [clutch.dam, *(one for one in sires if one is not None)])
+    shares = [float(one.share) for one in candidates] or [1.0]
+    whole = sum(shares)
     found = [
-        (float(one.share) / whole, pairing(clutch.dam, one.sire, eggs)) for one in candidates
-    ] or [(1.0, pairing(clutch.dam, None, eggs))]
+        (share / whole, _pairing(asked, clutch.dam, sire, eggs))
+        for share, sire in zip(shares, sires, strict=True)
+    ]
     return found[0][1] if len(found) == 1 else _mixed(found)
 
 

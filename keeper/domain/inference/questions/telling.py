@@ -90,7 +90,7 @@ def which_gene(animal: Animal, trait: Trait) -> WhichGene:
     if animal.is_withdrawn:
         raise Unanswerable(f"The record of {animal} is withdrawn: it says nothing of its genes.")
     mates = _mates(animal, trait)
-    asked = families_of(animal.species, {animal.pk, *(mate.pk for mate, _, _ in mates)}, trait.pk)
+    asked = families_of(animal.species, {animal.pk, *(mate.pk for mate, _, _ in mates)}, [trait.pk])
     inheritance = asked.of.inheritance
     loci = sorted({line.locus_id for line in inheritance.lines_of(trait)})
     part = next((one for one in asked.subproblems if one.loci >= set(loci)), None)

@@ -64,7 +64,7 @@ def traits_of(sources: Iterable[Source]) -> dict[Source, set[int]]:
         if kind == "hatchrow":
             speaking["sightings__withdrawn_at"] = None
         named = model._base_manager.filter(**speaking).order_by()
-        for pk, one in named.values_list("pk", f"{trait}_id"):
+        for pk, one in named.values_list("pk", f"{trait}__pk"):
             if one is not None:
                 found[kind, pk].add(one)
     return found

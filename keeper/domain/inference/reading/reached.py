@@ -14,6 +14,7 @@ from typing import Any, NoReturn, TypeVar, overload
 from django.db.models import Q, QuerySet
 
 from keeper import models as m
+from keeper.domain.inference.reading import kin
 from keeper.domain.inference.reading.looks import LOOKED, OBSERVED, SeenRow, seen_rows
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
@@ -132,6 +133,12 @@ class ReachedRows(Rows):
         clutches = {self.animals[pk].clutch for pk in animals} - {None}
         self.clutches.ask(clutches)  # type: ignore[arg-type]
 
+    def with_ancestors(self, animals: Collection[int]) -> None:
+        """Read some animals with all who may be ancestors of theirs."""
+        everyone, clutches = kin.ancestry(animals)
+        self.animals.ask(everyone)
+        self.clutches.ask(clutches)
+
     def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> "ReachedRows":
         """Read the looks, papers and results of some animals, and some clutches' tallies."""
         wanted = set(animals)
@@ -233,6 +240,11 @@ class ReachedRows(Rows):
                 row = self.animals[young].row
                 if row is not None:
                     recorded[row] += 1
+        return self._tallied(pks, recorded)
+
+    def _tallied(
+        self, pks: Collection[int], recorded: Mapping[int, int]
+    ) -> dict[int, list[TallyRow]]:
         return self.tallied(_HATCH_ROWS.rows(pks), _SIGHTINGS.rows(pks), recorded)
 
 

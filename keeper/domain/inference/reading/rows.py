@@ -344,6 +344,9 @@ class Rows:
     def with_parents(self, animals: Collection[int]) -> None:
         """Say whose parents will be asked for."""
 
+    def with_ancestors(self, animals: Collection[int]) -> None:
+        """Say whose ancestors will be asked for."""
+
     def parents(self, animal: AnimalRow) -> frozenset[int]:
         """Ids of all that may be its parents."""
         if animal.clutch is not None:
