@@ -1,5 +1,6 @@
 """Species and traits."""
 
+from fractions import Fraction
 from typing import Any
 
 from django import forms
@@ -80,6 +81,7 @@ class TraitForm(forms.ModelForm[Trait]):
             mistaken="Taken for it by mistake",
             overlooked="Passed over by mistake",
         )
+        self.fields["overlooked"].required = False
         if not self.instance.pk and has_whole_looks(species):
             # What was looked at before was not looked at for it, unless the keeper says so.
             self.initial["looked_for_since"] = timezone.localdate()
@@ -97,6 +99,7 @@ class TraitForm(forms.ModelForm[Trait]):
         cleaned = super().clean() or {}
         if cleaned.get("shown") != Shown.EVERY:
             cleaned["base"] = None
+        cleaned["overlooked"] = cleaned.get("overlooked") or Fraction(0)
         return cleaned
 
     def hidden_traits(self) -> list[Trait]:

@@ -109,8 +109,10 @@ def test_quillwort_lines_are_left_open(yard: m.Account) -> None:
     (found,) = inference.line_pairs(trait_of("Quillwort")).pairs
     # Even odds, times (1 + w) / (1 - w) for a word of weight w, or divided by it: 13 to 14.
     assert found.before == pytest.approx(13 / 27, rel=1e-9)
-    # F-010 carries Ulmet with 2/3 × 19/20. Of one gene, each young of 23-02 is visual in a half.
-    clean = 11 / 30 + 19 / 30 / 2**4
+    # F-010 carries Ulmet with 2/3 × 19/20, else as any animal of which two copies were not seen.
+    # Of one gene, each young of 23-02 is visual in a half.
+    carrier = (19 / 30 + 0.05 * 2 * 0.01 * 0.99) / (1 - 0.05 * 0.01**2)
+    clean = 1 - carrier + carrier / 2**4
     assert found.now == pytest.approx(13 * clean / (13 * clean + 14), rel=1e-9)
 
 
@@ -172,8 +174,9 @@ def test_bogmyrtle_and_cottonsedge_are_linked(yard: m.Account) -> None:
 
 def test_mizzle_is_carried_by_one_that_does_not_show_it(yard: m.Account) -> None:
     assert trait_of("Mizzle").penetrance == Fraction(4, 5)
-    seen = m.Observation.objects.get(animal__code="21-07-01", trait__name="Mizzle").seen
-    assert (seen, standing("21-07-01", "Mizzle").carries) == (m.Seen.NO, 1)
+    look = m.Look.objects.get(animal__code="21-07-01")
+    assert not look.observations.filter(trait__name="Mizzle").exists()
+    assert standing("21-07-01", "Mizzle").carries == 1
 
 
 def test_one_clutch_has_two_possible_sires(yard: m.Account) -> None:
@@ -200,13 +203,17 @@ def test_a_test_against_one_line_says_nothing_of_another(yard: m.Account) -> Non
     assert parts == {"HAR": Fraction(1, 2), "PEL": Fraction(1, 4), "DUN": Fraction(1, 4)}
     # Stated as 2/3 without a line, by one whose word is taken at 4/5: 8/15. Three quarters of
     # that are Harrel or Pellow, which a Harrel visual would have shown in a half of the young.
-    said = 8 / 15
-    left = said / 4 + said * 3 / 4 / 2**12
-    whole = left + 1 - said
+    # Else it is as any animal: 1 in 100 for the three lines together, two of them at one locus;
+    # two copies would have been seen on it.
+    said, other, shown = 8 / 15, 1 / 5, 2**-12
+    both, alone = 2 / 300, 1 / 300
+    first = {0: (1 - both) ** 2, 1: 2 * both * (1 - both) * shown}
+    second = {0: (1 - alone) ** 2, 1: 2 * alone * (1 - alone)}
+    dun = said / 4 + other * second[1] * (first[0] + first[1])
+    left = dun + said * 3 / 4 * shown + other * second[0] * first[1]
+    whole = left + 4 / 15 + other * second[0] * first[0]
     assert tested.carries == pytest.approx(left / whole, rel=1e-9)
-    assert standing("F-004", "Saltgrass", "DUN").carries == pytest.approx(
-        said / 4 / whole, rel=1e-9
-    )
+    assert standing("F-004", "Saltgrass", "DUN").carries == pytest.approx(dun / whole, rel=1e-9)
     assert standing("F-004", "Saltgrass", "PEL").carries < 0.01
 
 
@@ -347,8 +354,8 @@ def test_one_planted_contradiction_stays_open(yard: m.Account) -> None:
     assert sorted(record["text"] for record in dispute.conflict) == [
         "26-05",
         "K-11: visual Thrift SKE",
-        "Thrift not seen on 26-05-04",
         "Thrift seen on 21-08-02",
+        "whole look at 26-05-04",
     ]
     disputed = m.Standing.objects.exclude(dispute=None)
     assert {one.trait.name for one in disputed} == {"Thrift"}

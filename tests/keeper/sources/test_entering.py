@@ -164,13 +164,17 @@ def test_statement_is_added_with_the_animals_source_filled_in(
     assert (statement.trait, statement.line) == (saltgrass.trait, saltgrass)
 
 
-def test_second_statement_on_a_trait_is_refused_with_what_to_do(
+def test_second_statement_of_a_source_on_a_trait_is_refused_with_what_to_do(
     owner_client: Client, owner: Account, saltgrass: Line
 ) -> None:
     animal = het(saltgrass, owner)
-    data = {"line": saltgrass.pk, "claim": "carries"}
-    page = owner_client.post(reverse("animals-statement-new", args=[animal.pk]), data)
-    assert "There is a statement on this trait already: change that one." in page.content.decode()
+    data = {"line": saltgrass.pk, "claim": "carries", "source": str(animal.source_id)}
+    address = reverse("animals-statement-new", args=[animal.pk])
+    page = owner_client.post(address, data).content.decode()
+    assert "There is a word of this source on this trait already: change that one." in page
+    # Another's word on it is another record, weighed with the first.
+    owner_client.post(address, data | {"source": str(ContactFactory.create().pk)})
+    assert Statement.objects.count() == 2
 
 
 def test_corrected_statement_moves_the_numbers(
