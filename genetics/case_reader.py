@@ -30,6 +30,7 @@ from genetics.population import (
     OffspringQuestion,
     Population,
     Questions,
+    Retained,
     SameLocus,
     Sighting,
     TallyLine,
@@ -60,7 +61,8 @@ _ROW = _names_of(FounderRow)
 _ANIMAL = _names_of(Animal)
 _COUPLE = _names_of(Couple)
 _TALLY = _names_of(TallyLine)
-_CLUTCH = _names_of(Clutch) - {"stated_candidates"} | {"dam", "sire"}
+_CLUTCH_COUPLE = ("dam", "sire", "retained")
+_CLUTCH = _names_of(Clutch) - {"stated_candidates"} | {*_CLUTCH_COUPLE}
 _SAME_LOCUS = _names_of(SameLocus)
 _ASK = _names_of(Questions)
 _JOINT = _names_of(JointQuestion)
@@ -310,6 +312,10 @@ def _animal(raw: Json) -> Animal:
     )
 
 
+def _retained(raw: Json) -> Retained:
+    return tuple(_numbers(raw).items()) or 0 if isinstance(raw, dict) else _number(raw)
+
+
 def _rows(raw: Json) -> tuple[FounderRow, ...]:
     return _many(raw, _row)
 
@@ -319,12 +325,18 @@ _EVIDENCE: dict[str, Callable[[Json], Json]] = {
     "founder_joint": _rows,
     "shows": _shows,
     "likelihood": _by_locus,
+    "retained": _retained,
 }
 
 
 def _couple(raw: Json) -> Couple:
     get = _fields(raw, _COUPLE).get
-    return Couple(_name_or_none(get("dam")), _name_or_none(get("sire")), _number(get("p", 1)))
+    return Couple(
+        _name_or_none(get("dam")),
+        _name_or_none(get("sire")),
+        _number(get("p", 1)),
+        _retained(get("retained", 0)),
+    )
 
 
 def _tally_line(raw: Json) -> TallyLine:
@@ -338,13 +350,13 @@ def _tally_line(raw: Json) -> TallyLine:
 
 def _clutch(raw: Json) -> Clutch:
     fields = _fields(raw, _CLUTCH, "id")
-    dam, sire = _name_or_none(fields.get("dam")), _name_or_none(fields.get("sire"))
+    own = _couple({name: fields[name] for name in _CLUTCH_COUPLE if name in fields})
     stated = "candidates" in fields
-    if stated and (dam is not None or sire is not None):
+    if stated and (own.dam is not None or own.sire is not None or "retained" in fields):
         raise _Misshapen
     return Clutch(
         id=_name(fields["id"]),
-        candidates=(_many(fields["candidates"], _couple, 1) if stated else (Couple(dam, sire),)),
+        candidates=_many(fields["candidates"], _couple, 1) if stated else (own,),
         paternity=_one_of(fields, "paternity", ("one", "each")),
         tally=_many(fields.get("tally", []), _tally_line),
         stated_candidates=stated,
@@ -379,6 +391,7 @@ def _offspring(raw: Json) -> OffspringQuestion:
         sire=_name(fields["sire"]),
         eggs=_many(fields.get("eggs", []), _hatchlings),
         goal=None if goal is None else _goal(goal),
+        retained=_retained(fields.get("retained", 0)),
     )
 
 

@@ -17,6 +17,7 @@ from genetics.population import (
     OffspringQuestion,
     Population,
     Questions,
+    Retained,
     Sighting,
     TallyLine,
     Trait,
@@ -147,12 +148,22 @@ def _animal(animal: Animal) -> JsonObject:
             ],
             shows=_shows(animal.shows),
             likelihood=_by_locus(animal.likelihood),
+            retained=_retained(animal.retained),
         ),
     }
 
 
 def _couple(couple: Couple) -> JsonObject:
-    return {"dam": couple.dam, "sire": couple.sire, "p": _number(couple.p)}
+    return {
+        "dam": couple.dam,
+        "sire": couple.sire,
+        "p": _number(couple.p),
+        **_kept(retained=_retained(couple.retained)),
+    }
+
+
+def _retained(retained: Retained) -> str | int | float | JsonObject:
+    return _numbers(dict(retained)) if isinstance(retained, tuple) else _number(retained)
 
 
 def _tally_line(line: TallyLine) -> JsonObject:
@@ -163,7 +174,8 @@ def _clutch(clutch: Clutch) -> JsonObject:
     if clutch.stated_candidates:
         parents: JsonObject = {"candidates": [_couple(each) for each in clutch.candidates]}
     else:
-        parents = {"dam": clutch.candidates[0].dam, "sire": clutch.candidates[0].sire}
+        parents = _couple(clutch.candidates[0])
+        del parents["p"]
     paternity = None if clutch.paternity == "one" else clutch.paternity
     tally = [_tally_line(line) for line in clutch.tally]
     return {"id": clutch.id, **parents, **_kept(paternity=paternity, tally=tally)}
@@ -185,7 +197,7 @@ def _offspring(question: OffspringQuestion) -> JsonObject:
     return {
         "dam": question.dam,
         "sire": question.sire,
-        **_kept(eggs=list(question.eggs)),
+        **_kept(eggs=list(question.eggs), retained=_retained(question.retained)),
         **({} if question.goal is None else {"goal": _goal(question.goal)}),
     }
 

@@ -70,7 +70,7 @@ def _kept_animal(
         },
     )
     if animal.clutch in loose or (has_parents(animal) and parents_of(animal) not in kept):
-        return _free(population, left._replace(dam=None, sire=None, clutch=None), sex)
+        return _free(population, left._replace(dam=None, sire=None, clutch=None, retained=0), sex)
     founder = dict(animal.founder)
     for locus in animal.founder:
         if RecordName("animal", name, "founder", locus) not in kept:

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from genetics.arrays import Bools1
+from genetics.dam_alone import hatched_alone, sex_alone
 from genetics.errors import BeyondExact
 from genetics.model import genotype
-from genetics.population import Goal, OffspringQuestion, Population
+from genetics.population import NO_SIRE, Goal, OffspringQuestion, Population
 from genetics.solving import Solved, World
+from genetics.spaces import EITHER
 
 SEXES = ("female", "male")
 MOST_CLASSES = 200_000
@@ -38,7 +40,8 @@ def couple_query(
 ) -> tuple[tuple[str, str], ...]:
     """The (animal, locus) pairs whose joint table the question needs."""
     wanted = _loci(population, question)
-    return tuple((animal, locus) for animal in (question.dam, question.sire) for locus in wanted)
+    parents = (one for one in (question.dam, question.sire) if one != NO_SIRE)
+    return tuple((animal, locus) for animal in parents for locus in wanted)
 
 
 def _loci(population: Population, question: OffspringQuestion) -> list[str]:
@@ -95,11 +98,13 @@ def couple_kinds(
     Couples that give the same distribution in every group of spaces are one kind.
     """
     groups = _group_kinds(solved, world, question)
-    combined: list[tuple[float, Facts]] = [(1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})]
+    combined: list[tuple[float, Facts]] = [(1.0, _any_sex(solved.population, question))]
     for group in groups:
         if len(combined) * len(group) > MOST_CLASSES:
             raise BeyondExact(float(len(combined) * len(group)), float(MOST_CLASSES))
         combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in group]
+    if question.sire == NO_SIRE:
+        combined = [(weight, _of_one_sex(facts)) for weight, facts in combined]
     found = []
     for weight, facts in combined:
         by_look: dict[tuple[str, ...], float] = defaultdict(float)
@@ -110,6 +115,18 @@ def couple_kinds(
             success += p if met else 0.0
         found.append((weight, dict(by_look), success))
     return found
+
+
+def _any_sex(population: Population, question: OffspringQuestion) -> Facts:
+    """The sexes that a hatchling may have, half and half before any locus is looked at."""
+    only = EITHER if question.sire != NO_SIRE else sex_alone(population.sex_determination)
+    return {(("sex", code),): 0.5 for code in (0, 1) if only in (code, EITHER)}
+
+
+def _of_one_sex(facts: Facts) -> Facts:
+    """Of a dam alone the loci that tell the sex tell the same: the whole is one."""
+    whole = sum(facts.values())
+    return {fact: p / whole for fact, p in facts.items()} if whole > 0 else facts
 
 
 def _joined(first: Facts, second: Facts) -> Facts:
@@ -134,7 +151,8 @@ def _group_kinds(
     """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""
     population, model = solved.population, world.model
     index = population.animal_index
-    dam, sire = index[question.dam], index[question.sire]
+    dam, sire = index[question.dam], index.get(question.sire, -1)
+    parents = {dam, sire} - {-1}
     wanted = sorted({model.place(locus) for locus in _loci(population, question)})
     by_group: dict[int, list[int]] = {}
     for k in wanted:
@@ -142,14 +160,14 @@ def _group_kinds(
     answers = []
     for spaces in by_group.values():
         result = world.group_of[spaces[0]]
-        nodes = tuple(sorted(genotype(k, i) for k in spaces for i in {dam, sire}))
+        nodes = tuple(sorted(genotype(k, i) for k in spaces for i in parents))
         table = result.joint[nodes]
         kinds: dict[tuple[tuple[Fact, float], ...], float] = defaultdict(float)
         for cell in np.argwhere(table > 0):
             states = {node: int(s) for node, s in zip(nodes, cell, strict=True)}
             hatchling: Facts = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
             for k in spaces:
-                dam_state, sire_state = states[genotype(k, dam)], states[genotype(k, sire)]
+                dam_state, sire_state = states[genotype(k, dam)], states.get(genotype(k, sire), -1)
                 facts = _facts(world, question, k, dam_state, sire_state)
                 hatchling = _joined(hatchling, facts)
             kinds[tuple(sorted(hatchling.items()))] += float(table[tuple(cell)])
@@ -162,12 +180,19 @@ def _group_kinds(
 def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: int) -> Facts:
     """Distribution of what space k decides of a hatchling of parents in these states.
 
+    The sire's state is -1 where the dam is alone.
+
     A fact is ((name, value), ...): alternatives' conditions met, goal keys met, sex.
     """
     space = world.model.spaces[k]
-    chances = space.table[dam, sire]
-    if space.sex_linked and not space.carries_sex:
-        chances = chances / 2.0
+    if sire < 0:
+        chances = np.zeros(space.size)
+        for young, p in hatched_alone(space, dam, question.retained).items():
+            chances[young] = float(p)
+    elif space.sex_linked and not space.carries_sex:
+        chances = space.table[dam, sire] / 2.0
+    else:
+        chances = space.table[dam, sire]
     masks: list[tuple[str, Bools1]] = []
     for trait, expression in world.model.looks.expressions.items():
         for number, alternative in enumerate(expression.alternatives):

@@ -12,7 +12,7 @@ Numbers stay as they are given: rational recombination and survival give `Fracti
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -34,12 +34,13 @@ from genetics.clutch_size import (
     eggs_needed,
     per_clutch,
 )
+from genetics.dam_alone import hatched_alone, sex_alone
 from genetics.errors import BeyondExact
 from genetics.keys import SEXES, KnownSex, covered_keys, is_heterogametic
 from genetics.looks import Looks, looks
 from genetics.model import make_spaces
-from genetics.population import Goal, Locus, Number, OffspringQuestion, Population
-from genetics.spaces import FEMALE, MALE, Space, State
+from genetics.population import Goal, Locus, Number, OffspringQuestion, Population, Retained
+from genetics.spaces import EITHER, FEMALE, MALE, Space, State
 from genetics.spaces import Gamete as Passed
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ __all__ = [
     "clutches_needed",
     "couple_chances",
     "cross",
+    "cross_alone",
     "eggs_needed",
     "gametes",
     "per_clutch",
@@ -96,6 +98,7 @@ class Cross:
     population: Population
     spaces: tuple[Space, ...]
     _hatched: tuple[Mapping[int, Number], ...]
+    _sexes: tuple[KnownSex, ...] = SEXES
 
     @property
     def viable(self) -> bool:
@@ -103,7 +106,10 @@ class Cross:
         return all(self._hatched)
 
     def sexes(self) -> dict[KnownSex, Number]:
-        """Chance of each sex; 1/2 unless survival on the sex chromosomes skews it."""
+        """Chance of each sex; 1/2 unless survival on the sex chromosomes skews it.
+
+        Of a dam alone all are of one sex, where chromosomes decide it.
+        """
         found: dict[KnownSex, Number] = {}
         for fact, p in self._joined([{} for _ in self.spaces]).items():
             found[fact[0]] = found.get(fact[0], 0) + p
@@ -216,7 +222,9 @@ class Cross:
         """
         if not self.viable:
             return {}
-        found: dict[tuple[KnownSex, Facts], Number] = {(sex, ()): Fraction(1, 2) for sex in SEXES}
+        found: dict[tuple[KnownSex, Facts], Number] = {
+            (sex, ()): Fraction(1, 2) for sex in self._sexes
+        }
         for space, hatched, column in zip(self.spaces, self._hatched, columns, strict=True):
             if not column and not space.carries_sex:
                 continue
@@ -233,6 +241,10 @@ class Cross:
             if len(more) > MOST_KINDS:
                 raise BeyondExact(float(len(more)), float(MOST_KINDS))
             found = dict(more)
+        if len(self._sexes) == 1:
+            # Of one sex, which every space that tells it counted whole.
+            whole = sum(found.values())
+            found = {kind: p / whole for kind, p in found.items()}
         return found
 
 
@@ -329,6 +341,40 @@ def cross(
     return Cross(population, spaces, tuple(hatched))
 
 
+def cross_alone(
+    population: Population,
+    dam_genotypes: Genotypes,
+    *,
+    retained: Retained = 0,
+    lines: Lines = (),
+) -> Cross:
+    """What a dam of known genotype gives alone, by terminal fusion, survival counted.
+
+    `retained` is the chance that a locus stays as hers, a number or (locus, chance) pairs.
+
+    Raises:
+        MalformedCase: no locus has that id, or a genotype is misspelled or not possible.
+
+    >>> from genetics.population import Trait
+    >>> inheritance = Population((Locus("sg", ("+", "s")),), (), sex_determination="XY")
+    >>> found = cross_alone(inheritance, {"sg": "+/s"}, retained=Fraction(1, 10))
+    >>> {keys: str(p) for keys, p in found.genotypes("sg").items()}
+    {('+/+',): '9/20', ('s/s',): '9/20', ('+/s',): '1/10'}
+    >>> found.sexes()
+    {'female': Fraction(1, 1)}
+    """
+    spaces = tuple(make_spaces(population, lines, {}))
+    _known_loci(population, tuple(dam_genotypes), "dam")
+    hatched = []
+    for space in spaces:
+        dams = _states(population, space, "female", dam_genotypes, "dam")
+        young = [(p, hatched_alone(space, dam, retained)) for dam, p in dams.items()]
+        hatched.append(_mixed(young))
+    only = sex_alone(population.sex_determination)
+    sexes = SEXES if only == EITHER else (SEXES[only],)
+    return Cross(population, spaces, tuple(hatched), sexes)
+
+
 def couple_chances(solved: Solved, question: OffspringQuestion) -> list[tuple[float, float]]:
     """Uncertain parents as pairs (weight, chance that an egg meets the question's goal).
 
@@ -358,13 +404,19 @@ def _hatched(
 
     A phase that lets fewer eggs hatch is not less likely for it: each counts with its weight.
     """
+    return _mixed(
+        (v * w, space.offspring(dam, sire))
+        for (dam, v), (sire, w) in product(dams.items(), sires.items())
+    )
+
+
+def _mixed(young: Iterable[tuple[Number, Mapping[int, Number]]]) -> dict[int, Number]:
     found: dict[int, Number] = {}
     living: Number = Fraction(0)
-    for (dam, v), (sire, w) in product(dams.items(), sires.items()):
-        offspring = space.offspring(dam, sire)
-        living = living + (v * w if offspring else 0)
+    for weight, offspring in young:
+        living = living + (weight if offspring else 0)
         for state, p in offspring.items():
-            found[state] = found.get(state, Fraction(0)) + v * w * p
+            found[state] = found.get(state, Fraction(0)) + weight * p
     return {state: p / living for state, p in found.items()}
 
 

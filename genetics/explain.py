@@ -199,7 +199,7 @@ def known_only(population: Population, known: Collection[RecordName]) -> Populat
         if has_parents(animal) and parents_of(animal) not in known:
             nest = unused_id(population, str(parents_of(animal)))
             clutches.append(Clutch(nest, (Couple(None, None),)))
-            left = left._replace(dam=None, sire=None, clutch=nest)
+            left = left._replace(dam=None, sire=None, clutch=nest, retained=0)
         animals.append(left)
     return population.trusted(tuple(animals), tuple(clutches))
 

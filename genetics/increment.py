@@ -285,7 +285,7 @@ def _held(animal: Animal, genotypes: dict[str, dict[str, int]], keep_parents: bo
     left = animal._replace(shows={}, likelihood={}, founder={}, founder_joint=())
     if keep_parents and (animal.clutch or animal.dam or animal.sire):
         return left._replace(likelihood=genotypes)
-    return left._replace(dam=None, sire=None, clutch=None, founder=genotypes)
+    return left._replace(dam=None, sire=None, clutch=None, retained=0, founder=genotypes)
 
 
 def _keys(solved: Solved, i: int) -> Keys:

@@ -15,7 +15,7 @@ from genetics.compiled import loops
 from genetics.individuals import Individuals
 from genetics.kernels.typed import FAMILY
 from genetics.looks import Looks, looks
-from genetics.population import Animal, Number, Population
+from genetics.population import Animal, Number, Population, Retained
 from genetics.spaces import (
     EITHER,
     Space,
@@ -125,7 +125,32 @@ def make_spaces(
     for key, make in makers.items():
         if key not in cache:
             cache[key] = make()
-    return [cache[key] for key in makers]
+    plain = {key: cache[key] for key in makers}
+    ways = population.columns.profiles
+    return _with_nobody(plain, ways, cache) if ways else list(plain.values())
+
+
+def _with_nobody(
+    plain: dict[tuple[str, ...], Space], ways: tuple[Retained, ...],
+    cache: dict[tuple[str, ...], Space],
+) -> list[Space]:  # fmt: skip
+    """Spaces of a book in which dams have young alone.
+
+    The sex of such young is told once: by the survivals on the sex chromosomes, if there are any,
+    else by the first space there.
+    """
+    from genetics.dam_alone import with_nobody
+
+    sexed = [key for key, space in plain.items() if space.sex_linked]
+    carried = any(plain[key].carries_sex for key in sexed)
+    found = []
+    for key, space in plain.items():
+        twice = not carried and key in sexed[:1]
+        own = (*key, f"\nalone {ways!r} {twice}")
+        if own not in cache:
+            cache[own] = with_nobody(space, ways, twice)
+        found.append(cache[own])
+    return found
 
 
 def build(people: Individuals, spaces: list[Space]) -> Model:
@@ -146,12 +171,16 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
         # Where survival differs a couple may have no living young: then every tally counts.
         harmed = any(survival != 1 for survival in spaces[k].survival)
         model.present.append(~people.tally | harmed)
+    if people.nobody:
+        _lay_nobody(model)
     _lay_statements(model)
     sights = _lay_sightings(model)
     sights += _lay_sexes(model, sexed, carries, child)
     _settle_all(model, sights)
     _restrict(model)
     _couple_draws(model)
+    if people.nobody and not sexed:
+        _lay_sexes_alone(model)
     _couple_tallies(model, sights)
     return model
 
@@ -171,6 +200,16 @@ def _first_weights(model: Model, k: int) -> Floats:
     weight = by_sex[people.sex]
     weight[founder] = prior[people.sex[founder]]
     return weight
+
+
+def _lay_nobody(model: Model) -> None:
+    """No sire is known to be in its own state, where but it only drawn sires may be."""
+    people = model.people
+    for weight, space in zip(model.weights, model.spaces, strict=True):
+        weight[:, space.genotypes :] = people.drawn[:, None]
+        for individual, way in people.nobody.items():
+            weight[individual] = 0.0
+            weight[individual, space.genotypes + way] = 1.0
 
 
 def _lay_statements(model: Model) -> None:
@@ -219,7 +258,7 @@ def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
     if sexed and model.people.sex[i] == EITHER:
         # Either sex is as likely whatever is stated: rows share out what is possible in each.
         p = _rows_by_sex(p, [tables[j] for j in sexed], [model.spaces[bound[j]] for j in sexed])
-        tables[sexed[0]] = tables[sexed[0]] * p[:, model.spaces[bound[sexed[0]]].sex]
+        tables[sexed[0]] = tables[sexed[0]] * p[:, np.minimum(model.spaces[bound[sexed[0]]].sex, 1)]
         p = np.ones(len(p))
     if len(bound) == 1:
         model.weights[bound[0]][i] = p @ tables[0]
@@ -271,13 +310,19 @@ def _lay_sexes(model: Model, sexed: list[int], carries: bool, child: Bools1) -> 
     if len(sexed) == 1:
         halves = unknown & ~(child & carries)
         model.weights[sexed[0]][halves] *= 0.5
-        if carries:
-            model.present[sexed[0]][people.tally & ~unknown] = True
+        telling = people.tally if carries else people.tally & people.alone
+        model.present[sexed[0]][telling & ~unknown] = True
         return []
     sights = []
     for k in sexed:
         if model.spaces[k].carries_sex:
             model.present[k][people.tally & ~unknown] = True
+    if not carries:
+        told = people.tally & people.alone
+        # Of unknown sex too, as its loci agree on one sex.
+        model.present[sexed[0]][told & ~unknown] = True
+        anywhere = np.any([model.present[k] for k in sexed], axis=0)
+        model.present[sexed[0]][told & anywhere] = True
     for i in np.flatnonzero(unknown & people.tally):
         axes = tuple(k for k in sexed if model.present[k][i])
         if axes:
@@ -424,6 +469,31 @@ def _couple_tallies(model: Model, sights: list[Sight]) -> None:
         model.factors.append(_tally_factor(model, i, axes, seen))
         for k in axes:
             model.present[k][i] = False
+
+
+def _lay_sexes_alone(model: Model) -> None:
+    """What the sex of young tells of whether there was a sire, where no locus tells their sex.
+
+    A sex counted a half for all young; of a dam alone, all are of one sex.
+    """
+    from genetics.dam_alone import sex_alone
+
+    people, only = model.people, sex_alone(model.people.population.sex_determination)
+    if only == EITHER:
+        return
+    drawn = {draw.sire: number for number, draw in enumerate(people.draws)}
+    for i in np.flatnonzero(people.alone & (people.sex != EITHER)).tolist():
+        log = float(people.count[i] * np.log(2.0)) if people.sex[i] == only else -np.inf
+        sire = int(people.sire[i])
+        if sire in people.nobody:
+            if np.isneginf(log):
+                raise Vanished
+            model.constant += log
+            continue
+        number = drawn[sire]
+        logs = [log if one in people.nobody else 0.0 for one in people.draws[number].sires]
+        model.constant += max(logs)
+        model.factors.append(Factor((("draw", number),), np.exp(np.array(logs) - max(logs))))
 
 
 def _tally_factor(model: Model, i: int, axes: tuple[int, ...], seen: list[Sight]) -> Factor:

@@ -32,6 +32,11 @@ SexDetermination = Literal["XY", "ZW", "none"]
 Chromosome = Literal["autosome", "X", "Z", "sex"]
 Paternity = Literal["one", "each"]
 
+NO_SIRE = "none"
+"""In place of a sire: the young are of their dam alone.  No animal is called so."""
+Retained = Number | tuple[tuple[str, Number], ...]
+"""Chance that a locus of a young without sire stays as its dam's: one, or (locus, chance) pairs."""
+
 NOTHING: Mapping[str, Never] = MappingProxyType({})
 
 
@@ -107,7 +112,10 @@ class FounderRow:
 
 
 class Animal(NamedTuple):
-    """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence."""
+    """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence.
+
+    `sire` may be `NO_SIRE`; `retained` is for such an animal alone.
+    """
 
     id: str
     sex: Sex = "unknown"
@@ -118,14 +126,20 @@ class Animal(NamedTuple):
     founder_joint: tuple[FounderRow, ...] = ()
     shows: Mapping[str, Sighting] = NOTHING
     likelihood: Mapping[str, Mapping[str, Number]] = NOTHING
+    retained: Retained = 0
 
 
 class Couple(NamedTuple):
-    """A possible pair of parents with its prior probability; `None` is an unrecorded parent."""
+    """A possible pair of parents with its prior probability; `None` is an unrecorded parent.
+
+    With the sire `NO_SIRE` it is the dam alone, whose young stay as she is with the chances
+    `retained`.
+    """
 
     dam: str | None
     sire: str | None
     p: Number = 1
+    retained: Retained = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,12 +254,16 @@ class Goal:
 
 @dataclass(frozen=True, slots=True)
 class OffspringQuestion:
-    """What a couple gives: looks by chance, and the goal out of given numbers of hatchlings."""
+    """What a couple gives: looks by chance, and the goal out of given numbers of hatchlings.
+
+    With the sire `NO_SIRE` the dam is asked alone, with the chances `retained`.
+    """
 
     dam: str
     sire: str
     eggs: tuple[int, ...] = ()
     goal: Goal | None = None
+    retained: Retained = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,15 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
-from genetics.population import Animal, Clutch, Population, TallyLine, Trait
+from genetics.population import (
+    NO_SIRE,
+    Animal,
+    Clutch,
+    Population,
+    Retained,
+    TallyLine,
+    Trait,
+)
 
 Place = tuple[str, str]
 """A member of the pedigree: ("animal", id) or ("clutch", id)."""
@@ -106,7 +114,11 @@ def _at_loci(population: Population, loci: frozenset[str]) -> Population:
         animals=tuple(_animal_at(animal, loci, sighted) for animal in population.animals),
         clutches=tuple(
             clutch._replace(
-                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally)
+                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally),
+                candidates=tuple(
+                    one._replace(retained=_retained_at(one.retained, loci))
+                    for one in clutch.candidates
+                ),
             )
             for clutch in population.clutches
         ),
@@ -119,7 +131,14 @@ def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Anima
         founder_joint=animal.founder_joint if _joint_loci(animal) & loci else (),
         shows=_only(animal.shows, sighted),
         likelihood=_only(animal.likelihood, loci),
+        retained=_retained_at(animal.retained, loci),
     )
+
+
+def _retained_at(retained: Retained, loci: frozenset[str]) -> Retained:
+    if not isinstance(retained, tuple):
+        return retained
+    return tuple((locus, chance) for locus, chance in retained if locus in loci)
 
 
 def _line_at(line: TallyLine, sighted: set[str], viability: bool) -> TallyLine:
@@ -165,6 +184,7 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     living = bool(population.viability)  # that a hatchling lived then tells of its parents
     ahead: list[Place] = [("animal", animal)]
     lines = bool(population.same_locus)  # that two statements fit one locus tells of the lines
+    ahead += _told_by_sex(population)
     ahead += [("animal", a.id) for a in population.animals if _is_informative(a, living, lines)]
     ahead += [("clutch", c.id) for c in population.clutches if _clutch_is_informative(c, living)]
     found = set(ahead)
@@ -174,6 +194,23 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
                 found.add(place)
                 ahead.append(place)
     return found
+
+
+def _told_by_sex(population: Population) -> Iterator[Place]:
+    """Clutches that may have no sire, with the young of known sex, which tells of it."""
+    doubtful = {
+        clutch.id
+        for clutch in population.clutches
+        if len(clutch.candidates) > 1 and any(one.sire == NO_SIRE for one in clutch.candidates)
+    }
+    if not doubtful or population.sex_determination == "none":
+        return
+    for animal, sex in zip(population.animals, population.sexes, strict=True):
+        if animal.clutch in doubtful and sex != "unknown":
+            yield "animal", animal.id
+    for clutch in population.clutches:
+        if clutch.id in doubtful and any(one.sex != "unknown" for one in clutch.tally):
+            yield "clutch", clutch.id
 
 
 def _is_informative(animal: Animal, living: bool, lines: bool) -> bool:
@@ -191,12 +228,12 @@ def _above(population: Population, place: Place) -> Iterator[Place]:
     if kind == "clutch":
         for couple in population.clutches[population.clutch_index[name]].candidates:
             for parent in (couple.dam, couple.sire):
-                if parent is not None:
+                if parent is not None and parent != NO_SIRE:
                     yield "animal", parent
         return
     animal = population.animals[population.animal_index[name]]
     if animal.clutch is not None:
         yield "clutch", animal.clutch
     for parent in (animal.dam, animal.sire):
-        if parent is not None:
+        if parent is not None and parent != NO_SIRE:
             yield "animal", parent

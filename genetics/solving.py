@@ -17,8 +17,8 @@ from genetics.individuals import Individuals, lay_out
 from genetics.keys import reported_keys
 from genetics.model import Factor, Model, Node, Vanished, build, genotype, make_spaces
 from genetics.network import GroupResult, Network, build_network, solve_network
-from genetics.population import Animal, Clutch, Population
-from genetics.spaces import Space, every_key
+from genetics.population import NO_SIRE, Animal, Clutch, Population
+from genetics.spaces import EITHER, FEMALE, Space, every_key
 
 if TYPE_CHECKING:
     from genetics.increment import Kin
@@ -94,7 +94,8 @@ class Solved:
             space = world.model.spaces[k]
             states = world.group_of[k].posterior[k]
             table = np.zeros(total.shape)
-            for state, key in enumerate(space.key_of[space.locus_position(locus)]):
+            key_of = space.key_of[space.locus_position(locus)][: space.genotypes]
+            for state, key in enumerate(key_of):
                 table[:, key] += states[:, state]
             total += chance * table
         return tuple(self.population.animal_index), keys, total
@@ -140,11 +141,28 @@ class Solved:
             elif sexed:
                 k = sexed[0]
                 row = world.group_of[k].posterior[k][i]
-                female = float(row[world.model.spaces[k].sex == 0].sum())
+                female = float(row[world.model.spaces[k].sex[: len(row)] == 0].sum())
             else:
-                female = 0.5
+                return self._sex_by_parents(animal)
             total += chance * female
         return total
+
+    def _sex_by_parents(self, animal: str) -> float:
+        """Probability that an animal is female where no locus tells: of two parents one half."""
+        from genetics.dam_alone import sex_alone
+
+        only, alone = sex_alone(self.population.sex_determination), 0.0
+        record = self.population.animals[self.population.animal_index[animal]]
+        if only != EITHER and record.clutch is not None:
+            clutch = self.population.clutches[self.population.clutch_index[record.clutch]]
+            if any(couple.sire == NO_SIRE for couple in clutch.candidates):
+                shares = self.parentage(record.clutch)
+                each = shares[animal] if isinstance(shares, dict) else shares
+                couples = zip(clutch.candidates, each, strict=True)
+                alone = sum(p for couple, p in couples if couple.sire == NO_SIRE)
+        elif only != EITHER and record.sire == NO_SIRE:
+            alone = 1.0
+        return 0.5 * (1.0 - alone) + alone * (only == FEMALE)
 
     def parentage(self, clutch: str) -> list[float] | dict[str, list[float]]:
         """Posterior of a clutch's candidate couples: a list, or by animal for `"each"`."""

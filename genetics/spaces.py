@@ -69,6 +69,11 @@ class Space:
         return len(self.states)
 
     @property
+    def genotypes(self) -> int:
+        """Number of states that an animal can have."""
+        return self.size
+
+    @property
     def sex_linked(self) -> bool:
         """Whether the loci sit on the sex chromosomes."""
         return self.loci[0].chromosome != "autosome"

@@ -18,6 +18,7 @@ from genetics.checks import (
 from genetics.columns import SEX_NAMES
 from genetics.keys import SEXES, KnownSex, accepted_keys
 from genetics.population import (
+    NO_SIRE,
     Animal,
     FounderRow,
     Goal,
@@ -35,7 +36,7 @@ from genetics.validation_inheritance import (
     check_inheritance,
     sexes_without_background,
 )
-from genetics.validation_pedigree import check_pedigree
+from genetics.validation_pedigree import check_pedigree, check_retained
 
 
 def validate(population: Population) -> None:
@@ -127,7 +128,8 @@ class _Evidence:
         columns = self.population.columns
         founder, rows = columns.founder[position], columns.founder_joint[position]
         sex = columns.sex[position]
-        if max(columns.dam[position], columns.sire[position], columns.clutch[position]) >= 0:
+        born = max(columns.dam[position], columns.sire[position], columns.clutch[position]) >= 0
+        if born or position in columns.alone:
             field = "founder" if founder else "founder_joint"
             refuse(
                 f"{place}.{field}",
@@ -256,7 +258,10 @@ def _check_animal(name: str, population: Population, place: str) -> None:
 def _check_offspring(
     question: OffspringQuestion, population: Population, loci: Mapping[str, Locus], place: str
 ) -> None:
+    check_retained(question, population, place)
     for role, name, sex in (("dam", question.dam, "female"), ("sire", question.sire, "male")):
+        if role == "sire" and name == NO_SIRE:
+            continue
         _check_animal(name, population, f"{place}.{role}")
         known = population.sexes[population.animal_index[name]]
         if known != sex:

@@ -6,7 +6,7 @@ import copy
 from random import Random
 from typing import Any
 
-from tests.genetics.twin_genome import FEMALE, MALE, Case
+from tests.genetics.twin_genome import FEMALE, MALE, NOBODY, Case
 from tests.genetics.twin_worlds import known_sexes
 
 Answer = dict[str, Any]
@@ -124,10 +124,16 @@ class Relabelling:
         return found
 
     def _parents(self, record: dict[str, Any]) -> dict[str, Any]:
-        return {
+        found = {
             role: self.animals.get(parent) if role in ("dam", "sire") else parent
             for role, parent in record.items()
         }
+        if record.get("sire") == NOBODY:
+            found["sire"] = NOBODY
+        if isinstance(record.get("retained"), dict):
+            kept = record["retained"].items()
+            found["retained"] = {self.loci[locus]: p for locus, p in self._shuffled(kept)}
+        return found
 
     def _animal(self, animal: dict[str, Any]) -> dict[str, Any]:
         found = self._parents(animal) | {"id": self.animals[animal["id"]]}

@@ -203,6 +203,18 @@ def test_engine_equals_twin_on_candidates(case: Case) -> None:
 
 
 @several
+@given(cases.alone_cases())
+def test_engine_equals_twin_on_dams_alone(case: Case) -> None:
+    agree(case)
+
+
+@several
+@given(cases.alone_linked_cases())
+def test_engine_equals_twin_on_dams_alone_at_linked_loci(case: Case) -> None:
+    agree(case)
+
+
+@several
 @given(cases.same_locus_cases())
 def test_engine_equals_twin_on_undecided_lines(case: Case) -> None:
     agree(case)

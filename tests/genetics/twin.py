@@ -12,7 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tests.genetics.twin_genome import FEMALE, SEXES, Case, Genome, State
+from tests.genetics.twin_alone import inbreeding_alone, is_nobody, nobody, state_of_nobody
+from tests.genetics.twin_genome import FEMALE, NOBODY, SEXES, Case, Genome, State
 from tests.genetics.twin_worlds import (
     Hypothesis,
     Pedigree,
@@ -87,7 +88,10 @@ def _sum_up(case: Case, models: Sequence[Hypothesis], limit: int | None) -> Sums
         if limit is not None and steps > limit:
             raise TooLarge
 
-    couples = [(q["dam"], q["sire"]) for q in case.get("ask", {}).get("offspring", [])]
+    couples = [
+        (q["dam"], nobody(q) if q["sire"] == NOBODY else q["sire"])
+        for q in case.get("ask", {}).get("offspring", [])
+    ]
     ids = [animal["id"] for animal in case["animals"]]
     for h, model in enumerate(models):
         world = World(case, model.genome, tick=tick)
@@ -101,7 +105,8 @@ def _sum_up(case: Case, models: Sequence[Hypothesis], limit: int | None) -> Sums
                 for who in ids:
                     _add(sums.animal, (who, h, states[who]), w)
                 for i, (dam, sire) in enumerate(couples):
-                    _add(sums.couple, (i, h, states[dam], states[sire]), w)
+                    mate = state_of_nobody(sire) if is_nobody(sire) else states[sire]
+                    _add(sums.couple, (i, h, states[dam], mate), w)
     return sums
 
 
@@ -225,6 +230,11 @@ def _kin(family: Pedigree, one: str, other: str) -> float:
     if order.index(one) > order.index(other):
         one, other = other, one
     couple = family.parents[other]
+    if couple is not None and is_nobody(couple[1]):
+        dam = couple[0]
+        if one != other:
+            return _kin(family, one, dam)
+        return (1 + inbreeding_alone(couple[1], 2 * _kin(family, dam, dam) - 1)) / 2
     if one == other:
         return 0.5 if couple is None else (1 + _kin(family, *couple)) / 2
     if couple is None:

@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import Any
 
+from tests.genetics.twin_alone import is_nobody, nobody, state_of_nobody
 from tests.genetics.twin_genome import (
     FEMALE,
     MALE,
+    NOBODY,
     SEXES,
     Case,
     Genome,
@@ -111,7 +113,7 @@ def known_sexes(case: Case) -> dict[str, str]:
     for couple in named:
         if couple.get("dam"):
             sexes[couple["dam"]] = FEMALE
-        if couple.get("sire"):
+        if couple.get("sire") and couple["sire"] != NOBODY:
             sexes[couple["sire"]] = MALE
     return sexes
 
@@ -123,16 +125,15 @@ def has_parents(animal: Mapping[str, Any]) -> bool:
 
 def couples_of(clutch: Mapping[str, Any]) -> list[tuple[float, Couple]]:
     """The clutch's couples with their probabilities; a null parent is one unknown founder."""
-    rows = clutch.get("candidates") or [
-        {"dam": clutch.get("dam"), "sire": clutch.get("sire"), "p": 1}
-    ]
+    rows = clutch.get("candidates") or [{**clutch, "p": 1}]
     return [(float(number(r["p"])), _couple(r, f"clutch {clutch['id']}")) for r in rows]
 
 
 def _couple(record: Mapping[str, Any], owner: str) -> Couple:
     dam = record.get("dam") or f"unrecorded dam of {owner}"
-    sire = record.get("sire") or f"unrecorded sire of {owner}"
-    return dam, sire
+    if record.get("sire") == NOBODY:
+        return dam, nobody(record)
+    return dam, record.get("sire") or f"unrecorded sire of {owner}"
 
 
 def draws(case: Case, dropped: Collection[str] = ()) -> Iterator[tuple[float, Draw]]:
@@ -204,10 +205,14 @@ class World:
         """The sex of an animal or of an unrecorded parent: female, male or unknown."""
         if who in self.sexes:
             return self.sexes[who]
+        if is_nobody(who):
+            return NOBODY
         return FEMALE if who.startswith("unrecorded dam") else MALE
 
     def founder(self, who: str) -> dict[State, float]:
         """P(sex and genotype) of a founder; a known sex counts no factor."""
+        if is_nobody(who):
+            return {state_of_nobody(who): 1.0}
         animal = self.animals.get(who, {})
         sex = self.sex_of(who)
         found: dict[State, float] = {}
@@ -234,6 +239,8 @@ class World:
         """The chance of everything recorded of one animal, given its state."""
         if self.sex_of(who) not in (state[0], "unknown"):
             return 0.0
+        if is_nobody(who):
+            return 1.0
         animal = self.animals.get(who, {})
         shows = {
             trait: report
