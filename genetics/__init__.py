@@ -40,7 +40,7 @@ _HOME = {
         "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
         "Interval", "JointQuestion", "Linkage", "Locus", "Number", "OffspringQuestion",
         "Paternity", "Population", "Questions", "Retained", "SameLocus", "Sex",
-        "SexDetermination", "Sighting", "TallyLine", "Trait", "Viability",
+        "SexDetermination", "Sighting", "Statement", "TallyLine", "Trait", "Viability",
     ),
     "record_names": ("OwnerKind", "RecordName", "records", "tally_line"),
     "relatives": ("pedigree",),
@@ -112,6 +112,7 @@ if TYPE_CHECKING:
     from genetics.population import Sex as Sex
     from genetics.population import SexDetermination as SexDetermination
     from genetics.population import Sighting as Sighting
+    from genetics.population import Statement as Statement
     from genetics.population import TallyLine as TallyLine
     from genetics.population import Trait as Trait
     from genetics.population import Viability as Viability

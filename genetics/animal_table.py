@@ -13,6 +13,7 @@ from genetics.population import (
     Retained,
     Sex,
     Sighting,
+    Statement,
 )
 
 
@@ -25,8 +26,8 @@ class AnimalTable(Sequence[Animal]):
 
     Args:
         id: the ids; every other column has as many values.
-        sex, dam, sire, clutch, founder, founder_joint, shows, likelihood, retained: the fields of
-            `Animal`.
+        sex, dam, sire, clutch, founder, founder_joint, shows, likelihood, retained, statements:
+            the fields of `Animal`.
 
     Raises:
         ValueError: a column has fewer or more values than there are ids.
@@ -51,6 +52,7 @@ class AnimalTable(Sequence[Animal]):
         shows: Iterable[Mapping[str, Sighting]] | None = None,
         likelihood: Iterable[Mapping[str, Mapping[str, Number]]] | None = None,
         retained: Iterable[Retained] | None = None,
+        statements: Iterable[tuple[Statement, ...]] | None = None,
     ) -> None:
         ids = tuple(id)
         self._records: tuple[Animal, ...] | None = None
@@ -65,6 +67,7 @@ class AnimalTable(Sequence[Animal]):
             _column("shows", shows, NOTHING, len(ids)),
             _column("likelihood", likelihood, NOTHING, len(ids)),
             _column("retained", retained, 0, len(ids)),
+            _column("statements", statements, (), len(ids)),
         )
 
     @property

@@ -33,6 +33,7 @@ from genetics.population import (
     Retained,
     SameLocus,
     Sighting,
+    Statement,
     TallyLine,
     Trait,
     Viability,
@@ -59,6 +60,7 @@ _TRAIT = _names_of(Trait)
 _SIGHTING = _names_of(Sighting)
 _ROW = _names_of(FounderRow)
 _ANIMAL = _names_of(Animal)
+_STATEMENT = _names_of(Statement)
 _COUPLE = _names_of(Couple)
 _TALLY = _names_of(TallyLine)
 _CLUTCH_COUPLE = ("dam", "sire", "retained")
@@ -86,9 +88,9 @@ def read_case(data: object) -> Case:
         fields = _fields(data, _CASE, "loci", "animals")
         _one_of(fields, "case", (1,))
         determination = _one_of(fields, "sex_determination", ("none", "XY", "ZW"))
-        for name in _CASE - {"case", "sex_determination", "background", "ask"}:
+        for name in _CASE - {"case", "sex_determination", "background", "ask", "trust"}:
             _expect(isinstance(fields.get(name, []), list))
-        for name in ("background", "ask"):
+        for name in ("background", "ask", "trust"):
             _expect(isinstance(fields.get(name, {}), dict))
     except _Misshapen:
         raise shape_fault(_outline(data), "case", "") from None
@@ -103,6 +105,7 @@ def read_case(data: object) -> Case:
         "animals": _section(fields, "animals", "animal", _animal),
         "clutches": _section(fields, "clutches", "clutch", _clutch),
         "same_locus": _section(fields, "same_locus", "same_locus", _same_locus),
+        "trust": _field(fields.get("trust", {}), "numbers", _numbers, "trust"),
     }
     ask = _field(fields.get("ask", {}), "ask", _ask, "ask")
     population = Population(sex_determination=determination, **records)
@@ -316,6 +319,20 @@ def _retained(raw: Json) -> Retained:
     return tuple(_numbers(raw).items()) or 0 if isinstance(raw, dict) else _number(raw)
 
 
+def _statement(raw: Json) -> Statement:
+    fields = _fields(raw, _STATEMENT, "trust")
+    return Statement(
+        trust=_name(fields["trust"]),
+        founder=_by_locus(fields.get("founder", {})),
+        founder_joint=_rows(fields.get("founder_joint", [])),
+        likelihood=_by_locus(fields.get("likelihood", {})),
+    )
+
+
+def _statements(raw: Json) -> tuple[Statement, ...]:
+    return _many(raw, _statement)
+
+
 def _rows(raw: Json) -> tuple[FounderRow, ...]:
     return _many(raw, _row)
 
@@ -326,6 +343,7 @@ _EVIDENCE: dict[str, Callable[[Json], Json]] = {
     "shows": _shows,
     "likelihood": _by_locus,
     "retained": _retained,
+    "statements": _statements,
 }
 
 

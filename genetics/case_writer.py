@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from genetics.json_values import Json, JsonObject
@@ -11,6 +11,7 @@ from genetics.population import (
     Case,
     Clutch,
     Couple,
+    FounderRow,
     Goal,
     Locus,
     Number,
@@ -19,6 +20,7 @@ from genetics.population import (
     Questions,
     Retained,
     Sighting,
+    Statement,
     TallyLine,
     Trait,
 )
@@ -44,6 +46,7 @@ def write_case(case: Case) -> JsonObject:
                 {"loci": list(entry.loci), "prior": _number(entry.prior)}
                 for entry in population.same_locus
             ],
+            trust=_numbers(population.trust),
             ask=_ask(case.ask),
         ),
     }
@@ -142,13 +145,26 @@ def _animal(animal: Animal) -> JsonObject:
             sire=animal.sire,
             clutch=animal.clutch,
             founder=_by_locus(animal.founder),
-            founder_joint=[
-                {"p": _number(row.p), "genotypes": dict(row.genotypes)}
-                for row in animal.founder_joint
-            ],
+            founder_joint=_rows(animal.founder_joint),
             shows=_shows(animal.shows),
             likelihood=_by_locus(animal.likelihood),
             retained=_retained(animal.retained),
+            statements=[_statement(one) for one in animal.statements],
+        ),
+    }
+
+
+def _rows(rows: Iterable[FounderRow]) -> list[JsonObject]:
+    return [{"p": _number(row.p), "genotypes": dict(row.genotypes)} for row in rows]
+
+
+def _statement(one: Statement) -> JsonObject:
+    return {
+        "trust": one.trust,
+        **_kept(
+            founder=_by_locus(one.founder),
+            founder_joint=_rows(one.founder_joint),
+            likelihood=_by_locus(one.likelihood),
         ),
     }
 

@@ -41,7 +41,8 @@ class Columns:
     def __init__(self, population: Population) -> None:
         animals = _fields(population.animals)
         self.ids, self.recorded_sex, dams, sires, clutches = animals[:5]
-        self.founder, self.founder_joint, self.shows, self.likelihood, self.retained = animals[5:]
+        self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:9]
+        self.retained, self.statements = animals[9:]
         listed = _turned(population.clutches, len(Clutch._fields))
         self.clutch_ids, self.candidates, self.paternity, self.tally, _ = listed
         self.index = dict(zip(self.ids, range(len(self.ids)), strict=True))
@@ -129,9 +130,14 @@ class Columns:
 
     @cached_property
     def stated(self) -> list[int]:
-        """Positions of the animals with a founder's statement."""
+        """Positions of the animals with a founder's statement in their own fields."""
         found = set(compress(range(len(self.ids)), self.founder_joint))
         return sorted(found.union(_holding(self.founder)))
+
+    @cached_property
+    def told(self) -> list[int]:
+        """Positions of the animals with statements that hang on a trust."""
+        return list(compress(range(len(self.ids)), self.statements))
 
     @cached_property
     def tested(self) -> list[int]:

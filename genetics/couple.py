@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -29,6 +30,9 @@ class Offspring:
     goal: float | None
     at_least_one: Mapping[int, float]
 
+
+GOAL = "~goal"
+"""The fact that every genotype of the goal is there."""
 
 Fact = tuple[tuple[str, int], ...]
 """What is so of a hatchling: conditions of traits and goals that are met (1) or not, its sex."""
@@ -98,10 +102,11 @@ def couple_kinds(
     Couples that give the same distribution in every group of spaces are one kind.
     """
     groups = _group_kinds(solved, world, question)
+    kinds = math.prod(map(len, groups))
+    if kinds > MOST_CLASSES:
+        raise BeyondExact(float(kinds), float(MOST_CLASSES))
     combined: list[tuple[float, Facts]] = [(1.0, _any_sex(solved.population, question))]
     for group in groups:
-        if len(combined) * len(group) > MOST_CLASSES:
-            raise BeyondExact(float(len(combined) * len(group)), float(MOST_CLASSES))
         combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in group]
     if question.sire == NO_SIRE:
         combined = [(weight, _of_one_sex(facts)) for weight, facts in combined]
@@ -130,7 +135,10 @@ def _of_one_sex(facts: Facts) -> Facts:
 
 
 def _joined(first: Facts, second: Facts) -> Facts:
-    """Combine facts of independent spaces; facts on the sex must agree (and then count once)."""
+    """Combine facts of independent spaces; facts on the sex must agree (and then count once).
+
+    What several spaces are asked of together is met where all of them meet their part.
+    """
     result: Facts = defaultdict(float)
     for one, p in first.items():
         for other, q in second.items():
@@ -139,7 +147,8 @@ def _joined(first: Facts, second: Facts) -> Facts:
                 if more.pop("sex") != own["sex"]:
                     continue
                 q = q * 2.0
-            result[(("sex", own.pop("sex")), *sorted({**own, **more}.items()))] += p * q
+            met = {name: value & more.pop(name, 1) for name, value in own.items()}
+            result[(("sex", met.pop("sex")), *sorted({**met, **more}.items()))] += p * q
     if len(result) > MOST_CLASSES:
         raise BeyondExact(float(len(result)), float(MOST_CLASSES))
     return result
@@ -182,7 +191,7 @@ def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: in
 
     The sire's state is -1 where the dam is alone.
 
-    A fact is ((name, value), ...): alternatives' conditions met, goal keys met, sex.
+    A fact is ((name, value), ...): alternatives met here, goal met here, sex.
     """
     space = world.model.spaces[k]
     if sire < 0:
@@ -197,17 +206,19 @@ def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: in
     for trait, expression in world.model.looks.expressions.items():
         for number, alternative in enumerate(expression.alternatives):
             if k in alternative:
-                masks.append((str((trait, number, k)), alternative[k]))
+                masks.append((str((trait, number)), alternative[k]))
     if question.goal is not None:
         for locus, keys in question.goal.genotypes.items():
             if world.model.place(locus) == k:
-                masks.append((str(("~goal", 0, locus)), space.accepts(locus, keys)))
+                masks.append((GOAL, space.accepts(locus, keys)))
     found: Facts = defaultdict(float)
     for state in np.flatnonzero(chances > 0):
-        keyed = [(name, int(mask[state])) for name, mask in masks]
+        keyed: dict[str, int] = {}
+        for name, mask in masks:
+            keyed[name] = keyed.get(name, 1) & int(mask[state])
         if space.sex_linked:
-            keyed.append(("sex", int(space.sex[state])))
-        found[tuple(sorted(keyed))] += float(chances[state])
+            keyed["sex"] = int(space.sex[state])
+        found[tuple(sorted(keyed.items()))] += float(chances[state])
     return found
 
 
@@ -217,8 +228,8 @@ def _judge(world: World, goal: Goal | None, fact: Fact) -> tuple[tuple[str, ...]
     looks = world.model.looks
     expressed = {
         trait: any(
-            all(known[str((trait, number, k))] for k in alternative)
-            for number, alternative in enumerate(expression.alternatives)
+            bool(known.get(str((trait, number)), 1))
+            for number in range(len(expression.alternatives))
         )
         for trait, expression in looks.expressions.items()
     }
@@ -230,7 +241,7 @@ def _judge(world: World, goal: Goal | None, fact: Fact) -> tuple[tuple[str, ...]
     if goal is None:
         return visible, False
     met = all((trait in visible) == wanted for trait, wanted in goal.shows.items())
-    met = met and all(known[str(("~goal", 0, locus))] for locus in goal.genotypes)
+    met = met and bool(known.get(GOAL, 1))
     met = met and (goal.sex is None or SEXES[known["sex"]] == goal.sex)
     return visible, met
 

@@ -38,8 +38,8 @@ from genetics.dam_alone import hatched_alone, sex_alone
 from genetics.errors import BeyondExact
 from genetics.keys import SEXES, KnownSex, covered_keys, is_heterogametic
 from genetics.looks import Looks, looks
-from genetics.model import make_spaces
 from genetics.population import Goal, Locus, Number, OffspringQuestion, Population, Retained
+from genetics.space_list import make_spaces
 from genetics.spaces import EITHER, FEMALE, MALE, Space, State
 from genetics.spaces import Gamete as Passed
 
@@ -70,8 +70,8 @@ MOST_KINDS = 200_000
 Genotypes = Mapping[str, str]
 Look = tuple[str, ...]
 Lines = Collection[tuple[str, ...]]
-FactName = str | tuple[str, int, int] | tuple[str, str]
-"""A locus (its key), a condition of a trait, or of a goal (whether it is met)."""
+FactName = str | tuple[str, int] | tuple[str, str]
+"""A locus (its key), an alternative of a trait, or a condition of a goal (whether it is met)."""
 Facts = tuple[tuple[FactName, bool | str], ...]
 Known = dict[FactName, NDArray[np.bool_ | np.str_]]
 """The value of each fact by state."""
@@ -197,14 +197,14 @@ class Cross:
         for trait, expression in self._looks.expressions.items():
             for number, alternative in enumerate(expression.alternatives):
                 for k, mask in alternative.items():
-                    masks[k][trait, number, k] = mask
+                    masks[k][trait, number] = mask
         return masks
 
     def _visible(self, known: Mapping[FactName, bool | str]) -> Look:
         expressed = {
             trait: any(
-                all(known[trait, number, k] for k in alternative)
-                for number, alternative in enumerate(expression.alternatives)
+                bool(known.get((trait, number), True))
+                for number in range(len(expression.alternatives))
             )
             for trait, expression in self._looks.expressions.items()
         }
@@ -218,7 +218,7 @@ class Cross:
     def _joined(self, columns: Sequence[Known]) -> dict[tuple[KnownSex, Facts], Number]:
         """Joint chances of the sex and of the columns' values, over all spaces.
 
-        Spaces are independent given the sex; the first of the sex-linked ones brings it in.
+        Spaces are independent given the sex; the first sex-linked one brings it in.
         """
         if not self.viable:
             return {}
@@ -236,7 +236,7 @@ class Cross:
             more: dict[tuple[KnownSex, Facts], Number] = defaultdict(Fraction)
             for ((sex, facts), p), ((own_sex, new), q) in product(found.items(), own.items()):
                 if own_sex in (None, sex):
-                    kind = sex, facts + new
+                    kind = sex, _both(facts, new)
                     more[kind] = more[kind] + p * (q if own_sex is None else 2 * q)
             if len(more) > MOST_KINDS:
                 raise BeyondExact(float(len(more)), float(MOST_KINDS))
@@ -246,6 +246,14 @@ class Cross:
             whole = sum(found.values())
             found = {kind: p / whole for kind, p in found.items()}
         return found
+
+
+def _both(first: Facts, second: Facts) -> Facts:
+    """Facts of two spaces; what both are asked of together is met where both meet their part."""
+    own = dict(first)
+    for name, value in second:
+        own[name] = bool(own.get(name, True) and value) if isinstance(value, bool) else value
+    return tuple(own.items())
 
 
 def gametes(
@@ -368,8 +376,7 @@ def cross_alone(
     hatched = []
     for space in spaces:
         dams = _states(population, space, "female", dam_genotypes, "dam")
-        young = [(p, hatched_alone(space, dam, retained)) for dam, p in dams.items()]
-        hatched.append(_mixed(young))
+        hatched.append(_mixed((p, hatched_alone(space, dam, retained)) for dam, p in dams.items()))
     only = sex_alone(population.sex_determination)
     sexes = SEXES if only == EITHER else (SEXES[only],)
     return Cross(population, spaces, tuple(hatched), sexes)

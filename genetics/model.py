@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any, Literal, TypeVar
 
 import numpy as np
@@ -15,21 +15,14 @@ from genetics.compiled import loops
 from genetics.individuals import Individuals
 from genetics.kernels.typed import FAMILY
 from genetics.looks import Looks, looks
-from genetics.population import Animal, Number, Population, Retained
-from genetics.spaces import (
-    EITHER,
-    Space,
-    autosomal_space,
-    merged_space,
-    sex_space,
-    single_space,
-    survivals,
-)
+from genetics.population import Number
+from genetics.spaces import EITHER, Space, survivals
 
 Genotype = tuple[Literal["g"], int, int]
-Auxiliary = tuple[Literal["draw", "row", "sex"], int]
+Auxiliary = tuple[Literal["draw", "row", "sex", "trust"], int]
 Node = Genotype | Auxiliary
-"""A variable: ("g", space, individual), ("draw", i), ("row", individual), ("sex", individual)."""
+"""A variable: ("g", space, individual), ("draw", i), ("row", i), ("sex", individual), ("trust", i).
+"""
 
 
 def genotype(space: int, individual: int) -> Genotype:
@@ -60,7 +53,10 @@ class Sight:
 
 @dataclass
 class Model:
-    """Spaces with the weights of every individual's states, and the factors between spaces."""
+    """Spaces with the weights of every individual's states, and the factors between spaces.
+
+    `hanging` are the trusts on which words hang, each with the individuals spoken of.
+    """
 
     people: Individuals
     spaces: list[Space]
@@ -69,6 +65,7 @@ class Model:
     present: list[Bools1] = field(default_factory=list)
     factors: list[Factor] = field(default_factory=list)
     aux: dict[Node, int] = field(default_factory=dict)
+    hanging: dict[Node, set[int]] = field(default_factory=dict)
     constant: float = 0.0
 
     @cached_property
@@ -85,72 +82,25 @@ class Model:
         """The states still possible of an individual."""
         return np.flatnonzero(self.weights[space][individual] > 0)
 
+    @property
+    def shared(self) -> set[Node]:
+        """The trusts on which words on several individuals hang."""
+        return {node for node, spoken_of in self.hanging.items() if len(spoken_of) > 1}
+
+    def trust_node(self, name: str, individual: int) -> Node:
+        """The variable of a trust, 1 where it holds, on which a word on somebody hangs."""
+        trust = self.people.population.trust
+        node: Node = ("trust", list(trust).index(name))
+        if node not in self.hanging:
+            p = float(trust[name])
+            self.aux[node] = 2
+            self.factors.append(Factor((node,), np.array([1.0 - p, p])))
+        self.hanging.setdefault(node, set()).add(individual)
+        return node
+
     def place(self, locus: str) -> int:
         """The space that holds a locus."""
         return self.places[locus]
-
-
-def make_spaces(
-    population: Population, classes: Iterable[tuple[str, ...]], cache: dict[tuple[str, ...], Space]
-) -> list[Space]:
-    """Spaces of all loci, the given classes of lines merged; equal spaces are shared by cache."""
-    loci = {locus.id: locus for locus in population.loci}
-    survival = survivals(population)
-    system = population.sex_determination
-    makers: dict[tuple[str, ...], Callable[[], Space]] = {}
-    for group in population.linkage:
-        makers[group.loci] = partial(
-            autosomal_space, system, tuple(loci[one] for one in group.loci),
-            group.recombination, survival,
-        )  # fmt: skip
-    for names in classes:
-        makers[names] = partial(merged_space, system, tuple(loci[one] for one in names))
-    together = tuple(
-        locus.id for locus in population.loci
-        if locus.chromosome != "autosome" and locus.id in survival
-    )  # fmt: skip
-    if together:
-        members = tuple(loci[one] for one in together)
-        makers[together] = partial(sex_space, system, members, survival)
-    taken = {locus for names in makers for locus in names}
-    for locus in population.loci:
-        if locus.id in taken:
-            continue
-        if locus.chromosome == "autosome" and locus.id not in survival:
-            makers[(locus.id,)] = partial(single_space, system, locus)
-        elif locus.chromosome == "autosome":
-            makers[(locus.id,)] = partial(autosomal_space, system, (locus,), (), survival)
-        else:
-            makers[(locus.id,)] = partial(sex_space, system, (locus,), survival)
-    for key, make in makers.items():
-        if key not in cache:
-            cache[key] = make()
-    plain = {key: cache[key] for key in makers}
-    ways = population.columns.profiles
-    return _with_nobody(plain, ways, cache) if ways else list(plain.values())
-
-
-def _with_nobody(
-    plain: dict[tuple[str, ...], Space], ways: tuple[Retained, ...],
-    cache: dict[tuple[str, ...], Space],
-) -> list[Space]:  # fmt: skip
-    """Spaces of a book in which dams have young alone.
-
-    The sex of such young is told once: by the survivals on the sex chromosomes, if there are any,
-    else by the first space there.
-    """
-    from genetics.dam_alone import with_nobody
-
-    sexed = [key for key, space in plain.items() if space.sex_linked]
-    carried = any(plain[key].carries_sex for key in sexed)
-    found = []
-    for key, space in plain.items():
-        twice = not carried and key in sexed[:1]
-        own = (*key, f"\nalone {ways!r} {twice}")
-        if own not in cache:
-            cache[own] = with_nobody(space, ways, twice)
-        found.append(cache[own])
-    return found
 
 
 def build(people: Individuals, spaces: list[Space]) -> Model:
@@ -159,6 +109,8 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     Raises:
         Vanished: the evidence is impossible.
     """
+    from genetics.founders import lay_statements
+
     model = Model(people, spaces, looks(people.population, spaces))
     sexed = [k for k, space in enumerate(spaces) if space.sex_linked]
     carries = any(spaces[k].carries_sex for k in sexed)
@@ -173,7 +125,7 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
         model.present.append(~people.tally | harmed)
     if people.nobody:
         _lay_nobody(model)
-    _lay_statements(model)
+    lay_statements(model)
     sights = _lay_sightings(model)
     sights += _lay_sexes(model, sexed, carries, child)
     _settle_all(model, sights)
@@ -210,75 +162,6 @@ def _lay_nobody(model: Model) -> None:
         for individual, way in people.nobody.items():
             weight[individual] = 0.0
             weight[individual, space.genotypes + way] = 1.0
-
-
-def _lay_statements(model: Model) -> None:
-    """Priors of founders from what is stated of them, then the likelihoods of tests."""
-    people, population = model.people, model.people.population
-    columns, survival = population.columns, model.survival
-    alike: dict[tuple[int, int, int], list[int]] = defaultdict(list)
-    for i, sex in zip(people.stated, people.sex[people.stated].tolist(), strict=True):
-        # Founders often share their statements; the population holds them.
-        alike[id(columns.founder[i]), id(columns.founder_joint[i]), sex].append(i)
-    priors: dict[tuple[int, ...], Floats] = {}
-    for (_, _, sex), founders in alike.items():
-        animal = population.animals[founders[0]]
-        joint = {model.place(locus) for row in animal.founder_joint for locus in row.genotypes}
-        for k in {model.place(locus) for locus in animal.founder} - joint:
-            space = model.spaces[k]
-            own = sex if space.sex_linked else EITHER
-            key = (k, own, *(id(animal.founder.get(one.id)) for one in space.loci))
-            if key not in priors:
-                priors[key] = space.founder(animal.founder, population.background, survival, own)
-            model.weights[k][founders] = priors[key]
-        for i in founders if joint else ():
-            _lay_rows(model, i, animal, sorted(joint))
-    for i in people.tested:
-        for locus, weights in columns.likelihood[i].items():
-            k = model.place(locus)
-            model.weights[k][i] *= model.spaces[k].weights(locus, weights)
-
-
-def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
-    """A joint statement: one space takes the mixture, several hang on the row that holds."""
-    population = model.people.population
-    survival = model.survival
-    tables = []
-    for k in bound:
-        rows = [
-            model.spaces[k].founder(
-                {**animal.founder, **{locus: {key: 1} for locus, key in row.genotypes.items()}},
-                population.background, survival, int(model.people.sex[i]),
-            )
-            for row in animal.founder_joint
-        ]  # fmt: skip
-        tables.append(np.array(rows))
-    p = np.array([float(row.p) for row in animal.founder_joint])
-    sexed = [j for j, k in enumerate(bound) if model.spaces[k].sex_linked]
-    if sexed and model.people.sex[i] == EITHER:
-        # Either sex is as likely whatever is stated: rows share out what is possible in each.
-        p = _rows_by_sex(p, [tables[j] for j in sexed], [model.spaces[bound[j]] for j in sexed])
-        tables[sexed[0]] = tables[sexed[0]] * p[:, np.minimum(model.spaces[bound[sexed[0]]].sex, 1)]
-        p = np.ones(len(p))
-    if len(bound) == 1:
-        model.weights[bound[0]][i] = p @ tables[0]
-        return
-    node: Node = ("row", i)
-    model.aux[node] = len(p)
-    model.factors.append(Factor((node,), p))
-    for k, table in zip(bound, tables, strict=True):
-        model.weights[k][i] = (table > 0).any(axis=0)
-        model.factors.append(Factor((node, ("g", k, i)), table))
-
-
-def _rows_by_sex(p: Floats, tables: Sequence[Floats], spaces: Sequence[Space]) -> Floats:
-    """Chance of each row in each sex (rows x 2): what fits the sex, renormalised within it."""
-    shares = np.repeat(p[:, None], 2, axis=1)
-    for table, space in zip(tables, spaces, strict=True):
-        for code in (0, 1):
-            shares[:, code] *= table[:, space.sex == code].sum(axis=1) > 0
-    divided: Floats = shares / shares.sum(axis=0)
-    return divided
 
 
 def _lay_sightings(model: Model) -> list[Sight]:

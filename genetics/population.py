@@ -15,8 +15,8 @@ A record that is constructed is not yet checked; `Population` checks itself as a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from functools import cached_property
 from types import MappingProxyType
@@ -111,6 +111,34 @@ class FounderRow:
     genotypes: Mapping[str, str]
 
 
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What somebody said of an animal; it holds, or not, with all that names the same trust.
+
+    `founder` and `founder_joint` are for a founder, whose own `founder` they replace at their loci.
+    """
+
+    trust: str
+    founder: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+    founder_joint: tuple[FounderRow, ...] = ()
+    likelihood: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+
+    @property
+    def founder_loci(self) -> frozenset[str]:
+        """The loci at which it says what a founder is."""
+        return frozenset(self.founder).union(*(row.genotypes for row in self.founder_joint))
+
+    def at(self, loci: Collection[str]) -> Statement:
+        """The statement with what it says at some loci alone; a joint one that names any stays."""
+        joint = any(locus in loci for row in self.founder_joint for locus in row.genotypes)
+        return Statement(
+            self.trust,
+            {locus: said for locus, said in self.founder.items() if locus in loci},
+            self.founder_joint if joint else (),
+            {locus: said for locus, said in self.likelihood.items() if locus in loci},
+        )
+
+
 class Animal(NamedTuple):
     """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence.
 
@@ -127,6 +155,7 @@ class Animal(NamedTuple):
     shows: Mapping[str, Sighting] = NOTHING
     likelihood: Mapping[str, Mapping[str, Number]] = NOTHING
     retained: Retained = 0
+    statements: tuple[Statement, ...] = ()
 
 
 class Couple(NamedTuple):
@@ -173,6 +202,8 @@ class SameLocus:
 class Population:
     """Everything known: inheritance, traits, animals, clutches and undecided lines.
 
+    `trust` has for each name that statements give the chance that what was said under it holds.
+
     Raises:
         MalformedCase: a record contradicts the contract; names the place and what is accepted.
     """
@@ -186,6 +217,7 @@ class Population:
     viability: tuple[Viability, ...] = ()
     background: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
     same_locus: tuple[SameLocus, ...] = ()
+    trust: Mapping[str, Number] = field(default_factory=_nothing)
 
     def __post_init__(self) -> None:
         from genetics.validation import validate
@@ -206,6 +238,23 @@ class Population:
         object.__setattr__(made, "animals", animals)
         object.__setattr__(made, "clutches", clutches)
         return made
+
+    def words_apart(self) -> Population:
+        """The population with a trust of its own for each animal spoken of, no longer shared.
+
+        For where shared trusts tie too much together: what is said of each animal is weighed as it
+        was, and one animal tells nothing of the words on another, so it is to be marked.
+        """
+        trust = dict(self.trust)
+        animals = list(self.animals)
+        for i in self.columns.told:
+            own = []
+            for one in animals[i].statements:
+                name = f"{one.trust}\n{animals[i].id}"
+                trust[name] = self.trust[one.trust]
+                own.append(replace(one, trust=name))
+            animals[i] = animals[i]._replace(statements=tuple(own))
+        return replace(self, animals=tuple(animals), trust=trust)
 
     @cached_property
     def columns(self) -> Columns:

@@ -22,7 +22,7 @@ from genetics.population import (
 )
 
 Place = tuple[str, str]
-"""A member of the pedigree: ("animal", id) or ("clutch", id)."""
+"""What evidence travels through: ("animal", id), ("clutch", id) or ("trust", name)."""
 
 
 def relevant(population: Population, animal: str, locus: str) -> Population:
@@ -45,6 +45,7 @@ def coupled_loci(population: Population, locus: str) -> frozenset[str]:
     groups += [frozenset(entry.loci) for entry in population.same_locus]
     groups.append(frozenset(one.id for one in population.loci if one.chromosome != "autosome"))
     groups += [_joint_loci(animal) for animal in population.animals]
+    groups += _said_together(population)
     by_trait = _sighted_loci(population)
     groups += list(by_trait.values())
     found = frozenset((locus,))
@@ -57,6 +58,16 @@ def coupled_loci(population: Population, locus: str) -> frozenset[str]:
 
 def _joint_loci(animal: Animal) -> frozenset[str]:
     return frozenset(locus for row in animal.founder_joint for locus in row.genotypes)
+
+
+def _said_together(population: Population) -> list[frozenset[str]]:
+    """The loci that one trust speaks of: that words fail at one tells of the others."""
+    found: dict[str, frozenset[str]] = {}
+    for animal in population.animals:
+        for one in animal.statements:
+            found[one.trust] = found.get(one.trust, frozenset()) | one.founder_loci
+            found[one.trust] |= one.likelihood.keys()
+    return list(found.values())
 
 
 def _trait_loci(trait: Trait) -> frozenset[str]:
@@ -132,6 +143,7 @@ def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Anima
         shows=_only(animal.shows, sighted),
         likelihood=_only(animal.likelihood, loci),
         retained=_retained_at(animal.retained, loci),
+        statements=tuple(one.at(loci) for one in animal.statements),
     )
 
 
@@ -215,8 +227,9 @@ def _told_by_sex(population: Population) -> Iterator[Place]:
 
 def _is_informative(animal: Animal, living: bool, lines: bool) -> bool:
     born = animal.clutch is not None or animal.dam is not None or animal.sire is not None
-    stated = lines and bool(animal.founder or animal.founder_joint)
-    return bool(animal.shows or animal.likelihood) or stated or (living and born)
+    stated = lines and bool(animal.founder or animal.founder_joint or animal.statements)
+    tested = animal.likelihood or any(one.likelihood for one in animal.statements)
+    return bool(animal.shows or tested) or stated or (living and born)
 
 
 def _clutch_is_informative(clutch: Clutch, living: bool) -> bool:
@@ -225,6 +238,8 @@ def _clutch_is_informative(clutch: Clutch, living: bool) -> bool:
 
 def _above(population: Population, place: Place) -> Iterator[Place]:
     kind, name = place
+    if kind == "trust":
+        return
     if kind == "clutch":
         for couple in population.clutches[population.clutch_index[name]].candidates:
             for parent in (couple.dam, couple.sire):
@@ -232,6 +247,8 @@ def _above(population: Population, place: Place) -> Iterator[Place]:
                     yield "animal", parent
         return
     animal = population.animals[population.animal_index[name]]
+    for one in animal.statements:
+        yield "trust", one.trust
     if animal.clutch is not None:
         yield "clutch", animal.clutch
     for parent in (animal.dam, animal.sire):

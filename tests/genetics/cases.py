@@ -56,6 +56,7 @@ class Recipe:
     clutches: bool = False
     candidates: bool = False
     alone: bool = False
+    trusts: bool = False
     lines: bool = False
     contradictory: bool = False
 
@@ -263,6 +264,34 @@ def _founders(draw: Draw, recipe: Recipe, case: Case) -> None:
             animal["founder"] = {lc: _table(draw, genome, lc, known) for lc in said}
 
 
+def _statements(draw: Draw, case: Case) -> None:
+    """What was said of some animals, under one or two trusts that they share."""
+    genome, sexes = Genome(case), known_sexes(case)
+    names = ["lot", "other lot"][: draw(st.integers(1, 2))]
+    case["trust"] = {name: pick(draw, (0.5, "2/3", 0.9, 1, 0)) for name in names}
+    for animal in case["animals"]:
+        known = (sexes[animal["id"]],) if sexes[animal["id"]] in SEXES else SEXES
+        joint = {lc for row in animal.get("founder_joint", []) for lc in row["genotypes"]}
+        free = [locus for locus in genome.alleles if locus not in joint]
+        said: list[dict[str, Any]] = []
+        for _ in range(draw(st.integers(0, 2))):
+            one: dict[str, Any] = {"trust": pick(draw, names)}
+            if not has_parents(animal) and free and not sometimes(draw, 4):
+                loci = pick_some(draw, free, 2)
+                free = [locus for locus in free if locus not in loci]
+                if sometimes(draw):
+                    one["founder_joint"] = _joint_rows(draw, genome, loci, known)
+                else:
+                    one["founder"] = {lc: _table(draw, genome, lc, known) for lc in loci}
+            elif sometimes(draw):
+                locus = pick(draw, list(genome.alleles))
+                keys = pick_some(draw, all_keys(genome, locus), 4)
+                one["likelihood"] = {locus: {key: pick(draw, (1, 0.2, 0)) for key in keys}}
+            said.append(one)
+        if said:
+            animal["statements"] = said
+
+
 def _table(draw: Draw, genome: Genome, locus: str, known: Sequence[str]) -> dict[str, Any]:
     keys: list[str] = []
     for sex in known:
@@ -332,6 +361,8 @@ def cases_of(draw: Draw, recipe: Recipe) -> Case:
     _traits(draw, recipe, case)
     _animals(draw, recipe, case)
     _founders(draw, recipe, case)
+    if recipe.trusts:
+        _statements(draw, case)
     add_evidence(draw, case, errors=recipe.errors, likelihoods=recipe.likelihoods)
     while len(case["animals"]) > 1 and not affordable(case):
         case = without_last_animal(case)
@@ -423,6 +454,22 @@ def alone_linked_cases() -> st.SearchStrategy[Case]:
     )
 
 
+def trust_cases() -> st.SearchStrategy[Case]:
+    """Words on several animals that hold together or not at all."""
+    return cases_of(
+        Recipe(
+            systems=("XY", "ZW"),
+            kinds=("autosome", "one copy", "sex", "autosome"),
+            most_animals=5,
+            trusts=True,
+            joint_founders=True,
+            background=True,
+            unknown_sexes=True,
+            likelihoods=True,
+        )
+    )
+
+
 def same_locus_cases() -> st.SearchStrategy[Case]:
     """Two or three lines of which it is not known whether they are one locus."""
     return cases_of(
@@ -476,6 +523,7 @@ STRATEGIES: dict[str, st.SearchStrategy[Case]] = {
     "founder": founder_cases(),
     "clutch": clutch_cases(),
     "candidate": candidate_cases(),
+    "trust": trust_cases(),
     "alone": alone_cases(),
     "alone_linked": alone_linked_cases(),
     "same_locus": same_locus_cases(),
