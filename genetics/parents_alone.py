@@ -69,7 +69,8 @@ def by_parents_alone(
         animals=tuple(families.animals), clutches=tuple(families.clutches), same_locus=(),
     )  # fmt: skip
     try:
-        alone = solve(small)
+        # What was said of other founders of the lot is not what this one's own word is.
+        alone = solve(small.words_apart() if small.columns.told else small)
     except ImpossibleEvidence:
         return None
     first = {members[0]: members for members in families.stands_for.values()}

@@ -11,8 +11,10 @@ import pytest
 
 from genetics.casefile import answer_case, read_case, write_case
 from genetics.conflict import smallest_conflict
+from genetics.copies import Count, Counted
 from genetics.errors import BeyondExact
 from genetics.explain import contributions
+from genetics.parents_alone import by_parents_alone
 from genetics.population import (
     Animal,
     FounderRow,
@@ -222,6 +224,16 @@ def test_words_apart_weigh_each_animal_alone() -> None:
     odds = 4 * 0.5 / 0.9
     assert solved.trust("lot\nF3") == pytest.approx(odds / (1 + odds))
     assert solved.trust("lot") == pytest.approx(0.8)
+
+
+def test_a_founder_by_itself_has_its_own_word_alone() -> None:
+    """Clean young of its lot lower the word's chance in the book, not the figure from the word."""
+    population = lot_of(3)
+    counted = (Counted(("F0",), (Count("M", "sg", frozenset("m")),)),)
+    found = by_parents_alone(solve(population), population, ["F0", "F1", "F2"], counted)
+    assert found is not None
+    (row,) = (one for one in found.copies.rows() if one.animal == "F0")
+    assert row.one == pytest.approx(0.8 + 0.2 * 0.18)
 
 
 def test_a_book_with_trusts_grows_as_it_is_solved_anew() -> None:
