@@ -44,6 +44,7 @@ T = TypeVar("T")
 
 _FRACTION = re.compile(r"[0-9]+(/0*[1-9][0-9]*)?")
 _LONGEST_FRACTION = 100
+HALF = Fraction(1, 2)
 _SEEN = {True: Sighting(True), False: Sighting(False)}
 
 
@@ -88,7 +89,7 @@ def read_case(data: object) -> Case:
         fields = _fields(data, _CASE, "loci", "animals")
         _one_of(fields, "case", (1,))
         determination = _one_of(fields, "sex_determination", ("none", "XY", "ZW"))
-        for name in _CASE - {"case", "sex_determination", "background", "ask", "trust"}:
+        for name in _CASE - {"case", "sex_determination", "background", "ask", "trust", "females"}:
             _expect(isinstance(fields.get(name, []), list))
         for name in ("background", "ask", "trust"):
             _expect(isinstance(fields.get(name, {}), dict))
@@ -108,7 +109,8 @@ def read_case(data: object) -> Case:
         "trust": _field(fields.get("trust", {}), "numbers", _numbers, "trust"),
     }
     ask = _field(fields.get("ask", {}), "ask", _ask, "ask")
-    population = Population(sex_determination=determination, **records)
+    females = _field(fields.get("females", HALF), "number", _share, "females")
+    population = Population(sex_determination=determination, females=females, **records)
     validate_questions(population, ask)
     return Case(population, ask)
 
@@ -194,6 +196,10 @@ def _number(raw: Json) -> Number:
     if isinstance(raw, str) and len(raw) <= _LONGEST_FRACTION and _FRACTION.fullmatch(raw):
         return Fraction(raw)
     raise _Misshapen
+
+
+def _share(raw: Json) -> Number:
+    return raw if isinstance(raw, Fraction) else _number(raw)
 
 
 def _hatchlings(raw: Json) -> int:

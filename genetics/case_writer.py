@@ -38,6 +38,7 @@ def write_case(case: Case) -> JsonObject:
         "case": _FORMAT,
         "sex_determination": population.sex_determination,
         "loci": [_locus(locus) for locus in population.loci],
+        **_females(population.females),
         **_inheritance(population),
         "animals": [_animal(animal) for animal in population.animals],
         **_kept(
@@ -220,3 +221,7 @@ def _offspring(question: OffspringQuestion) -> JsonObject:
 
 def _goal(goal: Goal) -> JsonObject:
     return _kept(shows=dict(goal.shows), genotypes=_keys_by_locus(goal.genotypes), sex=goal.sex)
+
+
+def _females(share: Number) -> dict[str, str | int | float]:
+    return {} if share == Fraction(1, 2) else {"females": _number(share)}

@@ -123,9 +123,11 @@ def couple_kinds(
 
 
 def _any_sex(population: Population, question: OffspringQuestion) -> Facts:
-    """The sexes that a hatchling may have, half and half before any locus is looked at."""
+    """The sexes that a hatchling may have, by their shares, before any locus is looked at."""
     only = EITHER if question.sire != NO_SIRE else sex_alone(population.sex_determination)
-    return {(("sex", code),): 0.5 for code in (0, 1) if only in (code, EITHER)}
+    females = float(population.females)
+    shares = enumerate((females, 1.0 - females))
+    return {(("sex", code),): share for code, share in shares if only in (code, EITHER)}
 
 
 def _of_one_sex(facts: Facts) -> Facts:

@@ -98,7 +98,7 @@ class Cross:
     population: Population
     spaces: tuple[Space, ...]
     _hatched: tuple[Mapping[int, Number], ...]
-    _sexes: tuple[KnownSex, ...] = SEXES
+    _shares: Mapping[KnownSex, Number]
 
     @property
     def viable(self) -> bool:
@@ -106,10 +106,7 @@ class Cross:
         return all(self._hatched)
 
     def sexes(self) -> dict[KnownSex, Number]:
-        """Chance of each sex; 1/2 unless survival on the sex chromosomes skews it.
-
-        Of a dam alone all are of one sex, where chromosomes decide it.
-        """
+        """Chance of each sex: even, but for survival, the species' share, a dam alone."""
         found: dict[KnownSex, Number] = {}
         for fact, p in self._joined([{} for _ in self.spaces]).items():
             found[fact[0]] = found.get(fact[0], 0) + p
@@ -223,7 +220,7 @@ class Cross:
         if not self.viable:
             return {}
         found: dict[tuple[KnownSex, Facts], Number] = {
-            (sex, ()): Fraction(1, 2) for sex in self._sexes
+            (sex, ()): share for sex, share in self._shares.items()
         }
         for space, hatched, column in zip(self.spaces, self._hatched, columns, strict=True):
             if not column and not space.carries_sex:
@@ -241,11 +238,9 @@ class Cross:
             if len(more) > MOST_KINDS:
                 raise BeyondExact(float(len(more)), float(MOST_KINDS))
             found = dict(more)
-        if len(self._sexes) == 1:
-            # Of one sex, which every space that tells it counted whole.
-            whole = sum(found.values())
-            found = {kind: p / whole for kind, p in found.items()}
-        return found
+        # Of one sex every space that tells it counted the whole.
+        whole = sum(found.values()) if len(self._shares) == 1 else 1
+        return found if whole == 1 else {kind: p / whole for kind, p in found.items()}
 
 
 def _both(first: Facts, second: Facts) -> Facts:
@@ -321,8 +316,8 @@ def cross(
     """What a dam and a sire of known genotypes give, survival counted.
 
     P(hatchling) = Mendel × survival, divided by its sum over both sexes and all genotypes.
-    These are chances of one hatchling.  All hatchlings of a couple share their parents' phases
-    and arrangements: for the chance of at least one in several, cross each phase on its own.
+    All hatchlings of a couple share their parents' phases and arrangements: for the chance of at
+    least one in several, cross each phase on its own.
     `lines` lists the loci that are taken for one (undecided lines are apart otherwise).
 
     Raises:
@@ -346,7 +341,12 @@ def cross(
         dams = _states(population, space, "female", dam_genotypes, "dam")
         sires = _states(population, space, "male", sire_genotypes, "sire")
         hatched.append(_hatched(space, dams, sires))
-    return Cross(population, spaces, tuple(hatched))
+    return Cross(population, spaces, tuple(hatched), _sex_shares(population))
+
+
+def _sex_shares(population: Population, only: int = EITHER) -> dict[KnownSex, Number]:
+    shares = zip(SEXES, (population.females, 1 - population.females), strict=True)
+    return {sex: p for code, (sex, p) in enumerate(shares) if only in (code, EITHER) and p}
 
 
 def cross_alone(
@@ -378,8 +378,7 @@ def cross_alone(
         dams = _states(population, space, "female", dam_genotypes, "dam")
         hatched.append(_mixed((p, hatched_alone(space, dam, retained)) for dam, p in dams.items()))
     only = sex_alone(population.sex_determination)
-    sexes = SEXES if only == EITHER else (SEXES[only],)
-    return Cross(population, spaces, tuple(hatched), sexes)
+    return Cross(population, spaces, tuple(hatched), _sex_shares(population, only))
 
 
 def couple_chances(solved: Solved, question: OffspringQuestion) -> list[tuple[float, float]]:

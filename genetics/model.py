@@ -117,7 +117,7 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     child = people.dam >= 0
     if not carries:
         born = child & (people.sex != EITHER)
-        model.constant = float(np.log(0.5) * people.count[born].sum())
+        model.constant = _log_sexes(people, born)
     for k in range(len(spaces)):
         model.weights.append(_first_weights(model, k))
         # Where survival differs a couple may have no living young: then every tally counts.
@@ -135,6 +135,20 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
         _lay_sexes_alone(model)
     _couple_tallies(model, sights)
     return model
+
+
+def _log_sexes(people: Individuals, born: Bools1) -> float:
+    """Logarithm of the chance of the recorded sexes of young, if they do not hang on the parents.
+
+    Raises:
+        Vanished: there is one of a sex that none has.
+    """
+    females = float(people.population.females)
+    total = 0.0
+    for code, share in ((0, females), (1, 1.0 - females)):
+        count = int(people.count[born & (people.sex == code)].sum())
+        total += count * _log(share) if count else 0.0
+    return total
 
 
 def _first_weights(model: Model, k: int) -> Floats:

@@ -202,6 +202,7 @@ class SameLocus:
 class Population:
     """Everything known: inheritance, traits, animals, clutches and undecided lines.
 
+    `females` is the share of females where chromosomes do not decide the sex, else a half.
     `trust` has for each name that statements give the chance that what was said under it holds.
 
     Raises:
@@ -218,6 +219,7 @@ class Population:
     background: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
     same_locus: tuple[SameLocus, ...] = ()
     trust: Mapping[str, Number] = field(default_factory=_nothing)
+    females: Number = Fraction(1, 2)
 
     def __post_init__(self) -> None:
         from genetics.validation import validate

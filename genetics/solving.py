@@ -151,7 +151,7 @@ class Solved:
         return total
 
     def _sex_by_parents(self, animal: str) -> float:
-        """Probability that an animal is female where no locus tells: of two parents one half."""
+        """Probability of female where no locus tells: with a sire, the share of females."""
         from genetics.dam_alone import sex_alone
 
         only, alone = sex_alone(self.population.sex_determination), 0.0
@@ -165,7 +165,7 @@ class Solved:
                 alone = sum(p for couple, p in couples if couple.sire == NO_SIRE)
         elif only != EITHER and record.sire == NO_SIRE:
             alone = 1.0
-        return 0.5 * (1.0 - alone) + alone * (only == FEMALE)
+        return float(self.population.females) * (1.0 - alone) + alone * (only == FEMALE)
 
     def parentage(self, clutch: str) -> list[float] | dict[str, list[float]]:
         """Posterior of a clutch's candidate couples: a list, or by animal for `"each"`."""

@@ -67,6 +67,8 @@ class Recipe:
 def _inheritance(draw: Draw, recipe: Recipe) -> Case:
     system = pick(draw, recipe.systems)
     case: Case = {"case": 1, "sex_determination": system, "loci": []}
+    if system == "none" and sometimes(draw):
+        case["females"] = pick(draw, (0.75, "1/3", 0.5))
     fewest = 2 if recipe.linked or recipe.lines else 1
     names = LOCI[: pick(draw, [fewest, *range(fewest, recipe.most_loci + 1), recipe.most_loci])]
     wild = "w" if sometimes(draw, 5) else "+"

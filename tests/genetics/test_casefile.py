@@ -233,7 +233,7 @@ SHAPES: dict[str, tuple[dict[str, Any], str]] = {
         {"zzz": []},
         'zzz: no such field; accepted: "case", "sex_determination", "loci", "linkage", '
         '"viability", "traits", "background", "animals", "clutches", "same_locus", "trust", '
-        '"ask"',
+        '"females", "ask"',
     ),
     "loci by id": (
         {"loci": {"sg": {}}},

@@ -11,7 +11,6 @@ from tests.genetics.twin_genome import (
     FEMALE,
     MALE,
     NOBODY,
-    SEXES,
     Copies,
     Genome,
     Segment,
@@ -55,7 +54,7 @@ def inbreeding_alone(who: str, dam: float) -> float:
 def hatchlings_alone(genome: Genome, dam: State, retained: Any) -> dict[State, float]:
     """One egg of a dam alone: sex and genotype with their chances, survival counted."""
     if genome.heterogametic is None:
-        sexes = dict.fromkeys(SEXES, 0.5)
+        sexes = dict(genome.share)
     else:
         sexes = {MALE if genome.heterogametic == FEMALE else FEMALE: 1.0}
     weights: dict[State, float] = {}

@@ -61,6 +61,8 @@ class Genome:
         self.alleles: dict[str, list[str]] = {lc["id"]: lc["alleles"] for lc in case["loci"]}
         self.kinds = {lc["id"]: _kind(lc) for lc in case["loci"]}
         self.heterogametic = {"XY": MALE, "ZW": FEMALE}.get(case["sex_determination"])
+        females = number(case.get("females", "1/2"))
+        self.share = {FEMALE: float(females), MALE: float(1 - females)}
         self.letter = {"XY": "Y", "ZW": "W"}.get(case["sex_determination"], "")
         self.segments = _segments(case, [tuple(c) for c in classes])
         self.place = {
@@ -197,7 +199,7 @@ class Genome:
                 parts = [self._child_segment(i, dam, sire, sex) for i in range(len(self.segments))]
                 for choice in product(*parts):
                     state = (sex, tuple(copies for copies, _ in choice))
-                    chance = 0.5
+                    chance = self.share[sex]
                     for _, p in choice:
                         chance *= p
                     weights[state] = weights.get(state, 0.0) + chance * self.survival(state)

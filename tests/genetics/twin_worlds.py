@@ -240,7 +240,7 @@ class World:
         animal = self.animals.get(who, {})
         sex = self.sex_of(who)
         found: dict[State, float] = {}
-        for each, share in ((sex, 1.0),) if sex in SEXES else ((FEMALE, 0.5), (MALE, 0.5)):
+        for each, share in ((sex, 1.0),) if sex in SEXES else self.genome.share.items():
             rows: Statement = [(1.0, {})]
             for said, free in self._said(animal):
                 more = self.genome.statement(said, each, free)
@@ -353,7 +353,7 @@ class World:
         """A hatchling whose parents are dropped: every sex and genotype."""
         loci = list(self.genome.alleles)
         return {
-            state: p / 2
+            state: p * self.genome.share[sex]
             for sex in SEXES
             for state, p in self.genome.founder(self.genome.statement({}, sex, loci), sex).items()
         }
