@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import partial
 from random import Random
 from typing import Any
 
 import numpy as np
 import pytest
 
+from genetics import subproblems
 from genetics.casefile import answer_case, read_case, write_case
 from genetics.conflict import smallest_conflict
 from genetics.copies import Count, Counted
@@ -249,7 +251,9 @@ def test_a_book_with_trusts_grows_as_it_is_solved_anew() -> None:
     assert answered(Subproblem(whole, ())) is not None
 
 
-def test_shared_words_beyond_exact_are_refused_and_apart_are_answered() -> None:
+def test_shared_words_beyond_exact_are_refused_and_apart_are_answered(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """A chain would hardly leave the words it began with, so that they are never sampled."""
     random = Random(4)
     animals = [
@@ -267,6 +271,16 @@ def test_shared_words_beyond_exact_are_refused_and_apart_are_answered() -> None:
     with pytest.raises(BeyondExact, match="words that share a trust tie too much together"):
         solve(population, limit=2000)
     assert not solve(population.words_apart(), limit=2000).exact
+    whole = solve(population)
+    monkeypatch.setattr(subproblems, "solve", partial(solve, limit=2000))
+    counted = (Counted(tuple(a.id for a in animals), (Count("M", "sg", frozenset("m")),)),)
+    marked = answered(Subproblem(population, counted))
+    assert whole.exact
+    assert marked is not None
+    assert marked.apart
+    small = answered(Subproblem(lot_of(2), ()))
+    assert small is not None
+    assert not small.apart
 
 
 def test_words_under_many_trusts_on_one_animal() -> None:
