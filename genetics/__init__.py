@@ -31,16 +31,16 @@ _HOME = {
     "components": ("Components",),
     "conflict": ("kept_only", "smallest_conflict"),
     "couple": ("couple_kinds", "couple_query", "joint", "pair_keys"),
-    "crosses": ("couple_chances", "cross"),
+    "crosses": ("couple_chances", "cross", "cross_alone"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
     "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
     "population": (
-        "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal", "Interval",
-        "JointQuestion", "Linkage", "Locus", "Number", "OffspringQuestion", "Paternity",
-        "Population", "Questions", "SameLocus", "Sex", "SexDetermination", "Sighting",
-        "TallyLine", "Trait", "Viability",
+        "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
+        "Interval", "JointQuestion", "Linkage", "Locus", "Number", "OffspringQuestion",
+        "Paternity", "Population", "Questions", "Retained", "SameLocus", "Sex",
+        "SexDetermination", "Sighting", "Statement", "TallyLine", "Trait", "Viability",
     ),
     "record_names": ("OwnerKind", "RecordName", "records", "tally_line"),
     "relatives": ("pedigree",),
@@ -80,6 +80,7 @@ if TYPE_CHECKING:
     from genetics.couple import pair_keys as pair_keys
     from genetics.crosses import couple_chances as couple_chances
     from genetics.crosses import cross as cross
+    from genetics.crosses import cross_alone as cross_alone
     from genetics.errors import BeyondExact as BeyondExact
     from genetics.errors import GeneticsError as GeneticsError
     from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
@@ -89,6 +90,7 @@ if TYPE_CHECKING:
     from genetics.kinship import kinship_pairs as kinship_pairs
     from genetics.parents_alone import Alone as Alone
     from genetics.parents_alone import by_parents_alone as by_parents_alone
+    from genetics.population import NO_SIRE as NO_SIRE
     from genetics.population import Animal as Animal
     from genetics.population import Case as Case
     from genetics.population import Chromosome as Chromosome
@@ -105,10 +107,12 @@ if TYPE_CHECKING:
     from genetics.population import Paternity as Paternity
     from genetics.population import Population as Population
     from genetics.population import Questions as Questions
+    from genetics.population import Retained as Retained
     from genetics.population import SameLocus as SameLocus
     from genetics.population import Sex as Sex
     from genetics.population import SexDetermination as SexDetermination
     from genetics.population import Sighting as Sighting
+    from genetics.population import Statement as Statement
     from genetics.population import TallyLine as TallyLine
     from genetics.population import Trait as Trait
     from genetics.population import Viability as Viability

@@ -218,7 +218,7 @@ def _factor(
                 continue
             done.add(number)
             child, depth = node[number], depth - 1
-        for dam, sire, p in pedigree.couples[individual]:
+        for dam, sire, p, _ in pedigree.couples[individual]:
             edges.extend((depth, child, parent, p / 2) for parent in (dam, sire) if parent >= 0)
     variances = np.concatenate([sweep.residual, np.array(list(sweep.shared.values()))])
     return variances, *_steps(edges)

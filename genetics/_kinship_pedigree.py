@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+TWO_PARENTS = -1.0
+"""In place of a chance to be retained: there are a dam and a sire."""
 FEMALE, MALE, UNKNOWN = 0, 1, 2
 """Sex codes."""
 
@@ -15,14 +17,31 @@ _TOLERANCE = 1e-9
 
 
 class Couple(NamedTuple):
-    """A dam and a sire, -1 where unrecorded, and the chance that they are the parents."""
+    """A dam and a sire, -1 where unrecorded, and the chance that they are the parents.
+
+    A dam alone (terminal fusion) stands in both places, with the chance, 0 to 1, that her young
+    keep both of her alleles at a locus in `retained`; else that is `TWO_PARENTS`.
+    """
 
     dam: int
     sire: int
     p: float = 1.0
+    retained: float = TWO_PARENTS
+
+    @property
+    def alone(self) -> bool:
+        """Whether it is a dam alone."""
+        return self.retained != TWO_PARENTS
+
+    def inbreeding(self, across: float) -> float:
+        """Inbreeding of the young, given the kinship of dam and sire (of her with herself).
+
+        Of a dam alone 1 - r (1 - F), with F = 2 across - 1: two copies of one allele, or both hers.
+        """
+        return 1.0 - 2.0 * self.retained * (1.0 - across) if self.alone else across
 
 
-LooseCouple = tuple[int, int] | tuple[int, int, float]
+LooseCouple = tuple[int, int] | tuple[int, int, float] | tuple[int, int, float, float]
 
 
 @dataclass(frozen=True)
@@ -161,9 +180,14 @@ class Pedigree:
 def _read_couples(individual: int, row: Iterable[Couple], n: int) -> tuple[Couple, ...]:
     """Return the couples of one individual, validated; a founder gets a couple of two -1."""
     couples = []
-    for k, (dam, sire, p) in enumerate(row):
-        couple = Couple(int(dam), int(sire), float(p))
+    for k, (dam, sire, p, retained) in enumerate(row):
+        couple = Couple(int(dam), int(sire), float(p), float(retained))
         place = f"couples[{individual}][{k}]"
+        if couple.alone and (couple.dam != couple.sire or not 0.0 <= couple.retained <= 1.0):
+            raise ValueError(
+                f"{place}: ({dam}, {sire}) with retained {retained} is no dam alone, who stands in "
+                "both places, with a chance from 0 to 1"
+            )
         for role, given, parent in (("dam", dam, couple.dam), ("sire", sire, couple.sire)):
             if parent != given or not -1 <= parent < n:
                 raise ValueError(f"{place}.{role}: {given} is neither -1 nor one of 0 to {n - 1}")
@@ -197,8 +221,10 @@ def _read_codes(name: str, codes: Sequence[int], n: int, *, default: int) -> tup
 
 def _named_roles(couples: tuple[tuple[Couple, ...], ...]) -> list[tuple[int, int]]:
     """Return every (individual, sex code) that the couples imply, once for each distinct couple."""
-    named = {couple[:2] for row in couples for couple in row}
-    pairs = {(dam, FEMALE) for dam, _ in named} | {(sire, MALE) for _, sire in named}
+    named = {couple for row in couples for couple in row}
+    pairs = {(one.dam, FEMALE) for one in named} | {
+        (one.sire, MALE) for one in named if not one.alone
+    }
     return sorted(pair for pair in pairs if pair[0] >= 0)
 
 

@@ -80,12 +80,13 @@ class _Family(NamedTuple):
     def of(cls, couples: tuple[Couple, ...], window: _Window) -> _Family:
         weights: dict[int, float] = {}
         inbreeding = between = 0.0
-        for dam, sire, p in couples:
+        for couple in couples:
+            dam, sire, p = couple[:3]
             for parent in (dam, sire):
                 if parent >= 0:
                     weights[parent] = weights.get(parent, 0.0) + p / 2
-            across = window.between(dam, sire)
-            inbreeding += p * across
+            across = window.itself(dam) if couple.alone else window.between(dam, sire)
+            inbreeding += p * couple.inbreeding(across)
             between += p * (window.itself(dam) + 2 * across + window.itself(sire)) / 4
         row = window.mixture(weights)
         mean = sum(weight * row[window.slot(parent)] for parent, weight in weights.items())
@@ -113,7 +114,8 @@ class Sweep:
         named = [{x for c in couples for x in c[:2] if x >= 0} for couples in pedigree.couples]
         self._due = Counter(parent for parents in named for parent in parents)
         for individual in pedigree.order:
-            if pedigree.level[individual] or pedigree.litter[individual] in self._litters:
+            alone = any(couple.alone for couple in pedigree.couples[individual])
+            if alone or pedigree.level[individual] or pedigree.litter[individual] in self._litters:
                 self._visit(individual, named[individual])
 
     def _visit(self, individual: int, parents: set[int]) -> None:

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeVar, overload
 
-from genetics.population import NOTHING, Animal, FounderRow, Number, Sex, Sighting
+from genetics.population import (
+    NOTHING,
+    Animal,
+    FounderRow,
+    Number,
+    Retained,
+    Sex,
+    Sighting,
+    Statement,
+)
 
 
 class AnimalTable(Sequence[Animal]):
@@ -17,7 +26,8 @@ class AnimalTable(Sequence[Animal]):
 
     Args:
         id: the ids; every other column has as many values.
-        sex, dam, sire, clutch, founder, founder_joint, shows, likelihood: the fields of `Animal`.
+        sex, dam, sire, clutch, founder, founder_joint, shows, likelihood, retained, statements:
+            the fields of `Animal`.
 
     Raises:
         ValueError: a column has fewer or more values than there are ids.
@@ -41,6 +51,8 @@ class AnimalTable(Sequence[Animal]):
         founder_joint: Iterable[tuple[FounderRow, ...]] | None = None,
         shows: Iterable[Mapping[str, Sighting]] | None = None,
         likelihood: Iterable[Mapping[str, Mapping[str, Number]]] | None = None,
+        retained: Iterable[Retained] | None = None,
+        statements: Iterable[tuple[Statement, ...]] | None = None,
     ) -> None:
         ids = tuple(id)
         self._records: tuple[Animal, ...] | None = None
@@ -54,6 +66,8 @@ class AnimalTable(Sequence[Animal]):
             _column("founder_joint", founder_joint, (), len(ids)),
             _column("shows", shows, NOTHING, len(ids)),
             _column("likelihood", likelihood, NOTHING, len(ids)),
+            _column("retained", retained, 0, len(ids)),
+            _column("statements", statements, (), len(ids)),
         )
 
     @property

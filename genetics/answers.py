@@ -63,6 +63,8 @@ def _standing_answers(solved: Solved) -> JsonObject:
         },
         "same_locus": solved.same_locus(),
     }
+    if population.trust:
+        found["trust"] = {name: solved.trust(name) for name in population.trust}
     if not solved.exact:
         found["exact"] = False
         found["errors"] = _errors(solved)

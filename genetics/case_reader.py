@@ -30,8 +30,10 @@ from genetics.population import (
     OffspringQuestion,
     Population,
     Questions,
+    Retained,
     SameLocus,
     Sighting,
+    Statement,
     TallyLine,
     Trait,
     Viability,
@@ -42,6 +44,7 @@ T = TypeVar("T")
 
 _FRACTION = re.compile(r"[0-9]+(/0*[1-9][0-9]*)?")
 _LONGEST_FRACTION = 100
+HALF = Fraction(1, 2)
 _SEEN = {True: Sighting(True), False: Sighting(False)}
 
 
@@ -58,9 +61,11 @@ _TRAIT = _names_of(Trait)
 _SIGHTING = _names_of(Sighting)
 _ROW = _names_of(FounderRow)
 _ANIMAL = _names_of(Animal)
+_STATEMENT = _names_of(Statement)
 _COUPLE = _names_of(Couple)
 _TALLY = _names_of(TallyLine)
-_CLUTCH = _names_of(Clutch) - {"stated_candidates"} | {"dam", "sire"}
+_CLUTCH_COUPLE = ("dam", "sire", "retained")
+_CLUTCH = _names_of(Clutch) - {"stated_candidates"} | {*_CLUTCH_COUPLE}
 _SAME_LOCUS = _names_of(SameLocus)
 _ASK = _names_of(Questions)
 _JOINT = _names_of(JointQuestion)
@@ -84,9 +89,9 @@ def read_case(data: object) -> Case:
         fields = _fields(data, _CASE, "loci", "animals")
         _one_of(fields, "case", (1,))
         determination = _one_of(fields, "sex_determination", ("none", "XY", "ZW"))
-        for name in _CASE - {"case", "sex_determination", "background", "ask"}:
+        for name in _CASE - {"case", "sex_determination", "background", "ask", "trust", "females"}:
             _expect(isinstance(fields.get(name, []), list))
-        for name in ("background", "ask"):
+        for name in ("background", "ask", "trust"):
             _expect(isinstance(fields.get(name, {}), dict))
     except _Misshapen:
         raise shape_fault(_outline(data), "case", "") from None
@@ -101,9 +106,11 @@ def read_case(data: object) -> Case:
         "animals": _section(fields, "animals", "animal", _animal),
         "clutches": _section(fields, "clutches", "clutch", _clutch),
         "same_locus": _section(fields, "same_locus", "same_locus", _same_locus),
+        "trust": _field(fields.get("trust", {}), "numbers", _numbers, "trust"),
     }
     ask = _field(fields.get("ask", {}), "ask", _ask, "ask")
-    population = Population(sex_determination=determination, **records)
+    females = _field(fields.get("females", HALF), "number", _share, "females")
+    population = Population(sex_determination=determination, females=females, **records)
     validate_questions(population, ask)
     return Case(population, ask)
 
@@ -189,6 +196,10 @@ def _number(raw: Json) -> Number:
     if isinstance(raw, str) and len(raw) <= _LONGEST_FRACTION and _FRACTION.fullmatch(raw):
         return Fraction(raw)
     raise _Misshapen
+
+
+def _share(raw: Json) -> Number:
+    return raw if isinstance(raw, Fraction) else _number(raw)
 
 
 def _hatchlings(raw: Json) -> int:
@@ -310,6 +321,24 @@ def _animal(raw: Json) -> Animal:
     )
 
 
+def _retained(raw: Json) -> Retained:
+    return tuple(_numbers(raw).items()) or 0 if isinstance(raw, dict) else _number(raw)
+
+
+def _statement(raw: Json) -> Statement:
+    fields = _fields(raw, _STATEMENT, "trust")
+    return Statement(
+        trust=_name(fields["trust"]),
+        founder=_by_locus(fields.get("founder", {})),
+        founder_joint=_rows(fields.get("founder_joint", [])),
+        likelihood=_by_locus(fields.get("likelihood", {})),
+    )
+
+
+def _statements(raw: Json) -> tuple[Statement, ...]:
+    return _many(raw, _statement)
+
+
 def _rows(raw: Json) -> tuple[FounderRow, ...]:
     return _many(raw, _row)
 
@@ -319,12 +348,19 @@ _EVIDENCE: dict[str, Callable[[Json], Json]] = {
     "founder_joint": _rows,
     "shows": _shows,
     "likelihood": _by_locus,
+    "retained": _retained,
+    "statements": _statements,
 }
 
 
 def _couple(raw: Json) -> Couple:
     get = _fields(raw, _COUPLE).get
-    return Couple(_name_or_none(get("dam")), _name_or_none(get("sire")), _number(get("p", 1)))
+    return Couple(
+        _name_or_none(get("dam")),
+        _name_or_none(get("sire")),
+        _number(get("p", 1)),
+        _retained(get("retained", 0)),
+    )
 
 
 def _tally_line(raw: Json) -> TallyLine:
@@ -338,13 +374,13 @@ def _tally_line(raw: Json) -> TallyLine:
 
 def _clutch(raw: Json) -> Clutch:
     fields = _fields(raw, _CLUTCH, "id")
-    dam, sire = _name_or_none(fields.get("dam")), _name_or_none(fields.get("sire"))
+    own = _couple({name: fields[name] for name in _CLUTCH_COUPLE if name in fields})
     stated = "candidates" in fields
-    if stated and (dam is not None or sire is not None):
+    if stated and (own.dam is not None or own.sire is not None or "retained" in fields):
         raise _Misshapen
     return Clutch(
         id=_name(fields["id"]),
-        candidates=(_many(fields["candidates"], _couple, 1) if stated else (Couple(dam, sire),)),
+        candidates=_many(fields["candidates"], _couple, 1) if stated else (own,),
         paternity=_one_of(fields, "paternity", ("one", "each")),
         tally=_many(fields.get("tally", []), _tally_line),
         stated_candidates=stated,
@@ -379,6 +415,7 @@ def _offspring(raw: Json) -> OffspringQuestion:
         sire=_name(fields["sire"]),
         eggs=_many(fields.get("eggs", []), _hatchlings),
         goal=None if goal is None else _goal(goal),
+        retained=_retained(fields.get("retained", 0)),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from genetics.json_values import Json, JsonObject
@@ -11,13 +11,16 @@ from genetics.population import (
     Case,
     Clutch,
     Couple,
+    FounderRow,
     Goal,
     Locus,
     Number,
     OffspringQuestion,
     Population,
     Questions,
+    Retained,
     Sighting,
+    Statement,
     TallyLine,
     Trait,
 )
@@ -35,6 +38,7 @@ def write_case(case: Case) -> JsonObject:
         "case": _FORMAT,
         "sex_determination": population.sex_determination,
         "loci": [_locus(locus) for locus in population.loci],
+        **_females(population.females),
         **_inheritance(population),
         "animals": [_animal(animal) for animal in population.animals],
         **_kept(
@@ -43,6 +47,7 @@ def write_case(case: Case) -> JsonObject:
                 {"loci": list(entry.loci), "prior": _number(entry.prior)}
                 for entry in population.same_locus
             ],
+            trust=_numbers(population.trust),
             ask=_ask(case.ask),
         ),
     }
@@ -141,18 +146,41 @@ def _animal(animal: Animal) -> JsonObject:
             sire=animal.sire,
             clutch=animal.clutch,
             founder=_by_locus(animal.founder),
-            founder_joint=[
-                {"p": _number(row.p), "genotypes": dict(row.genotypes)}
-                for row in animal.founder_joint
-            ],
+            founder_joint=_rows(animal.founder_joint),
             shows=_shows(animal.shows),
             likelihood=_by_locus(animal.likelihood),
+            retained=_retained(animal.retained),
+            statements=[_statement(one) for one in animal.statements],
+        ),
+    }
+
+
+def _rows(rows: Iterable[FounderRow]) -> list[JsonObject]:
+    return [{"p": _number(row.p), "genotypes": dict(row.genotypes)} for row in rows]
+
+
+def _statement(one: Statement) -> JsonObject:
+    return {
+        "trust": one.trust,
+        **_kept(
+            founder=_by_locus(one.founder),
+            founder_joint=_rows(one.founder_joint),
+            likelihood=_by_locus(one.likelihood),
         ),
     }
 
 
 def _couple(couple: Couple) -> JsonObject:
-    return {"dam": couple.dam, "sire": couple.sire, "p": _number(couple.p)}
+    return {
+        "dam": couple.dam,
+        "sire": couple.sire,
+        "p": _number(couple.p),
+        **_kept(retained=_retained(couple.retained)),
+    }
+
+
+def _retained(retained: Retained) -> str | int | float | JsonObject:
+    return _numbers(dict(retained)) if isinstance(retained, tuple) else _number(retained)
 
 
 def _tally_line(line: TallyLine) -> JsonObject:
@@ -163,7 +191,8 @@ def _clutch(clutch: Clutch) -> JsonObject:
     if clutch.stated_candidates:
         parents: JsonObject = {"candidates": [_couple(each) for each in clutch.candidates]}
     else:
-        parents = {"dam": clutch.candidates[0].dam, "sire": clutch.candidates[0].sire}
+        parents = _couple(clutch.candidates[0])
+        del parents["p"]
     paternity = None if clutch.paternity == "one" else clutch.paternity
     tally = [_tally_line(line) for line in clutch.tally]
     return {"id": clutch.id, **parents, **_kept(paternity=paternity, tally=tally)}
@@ -185,10 +214,14 @@ def _offspring(question: OffspringQuestion) -> JsonObject:
     return {
         "dam": question.dam,
         "sire": question.sire,
-        **_kept(eggs=list(question.eggs)),
+        **_kept(eggs=list(question.eggs), retained=_retained(question.retained)),
         **({} if question.goal is None else {"goal": _goal(question.goal)}),
     }
 
 
 def _goal(goal: Goal) -> JsonObject:
     return _kept(shows=dict(goal.shows), genotypes=_keys_by_locus(goal.genotypes), sex=goal.sex)
+
+
+def _females(share: Number) -> dict[str, str | int | float]:
+    return {} if share == Fraction(1, 2) else {"females": _number(share)}

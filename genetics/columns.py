@@ -14,7 +14,16 @@ from operator import lt
 from typing import Any
 
 from genetics.animal_table import AnimalTable
-from genetics.population import NOTHING, Animal, Clutch, Couple, Population, Sex
+from genetics.population import (
+    NO_SIRE,
+    NOTHING,
+    Animal,
+    Clutch,
+    Couple,
+    Population,
+    Retained,
+    Sex,
+)
 
 FEMALE, MALE, UNKNOWN = 0, 1, 2
 SEX_NAMES: tuple[Sex, ...] = ("female", "male", "unknown")
@@ -32,29 +41,42 @@ class Columns:
     def __init__(self, population: Population) -> None:
         animals = _fields(population.animals)
         self.ids, self.recorded_sex, dams, sires, clutches = animals[:5]
-        self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:]
+        self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:9]
+        self.retained, self.statements = animals[9:]
         listed = _turned(population.clutches, len(Clutch._fields))
         self.clutch_ids, self.candidates, self.paternity, self.tally, _ = listed
         self.index = dict(zip(self.ids, range(len(self.ids)), strict=True))
         self.clutch_index = dict(zip(self.clutch_ids, range(len(self.clutch_ids)), strict=True))
         couples = _turned(chain.from_iterable(self.candidates), len(Couple._fields))
         self.dam, dams_known = _positions(dams, self.index)
-        self.sire, sires_known = _positions(sires, self.index)
+        self.sire, sires_known = _positions(sires, self.index, NO_SIRE)
         self.clutch, clutches_known = _positions(clutches, self.clutch_index)
         self.parents_known = dams_known and sires_known and clutches_known
         self.couple_dam, dams_known = _positions(couples[0], self.index)
-        self.couple_sire, sires_known = _positions(couples[1], self.index)
+        self.couple_sire, sires_known = _positions(couples[1], self.index, NO_SIRE)
+        self.couple_retained = couples[3]
         self.couples_known = dams_known and sires_known
         self.couples = list(map(len, self.candidates))
         self.first_couple = list(accumulate(self.couples, initial=0))[:-1]
+        # Positions of the animals, and of the couples, that have a dam alone.
+        self.alone = [i for i, name in enumerate(sires) if name == NO_SIRE]
+        self.couple_alone = [i for i, name in enumerate(couples[1]) if name == NO_SIRE]
 
     @cached_property
     def own(self) -> list[int]:
-        """Positions of the animals that name a dam or a sire themselves."""
-        if self.dam.count(-1) == self.sire.count(-1) == len(self.ids):
+        """Positions of the animals that name a dam or a sire, or none, themselves."""
+        if self.dam.count(-1) == self.sire.count(-1) == len(self.ids) and not self.alone:
             return []
         pairs = zip(self.dam, self.sire, strict=True)
-        return [i for i, (dam, sire) in enumerate(pairs) if dam >= 0 or sire >= 0]
+        named = [i for i, (dam, sire) in enumerate(pairs) if dam >= 0 or sire >= 0]
+        return sorted({*named, *self.alone}) if self.alone else named
+
+    @cached_property
+    def profiles(self) -> tuple[Retained, ...]:
+        """Every way in which dams alone have young here, by what the young retain."""
+        found = [self.retained[i] for i in self.alone]
+        found += [self.couple_retained[i] for i in self.couple_alone]
+        return tuple(dict.fromkeys(found))
 
     @cached_property
     def dams(self) -> set[int]:
@@ -108,9 +130,14 @@ class Columns:
 
     @cached_property
     def stated(self) -> list[int]:
-        """Positions of the animals with a founder's statement."""
+        """Positions of the animals with a founder's statement in their own fields."""
         found = set(compress(range(len(self.ids)), self.founder_joint))
         return sorted(found.union(_holding(self.founder)))
+
+    @cached_property
+    def told(self) -> list[int]:
+        """Positions of the animals with statements that hang on a trust."""
+        return list(compress(range(len(self.ids)), self.statements))
 
     @cached_property
     def tested(self) -> list[int]:
@@ -138,10 +165,15 @@ def _turned(records: Iterable[tuple[Any, ...]], fields: int) -> list[list[Any]]:
     return [flat[field::fields] for field in range(fields)]
 
 
-def _positions(names: Sequence[str | None], index: Mapping[str, int]) -> tuple[list[int], bool]:
-    """Position of each name, -1 for none and for a name without one; whether there is none such."""
+def _positions(
+    names: Sequence[str | None], index: Mapping[str, int], nobody: str | None = None
+) -> tuple[list[int], bool]:
+    """Position of each name, -1 for none and for a name without one; whether there is none such.
+
+    `nobody` is no name either.
+    """
     named = set(names)
-    named.discard(None)
+    named -= {None, nobody}
     if not named:
         return [-1] * len(names), True
     found: list[int] = list(map(index.get, names, repeat(-1)))  # type: ignore[arg-type]

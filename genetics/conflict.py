@@ -11,12 +11,13 @@ from dataclasses import replace
 
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import reported_keys
-from genetics.population import Animal, Clutch, Population, Sex
+from genetics.population import Animal, Clutch, Population, Sex, Statement
 from genetics.record_names import (
     RecordName,
     has_parents,
     parents_of,
     records,
+    statement_of,
     tally_line,
     unused_id,
 )
@@ -68,9 +69,13 @@ def _kept_animal(
             for locus, weights in animal.likelihood.items()
             if RecordName("animal", name, "likelihood", locus) in kept
         },
+        statements=tuple(
+            one if statement_of(name, line) in kept else Statement(one.trust)
+            for line, one in enumerate(animal.statements)
+        ),
     )
     if animal.clutch in loose or (has_parents(animal) and parents_of(animal) not in kept):
-        return _free(population, left._replace(dam=None, sire=None, clutch=None), sex)
+        return _free(population, left._replace(dam=None, sire=None, clutch=None, retained=0), sex)
     founder = dict(animal.founder)
     for locus in animal.founder:
         if RecordName("animal", name, "founder", locus) not in kept:
@@ -79,6 +84,9 @@ def _kept_animal(
         for locus in {one for row in animal.founder_joint for one in row.genotypes}:
             founder[locus] = _anything(population, locus, sex)
         left = left._replace(founder_joint=())
+    for line, one in enumerate(animal.statements):
+        if statement_of(name, line) not in kept:
+            founder |= {locus: _anything(population, locus, sex) for locus in one.founder_loci}
     return left._replace(founder=founder)
 
 

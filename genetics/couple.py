@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -9,10 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from genetics.arrays import Bools1
+from genetics.dam_alone import hatched_alone, sex_alone
 from genetics.errors import BeyondExact
 from genetics.model import genotype
-from genetics.population import Goal, OffspringQuestion, Population
+from genetics.population import NO_SIRE, Goal, OffspringQuestion, Population
 from genetics.solving import Solved, World
+from genetics.spaces import EITHER
 
 SEXES = ("female", "male")
 MOST_CLASSES = 200_000
@@ -28,6 +31,9 @@ class Offspring:
     at_least_one: Mapping[int, float]
 
 
+GOAL = "~goal"
+"""The fact that every genotype of the goal is there."""
+
 Fact = tuple[tuple[str, int], ...]
 """What is so of a hatchling: conditions of traits and goals that are met (1) or not, its sex."""
 Facts = dict[Fact, float]
@@ -38,7 +44,8 @@ def couple_query(
 ) -> tuple[tuple[str, str], ...]:
     """The (animal, locus) pairs whose joint table the question needs."""
     wanted = _loci(population, question)
-    return tuple((animal, locus) for animal in (question.dam, question.sire) for locus in wanted)
+    parents = (one for one in (question.dam, question.sire) if one != NO_SIRE)
+    return tuple((animal, locus) for animal in parents for locus in wanted)
 
 
 def _loci(population: Population, question: OffspringQuestion) -> list[str]:
@@ -95,11 +102,14 @@ def couple_kinds(
     Couples that give the same distribution in every group of spaces are one kind.
     """
     groups = _group_kinds(solved, world, question)
-    combined: list[tuple[float, Facts]] = [(1.0, {(("sex", 0),): 0.5, (("sex", 1),): 0.5})]
+    kinds = math.prod(map(len, groups))
+    if kinds > MOST_CLASSES:
+        raise BeyondExact(float(kinds), float(MOST_CLASSES))
+    combined: list[tuple[float, Facts]] = [(1.0, _any_sex(solved.population, question))]
     for group in groups:
-        if len(combined) * len(group) > MOST_CLASSES:
-            raise BeyondExact(float(len(combined) * len(group)), float(MOST_CLASSES))
         combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in group]
+    if question.sire == NO_SIRE:
+        combined = [(weight, _of_one_sex(facts)) for weight, facts in combined]
     found = []
     for weight, facts in combined:
         by_look: dict[tuple[str, ...], float] = defaultdict(float)
@@ -112,8 +122,25 @@ def couple_kinds(
     return found
 
 
+def _any_sex(population: Population, question: OffspringQuestion) -> Facts:
+    """The sexes that a hatchling may have, by their shares, before any locus is looked at."""
+    only = EITHER if question.sire != NO_SIRE else sex_alone(population.sex_determination)
+    females = float(population.females)
+    shares = enumerate((females, 1.0 - females))
+    return {(("sex", code),): share for code, share in shares if only in (code, EITHER)}
+
+
+def _of_one_sex(facts: Facts) -> Facts:
+    """Of a dam alone the loci that tell the sex tell the same: the whole is one."""
+    whole = sum(facts.values())
+    return {fact: p / whole for fact, p in facts.items()} if whole > 0 else facts
+
+
 def _joined(first: Facts, second: Facts) -> Facts:
-    """Combine facts of independent spaces; facts on the sex must agree (and then count once)."""
+    """Combine facts of independent spaces; facts on the sex must agree (and then count once).
+
+    What several spaces are asked of together is met where all of them meet their part.
+    """
     result: Facts = defaultdict(float)
     for one, p in first.items():
         for other, q in second.items():
@@ -122,7 +149,8 @@ def _joined(first: Facts, second: Facts) -> Facts:
                 if more.pop("sex") != own["sex"]:
                     continue
                 q = q * 2.0
-            result[(("sex", own.pop("sex")), *sorted({**own, **more}.items()))] += p * q
+            met = {name: value & more.pop(name, 1) for name, value in own.items()}
+            result[(("sex", met.pop("sex")), *sorted({**met, **more}.items()))] += p * q
     if len(result) > MOST_CLASSES:
         raise BeyondExact(float(len(result)), float(MOST_CLASSES))
     return result
@@ -134,7 +162,8 @@ def _group_kinds(
     """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""
     population, model = solved.population, world.model
     index = population.animal_index
-    dam, sire = index[question.dam], index[question.sire]
+    dam, sire = index[question.dam], index.get(question.sire, -1)
+    parents = {dam, sire} - {-1}
     wanted = sorted({model.place(locus) for locus in _loci(population, question)})
     by_group: dict[int, list[int]] = {}
     for k in wanted:
@@ -142,14 +171,14 @@ def _group_kinds(
     answers = []
     for spaces in by_group.values():
         result = world.group_of[spaces[0]]
-        nodes = tuple(sorted(genotype(k, i) for k in spaces for i in {dam, sire}))
+        nodes = tuple(sorted(genotype(k, i) for k in spaces for i in parents))
         table = result.joint[nodes]
         kinds: dict[tuple[tuple[Fact, float], ...], float] = defaultdict(float)
         for cell in np.argwhere(table > 0):
             states = {node: int(s) for node, s in zip(nodes, cell, strict=True)}
             hatchling: Facts = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
             for k in spaces:
-                dam_state, sire_state = states[genotype(k, dam)], states[genotype(k, sire)]
+                dam_state, sire_state = states[genotype(k, dam)], states.get(genotype(k, sire), -1)
                 facts = _facts(world, question, k, dam_state, sire_state)
                 hatchling = _joined(hatchling, facts)
             kinds[tuple(sorted(hatchling.items()))] += float(table[tuple(cell)])
@@ -162,27 +191,36 @@ def _group_kinds(
 def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: int) -> Facts:
     """Distribution of what space k decides of a hatchling of parents in these states.
 
-    A fact is ((name, value), ...): alternatives' conditions met, goal keys met, sex.
+    The sire's state is -1 where the dam is alone.
+
+    A fact is ((name, value), ...): alternatives met here, goal met here, sex.
     """
     space = world.model.spaces[k]
-    chances = space.table[dam, sire]
-    if space.sex_linked and not space.carries_sex:
-        chances = chances / 2.0
+    if sire < 0:
+        chances = np.zeros(space.size)
+        for young, p in hatched_alone(space, dam, question.retained).items():
+            chances[young] = float(p)
+    elif space.sex_linked and not space.carries_sex:
+        chances = space.table[dam, sire] / 2.0
+    else:
+        chances = space.table[dam, sire]
     masks: list[tuple[str, Bools1]] = []
     for trait, expression in world.model.looks.expressions.items():
         for number, alternative in enumerate(expression.alternatives):
             if k in alternative:
-                masks.append((str((trait, number, k)), alternative[k]))
+                masks.append((str((trait, number)), alternative[k]))
     if question.goal is not None:
         for locus, keys in question.goal.genotypes.items():
             if world.model.place(locus) == k:
-                masks.append((str(("~goal", 0, locus)), space.accepts(locus, keys)))
+                masks.append((GOAL, space.accepts(locus, keys)))
     found: Facts = defaultdict(float)
     for state in np.flatnonzero(chances > 0):
-        keyed = [(name, int(mask[state])) for name, mask in masks]
+        keyed: dict[str, int] = {}
+        for name, mask in masks:
+            keyed[name] = keyed.get(name, 1) & int(mask[state])
         if space.sex_linked:
-            keyed.append(("sex", int(space.sex[state])))
-        found[tuple(sorted(keyed))] += float(chances[state])
+            keyed["sex"] = int(space.sex[state])
+        found[tuple(sorted(keyed.items()))] += float(chances[state])
     return found
 
 
@@ -192,8 +230,8 @@ def _judge(world: World, goal: Goal | None, fact: Fact) -> tuple[tuple[str, ...]
     looks = world.model.looks
     expressed = {
         trait: any(
-            all(known[str((trait, number, k))] for k in alternative)
-            for number, alternative in enumerate(expression.alternatives)
+            bool(known.get(str((trait, number)), 1))
+            for number in range(len(expression.alternatives))
         )
         for trait, expression in looks.expressions.items()
     }
@@ -205,7 +243,7 @@ def _judge(world: World, goal: Goal | None, fact: Fact) -> tuple[tuple[str, ...]
     if goal is None:
         return visible, False
     met = all((trait in visible) == wanted for trait, wanted in goal.shows.items())
-    met = met and all(known[str(("~goal", 0, locus))] for locus in goal.genotypes)
+    met = met and bool(known.get(GOAL, 1))
     met = met and (goal.sex is None or SEXES[known["sex"]] == goal.sex)
     return visible, met
 

@@ -12,7 +12,7 @@ Numbers stay as they are given: rational recombination and survival give `Fracti
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -34,12 +34,13 @@ from genetics.clutch_size import (
     eggs_needed,
     per_clutch,
 )
+from genetics.dam_alone import hatched_alone, sex_alone
 from genetics.errors import BeyondExact
 from genetics.keys import SEXES, KnownSex, covered_keys, is_heterogametic
 from genetics.looks import Looks, looks
-from genetics.model import make_spaces
-from genetics.population import Goal, Locus, Number, OffspringQuestion, Population
-from genetics.spaces import FEMALE, MALE, Space, State
+from genetics.population import Goal, Locus, Number, OffspringQuestion, Population, Retained
+from genetics.space_list import make_spaces
+from genetics.spaces import EITHER, FEMALE, MALE, Space, State
 from genetics.spaces import Gamete as Passed
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ __all__ = [
     "clutches_needed",
     "couple_chances",
     "cross",
+    "cross_alone",
     "eggs_needed",
     "gametes",
     "per_clutch",
@@ -68,8 +70,8 @@ MOST_KINDS = 200_000
 Genotypes = Mapping[str, str]
 Look = tuple[str, ...]
 Lines = Collection[tuple[str, ...]]
-FactName = str | tuple[str, int, int] | tuple[str, str]
-"""A locus (its key), a condition of a trait, or of a goal (whether it is met)."""
+FactName = str | tuple[str, int] | tuple[str, str]
+"""A locus (its key), an alternative of a trait, or a condition of a goal (whether it is met)."""
 Facts = tuple[tuple[FactName, bool | str], ...]
 Known = dict[FactName, NDArray[np.bool_ | np.str_]]
 """The value of each fact by state."""
@@ -96,6 +98,7 @@ class Cross:
     population: Population
     spaces: tuple[Space, ...]
     _hatched: tuple[Mapping[int, Number], ...]
+    _shares: Mapping[KnownSex, Number]
 
     @property
     def viable(self) -> bool:
@@ -103,7 +106,7 @@ class Cross:
         return all(self._hatched)
 
     def sexes(self) -> dict[KnownSex, Number]:
-        """Chance of each sex; 1/2 unless survival on the sex chromosomes skews it."""
+        """Chance of each sex: even, but for survival, the species' share, a dam alone."""
         found: dict[KnownSex, Number] = {}
         for fact, p in self._joined([{} for _ in self.spaces]).items():
             found[fact[0]] = found.get(fact[0], 0) + p
@@ -191,14 +194,14 @@ class Cross:
         for trait, expression in self._looks.expressions.items():
             for number, alternative in enumerate(expression.alternatives):
                 for k, mask in alternative.items():
-                    masks[k][trait, number, k] = mask
+                    masks[k][trait, number] = mask
         return masks
 
     def _visible(self, known: Mapping[FactName, bool | str]) -> Look:
         expressed = {
             trait: any(
-                all(known[trait, number, k] for k in alternative)
-                for number, alternative in enumerate(expression.alternatives)
+                bool(known.get((trait, number), True))
+                for number in range(len(expression.alternatives))
             )
             for trait, expression in self._looks.expressions.items()
         }
@@ -212,11 +215,13 @@ class Cross:
     def _joined(self, columns: Sequence[Known]) -> dict[tuple[KnownSex, Facts], Number]:
         """Joint chances of the sex and of the columns' values, over all spaces.
 
-        Spaces are independent given the sex; the first of the sex-linked ones brings it in.
+        Spaces are independent given the sex; the first sex-linked one brings it in.
         """
         if not self.viable:
             return {}
-        found: dict[tuple[KnownSex, Facts], Number] = {(sex, ()): Fraction(1, 2) for sex in SEXES}
+        found: dict[tuple[KnownSex, Facts], Number] = {
+            (sex, ()): share for sex, share in self._shares.items()
+        }
         for space, hatched, column in zip(self.spaces, self._hatched, columns, strict=True):
             if not column and not space.carries_sex:
                 continue
@@ -228,12 +233,22 @@ class Cross:
             more: dict[tuple[KnownSex, Facts], Number] = defaultdict(Fraction)
             for ((sex, facts), p), ((own_sex, new), q) in product(found.items(), own.items()):
                 if own_sex in (None, sex):
-                    kind = sex, facts + new
+                    kind = sex, _both(facts, new)
                     more[kind] = more[kind] + p * (q if own_sex is None else 2 * q)
             if len(more) > MOST_KINDS:
                 raise BeyondExact(float(len(more)), float(MOST_KINDS))
             found = dict(more)
-        return found
+        # Of one sex every space that tells it counted the whole.
+        whole = sum(found.values()) if len(self._shares) == 1 else 1
+        return found if whole == 1 else {kind: p / whole for kind, p in found.items()}
+
+
+def _both(first: Facts, second: Facts) -> Facts:
+    """Facts of two spaces; what both are asked of together is met where both meet their part."""
+    own = dict(first)
+    for name, value in second:
+        own[name] = bool(own.get(name, True) and value) if isinstance(value, bool) else value
+    return tuple(own.items())
 
 
 def gametes(
@@ -301,8 +316,8 @@ def cross(
     """What a dam and a sire of known genotypes give, survival counted.
 
     P(hatchling) = Mendel × survival, divided by its sum over both sexes and all genotypes.
-    These are chances of one hatchling.  All hatchlings of a couple share their parents' phases
-    and arrangements: for the chance of at least one in several, cross each phase on its own.
+    All hatchlings of a couple share their parents' phases and arrangements: for the chance of at
+    least one in several, cross each phase on its own.
     `lines` lists the loci that are taken for one (undecided lines are apart otherwise).
 
     Raises:
@@ -326,7 +341,44 @@ def cross(
         dams = _states(population, space, "female", dam_genotypes, "dam")
         sires = _states(population, space, "male", sire_genotypes, "sire")
         hatched.append(_hatched(space, dams, sires))
-    return Cross(population, spaces, tuple(hatched))
+    return Cross(population, spaces, tuple(hatched), _sex_shares(population))
+
+
+def _sex_shares(population: Population, only: int = EITHER) -> dict[KnownSex, Number]:
+    shares = zip(SEXES, (population.females, 1 - population.females), strict=True)
+    return {sex: p for code, (sex, p) in enumerate(shares) if only in (code, EITHER) and p}
+
+
+def cross_alone(
+    population: Population,
+    dam_genotypes: Genotypes,
+    *,
+    retained: Retained = 0,
+    lines: Lines = (),
+) -> Cross:
+    """What a dam of known genotype gives alone, by terminal fusion, survival counted.
+
+    `retained` is the chance that a locus stays as hers, a number or (locus, chance) pairs.
+
+    Raises:
+        MalformedCase: no locus has that id, or a genotype is misspelled or not possible.
+
+    >>> from genetics.population import Trait
+    >>> inheritance = Population((Locus("sg", ("+", "s")),), (), sex_determination="XY")
+    >>> found = cross_alone(inheritance, {"sg": "+/s"}, retained=Fraction(1, 10))
+    >>> {keys: str(p) for keys, p in found.genotypes("sg").items()}
+    {('+/+',): '9/20', ('s/s',): '9/20', ('+/s',): '1/10'}
+    >>> found.sexes()
+    {'female': Fraction(1, 1)}
+    """
+    spaces = tuple(make_spaces(population, lines, {}))
+    _known_loci(population, tuple(dam_genotypes), "dam")
+    hatched = []
+    for space in spaces:
+        dams = _states(population, space, "female", dam_genotypes, "dam")
+        hatched.append(_mixed((p, hatched_alone(space, dam, retained)) for dam, p in dams.items()))
+    only = sex_alone(population.sex_determination)
+    return Cross(population, spaces, tuple(hatched), _sex_shares(population, only))
 
 
 def couple_chances(solved: Solved, question: OffspringQuestion) -> list[tuple[float, float]]:
@@ -358,13 +410,19 @@ def _hatched(
 
     A phase that lets fewer eggs hatch is not less likely for it: each counts with its weight.
     """
+    return _mixed(
+        (v * w, space.offspring(dam, sire))
+        for (dam, v), (sire, w) in product(dams.items(), sires.items())
+    )
+
+
+def _mixed(young: Iterable[tuple[Number, Mapping[int, Number]]]) -> dict[int, Number]:
     found: dict[int, Number] = {}
     living: Number = Fraction(0)
-    for (dam, v), (sire, w) in product(dams.items(), sires.items()):
-        offspring = space.offspring(dam, sire)
-        living = living + (v * w if offspring else 0)
+    for weight, offspring in young:
+        living = living + (weight if offspring else 0)
         for state, p in offspring.items():
-            found[state] = found.get(state, Fraction(0)) + v * w * p
+            found[state] = found.get(state, Fraction(0)) + weight * p
     return {state: p / living for state, p in found.items()}
 
 

@@ -4,7 +4,8 @@ A record left out here is *not known*, which is not the same as the "anything go
 set (`genetics.conflict`):
 
 * a sighting, a likelihood, a tally line: nobody looked;
-* a founder's statement: the founder is drawn from the background like any other;
+* a founder's statement, also one that hangs on a trust: the founder is drawn from the background
+  like any other;
 * parents: the animal (or the whole clutch, as siblings) has an unrecorded couple of its own,
   both drawn from the background.
 
@@ -22,7 +23,15 @@ from genetics.checks import refuse, refuse_unknown, shown
 from genetics.compiled import compile_always
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import SEXES, accepted_keys, covered_keys, key_alleles
-from genetics.population import Animal, Clutch, Couple, Locus, Population, SexDetermination
+from genetics.population import (
+    Animal,
+    Clutch,
+    Couple,
+    Locus,
+    Population,
+    SexDetermination,
+    Statement,
+)
 from genetics.record_names import (
     Part,
     RecordName,
@@ -31,6 +40,7 @@ from genetics.record_names import (
     records,
     seen_of,
     stated_of,
+    statement_of,
     tally_line,
     unused_id,
 )
@@ -199,7 +209,7 @@ def known_only(population: Population, known: Collection[RecordName]) -> Populat
         if has_parents(animal) and parents_of(animal) not in known:
             nest = unused_id(population, str(parents_of(animal)))
             clutches.append(Clutch(nest, (Couple(None, None),)))
-            left = left._replace(dam=None, sire=None, clutch=nest)
+            left = left._replace(dam=None, sire=None, clutch=nest, retained=0)
         animals.append(left)
     return population.trusted(tuple(animals), tuple(clutches))
 
@@ -221,6 +231,11 @@ def _known_animal(animal: Animal, known: Collection[RecordName]) -> Animal:
         founder_joint=animal.founder_joint if of["founder_joint"] else (),
         shows={trait: seen for trait, seen in animal.shows.items() if trait in of["shows"]},
         likelihood={x: w for x, w in animal.likelihood.items() if x in of["likelihood"]},
+        statements=tuple(
+            # Left out, it keeps its place, as the others are named by theirs.
+            one if statement_of(animal.id, line) in known else Statement(one.trust)
+            for line, one in enumerate(animal.statements)
+        ),
     )
 
 

@@ -157,7 +157,10 @@ def _simple(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch
         and not solved.worlds[0].aux_group
         and solved.exact
         and not solved.people.draws
-        and all(a.id not in old.animal_index and not a.founder_joint for a in animals)
+        and all(
+            a.id not in old.animal_index and not a.founder_joint and not a.statements
+            for a in animals
+        )
         and all(c.id not in old.clutch_index and len(c.candidates) == 1 for c in clutches)
         and all(a.clutch not in old.clutch_index for a in animals)
         and _sexes_kept(old, animals, clutches)
@@ -282,10 +285,10 @@ def _neighbourhood(
 
 def _held(animal: Animal, genotypes: dict[str, dict[str, int]], keep_parents: bool) -> Animal:
     """A certain animal held at its genotypes: by a likelihood as a child, by a statement else."""
-    left = animal._replace(shows={}, likelihood={}, founder={}, founder_joint=())
+    left = animal._replace(shows={}, likelihood={}, founder={}, founder_joint=(), statements=())
     if keep_parents and (animal.clutch or animal.dam or animal.sire):
         return left._replace(likelihood=genotypes)
-    return left._replace(dam=None, sire=None, clutch=None, founder=genotypes)
+    return left._replace(dam=None, sire=None, clutch=None, retained=0, founder=genotypes)
 
 
 def _keys(solved: Solved, i: int) -> Keys:

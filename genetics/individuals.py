@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 from itertools import compress
 
 import numpy as np
 
 from genetics.arrays import Bools1, Codes1, Ints1
 from genetics.columns import FEMALE, MALE, SEX_CODE
-from genetics.population import Clutch, Couple, Population, Sighting
+from genetics.population import NO_SIRE, Clutch, Couple, Population, Retained, Sighting
 
 SightingKey = tuple[str, bool, float, float]
 OwnDraw = Callable[[int], tuple[int, int]]
@@ -48,6 +48,8 @@ class Individuals:
         tally: whether it is a tally line.
         sightings: individuals by what was seen of them.
         stated, tested: animals with a founder's statement, and those with likelihoods.
+        nobody: those that stand for no sire, each with the way in which dams alone have young
+            (a position in the profiles of the columns).
     """
 
     population: Population
@@ -62,6 +64,19 @@ class Individuals:
     sightings: dict[SightingKey, Ints1] = field(default_factory=dict)
     stated: list[int] = field(default_factory=list)
     tested: list[int] = field(default_factory=list)
+    nobody: dict[int, int] = field(default_factory=dict)
+
+    @cached_property
+    def alone(self) -> Bools1:
+        """Whether an individual may be of a dam alone."""
+        found = np.zeros(self.size, dtype=np.bool_)
+        if self.nobody:
+            sires = [*self.nobody]
+            sires += [
+                one.sire for one in self.draws if not self.nobody.keys().isdisjoint(one.sires)
+            ]
+            found = np.isin(self.sire, sires)
+        return found
 
     @property
     def size(self) -> int:
@@ -85,6 +100,7 @@ class _Rows:
         self.sightings: dict[SightingKey, list[int]] = defaultdict(list)
         # Records often share one sighting; the population holds it, so its id stays its own.
         self.seen: dict[tuple[str, int], list[int]] = {}
+        self.nobody: dict[Retained, int] = {}  # the individual that stands for no sire
 
     def add(self, sex: int, dam: int = -1, sire: int = -1, count: int = 1) -> int:
         self.more += (sex, dam, sire, count)
@@ -104,7 +120,9 @@ class _Rows:
             seen += individuals
 
     def add_missing_parents(self) -> None:
-        """The unrecorded parent of each animal of which one parent is recorded."""
+        """The unrecorded parent of each animal of which one parent is recorded, or none."""
+        for i in self.columns.alone:
+            self.sire[i] = self.no_sire(self.columns.retained[i])
         for i in np.flatnonzero((self.dam < 0) != (self.sire < 0)).tolist():
             parent, code = (self.dam, FEMALE) if self.dam[i] < 0 else (self.sire, MALE)
             parent[i] = self.add(code)
@@ -114,6 +132,8 @@ class _Rows:
         columns, clutches = self.columns, self.population.clutches
         clutch: Ints1 = np.array(columns.clutch, dtype=np.int64)
         pairs = np.array((columns.couple_dam, columns.couple_sire), dtype=np.int64).T
+        for position in columns.couple_alone:
+            pairs[position, 1] = self.no_sire(columns.couple_retained[position])
         pairs = pairs[columns.first_couple]
         several = np.array(columns.couples, dtype=np.int64) > 1
         own: dict[int, OwnDraw] = {}
@@ -136,12 +156,22 @@ class _Rows:
         """The function that draws among couples; one unrecorded parent a role, if any."""
         dams = self.resolve([couple.dam for couple in couples], FEMALE)
         sires = self.resolve([couple.sire for couple in couples], MALE)
+        for position, couple in enumerate(couples):
+            if couple.sire == NO_SIRE:
+                sires[position] = self.no_sire(couple.retained)
         return partial(self.draw, clutch, couples, dams, sires)
 
     def resolve(self, names: list[str | None], code: int) -> list[int]:
-        """Positions of candidate parents of one sex."""
+        """Positions of candidate parents of one sex, -1 for no sire."""
         unrecorded = self.add(code) if None in names else -1
-        return [unrecorded if name is None else self.columns.index[name] for name in names]
+        index = self.columns.index
+        return [unrecorded if name is None else index.get(name, -1) for name in names]
+
+    def no_sire(self, retained: Retained) -> int:
+        """The individual that stands for no sire, with what the young retain."""
+        if retained not in self.nobody:
+            self.nobody[retained] = self.add(MALE)
+        return self.nobody[retained]
 
     def draw(
         self, clutch: int, couples: tuple[Couple, ...], dams: list[int], sires: list[int],
@@ -200,4 +230,5 @@ def lay_out(population: Population) -> Individuals:
         {key: np.array(seen, dtype=np.int64) for key, seen in rows.sightings.items()},
         columns.stated,
         columns.tested,
+        {rows.nobody[one]: position for position, one in enumerate(columns.profiles)},
     )

@@ -19,12 +19,13 @@ from typing import NamedTuple
 import numpy as np
 
 from genetics._kinship_factor import Relationship
-from genetics._kinship_pedigree import FEMALE, MALE, UNKNOWN, Couple, Pedigree
+from genetics._kinship_pedigree import FEMALE, MALE, TWO_PARENTS, UNKNOWN, Couple, Pedigree
 from genetics._kinship_tabular import FloatArray, inbreeding
 
 __all__ = [
     "FEMALE",
     "MALE",
+    "TWO_PARENTS",
     "UNKNOWN",
     "Couple",
     "Pedigree",
@@ -111,7 +112,7 @@ class _Recursion:
         if litter[late] == litter[early] != -1:
             return self._expand_mates(late, early)
         terms = []
-        for dam, sire, p in self._pedigree.couples[late]:
+        for dam, sire, p, _ in self._pedigree.couples[late]:
             for parent, share in ((dam, self._pass.dam[late]), (sire, self._pass.sire[late])):
                 if parent >= 0 and share:
                     terms.append((p * share, self._key(parent, early)))
@@ -120,13 +121,17 @@ class _Recursion:
     def _expand_self(self, i: int) -> tuple[float, list[tuple[float, Pair]]]:
         """One copy meets itself; of two, drawn twice, the same one half of the time."""
         double = 1.0 - self._pass.single[i]
-        couples = self._pedigree.couples[i] if double else ()
-        terms = [
-            (double * p / 2, self._key(dam, sire))
-            for dam, sire, p in couples
-            if min(dam, sire) >= 0
-        ]
-        return 1.0 - double / 2, terms
+        constant, terms = 1.0 - double / 2, []
+        for couple in self._pedigree.couples[i] if double else ():
+            dam, sire, p = couple[:3]
+            # The inbreeding of the young is linear in the kinship of the parents.
+            none, slope = couple.inbreeding(0.0), couple.inbreeding(1.0) - couple.inbreeding(0.0)
+            constant += double * p / 2 * none
+            if min(dam, sire) >= 0:
+                terms.append((double * p / 2 * slope, self._key(dam, sire)))
+            elif couple.alone:
+                constant += double * p / 2 * slope * self._pass.dam_self
+        return constant, [(share, pair) for share, pair in terms if share]
 
     def _expand_mates(self, a: int, b: int) -> tuple[float, list[tuple[float, Pair]]]:
         """Litter-mates share the draw: average, over the couples, what the parents make of it."""
@@ -135,7 +140,10 @@ class _Recursion:
         across = by.dam[a] * by.sire[b] + by.sire[a] * by.dam[b]
         constant = 0.0
         terms = []
-        for dam, sire, p in self._pedigree.couples[a]:
+        for dam, sire, p, retained in self._pedigree.couples[a]:
+            if dam == sire == -1 and retained != TWO_PARENTS:
+                constant += p * (from_dam + from_sire + across) * by.dam_self
+                continue
             for parent, share, unrecorded in (
                 (dam, p * from_dam, by.dam_self),
                 (sire, p * from_sire, by.sire_self),
@@ -272,7 +280,7 @@ def kinship_x(pedigree: Pedigree, pairs: Iterable[Pair], system: str = "XY") -> 
     ------
     ValueError
         If the system is another, there is no such individual, or an individual of unknown sex
-        is named as a dam and as a sire.
+        is named as a dam and as a sire or has a dam alone as one of several candidates.
 
     References
     ----------
@@ -288,7 +296,14 @@ def kinship_x(pedigree: Pedigree, pairs: Iterable[Pair], system: str = "XY") -> 
     >>> kinship_x(pedigree, [(0, 2), (1, 2), (3, 4)])
     array([0.5  , 0.   , 0.375])
     """
-    return _evaluate(pedigree, pairs, _Transmission.sex_linked(pedigree.separate_sexes(), system))
+    sexes = list(pedigree.separate_sexes())
+    for i, couples in enumerate(pedigree.couples):
+        if all(couple.alone for couple in couples):
+            # Young of a dam alone have two copies: daughters of XX, sons of ZW.
+            sexes[i] = FEMALE if system == "XY" else MALE
+        elif sexes[i] == UNKNOWN and any(couple.alone for couple in couples):
+            raise ValueError(f"individual {i} of unknown sex may have a dam alone")
+    return _evaluate(pedigree, pairs, _Transmission.sex_linked(sexes, system))
 
 
 def planned_inbreeding(pedigree: Pedigree, dam: int, sire: int) -> float:

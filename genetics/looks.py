@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from genetics.arrays import Bools
+from genetics.errors import BeyondExact
 from genetics.population import Population, Trait
 from genetics.spaces import Space
+
+MOST_SEEN = 2.0**24
+"""Genotypes on which it may hang together whether a look is visible."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,8 +58,18 @@ class Looks:
         return tuple(sorted(found))
 
     def visible(self, trait: str, axes: Sequence[int]) -> Bools:
-        """Table over the states of `axes` of whether the trait is visible."""
+        """Table over the states of `axes` of whether the trait is visible.
+
+        Raises:
+            BeyondExact: it would have more than `MOST_SEEN` cells.
+        """
         sizes = [self.sizes[a] for a in axes]
+        if math.prod(sizes) > MOST_SEEN:
+            raise BeyondExact(
+                float(math.prod(sizes)), MOST_SEEN,
+                f"{trait}: its look hangs on {len(axes)} loci or groups of them, with more "
+                f"genotypes together than the limit of {MOST_SEEN:.3g}",
+            )  # fmt: skip
         seen = self.expressions[trait].over(axes, sizes)
         for hider in self.hidden_by[trait]:
             seen = seen & ~self.expressions[hider].over(axes, sizes)

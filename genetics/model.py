@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any, Literal, TypeVar
 
 import numpy as np
@@ -15,21 +15,14 @@ from genetics.compiled import loops
 from genetics.individuals import Individuals
 from genetics.kernels.typed import FAMILY
 from genetics.looks import Looks, looks
-from genetics.population import Animal, Number, Population
-from genetics.spaces import (
-    EITHER,
-    Space,
-    autosomal_space,
-    merged_space,
-    sex_space,
-    single_space,
-    survivals,
-)
+from genetics.population import Number
+from genetics.spaces import EITHER, Space, survivals
 
 Genotype = tuple[Literal["g"], int, int]
-Auxiliary = tuple[Literal["draw", "row", "sex"], int]
+Auxiliary = tuple[Literal["draw", "row", "sex", "trust"], int]
 Node = Genotype | Auxiliary
-"""A variable: ("g", space, individual), ("draw", i), ("row", individual), ("sex", individual)."""
+"""A variable: ("g", space, individual), ("draw", i), ("row", i), ("sex", individual), ("trust", i).
+"""
 
 
 def genotype(space: int, individual: int) -> Genotype:
@@ -60,7 +53,10 @@ class Sight:
 
 @dataclass
 class Model:
-    """Spaces with the weights of every individual's states, and the factors between spaces."""
+    """Spaces with the weights of every individual's states, and the factors between spaces.
+
+    `hanging` are the trusts on which words hang, each with the individuals spoken of.
+    """
 
     people: Individuals
     spaces: list[Space]
@@ -69,6 +65,7 @@ class Model:
     present: list[Bools1] = field(default_factory=list)
     factors: list[Factor] = field(default_factory=list)
     aux: dict[Node, int] = field(default_factory=dict)
+    hanging: dict[Node, set[int]] = field(default_factory=dict)
     constant: float = 0.0
 
     @cached_property
@@ -85,47 +82,25 @@ class Model:
         """The states still possible of an individual."""
         return np.flatnonzero(self.weights[space][individual] > 0)
 
+    @property
+    def shared(self) -> set[Node]:
+        """The trusts on which words on several individuals hang."""
+        return {node for node, spoken_of in self.hanging.items() if len(spoken_of) > 1}
+
+    def trust_node(self, name: str, individual: int) -> Node:
+        """The variable of a trust, 1 where it holds, on which a word on somebody hangs."""
+        trust = self.people.population.trust
+        node: Node = ("trust", list(trust).index(name))
+        if node not in self.hanging:
+            p = float(trust[name])
+            self.aux[node] = 2
+            self.factors.append(Factor((node,), np.array([1.0 - p, p])))
+        self.hanging.setdefault(node, set()).add(individual)
+        return node
+
     def place(self, locus: str) -> int:
         """The space that holds a locus."""
         return self.places[locus]
-
-
-def make_spaces(
-    population: Population, classes: Iterable[tuple[str, ...]], cache: dict[tuple[str, ...], Space]
-) -> list[Space]:
-    """Spaces of all loci, the given classes of lines merged; equal spaces are shared by cache."""
-    loci = {locus.id: locus for locus in population.loci}
-    survival = survivals(population)
-    system = population.sex_determination
-    makers: dict[tuple[str, ...], Callable[[], Space]] = {}
-    for group in population.linkage:
-        makers[group.loci] = partial(
-            autosomal_space, system, tuple(loci[one] for one in group.loci),
-            group.recombination, survival,
-        )  # fmt: skip
-    for names in classes:
-        makers[names] = partial(merged_space, system, tuple(loci[one] for one in names))
-    together = tuple(
-        locus.id for locus in population.loci
-        if locus.chromosome != "autosome" and locus.id in survival
-    )  # fmt: skip
-    if together:
-        members = tuple(loci[one] for one in together)
-        makers[together] = partial(sex_space, system, members, survival)
-    taken = {locus for names in makers for locus in names}
-    for locus in population.loci:
-        if locus.id in taken:
-            continue
-        if locus.chromosome == "autosome" and locus.id not in survival:
-            makers[(locus.id,)] = partial(single_space, system, locus)
-        elif locus.chromosome == "autosome":
-            makers[(locus.id,)] = partial(autosomal_space, system, (locus,), (), survival)
-        else:
-            makers[(locus.id,)] = partial(sex_space, system, (locus,), survival)
-    for key, make in makers.items():
-        if key not in cache:
-            cache[key] = make()
-    return [cache[key] for key in makers]
 
 
 def build(people: Individuals, spaces: list[Space]) -> Model:
@@ -134,26 +109,46 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     Raises:
         Vanished: the evidence is impossible.
     """
+    from genetics.founders import lay_statements
+
     model = Model(people, spaces, looks(people.population, spaces))
     sexed = [k for k, space in enumerate(spaces) if space.sex_linked]
     carries = any(spaces[k].carries_sex for k in sexed)
     child = people.dam >= 0
     if not carries:
         born = child & (people.sex != EITHER)
-        model.constant = float(np.log(0.5) * people.count[born].sum())
+        model.constant = _log_sexes(people, born)
     for k in range(len(spaces)):
         model.weights.append(_first_weights(model, k))
         # Where survival differs a couple may have no living young: then every tally counts.
         harmed = any(survival != 1 for survival in spaces[k].survival)
         model.present.append(~people.tally | harmed)
-    _lay_statements(model)
+    if people.nobody:
+        _lay_nobody(model)
+    lay_statements(model)
     sights = _lay_sightings(model)
     sights += _lay_sexes(model, sexed, carries, child)
     _settle_all(model, sights)
     _restrict(model)
     _couple_draws(model)
+    if people.nobody and not sexed:
+        _lay_sexes_alone(model)
     _couple_tallies(model, sights)
     return model
+
+
+def _log_sexes(people: Individuals, born: Bools1) -> float:
+    """Logarithm of the chance of the recorded sexes of young, if they do not hang on the parents.
+
+    Raises:
+        Vanished: there is one of a sex that none has.
+    """
+    females = float(people.population.females)
+    total = 0.0
+    for code, share in ((0, females), (1, 1.0 - females)):
+        count = int(people.count[born & (people.sex == code)].sum())
+        total += count * _log(share) if count else 0.0
+    return total
 
 
 def _first_weights(model: Model, k: int) -> Floats:
@@ -173,73 +168,14 @@ def _first_weights(model: Model, k: int) -> Floats:
     return weight
 
 
-def _lay_statements(model: Model) -> None:
-    """Priors of founders from what is stated of them, then the likelihoods of tests."""
-    people, population = model.people, model.people.population
-    columns, survival = population.columns, model.survival
-    alike: dict[tuple[int, int, int], list[int]] = defaultdict(list)
-    for i, sex in zip(people.stated, people.sex[people.stated].tolist(), strict=True):
-        # Founders often share their statements; the population holds them.
-        alike[id(columns.founder[i]), id(columns.founder_joint[i]), sex].append(i)
-    priors: dict[tuple[int, ...], Floats] = {}
-    for (_, _, sex), founders in alike.items():
-        animal = population.animals[founders[0]]
-        joint = {model.place(locus) for row in animal.founder_joint for locus in row.genotypes}
-        for k in {model.place(locus) for locus in animal.founder} - joint:
-            space = model.spaces[k]
-            own = sex if space.sex_linked else EITHER
-            key = (k, own, *(id(animal.founder.get(one.id)) for one in space.loci))
-            if key not in priors:
-                priors[key] = space.founder(animal.founder, population.background, survival, own)
-            model.weights[k][founders] = priors[key]
-        for i in founders if joint else ():
-            _lay_rows(model, i, animal, sorted(joint))
-    for i in people.tested:
-        for locus, weights in columns.likelihood[i].items():
-            k = model.place(locus)
-            model.weights[k][i] *= model.spaces[k].weights(locus, weights)
-
-
-def _lay_rows(model: Model, i: int, animal: Animal, bound: list[int]) -> None:
-    """A joint statement: one space takes the mixture, several hang on the row that holds."""
-    population = model.people.population
-    survival = model.survival
-    tables = []
-    for k in bound:
-        rows = [
-            model.spaces[k].founder(
-                {**animal.founder, **{locus: {key: 1} for locus, key in row.genotypes.items()}},
-                population.background, survival, int(model.people.sex[i]),
-            )
-            for row in animal.founder_joint
-        ]  # fmt: skip
-        tables.append(np.array(rows))
-    p = np.array([float(row.p) for row in animal.founder_joint])
-    sexed = [j for j, k in enumerate(bound) if model.spaces[k].sex_linked]
-    if sexed and model.people.sex[i] == EITHER:
-        # Either sex is as likely whatever is stated: rows share out what is possible in each.
-        p = _rows_by_sex(p, [tables[j] for j in sexed], [model.spaces[bound[j]] for j in sexed])
-        tables[sexed[0]] = tables[sexed[0]] * p[:, model.spaces[bound[sexed[0]]].sex]
-        p = np.ones(len(p))
-    if len(bound) == 1:
-        model.weights[bound[0]][i] = p @ tables[0]
-        return
-    node: Node = ("row", i)
-    model.aux[node] = len(p)
-    model.factors.append(Factor((node,), p))
-    for k, table in zip(bound, tables, strict=True):
-        model.weights[k][i] = (table > 0).any(axis=0)
-        model.factors.append(Factor((node, ("g", k, i)), table))
-
-
-def _rows_by_sex(p: Floats, tables: Sequence[Floats], spaces: Sequence[Space]) -> Floats:
-    """Chance of each row in each sex (rows x 2): what fits the sex, renormalised within it."""
-    shares = np.repeat(p[:, None], 2, axis=1)
-    for table, space in zip(tables, spaces, strict=True):
-        for code in (0, 1):
-            shares[:, code] *= table[:, space.sex == code].sum(axis=1) > 0
-    divided: Floats = shares / shares.sum(axis=0)
-    return divided
+def _lay_nobody(model: Model) -> None:
+    """No sire is known to be in its own state, where but it only drawn sires may be."""
+    people = model.people
+    for weight, space in zip(model.weights, model.spaces, strict=True):
+        weight[:, space.genotypes :] = people.drawn[:, None]
+        for individual, way in people.nobody.items():
+            weight[individual] = 0.0
+            weight[individual, space.genotypes + way] = 1.0
 
 
 def _lay_sightings(model: Model) -> list[Sight]:
@@ -271,13 +207,19 @@ def _lay_sexes(model: Model, sexed: list[int], carries: bool, child: Bools1) -> 
     if len(sexed) == 1:
         halves = unknown & ~(child & carries)
         model.weights[sexed[0]][halves] *= 0.5
-        if carries:
-            model.present[sexed[0]][people.tally & ~unknown] = True
+        telling = people.tally if carries else people.tally & people.alone
+        model.present[sexed[0]][telling & ~unknown] = True
         return []
     sights = []
     for k in sexed:
         if model.spaces[k].carries_sex:
             model.present[k][people.tally & ~unknown] = True
+    if not carries:
+        told = people.tally & people.alone
+        # Of unknown sex too, as its loci agree on one sex.
+        model.present[sexed[0]][told & ~unknown] = True
+        anywhere = np.any([model.present[k] for k in sexed], axis=0)
+        model.present[sexed[0]][told & anywhere] = True
     for i in np.flatnonzero(unknown & people.tally):
         axes = tuple(k for k in sexed if model.present[k][i])
         if axes:
@@ -424,6 +366,31 @@ def _couple_tallies(model: Model, sights: list[Sight]) -> None:
         model.factors.append(_tally_factor(model, i, axes, seen))
         for k in axes:
             model.present[k][i] = False
+
+
+def _lay_sexes_alone(model: Model) -> None:
+    """What the sex of young tells of whether there was a sire, where no locus tells their sex.
+
+    A sex counted a half for all young; of a dam alone, all are of one sex.
+    """
+    from genetics.dam_alone import sex_alone
+
+    people, only = model.people, sex_alone(model.people.population.sex_determination)
+    if only == EITHER:
+        return
+    drawn = {draw.sire: number for number, draw in enumerate(people.draws)}
+    for i in np.flatnonzero(people.alone & (people.sex != EITHER)).tolist():
+        log = float(people.count[i] * np.log(2.0)) if people.sex[i] == only else -np.inf
+        sire = int(people.sire[i])
+        if sire in people.nobody:
+            if np.isneginf(log):
+                raise Vanished
+            model.constant += log
+            continue
+        number = drawn[sire]
+        logs = [log if one in people.nobody else 0.0 for one in people.draws[number].sires]
+        model.constant += max(logs)
+        model.factors.append(Factor((("draw", number),), np.exp(np.array(logs) - max(logs))))
 
 
 def _tally_factor(model: Model, i: int, axes: tuple[int, ...], seen: list[Sight]) -> Factor:

@@ -312,7 +312,7 @@ def read(net: Network, result: GroupResult, out: Floats1, out_data: Ints1) -> No
             weight, folded.children[leaf], folded.couple[leaf], folded.dam, folded.sire,
             model.spaces[k].table, net.start[k], net.states[k], at, belief, posterior,
         )  # fmt: skip
-        result.posterior[k] = posterior[: people.recorded]
+        result.posterior[k] = posterior[: people.recorded, : model.spaces[k].genotypes]
     for query, variables in net.outputs:
         values = np.ones(1)
         if variables:

@@ -15,6 +15,7 @@ from genetics.copies import Copies, Counted, count_copies
 from genetics.errors import ImpossibleEvidence
 from genetics.keys import reported_keys
 from genetics.population import (
+    NO_SIRE,
     NOTHING,
     Animal,
     Clutch,
@@ -26,8 +27,8 @@ from genetics.population import (
 )
 from genetics.solving import Solved, solve
 
-Parents = tuple[tuple[str | None, str | None, Number], ...]
-"""Possible couples: dam, sire and chance."""
+Parents = tuple[tuple[str | None, str | None, Number] | Couple, ...]
+"""Possible couples: dam, sire and chance, and what young without sire retain."""
 
 
 class Alone(NamedTuple):
@@ -68,7 +69,8 @@ def by_parents_alone(
         animals=tuple(families.animals), clutches=tuple(families.clutches), same_locus=(),
     )  # fmt: skip
     try:
-        alone = solve(small)
+        # What was said of other founders of the lot is not what this one's own word is.
+        alone = solve(small.words_apart() if small.columns.told else small)
     except ImpossibleEvidence:
         return None
     first = {members[0]: members for members in families.stands_for.values()}
@@ -108,8 +110,11 @@ class _Families:
             self.animals.append(record._replace(shows=shows))
             return
         couples = tuple(
-            Couple(self._stand_in(young, dam, "female"), self._stand_in(young, sire, "male"), p)
-            for dam, sire, p in parents
+            one._replace(
+                dam=self._stand_in(young, one.dam, "female"),
+                sire=self._stand_in(young, one.sire, "male"),
+            )
+            for one in (Couple(*each) for each in parents)
         )
         # No id has a line break in it, so the clutch's is nobody's own.
         clutch = f"{young}\nclutch"
@@ -121,12 +126,14 @@ class _Families:
         if one.clutch is not None:
             index = self.population.clutch_index
             return self.population.clutches[index[one.clutch]].candidates
-        return ((one.dam, one.sire, 1),) if one.dam is not None or one.sire is not None else ()
+        if one.dam is None and one.sire is None:
+            return ()
+        return (Couple(one.dam, one.sire, 1, one.retained),)
 
     def _stand_in(self, young: str, parent: str | None, sex: Sex) -> str | None:
         """A founder with the parent's posterior, for this young alone; wild needs none."""
-        if parent is None:
-            return None
+        if parent is None or parent == NO_SIRE:
+            return parent
         name = f"{young}\n{sex}\n{parent}"
         if name not in self._named:
             self._named.add(name)

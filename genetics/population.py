@@ -15,8 +15,8 @@ A record that is constructed is not yet checked; `Population` checks itself as a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from functools import cached_property
 from types import MappingProxyType
@@ -31,6 +31,11 @@ Sex = Literal["female", "male", "unknown"]
 SexDetermination = Literal["XY", "ZW", "none"]
 Chromosome = Literal["autosome", "X", "Z", "sex"]
 Paternity = Literal["one", "each"]
+
+NO_SIRE = "none"
+"""In place of a sire: the young are of their dam alone.  No animal is called so."""
+Retained = Number | tuple[tuple[str, Number], ...]
+"""Chance that a locus of a young without sire stays as its dam's: one, or (locus, chance) pairs."""
 
 NOTHING: Mapping[str, Never] = MappingProxyType({})
 
@@ -106,8 +111,39 @@ class FounderRow:
     genotypes: Mapping[str, str]
 
 
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What somebody said of an animal; it holds, or not, with all that names the same trust.
+
+    `founder` and `founder_joint` are for a founder, whose own `founder` they replace at their loci.
+    """
+
+    trust: str
+    founder: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+    founder_joint: tuple[FounderRow, ...] = ()
+    likelihood: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
+
+    @property
+    def founder_loci(self) -> frozenset[str]:
+        """The loci at which it says what a founder is."""
+        return frozenset(self.founder).union(*(row.genotypes for row in self.founder_joint))
+
+    def at(self, loci: Collection[str]) -> Statement:
+        """The statement with what it says at some loci alone; a joint one that names any stays."""
+        joint = any(locus in loci for row in self.founder_joint for locus in row.genotypes)
+        return Statement(
+            self.trust,
+            {locus: said for locus, said in self.founder.items() if locus in loci},
+            self.founder_joint if joint else (),
+            {locus: said for locus, said in self.likelihood.items() if locus in loci},
+        )
+
+
 class Animal(NamedTuple):
-    """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence."""
+    """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence.
+
+    `sire` may be `NO_SIRE`; `retained` is for such an animal alone.
+    """
 
     id: str
     sex: Sex = "unknown"
@@ -118,14 +154,21 @@ class Animal(NamedTuple):
     founder_joint: tuple[FounderRow, ...] = ()
     shows: Mapping[str, Sighting] = NOTHING
     likelihood: Mapping[str, Mapping[str, Number]] = NOTHING
+    retained: Retained = 0
+    statements: tuple[Statement, ...] = ()
 
 
 class Couple(NamedTuple):
-    """A possible pair of parents with its prior probability; `None` is an unrecorded parent."""
+    """A possible pair of parents with its prior probability; `None` is an unrecorded parent.
+
+    With the sire `NO_SIRE` it is the dam alone, whose young stay as she is with the chances
+    `retained`.
+    """
 
     dam: str | None
     sire: str | None
     p: Number = 1
+    retained: Retained = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +202,9 @@ class SameLocus:
 class Population:
     """Everything known: inheritance, traits, animals, clutches and undecided lines.
 
+    `females` is the share of females where chromosomes do not decide the sex, else a half.
+    `trust` has for each name that statements give the chance that what was said under it holds.
+
     Raises:
         MalformedCase: a record contradicts the contract; names the place and what is accepted.
     """
@@ -172,6 +218,8 @@ class Population:
     viability: tuple[Viability, ...] = ()
     background: Mapping[str, Mapping[str, Number]] = field(default_factory=_nothing)
     same_locus: tuple[SameLocus, ...] = ()
+    trust: Mapping[str, Number] = field(default_factory=_nothing)
+    females: Number = Fraction(1, 2)
 
     def __post_init__(self) -> None:
         from genetics.validation import validate
@@ -192,6 +240,23 @@ class Population:
         object.__setattr__(made, "animals", animals)
         object.__setattr__(made, "clutches", clutches)
         return made
+
+    def words_apart(self) -> Population:
+        """The population with a trust of its own for each animal spoken of, no longer shared.
+
+        For where shared trusts tie too much together: what is said of each animal is weighed as it
+        was, and one animal tells nothing of the words on another, so it is to be marked.
+        """
+        trust = dict(self.trust)
+        animals = list(self.animals)
+        for i in self.columns.told:
+            own = []
+            for one in animals[i].statements:
+                name = f"{one.trust}\n{animals[i].id}"
+                trust[name] = self.trust[one.trust]
+                own.append(replace(one, trust=name))
+            animals[i] = animals[i]._replace(statements=tuple(own))
+        return replace(self, animals=tuple(animals), trust=trust)
 
     @cached_property
     def columns(self) -> Columns:
@@ -240,12 +305,16 @@ class Goal:
 
 @dataclass(frozen=True, slots=True)
 class OffspringQuestion:
-    """What a couple gives: looks by chance, and the goal out of given numbers of hatchlings."""
+    """What a couple gives: looks by chance, and the goal out of given numbers of hatchlings.
+
+    With the sire `NO_SIRE` the dam is asked alone, with the chances `retained`.
+    """
 
     dam: str
     sire: str
     eggs: tuple[int, ...] = ()
     goal: Goal | None = None
+    retained: Retained = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,8 @@
 """What each record of a population is called: whose it is, and what it says.
 
 In a case file's answer a name is written `K1.shows.Saltgrass`, `M1.founder.sg`,
-`M1.founder_joint`, `K2.likelihood.sg`, `C1.tally[0]`, `K1.parents` or `C1.parents`; that is
-`str(name)`, and is never read back.
+`M1.founder_joint`, `K2.likelihood.sg`, `C1.tally[0]`, `M1.statements[0]`, `K1.parents` or
+`C1.parents`; that is `str(name)`, and is never read back.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from genetics.population import Animal, Clutch, Population
 
 OwnerKind = Literal["animal", "clutch"]
-Part = Literal["parents", "founder", "founder_joint", "shows", "likelihood", "tally"]
+Part = Literal["parents", "founder", "founder_joint", "shows", "likelihood", "tally", "statements"]
 
 
 class RecordName(NamedTuple):
@@ -23,7 +23,7 @@ class RecordName(NamedTuple):
         kind, owner: whether it is an animal's or a clutch's, and the id of that.
         part: the field of the case file that holds it.
         of: the locus of a statement or likelihood, the trait that was looked for, else "".
-        line: the position of a tally line, else 0.
+        line: the position of a tally line or of a statement, else 0.
 
     >>> str(RecordName("animal", "K1", "shows", "Saltgrass"))
     'K1.shows.Saltgrass'
@@ -38,8 +38,8 @@ class RecordName(NamedTuple):
     line: int = 0
 
     def __str__(self) -> str:
-        if self.part == "tally":
-            return f"{self.owner}.tally[{self.line}]"
+        if self.part in ("tally", "statements"):
+            return f"{self.owner}.{self.part}[{self.line}]"
         if self.part in ("parents", "founder_joint"):
             return f"{self.owner}.{self.part}"
         return f"{self.owner}.{self.part}.{self.of}"
@@ -47,7 +47,7 @@ class RecordName(NamedTuple):
     @property
     def about_founder(self) -> bool:
         """Whether it is a statement of what a founder is."""
-        return self.part in ("founder", "founder_joint")
+        return self.part in ("founder", "founder_joint", "statements")
 
 
 def parents_of(record: Animal | Clutch) -> RecordName:
@@ -68,12 +68,19 @@ def has_parents(animal: Animal) -> bool:
     return animal.dam is not None or animal.sire is not None
 
 
+def statement_of(animal: str, line: int) -> RecordName:
+    """The name of a statement on an animal that hangs on a trust."""
+    return RecordName("animal", animal, "statements", line=line)
+
+
 def stated_of(animal: Animal) -> Iterator[RecordName]:
-    """The names of what is stated of a founder."""
+    """The names of what is stated of a founder, and of what was said of any animal."""
     for locus in animal.founder:
         yield RecordName("animal", animal.id, "founder", locus)
     if animal.founder_joint:
         yield RecordName("animal", animal.id, "founder_joint")
+    for line in range(len(animal.statements)):
+        yield statement_of(animal.id, line)
 
 
 def seen_of(record: Animal | Clutch) -> Iterator[RecordName]:

@@ -11,10 +11,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
-from genetics.population import Animal, Clutch, Population, TallyLine, Trait
+from genetics.population import (
+    NO_SIRE,
+    Animal,
+    Clutch,
+    Population,
+    Retained,
+    TallyLine,
+    Trait,
+)
 
 Place = tuple[str, str]
-"""A member of the pedigree: ("animal", id) or ("clutch", id)."""
+"""What evidence travels through: ("animal", id), ("clutch", id) or ("trust", name)."""
 
 
 def relevant(population: Population, animal: str, locus: str) -> Population:
@@ -37,6 +45,7 @@ def coupled_loci(population: Population, locus: str) -> frozenset[str]:
     groups += [frozenset(entry.loci) for entry in population.same_locus]
     groups.append(frozenset(one.id for one in population.loci if one.chromosome != "autosome"))
     groups += [_joint_loci(animal) for animal in population.animals]
+    groups += _said_together(population)
     by_trait = _sighted_loci(population)
     groups += list(by_trait.values())
     found = frozenset((locus,))
@@ -49,6 +58,16 @@ def coupled_loci(population: Population, locus: str) -> frozenset[str]:
 
 def _joint_loci(animal: Animal) -> frozenset[str]:
     return frozenset(locus for row in animal.founder_joint for locus in row.genotypes)
+
+
+def _said_together(population: Population) -> list[frozenset[str]]:
+    """The loci that one trust speaks of: that words fail at one tells of the others."""
+    found: dict[str, frozenset[str]] = {}
+    for animal in population.animals:
+        for one in animal.statements:
+            found[one.trust] = found.get(one.trust, frozenset()) | one.founder_loci
+            found[one.trust] |= one.likelihood.keys()
+    return list(found.values())
 
 
 def _trait_loci(trait: Trait) -> frozenset[str]:
@@ -106,7 +125,11 @@ def _at_loci(population: Population, loci: frozenset[str]) -> Population:
         animals=tuple(_animal_at(animal, loci, sighted) for animal in population.animals),
         clutches=tuple(
             clutch._replace(
-                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally)
+                tally=tuple(_line_at(line, sighted, bool(viability)) for line in clutch.tally),
+                candidates=tuple(
+                    one._replace(retained=_retained_at(one.retained, loci))
+                    for one in clutch.candidates
+                ),
             )
             for clutch in population.clutches
         ),
@@ -119,7 +142,15 @@ def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Anima
         founder_joint=animal.founder_joint if _joint_loci(animal) & loci else (),
         shows=_only(animal.shows, sighted),
         likelihood=_only(animal.likelihood, loci),
+        retained=_retained_at(animal.retained, loci),
+        statements=tuple(one.at(loci) for one in animal.statements),
     )
+
+
+def _retained_at(retained: Retained, loci: frozenset[str]) -> Retained:
+    if not isinstance(retained, tuple):
+        return retained
+    return tuple((locus, chance) for locus, chance in retained if locus in loci)
 
 
 def _line_at(line: TallyLine, sighted: set[str], viability: bool) -> TallyLine:
@@ -165,6 +196,7 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     living = bool(population.viability)  # that a hatchling lived then tells of its parents
     ahead: list[Place] = [("animal", animal)]
     lines = bool(population.same_locus)  # that two statements fit one locus tells of the lines
+    ahead += _told_by_sex(population)
     ahead += [("animal", a.id) for a in population.animals if _is_informative(a, living, lines)]
     ahead += [("clutch", c.id) for c in population.clutches if _clutch_is_informative(c, living)]
     found = set(ahead)
@@ -176,10 +208,28 @@ def _ancestral(population: Population, animal: str) -> set[Place]:
     return found
 
 
+def _told_by_sex(population: Population) -> Iterator[Place]:
+    """Clutches that may have no sire, with the young of known sex, which tells of it."""
+    doubtful = {
+        clutch.id
+        for clutch in population.clutches
+        if len(clutch.candidates) > 1 and any(one.sire == NO_SIRE for one in clutch.candidates)
+    }
+    if not doubtful or population.sex_determination == "none":
+        return
+    for animal, sex in zip(population.animals, population.sexes, strict=True):
+        if animal.clutch in doubtful and sex != "unknown":
+            yield "animal", animal.id
+    for clutch in population.clutches:
+        if clutch.id in doubtful and any(one.sex != "unknown" for one in clutch.tally):
+            yield "clutch", clutch.id
+
+
 def _is_informative(animal: Animal, living: bool, lines: bool) -> bool:
     born = animal.clutch is not None or animal.dam is not None or animal.sire is not None
-    stated = lines and bool(animal.founder or animal.founder_joint)
-    return bool(animal.shows or animal.likelihood) or stated or (living and born)
+    stated = lines and bool(animal.founder or animal.founder_joint or animal.statements)
+    tested = animal.likelihood or any(one.likelihood for one in animal.statements)
+    return bool(animal.shows or tested) or stated or (living and born)
 
 
 def _clutch_is_informative(clutch: Clutch, living: bool) -> bool:
@@ -188,15 +238,19 @@ def _clutch_is_informative(clutch: Clutch, living: bool) -> bool:
 
 def _above(population: Population, place: Place) -> Iterator[Place]:
     kind, name = place
+    if kind == "trust":
+        return
     if kind == "clutch":
         for couple in population.clutches[population.clutch_index[name]].candidates:
             for parent in (couple.dam, couple.sire):
-                if parent is not None:
+                if parent is not None and parent != NO_SIRE:
                     yield "animal", parent
         return
     animal = population.animals[population.animal_index[name]]
+    for one in animal.statements:
+        yield "trust", one.trust
     if animal.clutch is not None:
         yield "clutch", animal.clutch
     for parent in (animal.dam, animal.sire):
-        if parent is not None:
+        if parent is not None and parent != NO_SIRE:
             yield "animal", parent

@@ -39,8 +39,10 @@ UNSEEN = 3.688879454113936 / (CHAINS * BATCHES * SWEEPS)
 """Least half width: what stays unseen in all sweeps may still have this chance (log 40 / n)."""
 STUDENT_BATCHES, STUDENT_CHAINS = 2.068657610419041, 2.3646242510102993
 """0.975 quantiles of Student's t with 23 (batches) and 7 (chains) degrees of freedom."""
-WIDER = 1.5
-"""Calibration of the error bars, see `half_widths`."""
+WIDER, WIDER_LINKED = 1.5, 2.0
+"""Calibration of the error bars, of single and of linked loci, see `half_widths`."""
+NO_BAR = 0.5
+"""Half width above which the chains tell nothing: it is told as 1."""
 
 
 @dataclass
@@ -72,26 +74,33 @@ def sample_network(net: Network, seed: int = 0, narrow: float = NARROW) -> Group
             spread[k].append(marginals.posterior[k])
     for k in net.spaces:
         unsettled = (net.model.weights[k][: len(spread[k][0])] > 0).sum(axis=1, keepdims=True) > 1
-        result.error[k] = np.where(unsettled, half_widths(np.array(spread[k])), 0.0)
+        wider = WIDER if len(net.model.spaces[k].loci) == 1 else WIDER_LINKED
+        result.error[k] = np.where(unsettled, half_widths(np.array(spread[k]), wider), 0.0)
     return result
 
 
-def half_widths(means: Floats) -> Floats:
+def half_widths(means: Floats, wider: float = WIDER) -> Floats:
     """Half widths of 95 % intervals from the means of batches, chain by chain (first axis).
 
-    WIDER · max(t₂₃ s_b / √24, t₇ s_c / √8), at least `UNSEEN`, with s_b the standard deviation of
+    wider · max(t₂₃ s_b / √24, t₇ s_c / √8), at least `UNSEEN`, with s_b the standard deviation of
     the 24 batch means and s_c that of the 8 chain means.  Batches of one chain are not quite
     independent, eight chains alone are few: the larger of the two is taken.  Errors within one
     pedigree go together, so that this alone covers too few of the animals whose error matters.
     WIDER was set by calibration against exact answers, five seeds each of generated pedigrees of
     400 to 3,000 animals, all uncertain: of the animals off by more than 0.001 it covered 92.0 % at
     WIDER 1, 98.6 % at 1.5, of all uncertain ones 99.8 %.
+
+    Linked loci mix worse, as a phase once taken is held by all relatives: sixty random families of
+    24 with two loci, starved of room (cliques of 20 cells), missed WIDER 1.5 by up to 1.6 times,
+    so that they have WIDER_LINKED.  Where the half width passes NO_BAR the chains have not met, and
+    no widening is safe: then it is 1, which says that nothing is known.
     """
     chains = means.reshape(CHAINS, BATCHES, *means.shape[1:]).mean(axis=1)
     by_batch = STUDENT_BATCHES * np.std(means, axis=0, ddof=1) / np.sqrt(len(means))
     by_chain = STUDENT_CHAINS * np.std(chains, axis=0, ddof=1) / np.sqrt(CHAINS)
-    wider: Floats = np.maximum(WIDER * np.maximum(by_batch, by_chain), UNSEEN)
-    return wider
+    widths = np.maximum(wider * np.maximum(by_batch, by_chain), UNSEEN)
+    told: Floats = np.where(widths > NO_BAR, 1.0, widths)
+    return told
 
 
 def _chains(net: Network, wanted: Outputs, rng: np.random.Generator, narrow: float) -> Floats2:

@@ -15,16 +15,19 @@ from genetics.components import Components
 from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.individuals import Individuals, lay_out
 from genetics.keys import reported_keys
-from genetics.model import Factor, Model, Node, Vanished, build, genotype, make_spaces
+from genetics.model import Factor, Model, Node, Vanished, build, genotype
 from genetics.network import GroupResult, Network, build_network, solve_network
-from genetics.population import Animal, Clutch, Population
-from genetics.spaces import Space, every_key
+from genetics.population import NO_SIRE, Animal, Clutch, Population
+from genetics.space_list import MOST_STATES, make_spaces
+from genetics.spaces import EITHER, FEMALE, Space, every_key
 
 if TYPE_CHECKING:
     from genetics.increment import Kin
 
 CELLS = 2.0**26
 """Table cells that exact inference may take for one component unless told otherwise."""
+
+SHARED = "words that share a trust tie too much together, and are not sampled"
 
 Partition = tuple[tuple[str, ...], ...]
 Spaces = dict[tuple[str, ...], Space]
@@ -94,7 +97,8 @@ class Solved:
             space = world.model.spaces[k]
             states = world.group_of[k].posterior[k]
             table = np.zeros(total.shape)
-            for state, key in enumerate(space.key_of[space.locus_position(locus)]):
+            key_of = space.key_of[space.locus_position(locus)][: space.genotypes]
+            for state, key in enumerate(key_of):
                 table[:, key] += states[:, state]
             total += chance * table
         return tuple(self.population.animal_index), keys, total
@@ -140,11 +144,28 @@ class Solved:
             elif sexed:
                 k = sexed[0]
                 row = world.group_of[k].posterior[k][i]
-                female = float(row[world.model.spaces[k].sex == 0].sum())
+                female = float(row[world.model.spaces[k].sex[: len(row)] == 0].sum())
             else:
-                female = 0.5
+                return self._sex_by_parents(animal)
             total += chance * female
         return total
+
+    def _sex_by_parents(self, animal: str) -> float:
+        """Probability of female where no locus tells: with a sire, the share of females."""
+        from genetics.dam_alone import sex_alone
+
+        only, alone = sex_alone(self.population.sex_determination), 0.0
+        record = self.population.animals[self.population.animal_index[animal]]
+        if only != EITHER and record.clutch is not None:
+            clutch = self.population.clutches[self.population.clutch_index[record.clutch]]
+            if any(couple.sire == NO_SIRE for couple in clutch.candidates):
+                shares = self.parentage(record.clutch)
+                each = shares[animal] if isinstance(shares, dict) else shares
+                couples = zip(clutch.candidates, each, strict=True)
+                alone = sum(p for couple, p in couples if couple.sire == NO_SIRE)
+        elif only != EITHER and record.sire == NO_SIRE:
+            alone = 1.0
+        return float(self.population.females) * (1.0 - alone) + alone * (only == FEMALE)
 
     def parentage(self, clutch: str) -> list[float] | dict[str, list[float]]:
         """Posterior of a clutch's candidate couples: a list, or by animal for `"each"`."""
@@ -167,6 +188,16 @@ class Solved:
             return found[-1]
         names = self.population.animals
         return {names[i].id: row for i, row in found.items()}
+
+    def trust(self, name: str) -> float:
+        """Posterior probability that what was said under one trust holds."""
+        node: Node = ("trust", list(self.population.trust).index(name))
+        if node not in self.worlds[0].aux_group:
+            return float(self.population.trust[name])
+        return sum(
+            chance * float(world.aux_group[node].marginal[node][1])
+            for world, chance in zip(self.worlds, self.chance, strict=True)
+        )
 
     def same_locus(self) -> list[float]:
         """Posterior probability of each `same_locus` entry."""
@@ -316,7 +347,7 @@ def _world(
     effort: Effort,
 ) -> World:  # fmt: skip
     """Solve one hypothesis, group by group; groups equal in another hypothesis are reused."""
-    spaces = make_spaces(people.population, classes, shared)
+    spaces = make_spaces(people.population, classes, shared, MOST_STATES)
     model = build(people, spaces)
     asked = [_query_nodes(model, query) for query in queries]
     groups = _groups(model)
@@ -362,6 +393,9 @@ def _solve_group(net: Network, effort: Effort) -> GroupResult:
         except BeyondExact as beyond:
             if not effort.sampled:
                 raise
+            if not net.model.shared.isdisjoint(net.aux):
+                # A chain would hardly ever leave the words it began with.
+                raise BeyondExact(beyond.cells, beyond.limit, f"{SHARED}; {beyond}") from beyond
             effort.notice(f"{beyond}; answering by sampling, with error bars")
     from genetics.sampling import NARROW, sample_network
 
@@ -376,31 +410,22 @@ def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, 
 
 def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
     """Spaces joined by the factors between them, each group with its factors."""
-    groups = Components(range(len(model.spaces)))
-    anchor: dict[Node, int] = {}
-    for factor in model.factors:
-        touched = []
-        for node in factor.scope:
-            if node[0] == "g":
-                touched.append(node[1])
-            elif node in anchor:
-                touched.append(anchor[node])
-        for k in touched[1:]:
-            groups.join(k, touched[0])
-        for node in factor.scope:
-            if node[0] != "g" and touched:
-                anchor[node] = touched[0]
+    count = len(model.spaces)
+    auxiliary = {node: count + number for number, node in enumerate(model.aux)}
+    groups = Components(range(count + len(auxiliary)))
+    scopes = [
+        [node[1] if node[0] == "g" else auxiliary[node] for node in factor.scope]
+        for factor in model.factors
+    ]
+    for scope in scopes:
+        for one in scope[1:]:
+            groups.join(one, scope[0])
     members: dict[int, list[int]] = {}
-    for k in range(len(model.spaces)):
+    for k in range(count):
         members.setdefault(groups.head(k), []).append(k)
     factors: dict[int, list[Factor]] = {head: [] for head in members}
     spare = next(iter(members))
-    for factor in model.factors:
-        head = spare
-        for node in factor.scope:
-            if node[0] == "g":
-                head = groups.head(node[1])
-            elif node in anchor:
-                head = groups.head(anchor[node])
-        factors[head].append(factor)
+    for factor, scope in zip(model.factors, scopes, strict=True):
+        head = groups.head(scope[0]) if scope else spare
+        factors[head if head in factors else spare].append(factor)
     return [(members[head], factors[head]) for head in members]

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import combinations_with_replacement, product
+from math import prod
 from typing import Any, TypeVar
 
 import numpy as np
@@ -67,6 +68,11 @@ class Space:
     def size(self) -> int:
         """Number of states."""
         return len(self.states)
+
+    @property
+    def genotypes(self) -> int:
+        """Number of states that an animal can have."""
+        return self.size
 
     @property
     def sex_linked(self) -> bool:
@@ -145,7 +151,7 @@ class Space:
                 table[:, :, self.child(one, other)] += np.outer(gd[:, i], gs[:, j])
         table *= np.array([float(s) for s in self.survival])
         total = table.sum(axis=2, keepdims=True)
-        table = np.divide(table, total, out=np.zeros_like(table), where=total > 0)
+        np.divide(table, total, out=table, where=total > 0)
         if self.sex_linked and not self.carries_sex:
             table *= 2.0
         return np.ascontiguousarray(table)
@@ -315,6 +321,23 @@ def survivals(population: Population) -> dict[str, dict[str, Number]]:
             for key in covered.get(entry.genotype, ()):
                 found.setdefault(entry.locus, {})[key] = entry.survival
     return found
+
+
+def count_states(loci: Sequence[Locus], merged: bool) -> int:
+    """How many genotypes loci that are solved together have, without making any of them.
+
+    >>> count_states([Locus("sg", ("+", "har"))], merged=False)
+    3
+    """
+    alleles = [len(locus.alleles) for locus in loci]
+    pairs = [n * (n + 1) // 2 for n in alleles]
+    if loci[0].chromosome == "autosome":
+        haplotypes = len(loci) + 1 if merged else prod(alleles)
+        return haplotypes * (haplotypes + 1) // 2
+    unlike = (
+        n * n if locus.chromosome == "sex" else n for n, locus in zip(alleles, loci, strict=True)
+    )
+    return prod(pairs) + prod(unlike)
 
 
 def autosomal_space(

@@ -12,7 +12,7 @@ import copyreg
 import hashlib
 import pickle
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +20,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from genetics.copies import Copies, Counted, count_copies
-from genetics.errors import GeneticsError, ImpossibleEvidence
+from genetics.errors import BeyondExact, GeneticsError, ImpossibleEvidence
 from genetics.parents_alone import Alone, by_parents_alone
 from genetics.population import NOTHING, Animal, Clutch, Couple, Population
 from genetics.solving import solve
@@ -35,32 +35,47 @@ class Subproblem:
     """What is to be solved, and whose copies of what are to be counted.
 
     Of those who may have a copy the parents alone are asked too; `unseen` names traits that are not
-    looked at there.
+    looked at there; `apart` says that words that shared a trust were taken apart.
     """
 
     population: Population
     counted: tuple[Counted, ...]
     unseen: frozenset[str] = frozenset()
+    apart: bool = False
 
 
 class Answer(NamedTuple):
-    """Copies by everything known, and by the parents alone where they can give what was seen."""
+    """Copies by everything known, and by the parents alone where they can give what was seen.
+
+    `apart` marks an approximation: words that share a trust tied too much together, so that those
+    on each animal were weighed by themselves (`Population.words_apart`).
+    """
 
     copies: Copies
     alone: Alone | None
+    apart: bool = False
 
 
 def answered(one: Subproblem) -> Answer | None:
-    """Solve a subproblem; None if its evidence cannot all be true."""
+    """Solve a subproblem; None if its evidence cannot all be true.
+
+    Raises:
+        BeyondExact: it is too large, also with words that share a trust taken apart.
+    """
     try:
         solved = solve(one.population)
         copies = count_copies(solved, one.counted)
     except ImpossibleEvidence:
         return None
+    except BeyondExact:
+        if not one.population.columns.told or one.apart:
+            raise
+        apart = replace(one, population=one.population.words_apart(), apart=True)
+        return answered(apart)
     carrying = {copies.animals[i] for i in set(copies.animal.tolist())}
     young = [each for each in one.population.animal_index if each in carrying]
     alone = by_parents_alone(solved, one.population, young, one.counted, unseen=one.unseen)
-    return Answer(copies, alone)
+    return Answer(copies, alone, one.apart)
 
 
 # --- to a worker and back -------------------------------------------------------------------------

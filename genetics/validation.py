@@ -18,6 +18,7 @@ from genetics.checks import (
 from genetics.columns import SEX_NAMES
 from genetics.keys import SEXES, KnownSex, accepted_keys
 from genetics.population import (
+    NO_SIRE,
     Animal,
     FounderRow,
     Goal,
@@ -28,6 +29,7 @@ from genetics.population import (
     Questions,
     Sex,
     Sighting,
+    Statement,
     TallyLine,
 )
 from genetics.validation_inheritance import (
@@ -35,7 +37,7 @@ from genetics.validation_inheritance import (
     check_inheritance,
     sexes_without_background,
 )
-from genetics.validation_pedigree import check_pedigree
+from genetics.validation_pedigree import check_pedigree, check_retained
 
 
 def validate(population: Population) -> None:
@@ -50,7 +52,9 @@ def validate(population: Population) -> None:
     evidence = _Evidence(population)
     columns = population.columns
     first_shown = (members[0] for members in columns.alike)
-    for position in sorted({*first_shown, *columns.stated, *columns.tested}):
+    for name, trust in population.trust.items():
+        check_between(trust, f"trust.{name}")
+    for position in sorted({*first_shown, *columns.stated, *columns.tested, *columns.told}):
         place = f"animals[{position}]"
         if columns.shows[position]:
             evidence.check_shows(columns.shows[position], f"{place}.shows")
@@ -58,6 +62,8 @@ def validate(population: Population) -> None:
             evidence.check_founder(position, place)
         if columns.likelihood[position]:
             evidence.check_likelihood(columns.likelihood[position], f"{place}.likelihood")
+        if columns.statements[position]:
+            evidence.check_statements(position, place)
     for position, clutch in enumerate(population.clutches):
         for index, line in enumerate(clutch.tally):
             evidence.check_line(line, f"clutches[{position}].tally[{index}]")
@@ -123,11 +129,40 @@ class _Evidence:
                 check_key(key, locus, self.population.sex_determination, "unknown", within)
                 check_weight(weight, within)
 
+    def check_statements(self, position: int, place: str) -> None:
+        columns = self.population.columns
+        taken = {locus for row in columns.founder_joint[position] for locus in row.genotypes}
+        for index, one in enumerate(columns.statements[position]):
+            within = f"{place}.statements[{index}]"
+            if one.trust not in self.population.trust:
+                refuse_unknown(f"{within}.trust", "trust", one.trust, self.population.trust)
+            if one.founder or one.founder_joint:
+                self.check_said(position, one.founder, one.founder_joint, within)
+            self.check_likelihood(one.likelihood, f"{within}.likelihood")
+            for locus in sorted(one.founder_loci & taken):
+                refuse(
+                    within,
+                    f"locus {shown(locus)} is stated in another statement or in founder_joint too; "
+                    "expected it in one of them",
+                )
+            taken |= one.founder_loci
+
     def check_founder(self, position: int, place: str) -> None:
         columns = self.population.columns
         founder, rows = columns.founder[position], columns.founder_joint[position]
+        self.check_said(position, founder, rows, place)
+
+    def check_said(
+        self,
+        position: int,
+        founder: Mapping[str, Mapping[str, Number]],
+        rows: Sequence[FounderRow],
+        place: str,
+    ) -> None:
+        columns = self.population.columns
         sex = columns.sex[position]
-        if max(columns.dam[position], columns.sire[position], columns.clutch[position]) >= 0:
+        born = max(columns.dam[position], columns.sire[position], columns.clutch[position]) >= 0
+        if born or position in columns.alone:
             field = "founder" if founder else "founder_joint"
             refuse(
                 f"{place}.{field}",
@@ -222,7 +257,7 @@ def _founders(
             continue
         place = f"animals[{position}]"
         if animal.dam is None and animal.sire is None:
-            yield place, _possible_sexes(population.sexes[position]), _states(animal)
+            yield place, _possible_sexes(population.sexes[position]), _states(population, animal)
         elif animal.dam is None:
             yield f"{place}.dam", ("female",), _states_nothing
         elif animal.sire is None:
@@ -234,11 +269,19 @@ def _founders(
             yield f"clutches[{position}]", ("male",), _states_nothing
 
 
-def _states(animal: Animal) -> Callable[[str], bool]:
+def _states(population: Population, animal: Animal) -> Callable[[str], bool]:
+    """Whether the animal's own fields state a locus, or a statement that surely holds."""
+    said: list[Animal | Statement] = [animal]
+    said += [one for one in animal.statements if population.trust.get(one.trust, 0) == 1]
+
     def stated(locus_id: str) -> bool:
-        rows = animal.founder_joint
-        return locus_id in animal.founder or (
-            bool(rows) and all(locus_id in row.genotypes for row in rows)
+        return any(
+            locus_id in one.founder
+            or (
+                bool(one.founder_joint)
+                and all(locus_id in row.genotypes for row in one.founder_joint)
+            )
+            for one in said
         )
 
     return stated
@@ -256,7 +299,10 @@ def _check_animal(name: str, population: Population, place: str) -> None:
 def _check_offspring(
     question: OffspringQuestion, population: Population, loci: Mapping[str, Locus], place: str
 ) -> None:
+    check_retained(question, population, place)
     for role, name, sex in (("dam", question.dam, "female"), ("sire", question.sire, "male")):
+        if role == "sire" and name == NO_SIRE:
+            continue
         _check_animal(name, population, f"{place}.{role}")
         known = population.sexes[population.animal_index[name]]
         if known != sex:

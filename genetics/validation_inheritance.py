@@ -47,6 +47,13 @@ def check_inheritance(population: Population) -> None:
     _check_ids([locus.id for locus in population.loci], "loci", "locus")
     for index, locus in enumerate(population.loci):
         _check_locus(population, locus, f"loci[{index}]")
+    check_between(population.females, "females")
+    if population.females != Fraction(1, 2) and population.sex_determination != "none":
+        refuse(
+            "females",
+            f"{shown(population.females)} is not accepted with sex_determination "
+            f'{shown(population.sex_determination)}; expected 1/2, or "none"',
+        )
     loci = {locus.id: locus for locus in population.loci}
     linked = _check_linkage(population.linkage, loci)
     survivals = _check_viability(population, loci)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 from genetics.checks import (
     check_between,
@@ -14,7 +15,7 @@ from genetics.checks import (
     shown,
 )
 from genetics.columns import SEX_CODE, SEX_NAMES, Columns
-from genetics.population import Animal, Clutch, Couple, Population
+from genetics.population import NO_SIRE, Animal, Clutch, Couple, OffspringQuestion, Population
 
 _PATERNITIES = ("one", "each")
 _MOST_NAMED = 20
@@ -28,6 +29,11 @@ def check_pedigree(population: Population) -> None:
     """
     columns = population.columns
     _check_ids(columns.ids, columns.index, "animals", "animal")
+    if NO_SIRE in columns.index:
+        refuse(
+            f"animals[{columns.index[NO_SIRE]}].id",
+            f"{shown(NO_SIRE)} says that there was no sire; expected another id",
+        )
     _check_ids(columns.clutch_ids, columns.clutch_index, "clutches", "clutch")
     _check_no_shared_id(columns)
     _check_clutches(population, columns)
@@ -83,18 +89,70 @@ def _check_clutches(population: Population, columns: Columns) -> None:
         for index, couple in enumerate(clutch.candidates):
             within = _couple_place(clutch, place, index)
             _check_animal(couple.dam, f"{within}.dam", columns)
-            _check_animal(couple.sire, f"{within}.sire", columns)
+            _check_sire(couple.sire, f"{within}.sire", columns)
+            check_retained(couple, population, within)
             check_between(couple.p, f"{within}.p")
         check_distribution((couple.p for couple in clutch.candidates), f"{place}.candidates")
 
 
 def _one_certain(candidates: Sequence[Couple]) -> bool:
     """Whether there is one couple with the whole number 1, as in most clutches."""
-    return len(candidates) == 1 and type(candidates[0].p) is int and candidates[0].p == 1
+    if len(candidates) != 1 or type(candidates[0].p) is not int or candidates[0].p != 1:
+        return False
+    return candidates[0].sire != NO_SIRE and candidates[0].retained == 0
 
 
 def _couple_place(clutch: Clutch, place: str, index: int) -> str:
     return f"{place}.candidates[{index}]" if clutch.stated_candidates else place
+
+
+def _check_sire(name: str | None, place: str, columns: Columns) -> None:
+    if name != NO_SIRE:
+        _check_animal(name, place, columns)
+
+
+def check_retained(
+    record: Animal | Couple | OffspringQuestion, population: Population, place: str
+) -> None:
+    """Check what young of a dam alone retain.
+
+    Raises:
+        MalformedCase: there is a sire, a chance is none, or loci that are one piece, or may be one
+            locus, retain differently.
+    """
+    retained, place = record.retained, f"{place}.retained"
+    if record.sire != NO_SIRE:
+        if retained != 0:
+            sire = shown(record.sire)
+            refuse(
+                place, f"the sire is {sire}; expected retained only with the sire {shown(NO_SIRE)}"
+            )
+        return
+    if not isinstance(retained, tuple):
+        check_between(retained, place)
+        return
+    known, chances = population.locus_index, dict(retained)
+    for locus, chance in chances.items():
+        if locus not in known:
+            refuse_unknown(f"{place}.{locus}", "locus", locus, known)
+        check_between(chance, f"{place}.{locus}")
+    for one, other in _pieces(population):
+        if chances.get(one, 0) != chances.get(other, 0):
+            refuse(
+                f"{place}.{one if one in chances else other}",
+                f"{shown(one)} and {shown(other)} never recombine or may be one locus; "
+                "expected the same chance for both",
+            )
+
+
+def _pieces(population: Population) -> Iterator[tuple[str, str]]:
+    """Pairs of loci that are retained together or may be one."""
+    for group in population.linkage:
+        for pair, interval in zip(pairwise(group.loci), group.recombination, strict=True):
+            if interval.female == 0:
+                yield pair
+    for entry in population.same_locus:
+        yield entry.loci
 
 
 def _check_animal(name: str | None, place: str, columns: Columns) -> None:
@@ -103,7 +161,8 @@ def _check_animal(name: str | None, place: str, columns: Columns) -> None:
 
 
 def _check_parents(population: Population, columns: Columns) -> None:
-    if columns.parents_known and all(columns.clutch[i] < 0 for i in columns.own):
+    plain = not columns.alone and columns.retained.count(0) == len(columns.ids)
+    if plain and columns.parents_known and all(columns.clutch[i] < 0 for i in columns.own):
         return
     for position, animal in enumerate(population.animals):
         place = f"animals[{position}]"
@@ -111,7 +170,8 @@ def _check_parents(population: Population, columns: Columns) -> None:
             _check_birth(animal, columns.clutch_index, place)
         else:
             _check_animal(animal.dam, f"{place}.dam", columns)
-            _check_animal(animal.sire, f"{place}.sire", columns)
+            _check_sire(animal.sire, f"{place}.sire", columns)
+        check_retained(animal, population, place)
 
 
 def _check_birth(animal: Animal, clutches: Mapping[str, int], place: str) -> None:
@@ -192,7 +252,7 @@ def _above(node: int, population: Population, columns: Columns) -> Iterator[int]
     if node >= size:
         for couple in population.clutches[node - size].candidates:
             for parent in (couple.dam, couple.sire):
-                if parent is not None:
+                if parent is not None and parent != NO_SIRE:
                     yield columns.index[parent]
         return
     animal = population.animals[node]
@@ -200,7 +260,7 @@ def _above(node: int, population: Population, columns: Columns) -> Iterator[int]
         yield size + columns.clutch_index[animal.clutch]
         return
     for parent in (animal.dam, animal.sire):
-        if parent is not None:
+        if parent is not None and parent != NO_SIRE:
             yield columns.index[parent]
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from genetics.animal_table import AnimalTable
 from genetics.compiled import compile_always
 from genetics.individuals import lay_out
-from genetics.model import build, make_spaces
+from genetics.model import build
 from genetics.network import Network, build_network, solve_network
 from genetics.population import (
     NOTHING,
@@ -26,6 +26,7 @@ from genetics.population import (
     Trait,
 )
 from genetics.solving import Solved, solve
+from genetics.space_list import make_spaces
 from tests.benchmarks.pedigrees import (
     BACKGROUND,
     STATEMENTS,

@@ -6,7 +6,7 @@ import copy
 from random import Random
 from typing import Any
 
-from tests.genetics.twin_genome import FEMALE, MALE, Case
+from tests.genetics.twin_genome import FEMALE, MALE, NOBODY, Case
 from tests.genetics.twin_worlds import known_sexes
 
 Answer = dict[str, Any]
@@ -32,6 +32,7 @@ class Relabelling:
             clutch["id"]: self._shuffled(range(len(clutch.get("candidates", []))))
             for clutch in case.get("clutches", [])
         }
+        self.trusts = self._names("source", list(case.get("trust", {})))
         self.entries = self._shuffled(range(len(case.get("same_locus", []))))
 
     def _shuffled(self, things: Any) -> list[Any]:
@@ -102,6 +103,9 @@ class Relabelling:
         found["animals"] = [self._animal(a) for a in self._shuffled(case["animals"])]
         clutches = self._shuffled(case.get("clutches", []))
         found["clutches"] = [self._clutch(clutch) for clutch in clutches]
+        if "trust" in case:
+            trust = self._shuffled(case["trust"].items())
+            found["trust"] = {self.trusts[name]: p for name, p in trust}
         found["ask"] = self._ask(case.get("ask", {}))
         return found
 
@@ -124,10 +128,16 @@ class Relabelling:
         return found
 
     def _parents(self, record: dict[str, Any]) -> dict[str, Any]:
-        return {
+        found = {
             role: self.animals.get(parent) if role in ("dam", "sire") else parent
             for role, parent in record.items()
         }
+        if record.get("sire") == NOBODY:
+            found["sire"] = NOBODY
+        if isinstance(record.get("retained"), dict):
+            kept = record["retained"].items()
+            found["retained"] = {self.loci[locus]: p for locus, p in self._shuffled(kept)}
+        return found
 
     def _animal(self, animal: dict[str, Any]) -> dict[str, Any]:
         found = self._parents(animal) | {"id": self.animals[animal["id"]]}
@@ -139,10 +149,26 @@ class Relabelling:
             if kind in animal:
                 found[kind] = self._tables(animal[kind])
         if "founder_joint" in animal:
-            found["founder_joint"] = [
-                {"p": row["p"], "genotypes": self._keys(row["genotypes"])}
-                for row in self._shuffled(animal["founder_joint"])
+            found["founder_joint"] = self._joint(animal["founder_joint"])
+        if "statements" in animal:
+            found["statements"] = [
+                self._statement(one) for one in self._shuffled(animal["statements"])
             ]
+        return found
+
+    def _joint(self, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        return [
+            {"p": row["p"], "genotypes": self._keys(row["genotypes"])}
+            for row in self._shuffled(rows)
+        ]
+
+    def _statement(self, one: dict[str, Any]) -> dict[str, Any]:
+        found = {**one, "trust": self.trusts[one["trust"]]}
+        for kind in ("founder", "likelihood"):
+            if kind in one:
+                found[kind] = self._tables(one[kind])
+        if "founder_joint" in one:
+            found["founder_joint"] = self._joint(one["founder_joint"])
         return found
 
     def _clutch(self, clutch: dict[str, Any]) -> dict[str, Any]:
@@ -190,6 +216,8 @@ class Relabelling:
             self.animals[who]: self._tables(loci) for who, loci in answer["posterior"].items()
         }
         found["sex"] = {self.animals[who]: p for who, p in answer["sex"].items()}
+        if "trust" in answer:
+            found["trust"] = {self.trusts[name]: p for name, p in answer["trust"].items()}
         found["same_locus"] = [answer["same_locus"][i] for i in self.entries]
         found["parentage"] = {}
         for clutch, shares in answer["parentage"].items():

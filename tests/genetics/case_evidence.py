@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from tests.genetics.case_draws import Draw, all_keys, pick, pick_some, sometimes
-from tests.genetics.twin_genome import FEMALE, MALE, SEXES, Case, Genome
+from tests.genetics.twin_genome import FEMALE, MALE, NOBODY, SEXES, Case, Genome
 from tests.genetics.twin_worlds import is_possible, known_sexes, records
 
 
@@ -115,7 +115,7 @@ def _take_out(case: Case, names: set[str]) -> None:
         ]
 
 
-def add_questions(draw: Draw, case: Case) -> None:
+def add_questions(draw: Draw, case: Case, *, alone: bool = False) -> None:
     """Some questions of every sort that the case allows."""
     genome, sexes = Genome(case), known_sexes(case)
     ids, loci = list(sexes), list(genome.alleles)
@@ -129,6 +129,9 @@ def add_questions(draw: Draw, case: Case) -> None:
     males = [who for who, sex in sexes.items() if sex == MALE]
     if females and males and not sometimes(draw, 3):
         ask["offspring"] = [_offspring(draw, case, genome, pick(draw, females), pick(draw, males))]
+    if females and alone and sometimes(draw):
+        question = _offspring(draw, case, genome, pick(draw, females), NOBODY)
+        ask.setdefault("offspring", []).append(question | {"retained": pick(draw, (0, 0.25))})
     if not sometimes(draw, 3):
         ask["kinship"] = [
             [pick(draw, ids[::-1]), pick(draw, ids)] for _ in range(draw(st.integers(1, 3)))

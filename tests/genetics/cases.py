@@ -25,7 +25,7 @@ from tests.genetics.case_draws import (
 )
 from tests.genetics.case_evidence import add_evidence, add_questions, make_possible
 from tests.genetics.twin import TooLarge, twin
-from tests.genetics.twin_genome import FEMALE, MALE, SEXES, Case, Genome
+from tests.genetics.twin_genome import FEMALE, MALE, NOBODY, SEXES, Case, Genome
 from tests.genetics.twin_worlds import has_parents, known_sexes
 
 STEPS = 5000
@@ -55,6 +55,8 @@ class Recipe:
     unknown_sexes: bool = False
     clutches: bool = False
     candidates: bool = False
+    alone: bool = False
+    trusts: bool = False
     lines: bool = False
     contradictory: bool = False
 
@@ -65,6 +67,8 @@ class Recipe:
 def _inheritance(draw: Draw, recipe: Recipe) -> Case:
     system = pick(draw, recipe.systems)
     case: Case = {"case": 1, "sex_determination": system, "loci": []}
+    if system == "none" and sometimes(draw):
+        case["females"] = pick(draw, (0.75, "1/3", 0.5))
     fewest = 2 if recipe.linked or recipe.lines else 1
     names = LOCI[: pick(draw, [fewest, *range(fewest, recipe.most_loci + 1), recipe.most_loci])]
     wild = "w" if sometimes(draw, 5) else "+"
@@ -184,6 +188,7 @@ def _animals(draw: Draw, recipe: Recipe, case: Case) -> None:
             dam, sire = _couple(draw, recipe, case)
             if dam or sire:
                 animal |= {k: v for k, v in (("dam", dam), ("sire", sire)) if v or i % 2}
+                animal |= _retained(draw, case, sire)
         if animal["sex"] == "unknown" and sometimes(draw):
             del animal["sex"]
         case["animals"].append(animal)
@@ -202,7 +207,22 @@ def _couple(draw: Draw, recipe: Recipe, case: Case) -> tuple[str | None, str | N
         able = [who for who, is_ in known.items() if is_ in (sex, "unknown") and who not in found]
         missing = not able or (recipe.unrecorded and sometimes(draw, 5))
         found.append(None if missing else pick(draw, able))
+    if recipe.alone and sometimes(draw):
+        return found[0], NOBODY
     return found[0], found[1]
+
+
+def _retained(draw: Draw, case: Case, sire: str | None) -> dict[str, Any]:
+    """What the young of a dam alone retain: at all loci alike, or at single ones."""
+    if sire != NOBODY or sometimes(draw, 3):
+        return {}
+    chances = (0.25, 0, "1/3", 1)
+    single = {locus["id"] for locus in case["loci"]}
+    for tied in [*case.get("same_locus", []), *case.get("linkage", [])]:
+        single -= set(tied["loci"])
+    if single and sometimes(draw):
+        return {"retained": {locus: pick(draw, chances) for locus in sorted(single)}}
+    return {"retained": pick(draw, chances)}
 
 
 def _clutch(draw: Draw, recipe: Recipe, case: Case) -> str | None:
@@ -216,13 +236,14 @@ def _clutch(draw: Draw, recipe: Recipe, case: Case) -> str | None:
         couple = _couple(draw, recipe, case)
         if couple not in couples and len(couples) < 3 and (any(couple) or recipe.unrecorded):
             couples.append(couple)
-            clutch["candidates"] = [{"dam": d, "sire": s, "p": 1} for d, s in couples]
+            row = {"dam": couple[0], "sire": couple[1], "p": 1}
+            clutch.setdefault("candidates", []).append(row | _retained(draw, case, couple[1]))
     if not couples:
         case["clutches"].pop()
         return None
     if len(couples) == 1 and (not recipe.candidates or sometimes(draw)):
-        del clutch["candidates"]
-        clutch |= {"dam": couples[0][0], "sire": couples[0][1]}
+        clutch |= clutch.pop("candidates")[0]
+        del clutch["p"]
     else:
         for row, p in zip(clutch["candidates"], shares(draw, len(couples)), strict=True):
             row["p"] = p
@@ -243,6 +264,34 @@ def _founders(draw: Draw, recipe: Recipe, case: Case) -> None:
         said = [lc for lc in genome.alleles if lc not in jointly and not sometimes(draw, 5)]
         if said:
             animal["founder"] = {lc: _table(draw, genome, lc, known) for lc in said}
+
+
+def _statements(draw: Draw, case: Case) -> None:
+    """What was said of some animals, under one or two trusts that they share."""
+    genome, sexes = Genome(case), known_sexes(case)
+    names = ["lot", "other lot"][: draw(st.integers(1, 2))]
+    case["trust"] = {name: pick(draw, (0.5, "2/3", 0.9, 1, 0)) for name in names}
+    for animal in case["animals"]:
+        known = (sexes[animal["id"]],) if sexes[animal["id"]] in SEXES else SEXES
+        joint = {lc for row in animal.get("founder_joint", []) for lc in row["genotypes"]}
+        free = [locus for locus in genome.alleles if locus not in joint]
+        said: list[dict[str, Any]] = []
+        for _ in range(draw(st.integers(0, 2))):
+            one: dict[str, Any] = {"trust": pick(draw, names)}
+            if not has_parents(animal) and free and not sometimes(draw, 4):
+                loci = pick_some(draw, free, 2)
+                free = [locus for locus in free if locus not in loci]
+                if sometimes(draw):
+                    one["founder_joint"] = _joint_rows(draw, genome, loci, known)
+                else:
+                    one["founder"] = {lc: _table(draw, genome, lc, known) for lc in loci}
+            elif sometimes(draw):
+                locus = pick(draw, list(genome.alleles))
+                keys = pick_some(draw, all_keys(genome, locus), 4)
+                one["likelihood"] = {locus: {key: pick(draw, (1, 0.2, 0)) for key in keys}}
+            said.append(one)
+        if said:
+            animal["statements"] = said
 
 
 def _table(draw: Draw, genome: Genome, locus: str, known: Sequence[str]) -> dict[str, Any]:
@@ -314,6 +363,8 @@ def cases_of(draw: Draw, recipe: Recipe) -> Case:
     _traits(draw, recipe, case)
     _animals(draw, recipe, case)
     _founders(draw, recipe, case)
+    if recipe.trusts:
+        _statements(draw, case)
     add_evidence(draw, case, errors=recipe.errors, likelihoods=recipe.likelihoods)
     while len(case["animals"]) > 1 and not affordable(case):
         case = without_last_animal(case)
@@ -321,7 +372,7 @@ def cases_of(draw: Draw, recipe: Recipe) -> Case:
         make_possible(case)
         while len(case["animals"]) > 1 and not affordable(case):
             case = without_last_animal(case)
-    add_questions(draw, case)
+    add_questions(draw, case, alone=recipe.alone)
     return _tidy(case)
 
 
@@ -381,6 +432,46 @@ def candidate_cases() -> st.SearchStrategy[Case]:
     )
 
 
+def alone_cases() -> st.SearchStrategy[Case]:
+    """Young without a sire, for certain or perhaps, at loci of every kind."""
+    return cases_of(
+        Recipe(
+            kinds=("autosome", "one copy", "sex"),
+            most_animals=5,
+            alone=True,
+            clutches=True,
+            candidates=True,
+            unrecorded=True,
+            unknown_sexes=True,
+            background=True,
+            viability=True,
+        )
+    )
+
+
+def alone_linked_cases() -> st.SearchStrategy[Case]:
+    """Young without a sire at linked loci, whose phases tell."""
+    return cases_of(
+        Recipe(most_loci=3, most_alleles=2, most_animals=5, linked=True, alone=True, clutches=True)
+    )
+
+
+def trust_cases() -> st.SearchStrategy[Case]:
+    """Words on several animals that hold together or not at all."""
+    return cases_of(
+        Recipe(
+            systems=("XY", "ZW"),
+            kinds=("autosome", "one copy", "sex", "autosome"),
+            most_animals=5,
+            trusts=True,
+            joint_founders=True,
+            background=True,
+            unknown_sexes=True,
+            likelihoods=True,
+        )
+    )
+
+
 def same_locus_cases() -> st.SearchStrategy[Case]:
     """Two or three lines of which it is not known whether they are one locus."""
     return cases_of(
@@ -434,6 +525,9 @@ STRATEGIES: dict[str, st.SearchStrategy[Case]] = {
     "founder": founder_cases(),
     "clutch": clutch_cases(),
     "candidate": candidate_cases(),
+    "trust": trust_cases(),
+    "alone": alone_cases(),
+    "alone_linked": alone_linked_cases(),
     "same_locus": same_locus_cases(),
     "masked_lines": masked_lines_cases(),
     "contradictory": contradictory_cases(),

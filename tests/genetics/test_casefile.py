@@ -232,7 +232,8 @@ SHAPES: dict[str, tuple[dict[str, Any], str]] = {
     "unlike any section": (
         {"zzz": []},
         'zzz: no such field; accepted: "case", "sex_determination", "loci", "linkage", '
-        '"viability", "traits", "background", "animals", "clutches", "same_locus", "ask"',
+        '"viability", "traits", "background", "animals", "clutches", "same_locus", "trust", '
+        '"females", "ask"',
     ),
     "loci by id": (
         {"loci": {"sg": {}}},

@@ -71,6 +71,7 @@ def comparable(answer: Answer) -> Answer:
     """The contract's parts of an answer, phenotypes by what shows instead of in a list."""
     assert answer.get("exact", True) is True
     found = {part: copy.deepcopy(answer[part]) for part in PARTS}
+    found["trust"] = dict(answer.get("trust", {}))
     for question in found["offspring"]:
         question["phenotypes"] = {
             " & ".join(sorted(row["shows"])): row["p"] for row in question["phenotypes"]
@@ -199,6 +200,24 @@ def test_engine_equals_twin_on_clutches(case: Case) -> None:
 @several
 @given(cases.candidate_cases())
 def test_engine_equals_twin_on_candidates(case: Case) -> None:
+    agree(case)
+
+
+@several
+@given(cases.trust_cases())
+def test_engine_equals_twin_on_words_that_share_a_trust(case: Case) -> None:
+    agree(case)
+
+
+@several
+@given(cases.alone_cases())
+def test_engine_equals_twin_on_dams_alone(case: Case) -> None:
+    agree(case)
+
+
+@several
+@given(cases.alone_linked_cases())
+def test_engine_equals_twin_on_dams_alone_at_linked_loci(case: Case) -> None:
     agree(case)
 
 

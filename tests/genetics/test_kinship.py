@@ -198,7 +198,10 @@ def renamed(pedigree: Pedigree, names: Sequence[int]) -> Pedigree:
     name = {-1: -1, **dict(enumerate(names))}
     back = [old[i] for i in range(len(names))]
     return Pedigree.from_couples(
-        [[(name[d], name[s], p) for d, s, p in pedigree.couples[i]] for i in back],
+        [
+            [c._replace(dam=name[c.dam], sire=name[c.sire]) for c in pedigree.couples[i]]
+            for i in back
+        ],
         sex=[pedigree.sex[i] for i in back],
         litter=[pedigree.litter[i] for i in back],
     )

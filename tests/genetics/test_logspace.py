@@ -13,7 +13,7 @@ from genetics.errors import ImpossibleEvidence
 from genetics.individuals import lay_out
 from genetics.kernels import tree
 from genetics.logspace import redo
-from genetics.model import build, make_spaces
+from genetics.model import build
 from genetics.network import Network, build_network
 from genetics.planning import Run, outputs, plan
 from genetics.population import (
@@ -27,6 +27,7 @@ from genetics.population import (
     Trait,
 )
 from genetics.solving import solve
+from genetics.space_list import make_spaces
 from tests.benchmarks.engine import population, records
 from tests.benchmarks.pedigrees import generate
 

@@ -3,15 +3,32 @@
 from __future__ import annotations
 
 from math import sqrt
+from random import Random
 from statistics import stdev
+from typing import Any
 
 import numpy as np
 import pytest
 
 from genetics.casefile import answer_case, read_case
 from genetics.errors import BeyondExact
-from genetics.population import Population
-from genetics.sampling import BATCHES, CHAINS, UNSEEN, WIDER, half_widths
+from genetics.population import (
+    Animal,
+    Interval,
+    Linkage,
+    Locus,
+    Population,
+    Sighting,
+    Trait,
+)
+from genetics.sampling import (
+    BATCHES,
+    CHAINS,
+    UNSEEN,
+    WIDER,
+    WIDER_LINKED,
+    half_widths,
+)
 from genetics.solving import solve
 from tests.benchmarks.pedigrees import generate, to_case
 
@@ -55,6 +72,72 @@ def test_half_widths_follow_the_formula() -> None:
         by_chain = 2.3646242510102993 * stdev(chains[:, i]) / sqrt(8)
         assert width == pytest.approx(WIDER * max(by_batch, by_chain))
     assert half_widths(np.ones((CHAINS * BATCHES, 1))) == pytest.approx(UNSEEN)
+
+
+def test_bars_of_chains_that_have_not_met_say_that_nothing_is_known() -> None:
+    rng = np.random.default_rng(0)
+    apart = np.repeat(rng.random((CHAINS, 1)) > 0.5, BATCHES, axis=0).astype(float)
+    assert half_widths(apart).tolist() == [1.0]
+    near = 0.3 + 0.01 * rng.random((CHAINS * BATCHES, 1))
+    assert half_widths(near, WIDER_LINKED) == pytest.approx(
+        half_widths(near) * WIDER_LINKED / WIDER
+    )
+
+
+def linked_family(seed: int) -> Population:
+    """Twenty-four animals with two linked recessives; half of all looks were noted.
+
+    The looks are those of gametes dropped from drawn founders, so that they can be.
+    """
+    draw = Random(seed)
+    rate = Interval(draw.choice((0, 0.02, 0.1)), draw.choice((0, 0.02, 0.1)))
+    papers = {"+/+": 0.36, "+/m": 0.48, "m/m": 0.16}
+    truth: list[tuple[tuple[str, str], tuple[str, str]]] = []
+    animals = []
+    for i in range(24):
+        parents: dict[str, Any] = {}
+        if i < 6:
+            alleles = ["m" if draw.random() < 0.4 else "+" for _ in range(4)]
+            truth.append(((alleles[0], alleles[1]), (alleles[2], alleles[3])))
+            parents["founder"] = {"a": papers, "b": papers}
+        else:
+            dam, sire = (draw.randrange(max(0, i - 10) // 2, i // 2) * 2 + x for x in (0, 1))
+            egg = gamete(draw, truth[dam], float(rate.female))
+            truth.append((egg, gamete(draw, truth[sire], float(rate.male))))
+            parents |= {"dam": f"A{dam}", "sire": f"A{sire}"}
+        one, other = truth[i]
+        seen = {f"T{x}": Sighting(one[x] == other[x] == "m") for x in (0, 1) if draw.random() < 0.5}
+        animals.append(Animal(f"A{i}", ("female", "male")[i % 2], shows=seen, **parents))
+    return Population(
+        (Locus("a", ("+", "m")), Locus("b", ("+", "m"))), tuple(animals),
+        traits=(Trait("T0", recessive_at=("a",)), Trait("T1", recessive_at=("b",))),
+        linkage=(Linkage(("a", "b"), (rate,)),),
+    )  # fmt: skip
+
+
+def gamete(draw: Random, parent: tuple[tuple[str, str], tuple[str, str]], r: float) -> Any:
+    strand = draw.randint(0, 1)
+    other = 1 - strand if draw.random() < r else strand
+    return parent[strand][0], parent[other][1]
+
+
+def test_bars_of_starved_linked_loci_cover_exact_values() -> None:
+    """Cliques of 20 cells, where 36 states meet: the worst of room that sampling may have."""
+    errors, widths = [], []
+    for seed in range(12):
+        population = linked_family(seed)
+        exact, sampled = solve(population, exact_only=True), solve(population, narrow=20.0)
+        for locus in population.loci:
+            truth = exact.posterior_table(locus.id)[2]
+            found = sampled.posterior_table(locus.id)[2]
+            errors.append(np.abs(truth - found).max(axis=1))
+            widths.append([sampled.error(a.id, locus.id) for a in population.animals])
+    error, width = np.concatenate(errors), np.concatenate(widths)
+    clearly = error > 0.001
+    assert clearly.sum() > 300
+    assert (error <= width)[clearly].mean() >= 0.99
+    assert (error - width).max() < 0.05
+    assert np.median(width[clearly]) < 0.2  # wide enough, not merely wide
 
 
 def test_same_seed_gives_same_answer() -> None:

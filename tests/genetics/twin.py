@@ -12,7 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tests.genetics.twin_genome import FEMALE, SEXES, Case, Genome, State
+from tests.genetics.twin_alone import inbreeding_alone, is_nobody, nobody, state_of_nobody
+from tests.genetics.twin_genome import FEMALE, NOBODY, SEXES, Case, Genome, State, number
 from tests.genetics.twin_worlds import (
     Hypothesis,
     Pedigree,
@@ -24,6 +25,7 @@ from tests.genetics.twin_worlds import (
     known_sexes,
     pedigree,
     records,
+    trusts,
 )
 
 __all__ = ["TooLarge", "is_possible", "records", "twin"]
@@ -44,6 +46,7 @@ class Sums:
     hypothesis: dict[int, float] = field(default_factory=dict)
     slot: dict[tuple[Slot, int], float] = field(default_factory=dict)
     animal: dict[tuple[str, int, State], float] = field(default_factory=dict)
+    trust: dict[str, float] = field(default_factory=dict)
     couple: dict[tuple[int, int, State, State], float] = field(default_factory=dict)
 
 
@@ -67,6 +70,7 @@ def twin(case: Case, limit: int | None = None) -> dict[str, Any]:
             sum(sums.hypothesis.get(h, 0.0) for h, m in enumerate(models) if m.one[i]) / sums.total
             for i in range(len(case.get("same_locus", [])))
         ],
+        "trust": _trust(case, sums),
         "joint": [_joint(question, genomes, sums) for question in ask.get("joint", [])],
         "offspring": [
             _offspring(case, question, i, genomes, sums)
@@ -87,21 +91,28 @@ def _sum_up(case: Case, models: Sequence[Hypothesis], limit: int | None) -> Sums
         if limit is not None and steps > limit:
             raise TooLarge
 
-    couples = [(q["dam"], q["sire"]) for q in case.get("ask", {}).get("offspring", [])]
+    couples = [
+        (q["dam"], nobody(q) if q["sire"] == NOBODY else q["sire"])
+        for q in case.get("ask", {}).get("offspring", [])
+    ]
     ids = [animal["id"] for animal in case["animals"]]
     for h, model in enumerate(models):
-        world = World(case, model.genome, tick=tick)
-        for p, draw in draws(case):
-            for states, weight in world.joint(pedigree(case, draw)):
-                w = model.prior * p * weight
-                sums.total += w
-                _add(sums.hypothesis, h, w)
-                for chosen in draw.items():
-                    _add(sums.slot, chosen, w)
-                for who in ids:
-                    _add(sums.animal, (who, h, states[who]), w)
-                for i, (dam, sire) in enumerate(couples):
-                    _add(sums.couple, (i, h, states[dam], states[sire]), w)
+        for q, trusted in trusts(case):
+            world = World(case, model.genome, tick=tick, trusted=trusted)
+            for p, draw in draws(case):
+                for states, weight in world.joint(pedigree(case, draw)):
+                    w = model.prior * q * p * weight
+                    sums.total += w
+                    for name in trusted:
+                        _add(sums.trust, name, w)
+                    _add(sums.hypothesis, h, w)
+                    for chosen in draw.items():
+                        _add(sums.slot, chosen, w)
+                    for who in ids:
+                        _add(sums.animal, (who, h, states[who]), w)
+                    for i, (dam, sire) in enumerate(couples):
+                        mate = state_of_nobody(sire) if is_nobody(sire) else states[sire]
+                        _add(sums.couple, (i, h, states[dam], mate), w)
     return sums
 
 
@@ -135,6 +146,14 @@ def _sex(case: Case, sums: Sums) -> dict[str, float]:
         who: sum(w for (a, _, s), w in sums.animal.items() if a == who and s[0] == FEMALE)
         / sums.total
         for who in unknown
+    }
+
+
+def _trust(case: Case, sums: Sums) -> dict[str, float]:
+    named = {one["trust"] for a in case["animals"] for one in a.get("statements", [])}
+    return {
+        name: sums.trust.get(name, 0.0) / sums.total if name in named else float(number(t))
+        for name, t in case.get("trust", {}).items()
     }
 
 
@@ -225,6 +244,11 @@ def _kin(family: Pedigree, one: str, other: str) -> float:
     if order.index(one) > order.index(other):
         one, other = other, one
     couple = family.parents[other]
+    if couple is not None and is_nobody(couple[1]):
+        dam = couple[0]
+        if one != other:
+            return _kin(family, one, dam)
+        return (1 + inbreeding_alone(couple[1], 2 * _kin(family, dam, dam) - 1)) / 2
     if one == other:
         return 0.5 if couple is None else (1 + _kin(family, *couple)) / 2
     if couple is None:

@@ -29,6 +29,8 @@ Statement = list[tuple[float, dict[str, dict[Alleles, float]]]]
 
 FEMALE, MALE = "female", "male"
 SEXES = (FEMALE, MALE)
+NOBODY = "none"
+"""In place of a sex: the state of no sire."""
 
 
 @cache
@@ -59,6 +61,8 @@ class Genome:
         self.alleles: dict[str, list[str]] = {lc["id"]: lc["alleles"] for lc in case["loci"]}
         self.kinds = {lc["id"]: _kind(lc) for lc in case["loci"]}
         self.heterogametic = {"XY": MALE, "ZW": FEMALE}.get(case["sex_determination"])
+        females = number(case.get("females", "1/2"))
+        self.share = {FEMALE: float(females), MALE: float(1 - females)}
         self.letter = {"XY": "Y", "ZW": "W"}.get(case["sex_determination"], "")
         self.segments = _segments(case, [tuple(c) for c in classes])
         self.place = {
@@ -168,11 +172,12 @@ class Genome:
                 copies: Copies = (on_x,) if on_y is None else (on_x, on_y)
             else:
                 assert egg is not None and sperm is not None
-                copies = self._pair(egg, sperm)
+                copies = self.pair(egg, sperm)
             found.append((copies, p * q))
         return list(_add_up(found).items())
 
-    def _pair(self, one: Haplotype, other: Haplotype) -> Copies:
+    def pair(self, one: Haplotype, other: Haplotype) -> Copies:
+        """An unordered pair of haplotypes."""
         return (one, other) if one <= other else (other, one)
 
     def survival(self, state: State) -> float:
@@ -184,13 +189,17 @@ class Genome:
 
     def offspring(self, dam: State, sire: State) -> dict[State, float]:
         """One hatchling of a couple: P(sex and genotype); empty if none can survive."""
+        if sire[0] == NOBODY and (dam, sire) not in self._offspring:
+            from tests.genetics.twin_alone import hatchlings_alone, retained_of
+
+            self._offspring[dam, sire] = hatchlings_alone(self, dam, retained_of(sire))
         if (dam, sire) not in self._offspring:
             weights: dict[State, float] = {}
             for sex in SEXES:
                 parts = [self._child_segment(i, dam, sire, sex) for i in range(len(self.segments))]
                 for choice in product(*parts):
                     state = (sex, tuple(copies for copies, _ in choice))
-                    chance = 0.5
+                    chance = self.share[sex]
                     for _, p in choice:
                         chance *= p
                     weights[state] = weights.get(state, 0.0) + chance * self.survival(state)
@@ -292,7 +301,7 @@ class Genome:
         orders = [((g[0], g[1]), (g[1], g[0])) for g in genotypes]
         for choice in product(*orders):
             one, other = tuple(g[0] for g in choice), tuple(g[1] for g in choice)
-            found.append((self._pair(one, other), 0.5 ** len(segment.loci)))
+            found.append((self.pair(one, other), 0.5 ** len(segment.loci)))
         return found
 
     def _as_one_locus(
@@ -309,7 +318,7 @@ class Genome:
         if len(mutants) > 2:
             return []
         one, other = [*mutants, wild, wild][:2]
-        return [(self._pair(one, other), 1.0)]
+        return [(self.pair(one, other), 1.0)]
 
     # ---- what shows ----------------------------------------------------------------------
 

@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import Any
 
+from tests.genetics.twin_alone import is_nobody, nobody, state_of_nobody
 from tests.genetics.twin_genome import (
     FEMALE,
     MALE,
+    NOBODY,
     SEXES,
     Case,
     Genome,
@@ -67,6 +69,28 @@ def _classes(pairs: Sequence[Sequence[str]]) -> list[list[str]]:
     return classes
 
 
+# ---- whose words hold --------------------------------------------------------------------------
+
+
+def trusts(case: Case) -> Iterator[tuple[float, frozenset[str]]]:
+    """Every way in which what was said together may hold or not: the trusts that do."""
+    named = {one["trust"] for animal in case["animals"] for one in animal.get("statements", [])}
+    names = sorted(named)
+    for truth in product((False, True), repeat=len(names)):
+        p = 1.0
+        for name, holds in zip(names, truth, strict=True):
+            trust = float(number(case["trust"][name]))
+            p *= trust if holds else 1 - trust
+        if p > 0:
+            yield p, frozenset(name for name, holds in zip(names, truth, strict=True) if holds)
+
+
+def named_loci(statement: Mapping[str, Any]) -> set[str]:
+    """The loci at which a statement says what a founder is."""
+    joint = {lc for row in statement.get("founder_joint", []) for lc in row["genotypes"]}
+    return joint | set(statement.get("founder", {}))
+
+
 # ---- the pedigree under one draw of parents --------------------------------------------------
 
 
@@ -111,7 +135,7 @@ def known_sexes(case: Case) -> dict[str, str]:
     for couple in named:
         if couple.get("dam"):
             sexes[couple["dam"]] = FEMALE
-        if couple.get("sire"):
+        if couple.get("sire") and couple["sire"] != NOBODY:
             sexes[couple["sire"]] = MALE
     return sexes
 
@@ -123,16 +147,15 @@ def has_parents(animal: Mapping[str, Any]) -> bool:
 
 def couples_of(clutch: Mapping[str, Any]) -> list[tuple[float, Couple]]:
     """The clutch's couples with their probabilities; a null parent is one unknown founder."""
-    rows = clutch.get("candidates") or [
-        {"dam": clutch.get("dam"), "sire": clutch.get("sire"), "p": 1}
-    ]
+    rows = clutch.get("candidates") or [{**clutch, "p": 1}]
     return [(float(number(r["p"])), _couple(r, f"clutch {clutch['id']}")) for r in rows]
 
 
 def _couple(record: Mapping[str, Any], owner: str) -> Couple:
     dam = record.get("dam") or f"unrecorded dam of {owner}"
-    sire = record.get("sire") or f"unrecorded sire of {owner}"
-    return dam, sire
+    if record.get("sire") == NOBODY:
+        return dam, nobody(record)
+    return dam, record.get("sire") or f"unrecorded sire of {owner}"
 
 
 def draws(case: Case, dropped: Collection[str] = ()) -> Iterator[tuple[float, Draw]]:
@@ -193,8 +216,10 @@ class World:
         genome: Genome,
         dropped: Collection[str] = (),
         tick: Callable[[int], None] = lambda steps: None,
+        trusted: Collection[str] = (),
     ) -> None:
         self.genome, self.dropped, self.tick = genome, dropped, tick
+        self.trusted = trusted
         self.animals = {animal["id"]: animal for animal in case["animals"]}
         self.sexes = known_sexes(case)
         self._weighed: dict[tuple[str, State, State] | str, list[tuple[State, float]]] = {}
@@ -204,18 +229,53 @@ class World:
         """The sex of an animal or of an unrecorded parent: female, male or unknown."""
         if who in self.sexes:
             return self.sexes[who]
+        if is_nobody(who):
+            return NOBODY
         return FEMALE if who.startswith("unrecorded dam") else MALE
 
     def founder(self, who: str) -> dict[State, float]:
         """P(sex and genotype) of a founder; a known sex counts no factor."""
+        if is_nobody(who):
+            return {state_of_nobody(who): 1.0}
         animal = self.animals.get(who, {})
         sex = self.sex_of(who)
         found: dict[State, float] = {}
-        for each, share in ((sex, 1.0),) if sex in SEXES else ((FEMALE, 0.5), (MALE, 0.5)):
-            rows: Statement = self.genome.statement(animal, each, self._free(animal))
+        for each, share in ((sex, 1.0),) if sex in SEXES else self.genome.share.items():
+            rows: Statement = [(1.0, {})]
+            for said, free in self._said(animal):
+                more = self.genome.statement(said, each, free)
+                rows = [(p * q, {**a, **b}) for p, a in rows for q, b in more]
             for state, p in self.genome.founder(rows, each).items():
                 found[state] = share * p
         return found
+
+    def _holding(self, animal: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+        """The statements on an animal that hold, without the dropped ones."""
+        return [
+            one
+            for i, one in enumerate(animal.get("statements", []))
+            if one["trust"] in self.trusted
+            and f"{animal['id']}.statements[{i}]" not in self.dropped
+        ]
+
+    def _said(self, animal: Mapping[str, Any]) -> list[tuple[Mapping[str, Any], set[str]]]:
+        """What is said of a founder, part by part, each with the loci that it leaves free.
+
+        Where a statement holds, its loci are taken out of what the animal's own fields say.
+        """
+        free = self._free(animal)
+        if has_parents(animal):
+            return [({}, free)]
+        for i, one in enumerate(animal.get("statements", [])):
+            if f"{animal['id']}.statements[{i}]" in self.dropped:
+                free |= named_loci(one)
+        holding = self._holding(animal)
+        told = {locus for one in holding for locus in named_loci(one)}
+        own = {lc: table for lc, table in animal.get("founder", {}).items() if lc not in told}
+        parts: list[tuple[Mapping[str, Any], set[str]]] = [
+            ({**animal, "founder": own}, free - told)
+        ]
+        return parts + [(one, set()) for one in holding]
 
     def _free(self, animal: Mapping[str, Any]) -> set[str]:
         """The loci at which a dropped record leaves every genotype possible."""
@@ -234,6 +294,8 @@ class World:
         """The chance of everything recorded of one animal, given its state."""
         if self.sex_of(who) not in (state[0], "unknown"):
             return 0.0
+        if is_nobody(who):
+            return 1.0
         animal = self.animals.get(who, {})
         shows = {
             trait: report
@@ -243,6 +305,10 @@ class World:
         chance = self.genome.seen(state, shows)
         for locus, table in animal.get("likelihood", {}).items():
             if f"{who}.likelihood.{locus}" not in self.dropped:
+                weights = {key: float(number(weight)) for key, weight in table.items()}
+                chance *= self.genome.weight_of(locus, state, weights, 0.0)
+        for one in self._holding(animal):
+            for locus, table in one.get("likelihood", {}).items():
                 weights = {key: float(number(weight)) for key, weight in table.items()}
                 chance *= self.genome.weight_of(locus, state, weights, 0.0)
         return chance
@@ -287,7 +353,7 @@ class World:
         """A hatchling whose parents are dropped: every sex and genotype."""
         loci = list(self.genome.alleles)
         return {
-            state: p / 2
+            state: p * self.genome.share[sex]
             for sex in SEXES
             for state, p in self.genome.founder(self.genome.statement({}, sex, loci), sex).items()
         }
@@ -334,6 +400,7 @@ def records(case: Case) -> list[str]:
         names += [f"{who}.founder.{locus}" for locus in animal.get("founder", {})]
         names += [f"{who}.founder_joint"] if animal.get("founder_joint") else []
         names += [f"{who}.likelihood.{locus}" for locus in animal.get("likelihood", {})]
+        names += [f"{who}.statements[{i}]" for i in range(len(animal.get("statements", [])))]
         names += [f"{who}.parents"] if animal.get("dam") or animal.get("sire") else []
     for clutch in case.get("clutches", []):
         names += [f"{clutch['id']}.tally[{i}]" for i in range(len(clutch.get("tally", [])))]
@@ -344,11 +411,12 @@ def records(case: Case) -> list[str]:
 def is_possible(case: Case, dropped: Collection[str] = ()) -> bool:
     """Whether the evidence can be true when the named records are dropped."""
     for hypothesis in hypotheses(case):
-        world = World(case, hypothesis.genome, dropped)
-        for _, draw in draws(case, dropped):
-            families = _unconnected(pedigree(case, draw, dropped))
-            if all(next(world.joint(family), None) is not None for family in families):
-                return True
+        for _, trusted in trusts(case):
+            world = World(case, hypothesis.genome, dropped, trusted=trusted)
+            for _, draw in draws(case, dropped):
+                families = _unconnected(pedigree(case, draw, dropped))
+                if all(next(world.joint(family), None) is not None for family in families):
+                    return True
     return False
 
 
