@@ -94,7 +94,8 @@ class Clutch(Record):
 class CandidateSire(Record):
     """A male that may have sired a clutch, and how likely before anything hatched.
 
-    The shares of a clutch's candidates are taken in proportion; no sire: one not recorded.
+    The shares of a clutch's candidates are taken in proportion; no sire: one not recorded or,
+    where `alone` says so, none at all: young of the dam alone, known of pythons and colubrids.
     """
 
     clutch = models.ForeignKey(Clutch, on_delete=models.PROTECT, related_name="candidates")
@@ -102,16 +103,26 @@ class CandidateSire(Record):
         "keeper.Animal", on_delete=models.PROTECT, null=True, blank=True, related_name="sired"
     )
     share = ChanceField(default="1")
+    alone = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["pk"]
-        constraints = [live_unique("clutch", "sire", name="candidate_sire_once")]
+        constraints = [
+            live_unique("clutch", "sire", name="candidate_sire_once"),
+            models.CheckConstraint(
+                condition=models.Q(alone=False) | models.Q(sire=None), name="candidate_alone"
+            ),
+        ]
 
     def __str__(self) -> str:
+        if self.alone:
+            return "no male: the dam alone"
         return str(self.sire) if self.sire else "a male not recorded"
 
     def clean(self) -> None:
-        """Refuse a sire that is none, and a share of nothing."""
+        """Refuse a sire that is none, a share of nothing, and young of nobody."""
+        if self.alone and self.clutch.dam_id is None:
+            raise ValidationError("Young of the dam alone need a dam: name her.")
         if self.sire is not None and self.sire.sex != "male":
             raise ValidationError({"sire": f"{self.sire} is not recorded as male."})
         if self.sire is not None and self.sire.species_id != self.clutch.species_id:

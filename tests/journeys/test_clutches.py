@@ -29,7 +29,7 @@ def test_the_first_clutch_is_entered(page: Page, owner: Account, open_as: OpenAs
     expect(page.get_by_label("Eggs")).to_have_value("7")
     axe()
     page.get_by_label("Sire (if known)", exact=True).fill("m-020")
-    page.get_by_text("More than one male was with her", exact=True).click()
+    page.get_by_text("More than one male was with her, or none", exact=True).click()
     page.get_by_label("Or (if known)", exact=True).first.fill("M-021")
     axe()
     page.get_by_role("button", name="Save the clutch").click()

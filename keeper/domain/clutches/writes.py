@@ -10,10 +10,24 @@ from keeper.models import Account, Animal, CandidateSire, Clutch, DaybookEntry
 
 @dataclass(frozen=True)
 class Candidate:
-    """A male that may have sired a clutch, and his share; without one: a male not recorded."""
+    """A male that may have sired a clutch, and his share.
+
+    Without one: a male not recorded, or none at all where the dam was `alone`.
+    """
 
     sire: Animal | None
     share: Fraction = Fraction(1)
+    alone: bool = False
+
+    @property
+    def key(self) -> int | str | None:
+        """What tells the candidates of a clutch apart."""
+        return "alone" if self.alone else self.sire.pk if self.sire else None
+
+    def __str__(self) -> str:
+        if self.alone:
+            return "no male"
+        return str(self.sire or "a male not recorded")
 
 
 def lay_clutch(*, clutch: Clutch, candidates: Sequence[Candidate], by: Account) -> DaybookEntry:
@@ -75,21 +89,21 @@ def restore_clutch(*, clutch: Clutch, by: Account) -> DaybookEntry:
 
 
 def _couple(clutch: Clutch, candidates: Sequence[Candidate]) -> str:
-    males = " or ".join(str(one.sire or "a male not recorded") for one in candidates)
+    males = " or ".join(map(str, candidates))
     return f"{clutch.dam or 'a female not recorded'} × {males or 'a male not recorded'}"
 
 
 def _keep_candidates(book: Writing, clutch: Clutch, candidates: Sequence[Candidate]) -> None:
     """Make the clutch's candidates these; those that stay keep their rows and so their history."""
-    wanted = {one.sire.pk if one.sire else None: one for one in candidates}
+    wanted = {one.key: one for one in candidates}
     for row in CandidateSire.objects.live().filter(clutch=clutch):
-        here = wanted.pop(row.sire_id, None)
+        here = wanted.pop("alone" if row.alone else row.sire_id, None)
         if here is None:
             book.withdraw(row, reason=book.entry.reason or "not a candidate")
         else:
             row.share = here.share
             book.keep(row)
     for one in wanted.values():
-        row = CandidateSire(clutch=clutch, sire=one.sire)
+        row = CandidateSire(clutch=clutch, sire=one.sire, alone=one.alone)
         row.share = one.share
         book.keep(row)

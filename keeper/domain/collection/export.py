@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from keeper.domain.book.ordering import empty_first
-from keeper.domain.collection.queries import parents_of, with_rows
+from keeper.domain.collection.queries import parents_of, sires_in_words, with_rows
 from keeper.domain.saying.figures import carrier_percent
 from keeper.domain.saying.mixed import mixed_words
 from keeper.domain.saying.wording import said
@@ -98,13 +98,13 @@ def standing_rows(animals: QuerySet[Animal]) -> Iterator[list[Cell]]:
 
 
 def _animal_cells(animal: Animal) -> list[Cell]:
-    dam, sires = parents_of(animal)
+    dam, _ = parents_of(animal)
     return [
         *(animal.code, animal.name, animal.species.name, animal.get_sex_display()),
         animal.hatched_on.isoformat() if animal.hatched_on else "",
         animal.hatched_year,
         dam.code if dam else "",
-        " or ".join(sire.code if sire else "a male not recorded" for sire in sires),
+        sires_in_words(animal),
         animal.clutch.code if animal.clutch else "",
         *(animal.place, animal.get_status_display()),
         animal.acquired_on.isoformat() if animal.acquired_on else "",

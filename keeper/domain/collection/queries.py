@@ -220,8 +220,19 @@ def with_rows(animals: QuerySet[Animal], *, absent: bool = False) -> QuerySet[An
     )
 
 
+def sires_in_words(animal: Animal) -> str:
+    """Return the possible sires by their codes; one may be not recorded, or none.
+
+    Costs no query after `with_rows`.
+    """
+    if animal.clutch is None:
+        return str(animal.sire or "")
+    candidates = animal.clutch.candidates.all()
+    return " or ".join(str(one) for one in candidates if not one.is_withdrawn)
+
+
 def parents_of(animal: Animal) -> tuple[Animal | None, tuple[Animal | None, ...]]:
-    """Return the dam and the possible sires; a sire of None is a male not recorded.
+    """Return the dam and the possible sires; a sire of None is a male not recorded, or none.
 
     Costs no query after `with_rows`.
     """

@@ -28,6 +28,7 @@ class Parent:
 
     role: str
     animal: Animal | None
+    missing: str = "not recorded"
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,10 @@ def _parents(animal: Animal) -> list[Parent]:
         CandidateSire.objects.live().filter(clutch=animal.clutch).select_related("sire")
     )
     role = "sire" if len(candidates) < 2 else "possible sire"
-    sires = [Parent(role, one.sire) for one in candidates] or [Parent("sire", None)]
+    sires = [
+        Parent(role, one.sire, "none, the dam alone" if one.alone else "not recorded")
+        for one in candidates
+    ] or [Parent("sire", None)]
     return [Parent("dam", animal.clutch.dam), *sires]
 
 

@@ -153,7 +153,7 @@ def _parents(known: Evidence) -> list[dict[str, str]]:
     rows = []
     for parent in known.parents:
         if parent.animal is None:
-            rows.append({"role": parent.role, "code": "not recorded", "was": ""})
+            rows.append({"role": parent.role, "code": parent.missing, "was": ""})
         else:
             was = sheet_claims.what_it_was(known, parent.animal.pk)
             rows.append({"role": parent.role, "code": parent.animal.code, "was": was})

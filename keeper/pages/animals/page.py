@@ -1,7 +1,7 @@
 """An animal's page: what it carries, where it is from, and everything that was entered about it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.urls import reverse
 
@@ -68,6 +68,7 @@ class Parent:
     animal: Animal | None
     carried: tuple[Carried, ...]
     candidate: bool = False
+    missing: str = "not recorded"
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,7 @@ def animal_page(animal: Animal) -> AnimalPage:
     parents = _parents(animal)
     young = list(queries.young_of(animal)[: _YOUNG + 1])
     clutches = list(queries.clutches_of(animal)[: _CLUTCHES + 1])
-    near = [animal, *young[:_YOUNG], *(one for _, one, _ in parents if one is not None)]
+    near = [animal, *young[:_YOUNG], *(one.animal for one in parents if one.animal is not None)]
     carried = queries.carried_by({one.pk for one in near})
     own = carried.get(animal.pk, [])
     statements = tuple(queries.statements_of(animal))
@@ -123,8 +124,8 @@ def animal_page(animal: Animal) -> AnimalPage:
         sex_linked=sex_linked_part(animal, own),
         disputes=_disputes(animal),
         parents=tuple(
-            Parent(role, one, tuple(carried.get(one.pk, ())) if one else (), several)
-            for role, one, several in parents
+            replace(one, carried=tuple(carried.get(one.animal.pk, ()))) if one.animal else one
+            for one in parents
         ),
         clutches=_clutches(animal, clutches[:_CLUTCHES]),
         more_clutches=max(0, len(clutches) - _CLUTCHES),
@@ -174,14 +175,19 @@ def answers(own: Sequence[Carried]) -> tuple[Answer, ...]:
     return tuple(told)
 
 
-def _parents(animal: Animal) -> list[tuple[str, Animal | None, bool]]:
+def _parents(animal: Animal) -> list[Parent]:
+    """The parents, or those that may be, without what they carry."""
     if animal.clutch is None:
         stated = (("Dam", animal.dam), ("Sire", animal.sire))
-        return [(role, one, False) for role, one in stated if one is not None]
-    sires = [one.sire for one in animal.clutch.candidates.all()]
-    several = len(sires) > 1
-    dam: list[tuple[str, Animal | None, bool]] = [("Dam", animal.clutch.dam, False)]
-    return dam + [("Possible sire" if several else "Sire", one, several) for one in sires or [None]]
+        return [Parent(role, one, ()) for role, one in stated if one is not None]
+    candidates = list(animal.clutch.candidates.all())
+    several = len(candidates) > 1
+    role = "Possible sire" if several else "Sire"
+    sires = [
+        Parent(role, one.sire, (), several, "none: the dam alone" if one.alone else "not recorded")
+        for one in candidates
+    ]
+    return [Parent("Dam", animal.clutch.dam, ()), *(sires or [Parent(role, None, ())])]
 
 
 def _clutches(animal: Animal, clutches: Sequence[Clutch]) -> tuple[ClutchRow, ...]:

@@ -40,6 +40,13 @@ class ClutchForm(forms.ModelForm[Clutch]):
         required=False, label="It could also be a male that is not recorded"
     )
     unrecorded_share = ShareField(required=False, label="His share")
+    alone = forms.BooleanField(
+        required=False,
+        label="It could be hers alone, without a male",
+        help_text="Eggs that develop without a sire are known of pythons and colubrids, and rare. "
+        "Such young have two copies of one of her alleles.",
+    )
+    alone_share = ShareField(required=False, label="Share of that")
 
     class Meta:
         model = Clutch
@@ -99,7 +106,9 @@ class ClutchForm(forms.ModelForm[Clutch]):
             self.initial[f"sire_{number}"] = one.sire
             self.initial[f"share_{number}"] = "" if single else str(one.share)
         for one in here:
-            if one.sire is None and known:
+            if one.alone:
+                self.initial["alone"], self.initial["alone_share"] = True, str(one.share)
+            elif one.sire is None and len(here) > 1:
                 self.initial["unrecorded"] = True
                 self.initial["unrecorded_share"] = str(one.share)
 
@@ -114,6 +123,8 @@ class ClutchForm(forms.ModelForm[Clutch]):
         return bool(
             any(one.value() or one.errors for pair in self.more_sires for one in pair)
             or self["unrecorded"].value()
+            or self["alone"].value()
+            or self["alone_share"].errors
             or self["share_1"].errors
             or self["unrecorded_share"].errors
         )
@@ -160,9 +171,15 @@ class ClutchForm(forms.ModelForm[Clutch]):
             if any(one.sire == sire for one in found):
                 self.add_error(f"sire_{number}", f"{sire} is named twice.")
             found.append(Candidate(sire, share if share is not None else read_chance("1")))
-        if cleaned.get("unrecorded") and found:
+        if cleaned.get("unrecorded") and (found or cleaned.get("alone")):
             share = cleaned.get("unrecorded_share")
             found.append(Candidate(None, share if share is not None else read_chance("1")))
+        if cleaned.get("alone"):
+            share = cleaned.get("alone_share")
+            share = share if share is not None else read_chance("1")
+            found.append(Candidate(None, share, alone=True))
+            if cleaned.get("dam") is None and "dam" not in self.errors:
+                self.add_error("dam", "Name the dam whose young they are alone.")
         return found
 
     def _find_species(self, cleaned: dict[str, Any], parents: list[Animal]) -> None:

@@ -41,6 +41,7 @@ class Parent:
     carried: list[wording.Carried]
     # How likely it is the sire by all that hatched; empty where there is no question.
     likely: str = ""
+    missing: str = "not recorded"
 
 
 @dataclass(frozen=True)
@@ -155,8 +156,11 @@ def _parents(clutch: Clutch, tried: set[int]) -> list[Parent]:
     for one, share in zip(candidates, shares, strict=True):
         role = "Sire" if len(candidates) == 1 else "Candidate sire"
         carried = by_animal.get(one.sire.pk, []) if one.sire else []
-        likely = percent(chances[one.sire_id]) if one.sire_id in chances else ""
-        found.append(Parent(role, one.sire, share, carried, likely))
+        # Whoever asks about sires calls the dam alone 0.
+        chance = chances.get(0 if one.alone else one.sire_id)
+        likely = "" if chance is None else percent(chance)
+        missing = "none: the dam alone" if one.alone else "not recorded"
+        found.append(Parent(role, one.sire, share, carried, likely, missing))
     return found if candidates else [*found, Parent("Sire", None, "", [])]
 
 

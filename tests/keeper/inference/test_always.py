@@ -61,6 +61,15 @@ class Day:
             [["normal"], ["normal", "visual"], []])}  # fmt: skip
         self.book.clutch(self.code("C"), dam, *sires, **rows)
 
+    def alone(self) -> None:
+        """It may be that no male was with a dam."""
+        clutch = self.one(m.Clutch)
+        with writing(by=self.book.by, what="Hers alone, perhaps") as entry:
+            if self.draw.random() < 0.5:
+                for one in clutch.candidates.live():
+                    entry.withdraw(one, reason="no male")
+            entry.keep(m.CandidateSire(clutch=clutch, alone=True))
+
     def hatchling(self) -> None:
         clutch = self.one(m.Clutch)
         seen = self.draw.choice([None, False, False, True])
@@ -251,7 +260,7 @@ class Day:
             self.other_parent, self.undo, self.beginning, self.share, self.bought_with_result,
             self.stated_young, self.look, self.look, self.look, self.result, self.result,
             self.paper, self.paper, self.round_of_looks, self.round_of_looks, self.hatched_later,
-            self.whole_look, self.whole_look, self.whole_look, self.age, self.eye,
+            self.alone, self.whole_look, self.whole_look, self.whole_look, self.age, self.eye,
         ]  # fmt: skip
         try:
             with transaction.atomic():

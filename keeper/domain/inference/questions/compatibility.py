@@ -298,7 +298,7 @@ def _carriers(line: m.Line) -> set[int]:
 
 def _meet(clutch: ClutchRow, one: set[int], other: set[int]) -> bool:
     """Whether the dam may bring the one line and a sire the other."""
-    sires = {sire for sire, _ in clutch.sires if sire is not None}
+    sires = {sire for sire, _ in clutch.sires if sire}
     return bool((clutch.dam in one and sires & other) or (clutch.dam in other and sires & one))
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 import genetics
-from keeper.domain.inference.reading.engine_book import clutch_ids
+from keeper.domain.inference.reading.engine_book import clutch_ids, parent_code
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import Rows
 from keeper.models import Animal
@@ -45,7 +45,7 @@ def _ancestors(rows: Rows, animals: set[int]) -> genetics.Population:
     clutches = clutch_ids(rows, inside, sorted(pk for pk in own if pk is not None))
 
     def code(pk: int | None) -> str | None:
-        return None if pk is None else rows.animals[pk].code
+        return parent_code(rows, pk)
 
     animals_made = []
     for pk in sorted(inside):

@@ -53,7 +53,8 @@ def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
     candidates = list(clutch.candidates.live().select_related("sire"))
     if clutch.dam is None:
         raise ValueError("a clutch without a recorded dam gives nothing to look up")
-    sires = [one.sire for one in candidates] or [None]
+    # None stands for a male not recorded; the dam herself, for none at all.
+    sires = [clutch.dam if one.alone else one.sire for one in candidates] or [None]
     asked = around(clutch.dam.species, [clutch.dam, *(one for one in sires if one is not None)])
     shares = [float(one.share) for one in candidates] or [1.0]
     whole = sum(shares)
@@ -77,6 +78,8 @@ class _Given:
 
 def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
     mother, father = one.code(dam), STRANGER if sire is None else one.code(sire)
+    if sire == dam:
+        return _give_alone(one, mother)
     strangers = [genetics.Animal(id=STRANGER, sex="male")] if sire is None else []
     one = one.with_records(animals=[*strangers, genetics.Animal(id=YOUNG, dam=mother, sire=father)])
     inheritance = one.of.inheritance
@@ -96,6 +99,22 @@ def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
         mixing=list(_mixing(inheritance, solved, apart, mother, father)),
         lost=expected_loss(inheritance, solved, one.loci, mother, father),
         error=0.0 if solved.exact else error,
+    )
+
+
+def _give_alone(one: Subproblem, dam: str) -> _Given:
+    """What a dam gives without a male: two copies of one of her alleles at each locus."""
+    one = one.with_records(animals=[genetics.Animal(id=YOUNG, dam=dam, sire=genetics.NO_SIRE)])
+    inheritance = one.of.inheritance
+    question = genetics.OffspringQuestion(dam=dam, sire=genetics.NO_SIRE)
+    solved = one.solve([genetics.couple_query(one.book.population, question)])
+    errors = [solved.error(dam, locus.id) for locus in one.book.population.loci]
+    return _Given(
+        kinds=kinds_of(inheritance, solved, question),
+        young=list(_young(one, solved)),
+        mixing=[],
+        lost=0.0,
+        error=0.0 if solved.exact else max(errors),
     )
 
 

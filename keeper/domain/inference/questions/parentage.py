@@ -6,7 +6,7 @@ from keeper.models import Clutch, Paternity
 
 
 def sire_chances(clutch: Clutch) -> dict[int | None, float]:
-    """Return the chance of each candidate by id (None: a male not recorded).
+    """Return the chance of each candidate by id (None: a male not recorded; 0: the dam alone).
 
     Empty where there is one candidate only or each egg has a sire of its own, and where nothing
     in the book can tell them apart.

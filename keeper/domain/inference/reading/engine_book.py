@@ -17,6 +17,7 @@ from keeper.domain.inference.reading.founders import said
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.looks import SeenRow, Source, can_differ, sighting
 from keeper.domain.inference.reading.rows import (
+    ALONE,
     AnimalRow,
     ClutchRow,
     Rows,
@@ -75,6 +76,13 @@ class EngineBook:
     groups: Mapping[LocusGroup, set[int]]
     sources: dict[genetics.RecordName, tuple[Source, ...]] = field(default_factory=dict)
     clutch_ids: Mapping[int, str] = field(default_factory=dict)
+
+
+def parent_code(rows: Rows, pk: int | None) -> str | None:
+    """What the engine calls a parent: one that is recorded, is not recorded, or was none."""
+    if pk is None:
+        return None
+    return genetics.NO_SIRE if pk == ALONE else rows.animals[pk].code
 
 
 def clutch_ids(rows: Rows, animals: Iterable[int], clutches: Iterable[int]) -> dict[int, str]:
@@ -161,7 +169,7 @@ class _Maker:
         return EngineBook(population, self.component.animals, self.sources, self.clutch_ids)
 
     def _code(self, pk: int | None) -> str | None:
-        return None if pk is None else self.rows.animals[pk].code
+        return parent_code(self.rows, pk)
 
     def _animal(self, one: AnimalRow) -> genetics.Animal:
         if one.pk not in self.inside:

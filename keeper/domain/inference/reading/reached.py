@@ -18,6 +18,7 @@ from keeper.domain.inference.reading import kin
 from keeper.domain.inference.reading.looks import LOOKED, OBSERVED, SeenRow, seen_rows
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
+    ALONE,
     SIGHTED,
     STATED,
     TALLIED,
@@ -170,14 +171,14 @@ class ReachedRows(Rows):
 
     def _clutches(self, pks: list[int]) -> dict[int, ClutchRow]:
         candidates: dict[int, list[tuple[int, int | None, Fraction]]] = defaultdict(list)
-        for pk, clutch, share, *sire in _CANDIDATES.rows(pks):
-            candidates[clutch].append((pk, self._counting(*sire), share))
+        for pk, clutch, share, alone, *sire in _CANDIDATES.rows(pks):
+            candidates[clutch].append((pk, ALONE if alone else self._counting(*sire), share))
         found = {}
         for species, pk, code, paternity, *mother in _CLUTCHES.rows(pks):
             if species == self.species:
                 dam = self._counting(*mother)
                 sires = shared([(sire, share) for _, sire, share in sorted(candidates[pk])])
-                parents = frozenset(one for one in (dam, *(s for s, _ in sires)) if one is not None)
+                parents = frozenset(one for one in (dam, *(s for s, _ in sires)) if one)
                 found[pk] = ClutchRow(pk, code, dam, paternity, sires, parents)
         return found
 
@@ -277,7 +278,8 @@ _CANDIDATES = Prepared(
         m.CandidateSire.objects.live()
         .filter(clutch__in=pks)
         .values_list(
-            *("pk", "clutch_id", "share"), *("sire_id", "sire__withdrawn_at", "sire__species_id")
+            *("pk", "clutch_id", "share", "alone"),
+            *("sire_id", "sire__withdrawn_at", "sire__species_id"),
         )
     )
 )

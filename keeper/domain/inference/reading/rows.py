@@ -42,7 +42,7 @@ class ClutchRow(NamedTuple):
     """A clutch with its possible sires.
 
     Attributes:
-        sires: sire, or None for one not recorded, with chances that sum to 1.
+        sires: sire, None for one not recorded or `ALONE`, with chances that sum to 1.
         parents: ids of all that may be a parent.
     """
 
@@ -96,6 +96,9 @@ TESTED = ("pk", "animal_id", "line_id", "found", "laboratory__misses", "laborato
 TALLIED = ("pk", "clutch_id", "sex", "count", "whole", "clutch__hatched_on")
 SIGHTED = ("row_id", "trait_id", "seen")
 Values = Sequence[Any]
+
+# In the place of a sire: there was none, the young are the dam's alone. No row has this id.
+ALONE = 0
 
 # Above so many ids a query names none and reads the whole species: it is as quick by then, and
 # databases limit what one query may name.
@@ -165,14 +168,15 @@ class Rows:
         gone = set(withdrawn.values_list("pk", flat=True))
         candidates: dict[int, list[tuple[int | None, Fraction]]] = defaultdict(list)
         named = m.CandidateSire.objects.live().filter(clutch__species=self.species).order_by("pk")
-        for clutch, sire, share in named.values_list("clutch_id", "sire_id", "share"):
-            candidates[clutch].append((None if sire in gone else sire, share))
+        columns = ("clutch_id", "sire_id", "alone", "share")
+        for clutch, sire, alone, share in named.values_list(*columns):
+            candidates[clutch].append((ALONE if alone else None if sire in gone else sire, share))
         found = {}
         live = m.Clutch.objects.live().filter(species=self.species).order_by("pk")
         for pk, code, dam, paternity in live.values_list("pk", "code", "dam_id", "paternity"):
             dam = None if dam in gone else dam
             sires = shared(candidates.get(pk, []))
-            parents = frozenset(one for one in (dam, *(s for s, _ in sires)) if one is not None)
+            parents = frozenset(one for one in (dam, *(s for s, _ in sires)) if one)
             found[pk] = ClutchRow(pk, code, dam, paternity, sires, parents)
         return found
 

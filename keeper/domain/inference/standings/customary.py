@@ -10,7 +10,7 @@ from typing import cast
 
 import genetics
 from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD
-from keeper.domain.inference.reading.engine_book import EngineBook
+from keeper.domain.inference.reading.engine_book import EngineBook, parent_code
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
@@ -66,11 +66,7 @@ def _couples(rows: Rows, one: AnimalRow, lines: set[int]) -> "tuple[_Couple, ...
     if one.clutch is None:
         if not (one.dam or one.sire):
             return ()
-        return ((_code(rows, one.dam), _code(rows, one.sire), 1),)
+        return ((parent_code(rows, one.dam), parent_code(rows, one.sire), 1),)
     clutch = rows.clutches[one.clutch]
-    dam = _code(rows, clutch.dam)
-    return tuple((dam, _code(rows, sire), share) for sire, share in clutch.sires)
-
-
-def _code(rows: Rows, pk: int | None) -> str | None:
-    return None if pk is None else rows.animals[pk].code
+    dam = parent_code(rows, clutch.dam)
+    return tuple((dam, parent_code(rows, sire), share) for sire, share in clutch.sires)

@@ -167,7 +167,7 @@ def _tell(
 ) -> None:
     """Add what so many hatchlings show: traits seen, with how many looks saw each, and not seen."""
     if isinstance(parents, ClutchRow):
-        clutch, sires = parents.pk, [sire for sire, _ in parents.sires]
+        clutch, sires = parents.pk, [sire or None for sire, _ in parents.sires]
     else:
         clutch, sires = None, [parents.sire]
     certain = sires[0] if len(sires) == 1 else None
@@ -265,7 +265,7 @@ def _certain_parents(rows: Rows, pk: int) -> list[int]:
     if animal.clutch is None:
         return [one for one in (animal.dam, animal.sire) if one is not None]
     clutch = rows.clutches[animal.clutch]
-    sires = [sire for sire, _ in clutch.sires]
+    sires = [sire or None for sire, _ in clutch.sires]
     return [one for one in (clutch.dam, *(sires if len(sires) == 1 else ())) if one is not None]
 
 

@@ -126,7 +126,7 @@ def _hatched(
     population = book.population
     known = population.animal_index
     (sire, _), *others = clutch.sires
-    codes = [rows.animals[one].code for one in (clutch.dam, sire) if one is not None]
+    codes = [rows.animals[one].code for one in (clutch.dam, sire) if one]
     young = {rows.animals[one].code for one in rows.hatched.get(pk, ())}
     if others or len(codes) < 2 or not {*codes, *young} <= known.keys():
         return

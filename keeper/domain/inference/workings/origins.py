@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 import genetics
+from keeper.domain.inference.reading.rows import ALONE
 from keeper.domain.inference.workings.relatives import Relatives
 from keeper.models import Chromosome, Shown, Standing, Trait
 
@@ -81,6 +82,8 @@ class Parentage:
         if self.animal.clutch is None:
             return self.animal.dam, self.animal.sire
         clutch = self.rows.clutches[self.animal.clutch]
+        if clutch.sires[0][0] == ALONE:
+            raise NoWorking("It hatched of its dam alone: see what each record weighs.")
         if len(clutch.sires) > 1:
             raise NoWorking("More than one male may be its sire: see what each record weighs.")
         return clutch.dam, clutch.sires[0][0]

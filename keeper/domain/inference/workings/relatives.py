@@ -81,7 +81,7 @@ class Relatives:
         rows, own = self.rows, self.animal.pk
         for pk in rows.bred.get(own, ()):
             clutch = rows.clutches[pk]
-            sires = [sire for sire, _ in clutch.sires]
+            sires = [sire or None for sire, _ in clutch.sires]
             mate = sires[0] if clutch.dam == own else clutch.dam
             if len(sires) > 1:
                 continue
@@ -102,7 +102,7 @@ class Relatives:
         if young.clutch is None:
             return young.dam, young.sire
         clutch = self.rows.clutches[young.clutch]
-        return (clutch.dam, clutch.sires[0][0]) if len(clutch.sires) == 1 else ()
+        return (clutch.dam, clutch.sires[0][0] or None) if len(clutch.sires) == 1 else ()
 
     def _could_show(self, mate: int | None, sex: str) -> bool:
         """Whether such a young of a carrier could have shown the trait."""
