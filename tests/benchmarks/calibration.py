@@ -26,23 +26,26 @@ _EDGES = (0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98)
 class Bins:
     """Figures and outcomes of one kind, by bin and book."""
 
-    sums: dict[int, dict[int, tuple[int, float, int]]] = field(
+    sums: dict[int, dict[int, tuple[int, float, int, float]]] = field(
         default_factory=lambda: defaultdict(dict)
     )
 
     def add(self, book: int, figure: float, *, true: bool) -> None:
         """Take in one figure."""
         place = sum(figure >= edge for edge in _EDGES)
-        count, said, held = self.sums[place].get(book, (0, 0.0, 0))
-        self.sums[place][book] = (count + 1, said + figure, held + true)
+        count, said, held, spread = self.sums[place].get(book, (0, 0.0, 0, 0.0))
+        spread += figure * (1 - figure)
+        self.sums[place][book] = (count + 1, said + figure, held + true, spread)
 
     def rows(self) -> Iterator[tuple[int, float, float, float, float]]:
         """Yield count, mean figure, share that held, standard error and z of each bin."""
         for _, books in sorted(self.sums.items()):
-            count = sum(one for one, _, _ in books.values())
-            said = sum(one for _, one, _ in books.values())
-            held = sum(one for _, _, one in books.values())
-            spread = sqrt(sum((true - figure) ** 2 for _, figure, true in books.values()))
+            count = sum(one[0] for one in books.values())
+            said = sum(one[1] for one in books.values())
+            held = sum(one[2] for one in books.values())
+            between = sum((true - figure) ** 2 for _, figure, true, _ in books.values())
+            # Animals of a book lean the same way; a bin of few books may hide even that.
+            spread = sqrt(max(between, sum(one[3] for one in books.values())))
             z = (held - said) / spread if spread else 0.0
             yield count, said / count, held / count, spread / count, z
 
@@ -117,8 +120,8 @@ def _compare(found: Found, number: int, book: "Simulated") -> None:
         if 0 < one.two < 1 and not one.line_id:
             found.two.add(number, one.two, true=max(copies) == 2)
     for pk, genes in book.genes.items():
-        for line, copies in genes.items():
-            if copies and (pk, line) not in spoken:
+        for line, count in genes.items():
+            if count and (pk, line) not in spoken:
                 found.wrong.append(f"animal {pk} carries line {line}, of which nothing is said")
     for clutch, true in book.sires.items():
         for sire, chance in inference.sire_chances(m.Clutch.objects.get(pk=clutch)).items():

@@ -71,10 +71,10 @@ class Simulated:
 
     def _sources(self, book: Writing) -> None:
         self.contacts = {
-            trust: book.keep(m.Contact(name=f"trusted {trust}", reliability=trust))
+            trust: book.keep(m.Contact(name=f"trusted {trust}", reliability=str(trust)))
             for trust in TRUSTS
         }
-        laboratory = m.Laboratory(name="Helix Bench", misses=MISSES, mistakes=MISTAKES)
+        laboratory = m.Laboratory(name="Helix Bench", misses=str(MISSES), mistakes=str(MISTAKES))
         self.laboratory = book.keep(laboratory)
 
     # --- founders ---------------------------------------------------------------------------
