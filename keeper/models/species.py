@@ -50,3 +50,8 @@ class Species(Record):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def has_sex_chromosomes(self) -> bool:
+        """Whether chromosomes decide sex, so that sons and daughters are even by chance."""
+        return self.sex_determination in {SexDetermination.XY, SexDetermination.ZW}

@@ -6,9 +6,8 @@ its trait (and its line), or each call costs a query.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import ceil
 
-from keeper.domain.saying.figures import carrier_percent, percent
+from keeper.domain.saying.figures import carrier_percent, carries_percent, percent, percent_up
 from keeper.models import (
     Claim,
     Line,
@@ -159,7 +158,7 @@ def _moved_since(standing: Standing) -> bool:
 
 def _sampled(standing: Standing) -> str:
     """The mark of a figure that is an estimate, with its error rounded up."""
-    return f" (estimate, ± {ceil(standing.error * 100 - _SAME)} %)" if standing.error else ""
+    return f" (estimate, ± {percent_up(standing.error)})" if standing.error else ""
 
 
 def _beside(standing: Standing, *, founder: bool) -> str:
@@ -167,7 +166,8 @@ def _beside(standing: Standing, *, founder: bool) -> str:
         return ""
     figure = percent(standing.customary)
     whose = "source" if founder else "parents"
-    return "" if figure == carrier_percent(standing) else f"{figure} by its {whose} alone"
+    same = {carrier_percent(standing), percent(standing.carries, certain=standing.none == 0)}
+    return "" if figure in same else f"{figure} by its {whose} alone"
 
 
 def claim_said(statement: Statement | ProspectWord) -> str:
@@ -276,7 +276,7 @@ def after(change: StandingChange) -> str:
 
 
 def _moved(word: str, two: float, none: float, disputed: bool) -> str:
-    figure = percent(1 - none, certain=none == 0)
+    figure = carries_percent(1 - none, word, certain=none == 0)
     if none == 1:
         words = NOT_A_CARRIER
     elif word == Word.POSSIBLE:

@@ -9,9 +9,9 @@ from django.utils.safestring import SafeString
 from keeper.domain import inference
 from keeper.domain.animals import queries
 from keeper.domain.animals.moves import moves_of
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import carrier_percent, carries_percent, percent
 from keeper.domain.saying.wording import Carried, carried, rests_on_one_look
-from keeper.models import Animal, Line, Standing, Trait
+from keeper.models import Animal, Line, Standing, Trait, Word
 from keeper.pages.animals.mathml import safe_mathml
 from keeper.pages.animals.moving import Moving, moving
 from keeper.pages.frame.links import link_of
@@ -78,7 +78,12 @@ class GroundsPage:
         """The figure as it stands."""
         if self.standing is None:
             return "0 %"
-        return percent(self.standing.two + self.standing.one, certain=self.standing.none == 0)
+        return carrier_percent(self.standing)
+
+    @property
+    def rounded(self) -> str:
+        """How the working's result is rounded: what is left after clean tests is not told less."""
+        return "up" if self.standing is not None and self.standing.word == Word.CLEAN else "down"
 
     @property
     def worked(self) -> str:
@@ -94,6 +99,7 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
     wanted = line.pk if line else None
     standing = next((one for one in rows if one.line_id == wanted), None)
     refusal, one_look = "", ""
+    word = _word(standing)
     answer = inference.Grounds((), ())
     try:
         answer = inference.grounds(animal, trait, line)
@@ -108,9 +114,9 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
         line=line,
         standing=standing,
         carried=carried(rows)[0] if rows else None,
-        pieces=tuple(_piece(one) for one in answer.grounds if _counts(one)),
-        unchanged=tuple(_piece(one) for one in answer.grounds if not _counts(one)),
-        disputed=tuple(_piece(one) for one in answer.disputed),
+        pieces=tuple(_piece(one, word) for one in answer.grounds if _counts(one)),
+        unchanged=tuple(_piece(one, word) for one in answer.grounds if not _counts(one)),
+        disputed=tuple(_piece(one, word) for one in answer.disputed),
         working=tuple(Step(one.text, one.plain, safe_mathml(one.mathml)) for one in answer.working),
         no_working=answer.no_working,
         exact=answer.exact,
@@ -134,8 +140,17 @@ def _counts(ground: inference.Ground) -> bool:
     return ground.without is None or abs(ground.without - ground.now) > _SAME
 
 
-def _piece(ground: inference.Ground) -> Piece:
-    without = "" if ground.without is None else percent(ground.without)
+def _word(standing: Standing | None) -> str:
+    return "" if standing is None else standing.word
+
+
+def _figure(chance: float | None, word: str) -> str:
+    """A figure of the standing as some records have it, rounded as the standing's own is."""
+    return "" if chance is None else carries_percent(chance, word, certain=chance >= 1)
+
+
+def _piece(ground: inference.Ground, word: str) -> Piece:
+    without = _figure(ground.without, word)
     return Piece(ground.text, link_of(ground.record) if ground.record else "", without)
 
 
@@ -175,7 +190,10 @@ class DaysPage:
 
 def days_page(animal: Animal, trait: Trait, line: Line | None) -> DaysPage:
     """Return the page's data; what the engine cannot answer is said, not raised."""
-    refusal = ""
+    refusal, wanted = "", line.pk if line else None
+    rows = queries.standings_of([animal.pk])
+    own = (one for one in rows if (one.trait_id, one.line_id) == (trait.pk, wanted))
+    word = _word(next(own, None))
     course = inference.Course(None, 0, ())
     try:
         course = inference.course(animal, trait, line)
@@ -185,13 +203,13 @@ def days_page(animal: Animal, trait: Trait, line: Line | None) -> DaysPage:
         animal=animal,
         trait=trait,
         line=line,
-        start="" if course.start is None else percent(course.start),
+        start=_figure(course.start, word),
         further=course.further,
         days=tuple(
             Came(
                 day.on,
                 tuple((one.text, link_of(one.record)) for one in day.told),
-                "" if day.after is None else percent(day.after),
+                _figure(day.after, word),
             )
             for day in course.days
         ),

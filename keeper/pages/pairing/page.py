@@ -8,7 +8,7 @@ from keeper.domain.clutches.hatch_plan import look_name
 from keeper.domain.inference import Copies, Look, Pairing
 from keeper.domain.lines.mixing import Mixed, mixed_of
 from keeper.domain.saying import wording
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
 from keeper.domain.saying.strips import Strip, strip
 from keeper.models import Animal, Line, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
@@ -24,7 +24,8 @@ MOST_EGGS = 60
 class LookRow:
     """A look: its chance for one hatchling, and of at least one among several.
 
-    `letter` names its curve in the plot, where it has one.
+    `letter` names its curve in the plot, where it has one. `by_sex` is what part of sons and what
+    of daughters looks so, in words, where these differ.
     """
 
     name: str
@@ -32,6 +33,7 @@ class LookRow:
     chance: float
     at_least_one: tuple[float, ...]
     harmful: bool
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
@@ -137,7 +139,7 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         ],
         young=_young(answer.young, traits, lines, mixed),
         lost=answer.lost,
-        kinship=f"{answer.kinship:.4f}".rstrip("0").rstrip("."),
+        kinship=kinship(answer.kinship),
         kinship_like=kinship_like(answer.kinship),
         hatch_rate=percent(float(dam.species.hatch_rate)),
         nothing_shows=len(answer.looks) == 1 and not answer.looks[0].traits,
@@ -175,16 +177,20 @@ def _looks(
     answer: Pairing, traits: dict[int, Trait], columns: tuple[int, ...], curves: list[list[Look]]
 ) -> list[LookRow]:
     letters = {look.traits: letter(n) for n, curve in enumerate(curves) for look in curve}
-    return [
-        LookRow(
-            name=look_name(traits[one] for one in look.traits),
-            letter=letters.get(look.traits, ""),
-            chance=look.chance,
-            at_least_one=tuple(look.at_least_one[number] for number in columns),
-            harmful=any(one in answer.harmful for one in look.traits),
+    found = []
+    for look in answer.looks:
+        harmful = any(one in answer.harmful for one in look.traits)
+        found.append(
+            LookRow(
+                name=look_name(traits[one] for one in look.traits),
+                letter=letters.get(look.traits, ""),
+                chance=look.chance,
+                at_least_one=tuple(look.at_least_one[number] for number in columns),
+                harmful=harmful,
+                by_sex=by_sex(look.sons, look.daughters, harmful=harmful),
+            )
         )
-        for look in answer.looks
-    ]
+    return found
 
 
 def _carried(animal: Animal | None) -> list[wording.Carried]:
@@ -235,29 +241,6 @@ def _carries(
         single=single,
         mixes=() if line else mixes,
     )
-
-
-# Wright's coefficient of the best known relations, from the closest.
-_LADDER = (
-    (0.25, "full siblings, or a parent and its young"),
-    (0.125, "half siblings"),
-    (0.0625, "first cousins"),
-    (0.015625, "second cousins"),
-)
-
-
-def kinship_like(kinship: float) -> str:
-    """Return in words what relation a coefficient of kinship is like."""
-    if kinship <= 0:
-        return "no ancestor in common in this book"
-    closer = ""
-    for step, words in _LADDER:
-        if abs(kinship - step) < 1e-6:
-            return f"as {words}"
-        if kinship > step:
-            return f"closer than {words}"
-        closer = words
-    return f"more distant than {closer}"
 
 
 def _plot(curves: list[list[Look]], traits: dict[int, Trait], most: int) -> Plot | None:

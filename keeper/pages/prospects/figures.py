@@ -16,7 +16,7 @@ from keeper.domain.inference import GoalChance, SourceRecord, Unanswerable
 from keeper.domain.prospects import queries
 from keeper.domain.prospects.fits import Lines
 from keeper.domain.prospects.writes import as_if_here
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import by_sex, percent
 from keeper.domain.saying.wording import Carried
 from keeper.models import (
     Account,
@@ -56,6 +56,7 @@ class Mate:
     each: str = ""
     at_least_one: tuple[tuple[int, str], ...] = ()
     for_95: int | None = None
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
@@ -144,6 +145,7 @@ def _mate(animal: Animal, carries: str, answer: GoalChance) -> Mate:
         percent(answer.each),
         tuple((count, percent(answer.at_least_one[count])) for count in EGGS),
         answer.for_95,
+        by_sex(answer.sons, answer.daughters),
     )
 
 

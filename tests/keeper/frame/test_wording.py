@@ -60,11 +60,19 @@ def standing(
         (standing(Word.POSSIBLE, 0, 1.0, 1e-12), "possible het 99 %"),
         (
             standing(Word.CLEAN, 0, 0.0499, 0.9501, clean_young=12),
-            "tested clean so far: 12 hatchlings, 4 % left",
+            "tested clean so far: 12 hatchlings, 5 % left",
         ),
         (
             standing(Word.CLEAN, 0, 0.4, 0.6, clean_young=1),
             "tested clean so far: 1 hatchling, 40 % left",
+        ),
+        (
+            standing(Word.CLEAN, 0, 0.004, 0.996, clean_young=9),
+            "tested clean so far: 9 hatchlings, under 1 % left",
+        ),
+        (
+            standing(Word.CLEAN, 0, 0.03, 0.97, clean_young=5),
+            "tested clean so far: 5 hatchlings, 3 % left",
         ),
         (standing(Word.ABSENT, 0, 0, 1), "does not carry it"),
         (standing(Word.STATED, 0, 1, 0), "stated by the source, not tested here"),
@@ -198,9 +206,9 @@ def test_carried_puts_the_surest_first_for_each_animal() -> None:
         ({"word": "possible", "none": 0.5}, "nothing known", "possible het 50 %"),
         (
             {"word_before": "possible", "two_before": 0, "none_before": 0.5, "word": "clean"}
-            | {"none": 0.97},
+            | {"none": 0.966},
             "possible het 50 %",
-            "tested clean so far, 3 % left",
+            "tested clean so far, 4 % left",
         ),
         (
             {"word_before": "proven", "two_before": 0, "none_before": 0, "word": "proven"}
