@@ -14,6 +14,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `pair_words` | how likely two lines are one gene before any cross |
 | | `asked_traits` | traits of the engine that are questions, no looks |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `kin`, `folded` | who is around whom, in one query; the rows around some animals |
 | | `carriers` | who can carry what, family by family: what a record can move |
@@ -32,6 +33,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
+| | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
 | | `likelihood` | how likely a part of the book is: what explanations are compared by |
@@ -53,6 +55,7 @@ from keeper.domain.inference.questions import (
     compatibility,
     family,
     goals,
+    hatched,
     pairs,
     parentage,
     settling,
@@ -195,6 +198,11 @@ def clutch_looks(clutch: Clutch, *, eggs: Sequence[int] = EGGS) -> Pairing:
         ValueError: its dam is not recorded.
     """
     return pairs.clutch_looks(clutch, eggs)
+
+
+def hatch_counts(clutch: Clutch) -> dict[int, tuple[int, int]]:
+    """Trait → how many hatchlings showed it, of those that could have and of whom it was told."""
+    return hatched.hatch_counts(clutch)
 
 
 def sire_chances(clutch: Clutch) -> dict[int | None, float]:
@@ -344,6 +352,7 @@ __all__ = [
     "differences",
     "goal_chances",
     "grounds",
+    "hatch_counts",
     "if_misread",
     "in_words",
     "kinships",
