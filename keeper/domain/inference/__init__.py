@@ -40,6 +40,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
+| | `telling_young` | how telling clean young are |
 | | `doubting` | what a proof by a single look is worth |
 | | `clashing` | a number under dispute, without each record of it |
 | | `workings`, `origins`, `relatives` | exact workings |
@@ -104,7 +105,7 @@ from keeper.domain.inference.standings.solving import (
 )
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
-from keeper.domain.inference.workings import doubting, weighing
+from keeper.domain.inference.workings import doubting, telling_young, weighing
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
     Animal,
@@ -239,6 +240,11 @@ def if_misread(animal: Animal, trait: Trait, line: Line | None = None) -> float 
     return doubting.if_misread(animal, trait, line)
 
 
+def how_telling(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
+    """How telling its clean young are, in even chances that it passed; None: not known."""
+    return telling_young.how_telling(animal, trait, line)
+
+
 def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
     """How the number of one standing came about, in the order of the days of its evidence."""
     return weighing.course(animal, trait, line)
@@ -353,6 +359,7 @@ __all__ = [
     "goal_chances",
     "grounds",
     "hatch_counts",
+    "how_telling",
     "if_misread",
     "in_words",
     "kinships",

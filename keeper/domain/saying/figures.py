@@ -91,6 +91,19 @@ def kinship_like(coefficient: float) -> str:
     return f"more distant than {closer}"
 
 
+def even_chances(bits: float) -> str:
+    """Return how many even chances were passed, rounded down: "1.5", from 3 on whole.
+
+    What is less than 0.1 is told so: "under 0.1".
+    """
+    if bits < 0.1 - _HAIR:
+        return "under 0.1"
+    if bits < 3 - _HAIR:
+        tenths = floor(bits * 10 + _HAIR)
+        return str(tenths // 10) if tenths % 10 == 0 else f"{tenths / 10:.1f}"
+    return str(floor(bits + _HAIR))
+
+
 def one_in(chance: float) -> str:
     """Return a chance above 0 as "1 in 500", rounded down; the thousands are set apart."""
     return f"1 in {floor(1 / chance + _HAIR):,}".replace(",", "\N{NO-BREAK SPACE}")

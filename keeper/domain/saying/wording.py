@@ -7,7 +7,13 @@ its trait (and its line), or each call costs a query.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from keeper.domain.saying.figures import carrier_percent, carries_percent, percent, percent_up
+from keeper.domain.saying.figures import (
+    carrier_percent,
+    carries_percent,
+    even_chances,
+    percent,
+    percent_up,
+)
 from keeper.models import (
     Claim,
     Line,
@@ -46,12 +52,19 @@ class Said:
     disputed: bool
 
 
-def said(standing: Standing, statement: Statement | None = None, *, founder: bool = False) -> Said:
+def said(
+    standing: Standing,
+    statement: Statement | None = None,
+    *,
+    founder: bool = False,
+    telling: float | None = None,
+) -> Said:
     """Return a standing in words; `statement` is what its word rests on, if it is `stated`.
 
-    `founder` tells that no parents are recorded: its customary figure is its source's.
+    `founder` tells that no parents are recorded: its customary figure is its source's. `telling`
+    is how telling its clean hatchlings are, in even chances passed, where that was asked.
     """
-    words = _claim(standing, statement) + _sampled(standing)
+    words = _claim(standing, statement, telling) + _sampled(standing)
     if standing.is_disputed:
         words = f"disputed; last: {words}"
     return Said(
@@ -59,15 +72,14 @@ def said(standing: Standing, statement: Statement | None = None, *, founder: boo
     )
 
 
-def _claim(standing: Standing, statement: Statement | None) -> str:
+def _claim(standing: Standing, statement: Statement | None, telling: float | None) -> str:
     if standing.none == 1:
         return str(Word.ABSENT.label)
     match standing.word:
         case Word.VISUAL:
             return "visual" + _copies_seen(standing)
         case Word.CLEAN:
-            young = standing.clean_young
-            counted = f"{young} hatchling{'' if young == 1 else 's'}"
+            counted = clean_said(standing, telling)
             return f"tested clean so far: {counted}, {carrier_percent(standing)} left"
         case Word.STATED:
             return _stated(standing, statement)
@@ -82,6 +94,36 @@ def _claim(standing: Standing, statement: Statement | None) -> str:
             return _certain(Word.PROVEN, standing.two) + _rests_on(standing)
         case _:
             return _certain(Word(standing.word), standing.two)
+
+
+def _counted(standing: Standing) -> str:
+    young = standing.clean_young
+    return f"{young} hatchling{'' if young == 1 else 's'}"
+
+
+# What a clean hatchling is set against that a carrier passes with an even chance.
+_EVEN = {
+    Shown.RECESSIVE: "of a visual mate",
+    Shown.EVERY: "of a visual mate",
+    Shown.DOMINANT: "of a mate without it",
+    Shown.SINGLE: "of a mate without it",
+    Shown.RULES: "that each would show it with an even chance",
+}
+
+
+def telling_said(bits: float | None, shown: str) -> str:
+    """Return how telling clean hatchlings are: "as telling as 3 of a visual mate"; or nothing.
+
+    `bits` are the even chances passed, `shown` is how the trait shows.
+    """
+    if bits is None or bits < 0:
+        return ""
+    return f"as telling as {even_chances(bits)} {_EVEN[Shown(shown)]}"
+
+
+def clean_said(standing: Standing, bits: float | None) -> str:
+    """Return the clean hatchlings with how telling they are: "12 hatchlings, as telling as 3 …"."""
+    return ", ".join(filter(None, (_counted(standing), telling_said(bits, standing.trait.shown))))
 
 
 def rests_on_one_look(standing: Standing) -> bool:
