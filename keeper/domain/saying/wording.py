@@ -179,10 +179,14 @@ def _copies_seen(standing: Standing) -> str:
 
 def _stated(standing: Standing, statement: Statement | None) -> str:
     figure = carrier_percent(standing) if standing.none else ""
-    if statement is None:
+    if statement is None or (
+        standing.line_id and statement.line_id not in (None, standing.line_id)
+    ):
         return f"stated by the source, not tested here{f'; {figure}' if figure else ''}"
     said, source = claim_said(statement), statement.source
     words = f"stated {said} by {source or 'a source not named'}"
+    if standing.line_id and statement.line_id is None:
+        return _without_line(standing, words, figure)
     if figure and _moved_since(standing):
         return f"{words}; {figure} by all that is known here"
     words = f"{words}, not tested here"
@@ -190,6 +194,16 @@ def _stated(standing: Standing, statement: Statement | None) -> str:
         return words
     doubted = source is not None and source.reliability != 1
     return f"{words}; {figure} {'as far as their word is taken' if doubted else 'by the book'}"
+
+
+def _without_line(standing: Standing, words: str, figure: str) -> str:
+    """Say of one line what its source said of the look alone, and what part of it the line has."""
+    words = f"{words}, who named no line"
+    if not figure:
+        return f"{words}, not tested here"
+    if _moved_since(standing):
+        return f"{words}; {figure} of this line by all that is known here"
+    return f"{words}; {figure} by this line's part, not tested here"
 
 
 def _moved_since(standing: Standing) -> bool:

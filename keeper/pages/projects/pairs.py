@@ -7,6 +7,7 @@ from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import queries
 from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
+from keeper.domain.saying.goals import sex_left_out
 from keeper.models import Animal, Project
 from keeper.pages.projects.page import BEST, EGGS
 
@@ -44,6 +45,7 @@ class Pairs:
         left: how many are not among them.
         hopeless: how many cannot give what is wanted at all.
         not_expected: what "1 in n" does not mean, said of the best; or empty.
+        sex_left_out: why the sex asked for is not in the chances; or empty.
     """
 
     rows: list[PairRow]
@@ -51,6 +53,7 @@ class Pairs:
     left: int
     hopeless: int
     not_expected: str
+    sex_left_out: str
 
 
 def pairs(project: Project, *, everything: bool) -> Pairs:
@@ -71,6 +74,7 @@ def pairs(project: Project, *, everything: bool) -> Pairs:
         left=len(asked) - len(shown),
         hopeless=hopeless,
         not_expected=_not_expected(project, *best) if best else "",
+        sex_left_out=sex_left_out(project),
     )
 
 

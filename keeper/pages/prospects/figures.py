@@ -17,6 +17,7 @@ from keeper.domain.prospects import queries
 from keeper.domain.prospects.fits import Lines
 from keeper.domain.prospects.writes import as_if_here
 from keeper.domain.saying.figures import by_sex, percent
+from keeper.domain.saying.goals import sex_left_out
 from keeper.domain.saying.wording import Carried
 from keeper.models import (
     Account,
@@ -66,6 +67,7 @@ class ProjectFigures:
     project: ProjectFit
     chance: str
     mates: tuple[Mate, ...]
+    sex_left_out: str = ""
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,7 @@ def _project(animal: Animal, sought: _Sought) -> ProjectFigures:
     except Unanswerable:
         # It stays without figures: what the mates carry is on record all the same.
         chance, mates = "", [Mate(*one) for one in sought.mates]
-    return ProjectFigures(sought.fit, chance, tuple(mates[:_SHOWN]))
+    return ProjectFigures(sought.fit, chance, tuple(mates[:_SHOWN]), sex_left_out(project))
 
 
 def _bred(animal: Animal, sought: _Sought) -> list[Mate]:

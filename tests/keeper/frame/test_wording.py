@@ -6,6 +6,7 @@ import pytest
 
 from keeper.domain.saying import wording
 from keeper.models import (
+    Claim,
     Contact,
     Line,
     Shown,
@@ -116,6 +117,31 @@ def test_said_names_whose_word_it_is(
     statement.chance = chance
     row = standing(Word.STATED, 0, float(1 - none), float(none))
     assert wording.said(row, statement).words == words
+
+
+@pytest.mark.parametrize(
+    ("chance", "usual", "words"),
+    [
+        (1 / 2, 1 / 2, "; 50 % by this line's part, not tested here"),
+        (1 / 3, 1 / 2, "; 33 % of this line by all that is known here"),
+        (1, 1, ", not tested here"),
+    ],
+)
+def test_said_of_a_line_puts_no_line_in_the_mouth_of_a_source(
+    chance: float, usual: float, words: str
+) -> None:
+    row = standing(Word.STATED, 0, chance, 1 - chance, line=HAR, customary=usual)
+    statement = Statement(claim=Claim.CARRIES, source=VARGA)
+    who = f"stated 100 % het by {VARGA}, who named no line"
+    assert wording.said(row, statement).words == f"{who}{words}"
+
+
+def test_said_of_a_line_is_not_what_was_said_of_another() -> None:
+    row = standing(Word.STATED, 0, 1, 0, line=HAR)
+    statement = Statement(claim=Claim.CARRIES, source=VARGA, line=PEL)
+    assert wording.said(row, statement).words == "stated by the source, not tested here"
+    statement.line = HAR
+    assert wording.said(row, statement).words == f"stated 100 % het by {VARGA}, not tested here"
 
 
 def test_said_puts_the_customary_figure_beside_where_it_differs() -> None:
