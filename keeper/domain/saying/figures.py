@@ -56,11 +56,15 @@ def carrier_percent(standing: Standing) -> str:
 
 
 def by_sex(sons: float | None, daughters: float | None, *, harmful: bool = False) -> str:
-    """Return what part of either sex looks so: "98 % of sons, 2 % of daughters"; or nothing."""
+    """Return what part of either sex looks so: "98 % of sons, 2 % of daughters".
+
+    Nothing where the two are the same, or read the same.
+    """
     if sons is None or daughters is None:
         return ""
     said = percent_up if harmful else percent
-    return f"{said(sons)} of sons, {said(daughters)} of daughters"
+    of_sons, of_daughters = said(sons), said(daughters)
+    return "" if of_sons == of_daughters else f"{of_sons} of sons, {of_daughters} of daughters"
 
 
 # Wright's coefficient of kinship of the best known relations, from the closest.

@@ -38,10 +38,11 @@ class LookRow:
 
 @dataclass(frozen=True)
 class Harm:
-    """A look with a known harm that the pair can give."""
+    """A look with a known harm that the pair can give, of sons and of daughters if that differs."""
 
     trait: Trait
     chance: float
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,7 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         sire=sire,
         eggs=columns,
         looks=_looks(answer, traits, columns, curves),
-        harms=[Harm(traits[one], chance) for one, chance in answer.harmful.items()],
+        harms=_harms(answer, traits),
         mixed=mixed,
         masked=[
             Masked(traits[one], tuple(traits[hidden] for hidden in others))
@@ -150,6 +151,21 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         dam_carries=_carried(dam),
         sire_carries=_carried(sire),
     )
+
+
+def _harms(answer: Pairing, traits: dict[int, Trait]) -> list[Harm]:
+    found = []
+    for trait, chance in answer.harmful.items():
+        looks = [look for look in answer.looks if trait in look.traits]
+        words = ""
+        if any(look.sons is not None for look in looks):
+            sons = sum(look.chance if look.sons is None else look.sons for look in looks)
+            daughters = sum(
+                look.chance if look.daughters is None else look.daughters for look in looks
+            )
+            words = by_sex(sons, daughters, harmful=True)
+        found.append(Harm(traits[trait], chance, words))
+    return found
 
 
 def _curves(looks: Iterable[Look]) -> list[list[Look]]:

@@ -57,6 +57,18 @@ def test_gene_on_the_y_goes_to_sons_but_for_crossovers(book: Book, owner_client:
     assert "98 % of sons, 2 % of daughters" in owner_client.get(address).content.decode()
 
 
+def test_harm_is_told_by_sex_and_rounded_up(book: Book, owner_client: Client) -> None:
+    line = tide(book, chromosome="both", recombination="1/60")
+    line.trait.harm, line.trait.harm_source = "It wobbles.", "Marl Hollow notes, 2024"
+    with writing(by=book.by, what="Harm") as entry:
+        entry.keep(line.trait)
+    son, dam = son_of_a_carrier(book, line), book.founder("F2", "female")
+    address = reverse("clutches-pairing", query={"dam": dam.pk, "sire": son.pk})
+    # 59/60 is 98.3 %, 1/60 is 1.7 %.
+    page = owner_client.get(address).content.decode()
+    assert "50 % of the hatchlings (99 % of sons, 2 % of daughters) would show Tide" in page
+
+
 def test_hatch_day_and_projects_tell_sons_from_daughters(book: Book, owner_client: Client) -> None:
     line = tide(book, chromosome="both", recombination="1/50")
     son, dam = son_of_a_carrier(book, line), book.founder("F2", "female")
