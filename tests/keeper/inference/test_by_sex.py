@@ -127,3 +127,14 @@ def test_autosomal_gene_beside_one_on_the_x_takes_its_share_of_each(book: Book) 
     saltgrass, own = book.trait.pk, line.trait_id
     assert looks[saltgrass, own] == pytest.approx((0.5, 0.0))
     assert looks[saltgrass,] == pytest.approx((0.0, 0.5))
+
+
+def test_young_of_a_dam_alone_are_of_one_sex_and_nothing_is_told_apart(owner: m.Account) -> None:
+    book = Book(owner, sex_determination="XY")
+    line = tide(book, "recessive", chromosome="one")
+    dam = book.founder("F1", "female", "carries", line=line)
+    given = inference.pairing(dam, dam)
+    assert given.sons == 0
+    looks = {one.traits: one.chance for one in given.looks}
+    assert looks == pytest.approx({(): 0.5, (line.trait_id,): 0.5})
+    assert {(one.sons, one.daughters) for one in given.looks} == {(None, None)}

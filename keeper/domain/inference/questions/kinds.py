@@ -26,6 +26,8 @@ Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
 Looks = dict[tuple[str, ...], float]
 BornSex = Literal["female", "male"]
 
+_OTHER: tuple[tuple[BornSex, BornSex], ...] = (("female", "male"), ("male", "female"))
+
 # Shares of sons and of daughters that differ by less are the same.
 _SAME = 1e-9
 
@@ -82,7 +84,9 @@ def by_sex_of(
         found = [(w, sum(part.values()), _seen(part, penetrance)) for w, part in own]
         born[sex] = sum(w * p for w, p, _ in found) / whole
         looks[sex] = _shares([(w * p, p, seen) for w, p, seen in found if w * p > 0])
-    return BySex(born, looks)
+    # Where all are of one sex, as of a dam alone, nothing is to be told apart.
+    some = {sex: looks[sex] if born[sex] > 0 else looks[other] for sex, other in _OTHER}
+    return BySex(born, some)
 
 
 def _shares(kinds: Sequence[tuple[float, float, Looks]]) -> Looks:

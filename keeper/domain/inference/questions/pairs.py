@@ -126,6 +126,7 @@ def _give_alone(one: Subproblem, dam: str) -> _Given:
         mixing=[],
         lost=0.0,
         error=0.0 if solved.exact else max(errors),
+        by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
     )
 
 

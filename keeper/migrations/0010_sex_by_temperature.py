@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('keeper', '0008_words'),
+        ('keeper', '0009_dam_alone'),
     ]
 
     operations = [
