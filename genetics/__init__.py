@@ -30,7 +30,7 @@ _HOME = {
     "compiled": ("warm_up",),
     "components": ("Components",),
     "conflict": ("kept_only", "smallest_conflict"),
-    "couple": ("couple_kinds", "couple_query", "joint", "pair_keys"),
+    "couple": ("couple_kinds", "couple_query", "joint", "pair_keys", "sexed_kinds"),
     "crosses": ("couple_chances", "cross", "cross_alone"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
@@ -78,6 +78,7 @@ if TYPE_CHECKING:
     from genetics.couple import couple_query as couple_query
     from genetics.couple import joint as joint
     from genetics.couple import pair_keys as pair_keys
+    from genetics.couple import sexed_kinds as sexed_kinds
     from genetics.crosses import couple_chances as couple_chances
     from genetics.crosses import cross as cross
     from genetics.crosses import cross_alone as cross_alone

@@ -13,11 +13,11 @@ from genetics.arrays import Bools1
 from genetics.dam_alone import hatched_alone, sex_alone
 from genetics.errors import BeyondExact
 from genetics.model import genotype
-from genetics.population import NO_SIRE, Goal, OffspringQuestion, Population
+from genetics.population import NO_SIRE, Goal, OffspringQuestion, Population, Sex
 from genetics.solving import Solved, World
 from genetics.spaces import EITHER
 
-SEXES = ("female", "male")
+SEXES: tuple[Sex, Sex] = ("female", "male")
 MOST_CLASSES = 200_000
 """Kinds of parents, or of hatchlings, told apart before the answer is called too large."""
 
@@ -101,6 +101,19 @@ def couple_kinds(
 
     Couples that give the same distribution in every group of spaces are one kind.
     """
+    found = []
+    for weight, by_sex, success in sexed_kinds(solved, world, question):
+        by_look: dict[tuple[str, ...], float] = defaultdict(float)
+        for (_, look), p in by_sex.items():
+            by_look[look] += p
+        found.append((weight, dict(by_look), success))
+    return found
+
+
+def sexed_kinds(
+    solved: Solved, world: World, question: OffspringQuestion
+) -> list[tuple[float, dict[tuple[Sex, tuple[str, ...]], float], float]]:
+    """The same with the chances of a hatchling's sex and look together; they sum to 1."""
     groups = _group_kinds(solved, world, question)
     kinds = math.prod(map(len, groups))
     if kinds > MOST_CLASSES:
@@ -112,11 +125,11 @@ def couple_kinds(
         combined = [(weight, _of_one_sex(facts)) for weight, facts in combined]
     found = []
     for weight, facts in combined:
-        by_look: dict[tuple[str, ...], float] = defaultdict(float)
+        by_look: dict[tuple[Sex, tuple[str, ...]], float] = defaultdict(float)
         success = 0.0
         for fact, p in facts.items():
             look, met = _judge(world, question.goal, fact)
-            by_look[look] += p
+            by_look[SEXES[dict(fact)["sex"]], look] += p
             success += p if met else 0.0
         found.append((weight, dict(by_look), success))
     return found

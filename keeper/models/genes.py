@@ -7,7 +7,7 @@ from django.db.models.functions import Lower
 
 from keeper.models.chance import ChanceField
 from keeper.models.record import Record, live_unique
-from keeper.models.species import SexDetermination, Species
+from keeper.models.species import Species
 
 
 class Chromosome(models.TextChoices):
@@ -28,7 +28,8 @@ class Locus(Record):
     )
     recombination = ChanceField(
         default="0",
-        help_text="On both sex chromosomes: how often the gene changes over, 0 to 50 %.",
+        help_text="On both sex chromosomes: how often the gene changes over in the parent with two "
+        "different ones, 0 to 50 %.",
     )
 
     class Meta:
@@ -52,7 +53,7 @@ class Locus(Record):
         """Refuse what the species' sex chromosomes do not allow."""
         if self.recombination is not None and self.recombination * 2 > 1:
             raise ValidationError({"recombination": "Crossovers happen in at most 50 %."})
-        none = self.species_id and self.species.sex_determination == SexDetermination.NONE
+        none = self.species_id and not self.species.has_sex_chromosomes
         if none and self.chromosome != Chromosome.AUTOSOME:
             raise ValidationError(
                 {"chromosome": f"{self.species} has no sex chromosomes in this book."}

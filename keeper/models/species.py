@@ -9,11 +9,12 @@ from keeper.models.record import Record, live_unique
 
 
 class SexDetermination(models.TextChoices):
-    """Which sex has two different sex chromosomes, if any."""
+    """How sex is decided: which sex has two different sex chromosomes, if any."""
 
     XY = "XY", "XY: males have two different sex chromosomes"
     ZW = "ZW", "ZW: females have two different sex chromosomes"
-    NONE = "none", "no sex chromosomes (temperature decides, or not known)"
+    TEMPERATURE = "TSD", "by temperature: how warm the eggs lie decides, not chromosomes"
+    NONE = "none", "not known, or otherwise: no sex chromosomes in this book"
 
 
 class Species(Record):
@@ -50,3 +51,8 @@ class Species(Record):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def has_sex_chromosomes(self) -> bool:
+        """Whether chromosomes decide sex: only then are sons and daughters even by chance."""
+        return self.sex_determination in {SexDetermination.XY, SexDetermination.ZW}

@@ -61,8 +61,14 @@ def words(standing: Standing) -> str:
 
 @register.filter
 def percent(chance: float) -> str:
-    """A chance in whole percents, rounded down."""
+    """A chance that is claimed, in whole percents, rounded down."""
     return figures.percent(float(chance))
+
+
+@register.filter
+def percent_up(chance: float) -> str:
+    """A harm, a loss or an error in whole percents, rounded up."""
+    return figures.percent_up(float(chance))
 
 
 @register.filter

@@ -24,7 +24,7 @@ def test_an_empty_register_leads_to_a_first_trait_with_lines(
     axe()
     page.get_by_role("link", name="Add a species").first.click()
     page.get_by_label("Name", exact=True).fill("Royal python")
-    page.get_by_label("Sex chromosomes").select_option("XY")
+    page.get_by_label("What decides sex").select_option("XY")
     axe()
     save(page)
     expect(page.get_by_text("Added the species Royal python.")).to_be_visible()

@@ -6,7 +6,12 @@ from dataclasses import dataclass, field
 
 from keeper.domain import inference
 from keeper.domain.clutches.queries import rows_of
+from keeper.domain.saying.figures import by_sex, percent, percent_up
 from keeper.models import CandidateSire, Clutch, HatchRow, Sex, Standing, Trait
+
+# Of a look: its chance for a hatchling, for a son and for a daughter.
+_Chances = tuple[float | None, float | None, float | None]
+_NO_CHANCE: _Chances = (None, None, None)
 
 # In the order of the trade's 1.2.3.
 SEXES = (Sex.MALE, Sex.FEMALE, Sex.UNKNOWN)
@@ -22,6 +27,7 @@ class HatchLook:
         unseen: ids of the traits looked for and not seen.
         unsure: the traits that could not be told.
         chance: of one hatchling to look so; None where the pairing should not give it.
+        sons, daughters: the share of either that looks so; None where it is that of all.
         rows: what is logged of it, by sex.
     """
 
@@ -31,6 +37,18 @@ class HatchLook:
     unsure: tuple[Trait, ...] = ()
     chance: float | None = None
     rows: dict[Sex, HatchRow] = field(default_factory=dict)
+    sons: float | None = None
+    daughters: float | None = None
+
+    @property
+    def figure(self) -> str:
+        """The chance in words, and that of sons and of daughters where these differ."""
+        if self.chance is None:
+            return ""
+        harmful = any(trait.harm for trait in self.seen)
+        said = percent_up(self.chance) if harmful else percent(self.chance)
+        apart = by_sex(self.sons, self.daughters, harmful=harmful)
+        return f"{said}: {apart}" if apart else said
 
     @property
     def name(self) -> str:
@@ -94,26 +112,33 @@ def hatch_plan(clutch: Clutch, posted: Iterable[str] = ()) -> HatchPlan:
     rows = rows_of(clutch)
     conflict: tuple[str, ...] = ()
     mixing: tuple[inference.Mixing, ...] = ()
-    chances: dict[frozenset[int], float | None] = {}
+    chances: dict[frozenset[int], _Chances] = {}
     if clutch.dam is not None:
         pairing = inference.clutch_looks(clutch)
-        chances.update({frozenset(look.traits): look.chance for look in pairing.looks})
+        chances.update(
+            {
+                frozenset(look.traits): (look.chance, look.sons, look.daughters)
+                for look in pairing.looks
+            }
+        )
         scored = frozenset(pairing.scored)
         conflict, mixing = pairing.conflict, pairing.mixing
     else:
         scored = _scored_without_chances(clutch, rows)
-        chances[frozenset()] = None
-        chances.update({frozenset({trait}): None for trait in sorted(scored)})
+        chances[frozenset()] = _NO_CHANCE
+        chances.update({frozenset({trait}): _NO_CHANCE for trait in sorted(scored)})
     for seen in _posted_looks(posted, traits):
-        chances.setdefault(seen, None)
+        chances.setdefault(seen, _NO_CHANCE)
     looks = [
         HatchLook(
             key=look_key(seen),
             seen=_by_name(seen, traits),
             unseen=scored - seen,
             chance=chance,
+            sons=sons,
+            daughters=daughters,
         )
-        for seen, chance in chances.items()
+        for seen, (chance, sons, daughters) in chances.items()
     ]
     basis = ",".join(f"{row.pk}:{row.count}" for row in rows) or "nothing"
     return HatchPlan(

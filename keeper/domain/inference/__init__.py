@@ -14,6 +14,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `pair_words` | how likely two lines are one gene before any cross |
 | | `asked_traits` | traits of the engine that are questions, no looks |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
+| | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `kin`, `folded` | who is around whom, in one query; the rows around some animals |
 | | `carriers` | who can carry what, family by family: what a record can move |
@@ -32,12 +33,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
+| | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
 | | `likelihood` | how likely a part of the book is: what explanations are compared by |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
+| | `telling_young` | how telling clean young are |
 | | `doubting` | what a proof by a single look is worth |
 | | `clashing` | a number under dispute, without each record of it |
 | | `workings`, `origins`, `relatives` | exact workings |
@@ -53,6 +56,7 @@ from keeper.domain.inference.questions import (
     compatibility,
     family,
     goals,
+    hatched,
     pairs,
     parentage,
     settling,
@@ -101,7 +105,7 @@ from keeper.domain.inference.standings.solving import (
 )
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
-from keeper.domain.inference.workings import doubting, weighing
+from keeper.domain.inference.workings import doubting, telling_young, weighing
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.models import (
     Animal,
@@ -197,6 +201,11 @@ def clutch_looks(clutch: Clutch, *, eggs: Sequence[int] = EGGS) -> Pairing:
     return pairs.clutch_looks(clutch, eggs)
 
 
+def hatch_counts(clutch: Clutch) -> dict[int, tuple[int, int]]:
+    """Trait → how many hatchlings showed it, of those that could have and of whom it was told."""
+    return hatched.hatch_counts(clutch)
+
+
 def sire_chances(clutch: Clutch) -> dict[int | None, float]:
     """Chance of each candidate sire by id (None: one not recorded), by all that hatched."""
     return parentage.sire_chances(clutch)
@@ -229,6 +238,11 @@ def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
 def if_misread(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
     """What a proof by one look is worth, if a look can have been misread (`MISREAD`)."""
     return doubting.if_misread(animal, trait, line)
+
+
+def how_telling(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
+    """How telling its clean young are, in even chances that it passed; None: not known."""
+    return telling_young.how_telling(animal, trait, line)
 
 
 def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
@@ -344,6 +358,8 @@ __all__ = [
     "differences",
     "goal_chances",
     "grounds",
+    "hatch_counts",
+    "how_telling",
     "if_misread",
     "in_words",
     "kinships",

@@ -26,11 +26,14 @@ class Look:
         chance: for one hatchling.
         at_least_one: number of hatchlings → chance that one of them at least looks so, averaged
             over what the parents may be.
+        sons, daughters: the share of either that looks so; None where it is that of all.
     """
 
     traits: tuple[int, ...]
     chance: float
     at_least_one: dict[int, float]
+    sons: float | None = None
+    daughters: float | None = None
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,7 @@ class Pairing:
         exact: whether every figure is exact; `error` is the half width of its interval if not.
         conflict: what the figures leave out, in words: the newest of records behind the pair that
             cannot all be true. Empty as a rule.
+        sons: chance that a hatchling is a son; where no gene decides, it says nothing.
     """
 
     looks: tuple[Look, ...]
@@ -80,6 +84,7 @@ class Pairing:
     exact: bool = True
     error: float = 0.0
     conflict: tuple[str, ...] = ()
+    sons: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -90,11 +95,15 @@ class GoalChance:
         each: for one hatchling (its sex counted where the goal names one).
         at_least_one: number of hatchlings → chance of at least one.
         for_95: hatchlings needed for 95 %, or None if no number is enough.
+        sons, daughters: the share of either that meets it; None where it is that of all, and where
+            the goal asks for a sex.
     """
 
     each: float
     at_least_one: dict[int, float]
     for_95: int | None
+    sons: float | None = None
+    daughters: float | None = None
 
 
 @dataclass(frozen=True)

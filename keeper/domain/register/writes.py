@@ -19,7 +19,6 @@ from keeper.models import (
     Line,
     Locus,
     Record,
-    SexDetermination,
     Showing,
     Shown,
     Species,
@@ -40,7 +39,7 @@ def keep_species(*, species: Species, by: Account, reason: str = "") -> DaybookE
 
 
 def _check_sexes(species: Species) -> None:
-    if not species.pk or species.sex_determination != SexDetermination.NONE:
+    if not species.pk or species.has_sex_chromosomes:
         return
     loci = Locus.objects.live().filter(species=species)
     on_sex = loci.exclude(chromosome=Chromosome.AUTOSOME).first()

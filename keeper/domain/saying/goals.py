@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from keeper.models import GoalPart, Need, Project
+from keeper.models import GoalPart, Need, Project, Sex, SexDetermination
 
 _VERBS = {Need.SHOWS: "shows", Need.CARRIES: "carries", Need.TWO: "has two copies of"}
 
@@ -13,6 +13,18 @@ def part_words(part: GoalPart) -> str:
     if part.line is None and part.need == Need.SHOWS:
         gene = str(part.trait)
     return f"{_VERBS[Need(part.need)]} {gene}"
+
+
+def sex_left_out(project: Project) -> str:
+    """Say why the sex that a goal asks for is not in its chances; empty where it is, or none is.
+
+    Where no chromosomes decide, nobody says that half of the hatchlings are of either sex.
+    """
+    if project.sex not in {Sex.FEMALE, Sex.MALE} or project.species.has_sex_chromosomes:
+        return ""
+    warmth = project.species.sex_determination == SexDetermination.TEMPERATURE
+    why = "the warmth of the eggs decides it" if warmth else "what decides it is not known here"
+    return f"The sex is not in these chances: of {project.species} {why}."
 
 
 def goal_words(project: Project, parts: Iterable[GoalPart]) -> str:

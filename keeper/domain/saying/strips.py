@@ -69,6 +69,9 @@ def _hatching(begin: float, end: float) -> str:
 
 
 def _marker(standing: Standing) -> float | None:
-    if standing.customary is None or percent(standing.customary) == carrier_percent(standing):
+    if standing.customary is None:
+        return None
+    claimed = percent(standing.carries, certain=standing.none == 0)
+    if percent(standing.customary) in (claimed, carrier_percent(standing)):
         return None
     return round(LENGTH * standing.customary, 2)

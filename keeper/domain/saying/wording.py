@@ -6,9 +6,14 @@ its trait (and its line), or each call costs a query.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import ceil
 
-from keeper.domain.saying.figures import carrier_percent, percent
+from keeper.domain.saying.figures import (
+    carrier_percent,
+    carries_percent,
+    even_chances,
+    percent,
+    percent_up,
+)
 from keeper.models import (
     Claim,
     Line,
@@ -47,12 +52,19 @@ class Said:
     disputed: bool
 
 
-def said(standing: Standing, statement: Statement | None = None, *, founder: bool = False) -> Said:
+def said(
+    standing: Standing,
+    statement: Statement | None = None,
+    *,
+    founder: bool = False,
+    telling: float | None = None,
+) -> Said:
     """Return a standing in words; `statement` is what its word rests on, if it is `stated`.
 
-    `founder` tells that no parents are recorded: its customary figure is its source's.
+    `founder` tells that no parents are recorded: its customary figure is its source's. `telling`
+    is how telling its clean hatchlings are, in even chances passed, where that was asked.
     """
-    words = _claim(standing, statement) + _sampled(standing)
+    words = _claim(standing, statement, telling) + _sampled(standing)
     if standing.is_disputed:
         words = f"disputed; last: {words}"
     return Said(
@@ -60,15 +72,14 @@ def said(standing: Standing, statement: Statement | None = None, *, founder: boo
     )
 
 
-def _claim(standing: Standing, statement: Statement | None) -> str:
+def _claim(standing: Standing, statement: Statement | None, telling: float | None) -> str:
     if standing.none == 1:
         return str(Word.ABSENT.label)
     match standing.word:
         case Word.VISUAL:
             return "visual" + _copies_seen(standing)
         case Word.CLEAN:
-            young = standing.clean_young
-            counted = f"{young} hatchling{'' if young == 1 else 's'}"
+            counted = clean_said(standing, telling)
             return f"tested clean so far: {counted}, {carrier_percent(standing)} left"
         case Word.STATED:
             return _stated(standing, statement)
@@ -83,6 +94,36 @@ def _claim(standing: Standing, statement: Statement | None) -> str:
             return _certain(Word.PROVEN, standing.two) + _rests_on(standing)
         case _:
             return _certain(Word(standing.word), standing.two)
+
+
+def _counted(standing: Standing) -> str:
+    young = standing.clean_young
+    return f"{young} hatchling{'' if young == 1 else 's'}"
+
+
+# What a clean hatchling is set against that a carrier passes with an even chance.
+_EVEN = {
+    Shown.RECESSIVE: "of a visual mate",
+    Shown.EVERY: "of a visual mate",
+    Shown.DOMINANT: "of a mate without it",
+    Shown.SINGLE: "of a mate without it",
+    Shown.RULES: "that each would show it with an even chance",
+}
+
+
+def telling_said(bits: float | None, shown: str) -> str:
+    """Return how telling clean hatchlings are: "as telling as 3 of a visual mate"; or nothing.
+
+    `bits` are the even chances passed, `shown` is how the trait shows.
+    """
+    if bits is None or bits < 0:
+        return ""
+    return f"as telling as {even_chances(bits)} {_EVEN[Shown(shown)]}"
+
+
+def clean_said(standing: Standing, bits: float | None) -> str:
+    """Return the clean hatchlings with how telling they are: "12 hatchlings, as telling as 3 …"."""
+    return ", ".join(filter(None, (_counted(standing), telling_said(bits, standing.trait.shown))))
 
 
 def rests_on_one_look(standing: Standing) -> bool:
@@ -138,10 +179,14 @@ def _copies_seen(standing: Standing) -> str:
 
 def _stated(standing: Standing, statement: Statement | None) -> str:
     figure = carrier_percent(standing) if standing.none else ""
-    if statement is None:
+    if statement is None or (
+        standing.line_id and statement.line_id not in (None, standing.line_id)
+    ):
         return f"stated by the source, not tested here{f'; {figure}' if figure else ''}"
     said, source = claim_said(statement), statement.source
     words = f"stated {said} by {source or 'a source not named'}"
+    if standing.line_id and statement.line_id is None:
+        return _without_line(standing, words, figure)
     if figure and _moved_since(standing):
         return f"{words}; {figure} by all that is known here"
     words = f"{words}, not tested here"
@@ -149,6 +194,16 @@ def _stated(standing: Standing, statement: Statement | None) -> str:
         return words
     doubted = source is not None and source.reliability != 1
     return f"{words}; {figure} {'as far as their word is taken' if doubted else 'by the book'}"
+
+
+def _without_line(standing: Standing, words: str, figure: str) -> str:
+    """Say of one line what its source said of the look alone, and what part of it the line has."""
+    words = f"{words}, who named no line"
+    if not figure:
+        return f"{words}, not tested here"
+    if _moved_since(standing):
+        return f"{words}; {figure} of this line by all that is known here"
+    return f"{words}; {figure} by this line's part, not tested here"
 
 
 def _moved_since(standing: Standing) -> bool:
@@ -159,7 +214,7 @@ def _moved_since(standing: Standing) -> bool:
 
 def _sampled(standing: Standing) -> str:
     """The mark of a figure that is an estimate, with its error rounded up."""
-    return f" (estimate, ± {ceil(standing.error * 100 - _SAME)} %)" if standing.error else ""
+    return f" (estimate, ± {percent_up(standing.error)})" if standing.error else ""
 
 
 def _beside(standing: Standing, *, founder: bool) -> str:
@@ -167,7 +222,8 @@ def _beside(standing: Standing, *, founder: bool) -> str:
         return ""
     figure = percent(standing.customary)
     whose = "source" if founder else "parents"
-    return "" if figure == carrier_percent(standing) else f"{figure} by its {whose} alone"
+    same = {carrier_percent(standing), percent(standing.carries, certain=standing.none == 0)}
+    return "" if figure in same else f"{figure} by its {whose} alone"
 
 
 def claim_said(statement: Statement | ProspectWord) -> str:
@@ -276,7 +332,7 @@ def after(change: StandingChange) -> str:
 
 
 def _moved(word: str, two: float, none: float, disputed: bool) -> str:
-    figure = percent(1 - none, certain=none == 0)
+    figure = carries_percent(1 - none, word, certain=none == 0)
     if none == 1:
         words = NOT_A_CARRIER
     elif word == Word.POSSIBLE:

@@ -1,7 +1,7 @@
 """What a sheet claims: one row a gene, in the words of the pages, each with its grounds.
 
-Nothing here computes a chance; what a proof by a single look is worth is asked for. A gene with a
-disputed figure is never a claim (honesty rule 5).
+Nothing here computes a chance; what a proof by a single look is worth, and how telling clean young
+are, is asked for. A gene with a disputed figure is never a claim (honesty rule 5).
 """
 
 import re
@@ -115,7 +115,16 @@ def _said(known: Evidence, standing: Standing) -> wording.Said:
     statement = known.statements.get((standing.animal_id, standing.trait_id))
     # Beside its figure stands whose it is: of one without parents it is its source's.
     own = standing.animal_id == known.animal.pk
-    return wording.said(standing, statement, founder=own and known.animal.is_founder)
+    founder = own and known.animal.is_founder
+    telling = _telling(standing) if standing.word == Word.CLEAN else None
+    return wording.said(standing, statement, founder=founder, telling=telling)
+
+
+def _telling(standing: Standing) -> float | None:
+    """How telling the clean young are that are counted; None: there are none, or not known."""
+    if not standing.clean_young or standing.is_disputed:
+        return None
+    return inference.how_telling(standing.animal, standing.trait, standing.line)
 
 
 def drawn(standing: Standing) -> dict[str, Any]:
@@ -263,8 +272,9 @@ def _clean(standing: Standing) -> str:
     young = standing.clean_young
     if not young:
         return ""
-    counted = f"{young} hatchling{'' if young == 1 else 's'}"
-    return f"{counted} that could have shown it did not."
+    counted = f"{young} hatchling{'' if young == 1 else 's'} that could have shown it did not"
+    telling = wording.telling_said(_telling(standing), standing.trait.shown)
+    return f"{counted}, {telling}." if telling else f"{counted}."
 
 
 def _sentence(parts: list[str]) -> str:

@@ -61,7 +61,9 @@ def evidence(animal: Animal) -> Evidence:
     """Return what a sheet of this animal needs."""
     parents = _parents(animal)
     ids = [animal.pk, *(one.animal.pk for one in parents if one.animal)]
-    standings = Standing.objects.filter(animal_id__in=ids).select_related("trait", "line")
+    standings = Standing.objects.filter(animal_id__in=ids).select_related(
+        "animal__species", "trait", "line"
+    )
     carried: dict[int, list[wording.Carried]] = {pk: [] for pk in ids}
     for one in wording.carried(standings):
         carried[one.animal_id].append(one)

@@ -22,10 +22,10 @@ _ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 _CODE_LENGTH = 8
 
 _READING = (
-    "Percentages are chances, rounded down. In the bars, ink is two copies, hatching one copy, "
-    "empty none; a mark below stands at the chance by the parents or the source alone. “Visual” "
-    "was seen, “het by parentage” had a visual parent, “proven” has produced a visual, “stated” "
-    "is its source's word and was not tested here."
+    "Percentages are chances, rounded down; what is left after clean tests is rounded up. In the "
+    "bars, ink is two copies, hatching one copy, empty none; a mark below stands at the chance by "
+    "the parents or the source alone. “Visual” was seen, “het by parentage” had a visual parent, "
+    "“proven” has produced a visual, “stated” is its source's word and was not tested here."
 )
 
 

@@ -9,15 +9,17 @@ from django.utils.safestring import SafeString
 from keeper.domain import inference
 from keeper.domain.animals import queries
 from keeper.domain.animals.moves import moves_of
-from keeper.domain.saying.figures import percent
-from keeper.domain.saying.wording import Carried, carried, rests_on_one_look
-from keeper.models import Animal, Line, Standing, Trait
+from keeper.domain.saying.figures import carrier_percent, percent, percent_up
+from keeper.domain.saying.wording import Carried, carried, rests_on_one_look, telling_said
+from keeper.models import Animal, Line, Standing, Trait, Word
 from keeper.pages.animals.mathml import safe_mathml
 from keeper.pages.animals.moving import Moving, moving
 from keeper.pages.frame.links import link_of
 
 _MOVES = 12
 _SAME = 1e-9
+# A figure within one percent of what is left after clean tests must not read less than it.
+_WHOLE = 0.01
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,7 @@ class GroundsPage:
         moving: how the figure moved, if it ever did.
         days: address of how the number came about, day by day.
         one_look: the figure if the one look that a proof rests on can be misread; or empty.
+        telling: how telling the clean hatchlings are that the standing counts; or empty.
     """
 
     animal: Animal
@@ -72,13 +75,19 @@ class GroundsPage:
     moving: Moving | None
     days: str
     one_look: str
+    telling: str
 
     @property
     def now(self) -> str:
         """The figure as it stands."""
         if self.standing is None:
             return "0 %"
-        return percent(self.standing.two + self.standing.one, certain=self.standing.none == 0)
+        return carrier_percent(self.standing)
+
+    @property
+    def rounded(self) -> str:
+        """How the working's result is rounded: what is left after clean tests is not told less."""
+        return "up" if self.standing is not None and self.standing.word == Word.CLEAN else "down"
 
     @property
     def worked(self) -> str:
@@ -108,9 +117,9 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
         line=line,
         standing=standing,
         carried=carried(rows)[0] if rows else None,
-        pieces=tuple(_piece(one) for one in answer.grounds if _counts(one)),
-        unchanged=tuple(_piece(one) for one in answer.grounds if not _counts(one)),
-        disputed=tuple(_piece(one) for one in answer.disputed),
+        pieces=tuple(_piece(one, standing) for one in answer.grounds if _counts(one)),
+        unchanged=tuple(_piece(one, standing) for one in answer.grounds if not _counts(one)),
+        disputed=tuple(_piece(one, standing) for one in answer.disputed),
         working=tuple(Step(one.text, one.plain, safe_mathml(one.mathml)) for one in answer.working),
         no_working=answer.no_working,
         exact=answer.exact,
@@ -119,7 +128,23 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
         moving=moving(list(moves_of(animal, trait, line)), most=_MOVES),
         days=_address("animals-grounds", animal, trait, line, {"by": "days"}),
         one_look=one_look,
+        telling="" if standing is None else _telling(animal, standing),
     )
+
+
+def how_telling(animal: Animal, trait: Trait, line: Line | None) -> str:
+    """Say how telling the clean hatchlings of a standing are: "as telling as 3 …"; or nothing."""
+    wanted = (trait.pk, line.pk if line else None)
+    rows = queries.standings_of([animal.pk])
+    found = next((one for one in rows if (one.trait_id, one.line_id) == wanted), None)
+    return "" if found is None else _telling(animal, found)
+
+
+def _telling(animal: Animal, standing: Standing) -> str:
+    if standing.word != Word.CLEAN or standing.is_disputed:
+        return ""
+    bits = inference.how_telling(animal, standing.trait, standing.line)
+    return telling_said(bits, standing.trait.shown)
 
 
 def _address(
@@ -134,8 +159,20 @@ def _counts(ground: inference.Ground) -> bool:
     return ground.without is None or abs(ground.without - ground.now) > _SAME
 
 
-def _piece(ground: inference.Ground) -> Piece:
-    without = "" if ground.without is None else percent(ground.without)
+def _figure(chance: float | None, standing: Standing | None) -> str:
+    """A figure of the standing as some of the records have it.
+
+    What it was before clean tests is a claim; what they left is rounded up as the standing is.
+    """
+    if chance is None:
+        return ""
+    if standing is not None and standing.word == Word.CLEAN:
+        return percent_up(chance) if chance <= standing.carries + _WHOLE else percent(chance)
+    return percent(chance)
+
+
+def _piece(ground: inference.Ground, standing: Standing | None) -> Piece:
+    without = _figure(ground.without, standing)
     return Piece(ground.text, link_of(ground.record) if ground.record else "", without)
 
 
@@ -175,7 +212,10 @@ class DaysPage:
 
 def days_page(animal: Animal, trait: Trait, line: Line | None) -> DaysPage:
     """Return the page's data; what the engine cannot answer is said, not raised."""
-    refusal = ""
+    refusal, wanted = "", line.pk if line else None
+    rows = queries.standings_of([animal.pk])
+    own = (one for one in rows if (one.trait_id, one.line_id) == (trait.pk, wanted))
+    standing = next(own, None)
     course = inference.Course(None, 0, ())
     try:
         course = inference.course(animal, trait, line)
@@ -185,13 +225,13 @@ def days_page(animal: Animal, trait: Trait, line: Line | None) -> DaysPage:
         animal=animal,
         trait=trait,
         line=line,
-        start="" if course.start is None else percent(course.start),
+        start=_figure(course.start, standing),
         further=course.further,
         days=tuple(
             Came(
                 day.on,
                 tuple((one.text, link_of(one.record)) for one in day.told),
-                "" if day.after is None else percent(day.after),
+                _figure(day.after, standing),
             )
             for day in course.days
         ),

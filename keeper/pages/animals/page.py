@@ -51,6 +51,13 @@ class Row:
         """Part of the page's element identifiers."""
         return f"{self.standing.trait_id}-{self.standing.line_id or 'all'}"
 
+    @property
+    def how_telling(self) -> str:
+        """Address of how telling the clean hatchlings of the standing are; or empty."""
+        if self.standing.word != Word.CLEAN or self.standing.is_disputed:
+            return ""
+        return f"{self.grounds}{'&' if '?' in self.grounds else '?'}by=telling"
+
 
 @dataclass(frozen=True)
 class Answer:

@@ -18,7 +18,7 @@ from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
 from keeper.pages.animals.forms import ChangeAnimalForm
-from keeper.pages.animals.grounds import days_page, grounds_page
+from keeper.pages.animals.grounds import days_page, grounds_page, how_telling
 from keeper.pages.animals.look_forms import LookForm
 from keeper.pages.animals.moving import movings
 from keeper.pages.animals.page import animal_page
@@ -106,7 +106,10 @@ def restore(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
-    """Show why a standing is what it is, or day by day how it came about; a part, or a page."""
+    """Show why a standing is what it is, or day by day how it came about; a part, or a page.
+
+    As a part alone: how telling its clean hatchlings are, which the page says as well.
+    """
     animal = get_object_or_404(Animal, pk=pk)
     about = get_object_or_404(Trait, pk=trait)
     named = request.GET.get("line", "")
@@ -115,6 +118,9 @@ def grounds(request: HttpRequest, pk: int, trait: int) -> HttpResponse:
     if request.GET.get("by") == "days":
         template = "animals/grounds_days.html" + ("#days" if part else "")
         return render(request, template, {"shown": days_page(animal, about, line)})
+    if part and request.GET.get("by") == "telling":
+        telling = how_telling(animal, about, line)
+        return render(request, "animals/parts/clean_young.html", {"telling": telling})
     template = "animals/grounds.html" + ("#grounds" if part else "")
     return render(request, template, {"shown": grounds_page(animal, about, line)})
 

@@ -57,7 +57,7 @@ class Hatched:
 
 @dataclass(frozen=True)
 class Tried:
-    """What came out for one trait: so many showed it of so many looked at."""
+    """What came out for one trait: so many showed it, of so many that could have."""
 
     trait: Trait
     showed: int
@@ -115,11 +115,12 @@ class ClutchPage:
 def clutch_page(clutch: Clutch) -> ClutchPage:
     """Read a clutch's page; `clutch` with its parents fetched (`queries.with_parents`)."""
     rows = queries.rows_of(clutch)
-    tried = _tried(rows)
+    standings = _standings(clutch)
+    tried = _tried(clutch, rows, standings)
     total = sum(row.count for row in rows)
     accounted = clutch.slugs + clutch.lost + total
     days = clutch.species.incubation_days
-    parents = _parents(clutch, {one.trait.pk for one in tried})
+    parents = _parents(clutch, standings, {one.trait.pk for one in tried})
     return ClutchPage(
         clutch=clutch,
         parents=parents,
@@ -138,12 +139,15 @@ def clutch_page(clutch: Clutch) -> ClutchPage:
     )
 
 
-def _parents(clutch: Clutch, tried: set[int]) -> list[Parent]:
+def _standings(clutch: Clutch) -> list[Standing]:
+    """What is said of all that may be its parents."""
+    animals = [clutch.dam, *(one.sire for one in clutch.candidates.all())]
+    found = Standing.objects.filter(animal__in=[one.pk for one in animals if one is not None])
+    return list(found.select_related("trait", "line", "dispute"))
+
+
+def _parents(clutch: Clutch, standings: Iterable[Standing], tried: set[int]) -> list[Parent]:
     candidates = list(clutch.candidates.all())
-    animals = [clutch.dam, *(one.sire for one in candidates)]
-    standings = Standing.objects.filter(
-        animal__in=[one.pk for one in animals if one is not None]
-    ).select_related("trait", "line", "dispute")
     by_animal: dict[int, list[wording.Carried]] = {}
     for known in wording.carried(standings):
         # What it cannot carry is worth a line only where this clutch asked for it.
@@ -187,31 +191,22 @@ def _hatched(row: HatchRow, tried: list[Trait]) -> Hatched:
         row=row,
         look=look_name(seen),
         unsure=", ".join(
-            one.name for one in tried if one.pk in untold or not (row.whole or one.pk in told)
+            one.name
+            for one in tried
+            if one.pk in untold or not (one.pk in told or (row.whole and not one.told_from))
         ),
         own=own,
         tally=row.count - len(own),
     )
 
 
-def _tried(rows: Iterable[HatchRow]) -> list[Tried]:
-    """Count by trait, over the hatchlings of which it could be told."""
-    rows = list(rows)
+def _tried(clutch: Clutch, rows: Iterable[HatchRow], carried: Iterable[Standing]) -> list[Tried]:
+    """Count by trait that was named on hatch day or that a parent may carry."""
     traits = {one.trait_id: one.trait for row in rows for one in row.sightings.all()}
-    found = []
-    for pk, trait in traits.items():
-        told = [_told_of(row, pk) for row in rows]
-        showed = sum(row.count for row, seen in zip(rows, told, strict=True) if seen)
-        of = sum(row.count for row, seen in zip(rows, told, strict=True) if seen is not None)
-        if of:
-            found.append(Tried(trait, showed, of))
+    traits |= {one.trait_id: one.trait for one in carried if one.none < 1}
+    counts = inference.hatch_counts(clutch) if traits else {}
+    found = [Tried(trait, *counts[pk]) for pk, trait in traits.items() if pk in counts]
     return sorted(found, key=lambda one: one.trait.name)
-
-
-def _told_of(row: HatchRow, trait: int) -> bool | None:
-    """Whether a trait was seen on a row's hatchlings; None where it could not be told."""
-    named = {one.trait_id: one.seen for one in row.sightings.all()}
-    return named.get(trait, False if row.whole else None)
 
 
 def _told(clutch: Clutch, traits: list[int]) -> list[StandingChange]:

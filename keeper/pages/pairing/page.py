@@ -8,7 +8,7 @@ from keeper.domain.clutches.hatch_plan import look_name
 from keeper.domain.inference import Copies, Look, Pairing
 from keeper.domain.lines.mixing import Mixed, mixed_of
 from keeper.domain.saying import wording
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
 from keeper.domain.saying.strips import Strip, strip
 from keeper.models import Animal, Line, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
@@ -24,7 +24,8 @@ MOST_EGGS = 60
 class LookRow:
     """A look: its chance for one hatchling, and of at least one among several.
 
-    `letter` names its curve in the plot, where it has one.
+    `letter` names its curve in the plot, where it has one. `by_sex` is what part of sons and what
+    of daughters looks so, in words, where these differ.
     """
 
     name: str
@@ -32,14 +33,16 @@ class LookRow:
     chance: float
     at_least_one: tuple[float, ...]
     harmful: bool
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
 class Harm:
-    """A look with a known harm that the pair can give."""
+    """A look with a known harm that the pair can give, of sons and of daughters if that differs."""
 
     trait: Trait
     chance: float
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,7 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         sire=sire,
         eggs=columns,
         looks=_looks(answer, traits, columns, curves),
-        harms=[Harm(traits[one], chance) for one, chance in answer.harmful.items()],
+        harms=_harms(answer, traits),
         mixed=mixed,
         masked=[
             Masked(traits[one], tuple(traits[hidden] for hidden in others))
@@ -137,7 +140,7 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         ],
         young=_young(answer.young, traits, lines, mixed),
         lost=answer.lost,
-        kinship=f"{answer.kinship:.4f}".rstrip("0").rstrip("."),
+        kinship=kinship(answer.kinship),
         kinship_like=kinship_like(answer.kinship),
         hatch_rate=percent(float(dam.species.hatch_rate)),
         nothing_shows=len(answer.looks) == 1 and not answer.looks[0].traits,
@@ -148,6 +151,21 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         dam_carries=_carried(dam),
         sire_carries=_carried(sire),
     )
+
+
+def _harms(answer: Pairing, traits: dict[int, Trait]) -> list[Harm]:
+    found = []
+    for trait, chance in answer.harmful.items():
+        looks = [look for look in answer.looks if trait in look.traits]
+        words = ""
+        if any(look.sons is not None for look in looks):
+            sons = sum(look.chance if look.sons is None else look.sons for look in looks)
+            daughters = sum(
+                look.chance if look.daughters is None else look.daughters for look in looks
+            )
+            words = by_sex(sons, daughters, harmful=True)
+        found.append(Harm(traits[trait], chance, words))
+    return found
 
 
 def _curves(looks: Iterable[Look]) -> list[list[Look]]:
@@ -175,16 +193,20 @@ def _looks(
     answer: Pairing, traits: dict[int, Trait], columns: tuple[int, ...], curves: list[list[Look]]
 ) -> list[LookRow]:
     letters = {look.traits: letter(n) for n, curve in enumerate(curves) for look in curve}
-    return [
-        LookRow(
-            name=look_name(traits[one] for one in look.traits),
-            letter=letters.get(look.traits, ""),
-            chance=look.chance,
-            at_least_one=tuple(look.at_least_one[number] for number in columns),
-            harmful=any(one in answer.harmful for one in look.traits),
+    found = []
+    for look in answer.looks:
+        harmful = any(one in answer.harmful for one in look.traits)
+        found.append(
+            LookRow(
+                name=look_name(traits[one] for one in look.traits),
+                letter=letters.get(look.traits, ""),
+                chance=look.chance,
+                at_least_one=tuple(look.at_least_one[number] for number in columns),
+                harmful=harmful,
+                by_sex=by_sex(look.sons, look.daughters, harmful=harmful),
+            )
         )
-        for look in answer.looks
-    ]
+    return found
 
 
 def _carried(animal: Animal | None) -> list[wording.Carried]:
@@ -235,29 +257,6 @@ def _carries(
         single=single,
         mixes=() if line else mixes,
     )
-
-
-# Wright's coefficient of the best known relations, from the closest.
-_LADDER = (
-    (0.25, "full siblings, or a parent and its young"),
-    (0.125, "half siblings"),
-    (0.0625, "first cousins"),
-    (0.015625, "second cousins"),
-)
-
-
-def kinship_like(kinship: float) -> str:
-    """Return in words what relation a coefficient of kinship is like."""
-    if kinship <= 0:
-        return "no ancestor in common in this book"
-    closer = ""
-    for step, words in _LADDER:
-        if abs(kinship - step) < 1e-6:
-            return f"as {words}"
-        if kinship > step:
-            return f"closer than {words}"
-        closer = words
-    return f"more distant than {closer}"
 
 
 def _plot(curves: list[list[Look]], traits: dict[int, Trait], most: int) -> Plot | None:

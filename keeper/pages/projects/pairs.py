@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import queries
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
+from keeper.domain.saying.goals import sex_left_out
 from keeper.models import Animal, Project
 from keeper.pages.projects.page import BEST, EGGS
 
@@ -18,7 +19,9 @@ _MOST = 256
 class PairRow:
     """A female and a male, and what one hatchling or several of theirs would be.
 
-    Without figures: the records about the two cannot all be true.
+    Without figures: the records about the two cannot all be true. `kinship` is the coefficient of
+    the pair, which is the F of their young, and `kinship_like` what such kinship is like. `by_sex`
+    is what part of sons and what of daughters meets the goal, where these differ.
     """
 
     dam: Animal
@@ -28,7 +31,9 @@ class PairRow:
     at_least_one: tuple[str, ...] = ()
     for_95: int | None = None
     kinship: str = ""
+    kinship_like: str = ""
     hopeless: bool = False
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
@@ -40,6 +45,7 @@ class Pairs:
         left: how many are not among them.
         hopeless: how many cannot give what is wanted at all.
         not_expected: what "1 in n" does not mean, said of the best; or empty.
+        sex_left_out: why the sex asked for is not in the chances; or empty.
     """
 
     rows: list[PairRow]
@@ -47,6 +53,7 @@ class Pairs:
     left: int
     hopeless: int
     not_expected: str
+    sex_left_out: str
 
 
 def pairs(project: Project, *, everything: bool) -> Pairs:
@@ -59,7 +66,7 @@ def pairs(project: Project, *, everything: bool) -> Pairs:
     hopeless = sum(answer is not None and answer.each <= 0 for _, _, answer in asked)
     shown = asked if everything else [one for one in asked if not _is_hopeless(one[2])][:BEST]
     related = inference.kinships([(dam, sire) for dam, sire, _ in shown]) if shown else []
-    rows = [_row(*one, kinship) for one, kinship in zip(shown, related, strict=True)]
+    rows = [_row(*one, f) for one, f in zip(shown, related, strict=True)]
     best = next((one for one in shown if one[2] and one[2].each > 0), None)
     return Pairs(
         rows=rows,
@@ -67,6 +74,7 @@ def pairs(project: Project, *, everything: bool) -> Pairs:
         left=len(asked) - len(shown),
         hopeless=hopeless,
         not_expected=_not_expected(project, *best) if best else "",
+        sex_left_out=sex_left_out(project),
     )
 
 
@@ -81,9 +89,9 @@ def _is_hopeless(answer: GoalChance | None) -> bool:
     return answer is not None and answer.each <= 0
 
 
-def _row(dam: Animal, sire: Animal, answer: GoalChance | None, kinship: float) -> PairRow:
+def _row(dam: Animal, sire: Animal, answer: GoalChance | None, related: float) -> PairRow:
     if answer is None:
-        return PairRow(dam, sire, kinship=percent(kinship))
+        return PairRow(dam, sire, kinship=kinship(related), kinship_like=kinship_like(related))
     return PairRow(
         dam=dam,
         sire=sire,
@@ -91,8 +99,10 @@ def _row(dam: Animal, sire: Animal, answer: GoalChance | None, kinship: float) -
         one_in=one_in(answer.each),
         at_least_one=tuple(percent(answer.at_least_one[count]) for count in EGGS),
         for_95=answer.for_95,
-        kinship=percent(kinship),
+        kinship=kinship(related),
+        kinship_like=kinship_like(related),
         hopeless=_is_hopeless(answer),
+        by_sex=by_sex(answer.sons, answer.daughters),
     )
 
 

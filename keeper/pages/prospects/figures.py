@@ -16,7 +16,8 @@ from keeper.domain.inference import GoalChance, SourceRecord, Unanswerable
 from keeper.domain.prospects import queries
 from keeper.domain.prospects.fits import Lines
 from keeper.domain.prospects.writes import as_if_here
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import by_sex, percent
+from keeper.domain.saying.goals import sex_left_out
 from keeper.domain.saying.wording import Carried
 from keeper.models import (
     Account,
@@ -56,6 +57,7 @@ class Mate:
     each: str = ""
     at_least_one: tuple[tuple[int, str], ...] = ()
     for_95: int | None = None
+    by_sex: str = ""
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,7 @@ class ProjectFigures:
     project: ProjectFit
     chance: str
     mates: tuple[Mate, ...]
+    sex_left_out: str = ""
 
 
 @dataclass(frozen=True)
@@ -123,7 +126,7 @@ def _project(animal: Animal, sought: _Sought) -> ProjectFigures:
     except Unanswerable:
         # It stays without figures: what the mates carry is on record all the same.
         chance, mates = "", [Mate(*one) for one in sought.mates]
-    return ProjectFigures(sought.fit, chance, tuple(mates[:_SHOWN]))
+    return ProjectFigures(sought.fit, chance, tuple(mates[:_SHOWN]), sex_left_out(project))
 
 
 def _bred(animal: Animal, sought: _Sought) -> list[Mate]:
@@ -144,6 +147,7 @@ def _mate(animal: Animal, carries: str, answer: GoalChance) -> Mate:
         percent(answer.each),
         tuple((count, percent(answer.at_least_one[count])) for count in EGGS),
         answer.for_95,
+        by_sex(answer.sons, answer.daughters),
     )
 
 

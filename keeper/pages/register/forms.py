@@ -22,7 +22,7 @@ class SpeciesForm(forms.ModelForm[Species]):
             *("eggs_usual", "hatch_rate", "incubation_days", "incubation_note", "cautions"),
         ]
         labels = {
-            "sex_determination": "Sex chromosomes",
+            "sex_determination": "What decides sex",
             "female_mature_months": "Females breed from (months)",
             "male_mature_months": "Males breed from (months)",
             "eggs_usual": "Eggs in a usual clutch",
@@ -30,8 +30,9 @@ class SpeciesForm(forms.ModelForm[Species]):
             "incubation_note": "How you incubate",
         }
         help_texts = {
-            "sex_determination": "Where your own records and what is published differ, "
-            "take what is published.",
+            "sex_determination": "Of some geckos and most turtles temperature does: then no gene "
+            "sits on a sex chromosome, and no figure of the book takes males and females to be "
+            "even. Where your own records and what is published differ, take what is published.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

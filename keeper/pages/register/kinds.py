@@ -79,7 +79,7 @@ def _of(kind: Kind, species: Species, has_neighbours: bool) -> Kind:
         ("Z", "Z and W") if species.sex_determination == SexDetermination.ZW else ("X", "X and Y")
     )
     lacks = ""
-    if kind.slug in _ON_SEX and species.sex_determination == SexDetermination.NONE:
+    if kind.slug in _ON_SEX and not species.has_sex_chromosomes:
         one, both = "X or Z", "both"
         lacks = f"{species} has no sex chromosomes in this book."
     elif kind.slug == "linked" and not has_neighbours:

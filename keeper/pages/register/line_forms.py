@@ -16,7 +16,6 @@ from keeper.models import (
     Line,
     Locus,
     OpenPair,
-    SexDetermination,
     Species,
     Survival,
     Trait,
@@ -70,7 +69,7 @@ class LineForm(forms.ModelForm[Line]):
 def chromosomes(species: Species) -> list[tuple[str, str]]:
     """Return where a locus of this species can sit, in its own letters."""
     ordinary = (Chromosome.AUTOSOME.value, "on an ordinary chromosome")
-    if species.sex_determination == SexDetermination.NONE:
+    if not species.has_sex_chromosomes:
         return [ordinary]
     one, both = ("Z", "Z and W") if species.sex_determination == "ZW" else ("X", "X and Y")
     return [
@@ -80,11 +79,15 @@ def chromosomes(species: Species) -> list[tuple[str, str]]:
     ]
 
 
-def _crossovers() -> ChanceInput:
+def crossovers(species: Species, *, required: bool = False) -> ChanceInput:
+    """How often a gene on both sex chromosomes changes over: one rate, of one parent."""
+    who, other = ("females", "males") if species.sex_determination == "ZW" else ("males", "females")
     return ChanceInput(
-        label="Crossovers",
-        required=False,
-        help_text="How often the gene changes over to the other sex chromosome, 0 to 50 %.",
+        label=f"Crossovers in {who}",
+        required=required,
+        help_text=f"How often the gene changes over to the other sex chromosome in what {who} pass "
+        f"on, 0 to 50 %. It is the one rate there is: {other} have two alike, between which a "
+        "crossover changes nothing. 5 %: one gamete in twenty.",
     )
 
 
@@ -96,7 +99,6 @@ class PlaceForm(forms.Form):
 
     place = forms.ChoiceField(label="Where it sits")
     chromosome = forms.ChoiceField(label="Its own locus is")
-    recombination = _crossovers()
 
     def __init__(
         self, *args: Any, species: Species, trait: Trait | None, line: Line | None, **kwargs: Any
@@ -115,7 +117,8 @@ class PlaceForm(forms.Form):
         if len(chromosome.choices) == 1:
             chromosome.widget = forms.HiddenInput()
             chromosome.required = False
-            del self.fields["recombination"]
+        else:
+            self.fields["recombination"] = crossovers(species)
         priors = {pair.other if pair.one == line else pair.one: pair.prior for pair in pairs}
         for mate in self.mates:
             self.fields[f"pair-{mate.pk}"] = ChanceInput(
@@ -226,7 +229,7 @@ class LocusForm(forms.ModelForm[Locus]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["recombination"] = _crossovers()
+        self.fields["recombination"] = crossovers(self.instance.species)
         chromosome: Any = self.fields["chromosome"]
         chromosome.choices = chromosomes(self.instance.species)
 

@@ -188,7 +188,8 @@ def where(locus: Locus, species: Species) -> str:
             return f"on the {alone} alone"
         case Chromosome.BOTH:
             both = "Z and W" if alone == "Z" else "X and Y"
-            return f"on {both}, {chance(locus.recombination)} crossovers"
+            who = "females" if alone == "Z" else "males"
+            return f"on {both}, {chance(locus.recombination)} crossovers in {who}"
     return ""
 
 

@@ -14,6 +14,7 @@ from keeper.domain.register.queries import has_whole_looks
 from keeper.domain.register.templates import NewTrait
 from keeper.models import Chromosome, Line, Locus, SexDetermination, Shown, Species, Trait
 from keeper.pages.frame.fields import ChanceInput, day_input
+from keeper.pages.register.line_forms import crossovers
 
 HIDDEN, SAME, DOUBLE = "hidden", "same", "double"
 _ONE_COPY = {
@@ -180,10 +181,7 @@ class TemplateForm(forms.Form):
             if self.kind in ON_SEX:
                 choices.help_text = _single_copy(self.species, self.kind)
         if "recombination" in fields:
-            fields["recombination"].help_text = (
-                "How often the gene changes over to the other sex chromosome, 0 to 50 %. "
-                "5 %: one gamete in twenty."
-            )
+            fields["recombination"] = crossovers(self.species, required=True)
 
     def _offer(self) -> None:
         if "beside" in self.fields:

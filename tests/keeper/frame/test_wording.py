@@ -6,6 +6,7 @@ import pytest
 
 from keeper.domain.saying import wording
 from keeper.models import (
+    Claim,
     Contact,
     Line,
     Shown,
@@ -60,11 +61,19 @@ def standing(
         (standing(Word.POSSIBLE, 0, 1.0, 1e-12), "possible het 99 %"),
         (
             standing(Word.CLEAN, 0, 0.0499, 0.9501, clean_young=12),
-            "tested clean so far: 12 hatchlings, 4 % left",
+            "tested clean so far: 12 hatchlings, 5 % left",
         ),
         (
             standing(Word.CLEAN, 0, 0.4, 0.6, clean_young=1),
             "tested clean so far: 1 hatchling, 40 % left",
+        ),
+        (
+            standing(Word.CLEAN, 0, 0.004, 0.996, clean_young=9),
+            "tested clean so far: 9 hatchlings, under 1 % left",
+        ),
+        (
+            standing(Word.CLEAN, 0, 0.03, 0.97, clean_young=5),
+            "tested clean so far: 5 hatchlings, 3 % left",
         ),
         (standing(Word.ABSENT, 0, 0, 1), "does not carry it"),
         (standing(Word.STATED, 0, 1, 0), "stated by the source, not tested here"),
@@ -108,6 +117,31 @@ def test_said_names_whose_word_it_is(
     statement.chance = chance
     row = standing(Word.STATED, 0, float(1 - none), float(none))
     assert wording.said(row, statement).words == words
+
+
+@pytest.mark.parametrize(
+    ("chance", "usual", "words"),
+    [
+        (1 / 2, 1 / 2, "; 50 % by this line's part, not tested here"),
+        (1 / 3, 1 / 2, "; 33 % of this line by all that is known here"),
+        (1, 1, ", not tested here"),
+    ],
+)
+def test_said_of_a_line_puts_no_line_in_the_mouth_of_a_source(
+    chance: float, usual: float, words: str
+) -> None:
+    row = standing(Word.STATED, 0, chance, 1 - chance, line=HAR, customary=usual)
+    statement = Statement(claim=Claim.CARRIES, source=VARGA)
+    who = f"stated 100 % het by {VARGA}, who named no line"
+    assert wording.said(row, statement).words == f"{who}{words}"
+
+
+def test_said_of_a_line_is_not_what_was_said_of_another() -> None:
+    row = standing(Word.STATED, 0, 1, 0, line=HAR)
+    statement = Statement(claim=Claim.CARRIES, source=VARGA, line=PEL)
+    assert wording.said(row, statement).words == "stated by the source, not tested here"
+    statement.line = HAR
+    assert wording.said(row, statement).words == f"stated 100 % het by {VARGA}, not tested here"
 
 
 def test_said_puts_the_customary_figure_beside_where_it_differs() -> None:
@@ -198,9 +232,9 @@ def test_carried_puts_the_surest_first_for_each_animal() -> None:
         ({"word": "possible", "none": 0.5}, "nothing known", "possible het 50 %"),
         (
             {"word_before": "possible", "two_before": 0, "none_before": 0.5, "word": "clean"}
-            | {"none": 0.97},
+            | {"none": 0.966},
             "possible het 50 %",
-            "tested clean so far, 3 % left",
+            "tested clean so far, 4 % left",
         ),
         (
             {"word_before": "proven", "two_before": 0, "none_before": 0, "word": "proven"}

@@ -47,7 +47,7 @@ def test_clean_young_lower_the_figure(book: Book) -> None:
     book.clutch("C1", dam, book.founder("M1", "male", "visual"), normal=6)
     standing = m.Standing.objects.get(animal=dam, line=None)
     assert standing.none == pytest.approx(1 - (1 / 64) / (1 / 64 + 1))
-    assert (standing.word, standing.clean_young, carrier_percent(standing)) == ("clean", 6, "1 %")
+    assert (standing.word, standing.clean_young, carrier_percent(standing)) == ("clean", 6, "2 %")
 
 
 def test_a_stated_100_percent_het_is_not_called_proven(book: Book) -> None:

@@ -11,9 +11,10 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain.book.writing import writing
+from keeper.domain.saying.figures import kinship_like
 from keeper.models import Account
 from keeper.pages.frame.plot import plot
-from keeper.pages.pairing.page import kinship_like, pairing_page
+from keeper.pages.pairing.page import pairing_page
 from tests.factories import AnimalFactory, ClutchFactory, LineFactory, SpeciesFactory, TraitFactory
 
 
@@ -62,7 +63,7 @@ def test_chances_average_over_what_the_parents_may_be(pair: tuple[m.Animal, m.An
     assert visual.at_least_one[1] == pytest.approx(4 / 9 * (1 - 0.75**8))
 
 
-def test_page_prints_chances_rounded_down(
+def test_page_prints_claims_rounded_down_and_harm_rounded_up(
     owner_client: Client, pair: tuple[m.Animal, m.Animal]
 ) -> None:
     dam, sire = pair
@@ -71,9 +72,11 @@ def test_page_prints_chances_rounded_down(
     )
     assert page.context["page"].eggs == (2, 4, 8, 16)
     shown = page.content.decode()
-    cells = [f'<td class="number">{figure}</td>' for figure in ("11 %", "19 %", "30 %", "39 %")]
-    assert all(cell in shown for cell in cells)
-    assert "40 %" not in shown
+    # Saltgrass harms: 1/9, then 4/9 of 1 - 0.75^n, is 19.4, 30.4, 39.995 and 44.0 %.
+    harmful = ("12 %", "20 %", "31 %", "40 %", "44 %")
+    cells = [f'<td class="number">{figure}</td>' for figure in ("88 %", *harmful)]
+    assert [cell for cell in cells if cell not in shown] == []
+    assert "<strong>Harm.</strong> 12 % of the hatchlings" in shown
     harm = shown.index("Some have a weak eye.")
     assert harm < shown.index("What can be seen")
     assert "Marl Hollow notes, 2024" in shown
@@ -148,7 +151,7 @@ def test_kinship_of_the_pair_is_the_inbreeding_of_its_young(
     page = pairing_page(dam, sire, eggs=None)
     assert (page.kinship, page.kinship_like) == (
         "0.25",
-        "as full siblings, or a parent and its young",
+        "as of full sibs, or a parent and its young",
     )
 
 
@@ -156,8 +159,8 @@ def test_kinship_of_the_pair_is_the_inbreeding_of_its_young(
     ("kinship", "words"),
     [
         (0, "no ancestor in common in this book"),
-        (0.375, "closer than full siblings, or a parent and its young"),
-        (0.125, "as half siblings"),
+        (0.375, "closer than full sibs, or a parent and its young"),
+        (0.125, "as of half-sibs"),
         (0.1, "closer than first cousins"),
         (0.001, "more distant than second cousins"),
     ],

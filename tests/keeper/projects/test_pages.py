@@ -292,7 +292,8 @@ def test_pairs_are_ranked_and_speak_plainly(
         ("F-2", "M-1", "25 %", 4, ("68 %", "89 %", "98 %"), 11),
         ("F-1", "M-1", "6 %", 16, ("22 %", "40 %", "64 %"), 47),
     ]
-    assert (best.left, best.hopeless, best.rows[1].kinship) == (2, 2, "12 %")
+    assert (best.left, best.hopeless, best.rows[1].kinship) == (2, 2, "0.125")
+    assert best.rows[1].kinship_like == "as of half-sibs"
     assert len(pairs(project, everything=True).rows) == 4
 
 

@@ -1,12 +1,14 @@
 """The register's pages: what they show and ask, what they keep on an error, how much they query."""
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from pytest_django.asserts import assertRedirects
 
+from keeper.domain.register.writes import keep_species
 from keeper.models import (
     Account,
     Condition,
@@ -133,8 +135,11 @@ def test_a_trait_by_combinations_may_have_a_line_or_none(
     assert Trait.objects.get().lines.count() == lines
 
 
-def test_a_species_without_sex_chromosomes_is_not_asked_for_them(owner_client: Client) -> None:
-    species = SpeciesFactory.create(sex_determination="none")
+@pytest.mark.parametrize("decides", ["none", "TSD"])
+def test_a_species_without_sex_chromosomes_is_not_asked_for_them(
+    owner_client: Client, decides: str
+) -> None:
+    species = SpeciesFactory.create(sex_determination=decides)
     address = f"/register/species/{species.pk}/traits/new/by-hand/"
     assert "Crossovers" not in text_of(owner_client, address)
     without = {name: value for name, value in TRAIT.items() if name != "place-chromosome"}
@@ -147,6 +152,40 @@ def test_the_letters_of_the_sex_chromosomes_are_those_of_the_species(owner_clien
     page = text_of(owner_client, f"/register/species/{species.pk}/traits/new/by-hand/")
     assert "on the Z alone" in page
     assert "on Z and W, with crossovers between them" in page
+
+
+@pytest.mark.parametrize(
+    ("decides", "who", "other"), [("XY", "males", "females"), ("ZW", "females", "males")]
+)
+@pytest.mark.parametrize("where", ["traits/new/by-hand/", "traits/new/both-sexes/", "locus"])
+def test_crossovers_are_one_rate_of_the_parent_with_two_different_chromosomes(
+    owner_client: Client, decides: str, who: str, other: str, where: str
+) -> None:
+    species = SpeciesFactory.create(sex_determination=decides)
+    locus = LocusFactory.create(species=species, chromosome="both", recombination="1/20")
+    address = f"/register/species/{species.pk}/{where}"
+    if where == "locus":
+        address = reverse("register-locus-edit", args=[locus.pk])
+    page = text_of(owner_client, address)
+    assert f"Crossovers in {who}" in page
+    assert f"{other} have two alike" in page
+    shown = text_of(owner_client, reverse("register-locus", args=[locus.pk]))
+    assert f"5 % crossovers in {who}" in shown
+
+
+def test_sex_by_temperature_is_a_choice_that_the_form_explains(owner_client: Client) -> None:
+    page = text_of(owner_client, reverse("register-species-new"))
+    assert "by temperature: how warm the eggs lie decides, not chromosomes" in page
+    assert "no figure of the book takes males and females to be even" in page
+
+
+def test_species_of_loci_on_sex_chromosomes_cannot_be_sexed_by_temperature(owner: Account) -> None:
+    species = SpeciesFactory.create()
+    locus = LocusFactory.create(species=species, chromosome="one")
+    species.sex_determination = "TSD"
+    with pytest.raises(ValidationError) as fault:
+        keep_species(species=species, by=owner)
+    assert fault.value.messages == [f"The locus {locus} sits on a sex chromosome here."]
 
 
 def test_crossovers_count_on_both_sex_chromosomes_only(owner_client: Client) -> None:

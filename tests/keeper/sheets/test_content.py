@@ -225,7 +225,7 @@ def test_tested_clean_counts_the_hatchlings_and_what_is_left(
         clean_young=12,
     )
     assert claims(animal, owner)[0][3:5] == (
-        "tested clean so far: 12 hatchlings, 4 % left",
+        "tested clean so far: 12 hatchlings, 5 % left",
         "50 % by its parents alone",
     )
 

@@ -16,7 +16,8 @@ from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.rows import ClutchRow, Rows
+from keeper.domain.inference.reading.rows import ClutchRow
+from keeper.domain.inference.reading.showed import alike, showed
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve, unsure
 from keeper.domain.inference.standings.disputes import Conflict, settle
@@ -74,7 +75,7 @@ class BookCross:
 
     Attributes:
         clutch: its id.
-        showed, looked: hatchlings that showed the look, of those on which it was looked for.
+        showed, looked: hatchlings that showed the look, of those that could have.
         without: the chance of one gene without what hatched here; None if it was not weighed.
     """
 
@@ -284,9 +285,10 @@ def _unweighed(one: m.Line, other: m.Line) -> tuple[BookCross, ...]:
     rows = rows.attend(young, {clutch.pk for clutch in bearing})
     found = []
     for clutch in bearing:
-        showed, looked = _looks(rows, clutch.pk, one.trait_id)
+        hatched = alike(of.inheritance, rows, clutch.pk)
+        seen, looked = showed(hatched, one.trait_id)
         if looked:
-            found.append(BookCross(clutch.pk, showed, looked))
+            found.append(BookCross(clutch.pk, seen, looked))
     return tuple(found)
 
 
@@ -300,19 +302,6 @@ def _meet(clutch: ClutchRow, one: set[int], other: set[int]) -> bool:
     """Whether the dam may bring the one line and a sire the other."""
     sires = {sire for sire, _ in clutch.sires if sire}
     return bool((clutch.dam in one and sires & other) or (clutch.dam in other and sires & one))
-
-
-def _looks(rows: Rows, clutch: int, trait: int) -> tuple[int, int]:
-    """How many hatchlings of a clutch showed a trait, of those on which it was looked for."""
-    tallies = rows.tallies.get(clutch, ())
-    showed = sum(row.tally for row in tallies if trait in row.seen)
-    looked = showed + sum(row.tally for row in tallies if trait in row.unseen)
-    for pk in rows.hatched.get(clutch, ()):
-        look = rows.observations.get(pk, {}).get(trait)
-        if look is not None:
-            looked += 1
-            showed += look.seen
-    return showed, looked
 
 
 def _weighed(

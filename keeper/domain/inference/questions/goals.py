@@ -1,19 +1,20 @@
 """How near animals and pairs come to a project's goal."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import product
-from typing import Literal
+from typing import NamedTuple
 
 import genetics
 from keeper.domain.inference.questions.asking import Asked, Subproblem, around
-from keeper.domain.inference.questions.kinds import at_least_one, mean, together
+from keeper.domain.inference.questions.kinds import BornSex, apart, at_least_one, mean, together
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.results import GoalChance
 from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, GoalPart, Need, Project, Sex, Shown
 
 # The sex that a goal may ask for.
-_WANTED_SEX: dict[str, Literal["female", "male"]] = {Sex.FEMALE: "female", Sex.MALE: "male"}
+_WANTED_SEX: dict[str, BornSex] = {Sex.FEMALE: "female", Sex.MALE: "male"}
 
 # For each locus the ids of the lines of which some copy is wanted there.
 Wanted = dict[int, frozenset[int]]
@@ -127,38 +128,64 @@ def _pair_goal(
         return nothing
     sexed = any(one.decides_sex for one in asked.subproblems)
     weights, chances = [], []
+    sons = daughters = 1.0
     for one in asked.subproblems:
         here = [part for part in parts if _loci_needed(inheritance, part) <= one.loci]
         sex = _WANTED_SEX.get(project.sex) if one.decides_sex else None
         if here or sex:
-            rows = _subproblem_goal(one, here, one.code(dam), one.code(sire), sex)
-            weights.append(np.array([weight for weight, _ in rows]))
-            chances.append(np.array([p for _, p in rows]))
+            found = _subproblem_goal(one, here, one.code(dam), one.code(sire), sex)
+            weights.append(np.array([weight for weight, _ in found.kinds]))
+            chances.append(np.array([p for _, p in found.kinds]))
+            sons, daughters = sons * found.sons, daughters * found.daughters
     weight, chance = together(weights), together(chances)
-    if project.sex != "unknown" and not sexed:
+    if project.sex in _WANTED_SEX and not sexed and project.species.has_sex_chromosomes:
         chance = chance / 2
     rows = list(zip(weight.tolist(), chance.tolist(), strict=True))
+    shares = (None, None) if project.sex in _WANTED_SEX else apart(sons, daughters)
     return GoalChance(
-        each=mean(weight, chance),
-        at_least_one=at_least_one(weight, chance, eggs),
-        for_95=genetics.eggs_needed(rows, 0.95),
+        mean(weight, chance),
+        at_least_one(weight, chance, eggs),
+        genetics.eggs_needed(rows, 0.95),
+        *shares,
     )
 
 
+class _Given(NamedTuple):
+    """Kinds that a couple may be: weight, chance of a hatchling that meets some parts of the goal.
+
+    `sons`, `daughters`: the share of either that meets them.
+    """
+
+    kinds: list[tuple[float, float]]
+    sons: float
+    daughters: float
+
+
 def _subproblem_goal(
-    one: Subproblem,
-    parts: list[GoalPart],
-    dam: str,
-    sire: str,
-    sex: Literal["female", "male"] | None,
-) -> list[tuple[float, float]]:
-    """Kinds that the couple may be here, and the chance that a hatchling meets its parts."""
+    one: Subproblem, parts: list[GoalPart], dam: str, sire: str, sex: BornSex | None
+) -> _Given:
     question, extra = _question(one.of.inheritance, parts, dam, sire, sex)
     one = one.with_records(traits=extra)
     solved = one.solve([genetics.couple_query(one.book.population, question)])
     chances = genetics.couple_chances(solved, question)
     total = sum(weight for weight, _ in chances)
-    return [(weight / total, p) for weight, p in chances]
+    kinds = [(weight / total, p) for weight, p in chances]
+    if one.decides_sex:
+        return _Given(kinds, _share(solved, question, "male"), _share(solved, question, "female"))
+    share = sum(weight * p for weight, p in kinds)
+    return _Given(kinds, share, share)
+
+
+def _share(solved: "genetics.Solved", question: genetics.OffspringQuestion, sex: BornSex) -> float:
+    """The share of the young of one sex that meets a goal; without any such young 0."""
+    assert question.goal is not None
+
+    def chance(goal: genetics.Goal) -> float:
+        kinds = genetics.couple_chances(solved, replace(question, goal=goal))
+        return sum(weight * p for weight, p in kinds)
+
+    met, born = chance(replace(question.goal, sex=sex)), chance(genetics.Goal(sex=sex))
+    return unsure(met / born) if met < born else float(born > 0)
 
 
 def _loci_needed(inheritance: Inheritance, part: GoalPart) -> frozenset[int]:
@@ -173,7 +200,7 @@ def _question(
     parts: list[GoalPart],
     dam: str,
     sire: str,
-    sex: Literal["female", "male"] | None,
+    sex: BornSex | None,
 ) -> tuple[genetics.OffspringQuestion, list[genetics.Trait]]:
     """The goal as the engine asks it, with what it has to see as traits of their own."""
     shows: dict[str, bool] = {}

@@ -6,9 +6,11 @@ worked out from averaged chances.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import product
 from math import prod
+from typing import Literal
 
 import genetics
 from keeper.domain.inference.questions.asking import Unanswerable
@@ -19,6 +21,15 @@ from keeper.domain.inference.standings.copies import unsure
 
 # Weight of a kind of couple, and the chances of the looks that it gives.
 Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
+
+# Of a hatchling's sex and look, the chances by look.
+Looks = dict[tuple[str, ...], float]
+BornSex = Literal["female", "male"]
+
+_OTHER: tuple[tuple[BornSex, BornSex], ...] = (("female", "male"), ("male", "female"))
+
+# Shares of sons and of daughters that differ by less are the same.
+_SAME = 1e-9
 
 # Kinds of couples over all subproblems together above which nothing is listed.
 _MOST = 200_000
@@ -31,24 +42,81 @@ def kinds_of(
 
     A trait of incomplete penetrance is seen on so many of those that have the genes for it.
     """
-    penetrance = {
-        trait.name: float(trait.penetrance)
-        for trait in inheritance.traits.values()
-        if trait.penetrance < 1
-    }
+    penetrance = _penetrances(inheritance)
     found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
     for world, share in zip(solved.worlds, solved.chance, strict=True):
         for weight, by_look, _ in genetics.couple_kinds(solved, world, question):
-            seen: dict[tuple[str, ...], float] = defaultdict(float)
-            for look, p in by_look.items():
-                # What a laboratory would find in a hatchling is not seen.
-                visible = tuple(name for name in look if not only_asked(name))
-                for part, share_seen in _penetrant(visible, penetrance):
-                    seen[part] += p * share_seen
+            seen = _seen(by_look, penetrance)
             looks = tuple(sorted((look, min(p, 1.0)) for look, p in seen.items() if p > 0))
             found[looks] += share * weight
     whole = sum(found.values())
     return [(weight / whole, dict(looks)) for looks, weight in found.items()]
+
+
+@dataclass(frozen=True)
+class BySex:
+    """What sons and daughters can look like in the one subproblem that decides sex.
+
+    Attributes:
+        born: the chance of a hatchling to be of either sex.
+        looks: the share of the hatchlings of that sex by look.
+    """
+
+    born: Mapping[BornSex, float]
+    looks: Mapping[BornSex, Looks]
+
+
+def by_sex_of(
+    inheritance: Inheritance, solved: "genetics.Solved", question: genetics.OffspringQuestion
+) -> BySex:
+    """The shares of looks among sons and among daughters, averaged over what the couple may be."""
+    penetrance = _penetrances(inheritance)
+    kinds = [
+        (share * weight, by_sex)
+        for world, share in zip(solved.worlds, solved.chance, strict=True)
+        for weight, by_sex, _ in genetics.sexed_kinds(solved, world, question)
+    ]
+    whole = sum(weight for weight, _ in kinds)
+    born: dict[BornSex, float] = {}
+    looks: dict[BornSex, Looks] = {}
+    for sex in ("female", "male"):
+        own = [(w, {look: p for (of, look), p in k.items() if of == sex}) for w, k in kinds]
+        found = [(w, sum(part.values()), _seen(part, penetrance)) for w, part in own]
+        born[sex] = sum(w * p for w, p, _ in found) / whole
+        looks[sex] = _shares([(w * p, p, seen) for w, p, seen in found if w * p > 0])
+    # Where all are of one sex, as of a dam alone, nothing is to be told apart.
+    some = {sex: looks[sex] if born[sex] > 0 else looks[other] for sex, other in _OTHER}
+    return BySex(born, some)
+
+
+def _shares(kinds: Sequence[tuple[float, float, Looks]]) -> Looks:
+    """The average share of each look, of kinds with their weight and what their looks sum to."""
+    import numpy as np
+
+    weights = np.array([weight for weight, _, _ in kinds])
+    shares = {}
+    for look in {look for _, _, seen in kinds for look in seen}:
+        values = np.array([seen.get(look, 0.0) / p for _, p, seen in kinds])
+        shares[look] = mean(weights / weights.sum(), values)
+    return shares
+
+
+def _penetrances(inheritance: Inheritance) -> dict[str, float]:
+    return {
+        trait.name: float(trait.penetrance)
+        for trait in inheritance.traits.values()
+        if trait.penetrance < 1
+    }
+
+
+def _seen(by_look: Looks, penetrance: dict[str, float]) -> Looks:
+    """What is seen of looks, without what a laboratory would find in a hatchling."""
+    seen: Looks = defaultdict(float)
+    for look, p in by_look.items():
+        visible = tuple(name for name in look if not only_asked(name))
+        for part, share in _penetrant(visible, penetrance):
+            seen[part] += p * share
+    return seen
 
 
 def _penetrant(
@@ -64,9 +132,12 @@ def _penetrant(
 
 
 def looks_of(
-    inheritance: Inheritance, subproblems: list[Kinds], eggs: Sequence[int]
+    inheritance: Inheritance,
+    subproblems: list[Kinds],
+    eggs: Sequence[int],
+    by_sex: Sequence[BySex | None],
 ) -> tuple[Look, ...]:
-    """Every look over all subproblems, most likely first.
+    """Every look over all subproblems, most likely first; `by_sex` where one decides sex.
 
     Raises:
         Unanswerable: the couple may be too many kinds.
@@ -87,8 +158,36 @@ def looks_of(
         if each > 0:
             names = sorted(name for look in choice for name in look)
             least = at_least_one(weights, chance, eggs)
-            found.append(Look(tuple(by_name[name] for name in names), each, least))
+            shares = _by_sex(subproblems, by_sex, choice)
+            found.append(Look(tuple(by_name[name] for name in names), each, least, *shares))
     return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
+
+
+def _by_sex(
+    subproblems: list[Kinds], by_sex: Sequence[BySex | None], choice: Sequence[tuple[str, ...]]
+) -> tuple[float | None, float | None]:
+    """The share of sons and of daughters with a look in each subproblem; None: that of all."""
+    import numpy as np
+
+    if not any(by_sex):
+        return None, None
+    sons = daughters = 1.0
+    for kinds, own, look in zip(subproblems, by_sex, choice, strict=True):
+        if own is not None:
+            sons *= own.looks["male"].get(look, 0.0)
+            daughters *= own.looks["female"].get(look, 0.0)
+            continue
+        share = mean(
+            np.array([weight for weight, _ in kinds]),
+            np.array([looks.get(look, 0.0) for _, looks in kinds]),
+        )
+        sons, daughters = sons * share, daughters * share
+    return apart(sons, daughters)
+
+
+def apart(sons: float, daughters: float) -> tuple[float | None, float | None]:
+    """The share of sons and that of daughters where they differ."""
+    return (None, None) if abs(sons - daughters) < _SAME else (sons, daughters)
 
 
 def together(vectors: Sequence["genetics.Floats"]) -> "genetics.Floats":

@@ -9,7 +9,14 @@ from math import prod
 import genetics
 from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Asked, Subproblem, around
 from keeper.domain.inference.questions.family import kinship_of
-from keeper.domain.inference.questions.kinds import Kinds, kinds_of, looks_of
+from keeper.domain.inference.questions.kinds import (
+    BySex,
+    Kinds,
+    apart,
+    by_sex_of,
+    kinds_of,
+    looks_of,
+)
 from keeper.domain.inference.questions.survival import expected_loss, loss_queries
 from keeper.domain.inference.reading.engine_book import EngineBook
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
@@ -29,7 +36,8 @@ def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
 def _pairing(asked: Asked, dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     inheritance = asked.of.inheritance
     given = [_give(one, dam, sire) for one in asked.subproblems]
-    looks = looks_of(inheritance, [one.kinds for one in given], eggs)
+    by_sex = [one.by_sex for one in given]
+    looks = looks_of(inheritance, [one.kinds for one in given], eggs, by_sex)
     young = [copies for one in given for copies in one.young]
     seen = {pk for look in looks for pk in look.traits}
     scored = tuple(sorted(seen, key=lambda pk: inheritance.traits[pk].name))
@@ -45,6 +53,7 @@ def _pairing(asked: Asked, dam: Animal, sire: Animal | None, eggs: Sequence[int]
         exact=all(one.error == 0 for one in given),
         error=max((one.error for one in given), default=0.0),
         conflict=asked.conflict,
+        sons=next((one.born["male"] for one in by_sex if one is not None), 0.5),
     )
 
 
@@ -74,6 +83,7 @@ class _Given:
     mixing: list[Mixing]
     lost: float
     error: float
+    by_sex: BySex | None
 
 
 def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
@@ -99,6 +109,7 @@ def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
         mixing=list(_mixing(inheritance, solved, apart, mother, father)),
         lost=expected_loss(inheritance, solved, one.loci, mother, father),
         error=0.0 if solved.exact else error,
+        by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
     )
 
 
@@ -115,6 +126,7 @@ def _give_alone(one: Subproblem, dam: str) -> _Given:
         mixing=[],
         lost=0.0,
         error=0.0 if solved.exact else max(errors),
+        by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
     )
 
 
@@ -220,20 +232,16 @@ def _mixed(found: list[tuple[float, Pairing]]) -> Pairing:
     for traits, by_number in least.items():
         if not _sure(found, traits):
             least[traits] = {n: unsure(p) for n, p in by_number.items()}
+    by_sex = _mixed_by_sex(found)
     first = found[0][1]
     masking: dict[int, tuple[int, ...]] = {}
     for _, one in found:
         for trait, hidden in one.masking.items():
             masking[trait] = tuple(dict.fromkeys((*masking.get(trait, ()), *hidden)))
-    mixing = {(x.trait, x.dam_line, x.sire_line): (x, 0.0) for _, one in found for x in one.mixing}
-    for share, one in found:
-        for x in one.mixing:
-            key = (x.trait, x.dam_line, x.sire_line)
-            mixing[key] = (x, mixing[key][1] + share * x.chance)
     return replace(
         first,
         looks=tuple(
-            Look(traits, p, dict(least[traits]))
+            Look(traits, p, dict(least[traits]), *by_sex[traits])
             for traits, p in sorted(looks.items(), key=lambda row: (-round(row[1], 12), row[0]))
         ),
         scored=tuple(dict.fromkeys(pk for _, one in found for pk in one.scored)),
@@ -241,7 +249,7 @@ def _mixed(found: list[tuple[float, Pairing]]) -> Pairing:
             Copies(trait, line, two, single, max(0.0, 1.0 - two - single))
             for (trait, line), (two, single) in young.items()
         ),
-        mixing=tuple(replace(x, chance=p) for x, p in mixing.values()),
+        mixing=_mixed_lines(found),
         lost=sum(share * one.lost for share, one in found),
         harmful=dict(harmful),
         masking=masking,
@@ -249,4 +257,41 @@ def _mixed(found: list[tuple[float, Pairing]]) -> Pairing:
         exact=all(one.exact for _, one in found),
         error=max(one.error for _, one in found),
         conflict=tuple(dict.fromkeys(text for _, one in found for text in one.conflict)),
+        sons=sum(share * one.sons for share, one in found),
     )
+
+
+def _mixed_lines(found: list[tuple[float, Pairing]]) -> tuple[Mixing, ...]:
+    mixing = {(x.trait, x.dam_line, x.sire_line): (x, 0.0) for _, one in found for x in one.mixing}
+    for share, one in found:
+        for x in one.mixing:
+            key = (x.trait, x.dam_line, x.sire_line)
+            mixing[key] = (x, mixing[key][1] + share * x.chance)
+    return tuple(replace(x, chance=p) for x, p in mixing.values())
+
+
+def _mixed_by_sex(
+    found: list[tuple[float, Pairing]],
+) -> dict[tuple[int, ...], tuple[float | None, float | None]]:
+    """Look → the share of sons and of daughters over all candidates; None: that of all.
+
+    A candidate counts by how many sons, or daughters, it gives.
+    """
+    sons = [(share * one.sons, _shares_of(one, sons=True)) for share, one in found]
+    daughters = [(share * (1 - one.sons), _shares_of(one, sons=False)) for share, one in found]
+    every = {look.traits for _, one in found for look in one.looks}
+    return {look: apart(_average(sons, look), _average(daughters, look)) for look in every}
+
+
+def _shares_of(one: Pairing, *, sons: bool) -> dict[tuple[int, ...], float]:
+    own = ((look, look.sons if sons else look.daughters) for look in one.looks)
+    return {look.traits: look.chance if share is None else share for look, share in own}
+
+
+def _average(
+    weighed: list[tuple[float, dict[tuple[int, ...], float]]], look: tuple[int, ...]
+) -> float:
+    values = [(weight, shares.get(look, 0.0)) for weight, shares in weighed if weight > 0]
+    if all(share == 1 for _, share in values):
+        return 1.0 if values else 0.0
+    return unsure(sum(w * share for w, share in values) / sum(w for w, _ in values))

@@ -163,6 +163,8 @@ class Inheritance:
     @property
     def sex_determination(self) -> genetics.SexDetermination:
         """How the species' sex is determined, in the engine's words."""
+        if not self.species.has_sex_chromosomes:
+            return "none"
         # The database holds no other value.
         return cast("genetics.SexDetermination", self.species.sex_determination)
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.looks import SeenRow, Source
 from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, StatedRow
+from keeper.domain.inference.reading.showed import told_of
 from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Claim, Found, Shown, Word
 
@@ -94,7 +95,7 @@ def gather(
     for pk in animals:
         for trait, row in _looks(facts, rows, pk):
             if row.seen and trait in inheritance.traits:
-                shown = {(pk, base) for base in _with_bases(inheritance, [trait])}
+                shown = {(pk, base) for base in told_of(inheritance, [trait], ())[0]}
                 facts.visual |= shown
                 if inheritance.traits[trait].shown in (Shown.RECESSIVE, Shown.EVERY):
                     facts.double |= shown
@@ -114,12 +115,6 @@ def gather(
     for pk in clutches:
         _young(facts, inheritance, rows, rows.clutches[pk])
     return facts
-
-
-def _with_bases(inheritance: Inheritance, seen: Iterable[int]) -> set[int]:
-    """Traits seen; with a double form its base was seen."""
-    there = [inheritance.traits[pk] for pk in seen if pk in inheritance.traits]
-    return {one.pk for one in there} | {one.base_id for one in there if one.base_id}
 
 
 def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
@@ -171,8 +166,7 @@ def _tell(
     else:
         clutch, sires = None, [parents.sire]
     certain = sires[0] if len(sires) == 1 else None
-    shown = _with_bases(inheritance, seen)
-    hidden = inheritance.hidden_by(seen)
+    shown, not_shown = told_of(inheritance, seen.keys(), unseen)
     for parent, others in ((parents.dam, sires), (certain, [parents.dam])):
         if parent is None:
             continue
@@ -180,7 +174,7 @@ def _tell(
         for trait in shown:
             looks = max(seen.get(one, 0) for one in inheritance.with_forms(trait))
             facts.proven[parent, trait].append(Young(clutch, mates, count, count * looks))
-        for trait in set(unseen) - shown - hidden:
+        for trait in not_shown:
             facts.scored[parent, trait].append(Young(clutch, mates, count, count))
 
 

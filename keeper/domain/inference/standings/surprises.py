@@ -19,6 +19,7 @@ from keeper.domain.inference.questions.kinds import kinds_of
 from keeper.domain.inference.reading.engine_book import EngineBook, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.reading.showed import alike, showed, told_of
 from keeper.domain.inference.standings.computing import Recomputed
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.nearby import Stored
@@ -130,39 +131,29 @@ def _hatched(
     young = {rows.animals[one].code for one in rows.hatched.get(pk, ())}
     if others or len(codes) < 2 or not {*codes, *young} <= known.keys():
         return
+    hatched = list(alike(inheritance, rows, pk))
     for trait in sorted({pk for group in book.groups for pk in group.traits}):
         name = inheritance.traits[trait].name
-        seen, looked = _counted(rows, pk, trait)
+        seen, looked = showed(hatched, trait)
         if not looked or (not seen and trait in expected):
             continue
         question = genetics.OffspringQuestion(dam=codes[0], sire=codes[1])
         own = book.clutch_ids.get(pk)
-        rest = population if own is None else _without(population, own, name)
-        chance = _tail(inheritance, rest, question, name, seen, looked)
+        forms = {inheritance.traits[one].name for one in inheritance.with_forms(trait)}
+        rest = population if own is None else _without(population, own, forms)
+        chance = _tail(inheritance, rest, question, trait, seen, looked)
         if chance is not None:
             text = f"Clutch {clutch.code}: {seen} of {looked} showed {name}"
             yield Surprising(trait, None, pk, None, text, chance)
 
 
-def _counted(rows: Rows, clutch: int, trait: int) -> tuple[int, int]:
-    """Hatchlings that showed a trait, and those that were looked at for it."""
-    seen = looked = 0
-    for row in rows.tallies.get(clutch, ()):
-        seen += row.tally * (trait in row.seen)
-        looked += row.tally * (trait in row.seen or trait in row.unseen)
-    for pk in rows.hatched.get(clutch, ()):
-        look = rows.observations.get(pk, {}).get(trait)
-        if look is not None:
-            seen += look.seen
-            looked += 1
-    return seen, looked
-
-
-def _without(population: genetics.Population, clutch: str, trait: str) -> genetics.Population:
-    """The population without what was seen of a trait on a clutch's hatchlings."""
+def _without(
+    population: genetics.Population, clutch: str, traits: Collection[str]
+) -> genetics.Population:
+    """The population without what was seen of some traits on a clutch's hatchlings."""
 
     def less(shows: Mapping[str, genetics.Sighting]) -> dict[str, genetics.Sighting]:
-        return {name: look for name, look in shows.items() if name != trait}
+        return {name: look for name, look in shows.items() if name not in traits}
 
     return replace(
         population,
@@ -183,11 +174,14 @@ def _tail(
     inheritance: Inheritance,
     population: genetics.Population,
     question: genetics.OffspringQuestion,
-    trait: str,
+    trait: int,
     seen: int,
     looked: int,
 ) -> float | None:
-    """Chance of so many visuals, and of all numbers that are no likelier; None: out of reach."""
+    """Chance of so many visuals, and of all numbers that are no likelier; None: out of reach.
+
+    Of those that can show it: none on which another look hides it is among them.
+    """
     import numpy as np
     from scipy.stats import binom
 
@@ -196,12 +190,22 @@ def _tail(
         kinds = kinds_of(inheritance, solved, question)
     except (genetics.ImpossibleEvidence, genetics.BeyondExact):
         return None
-    each = [min(1.0, sum(p for look, p in looks.items() if trait in look)) for _, looks in kinds]
+    each = [(weight, _showing(inheritance, looks, trait)) for weight, looks in kinds]
     counts = np.arange(looked + 1)
-    mixed = sum(
-        weight * binom.pmf(counts, looked, p) for (weight, _), p in zip(kinds, each, strict=True)
-    )
+    mixed = sum(weight * binom.pmf(counts, looked, p) for weight, p in each)
     return float(mixed[mixed <= mixed[seen] * (1 + 1e-9)].sum())
+
+
+def _showing(inheritance: Inheritance, looks: Mapping[tuple[str, ...], float], trait: int) -> float:
+    """The share of hatchlings that show a trait, among those on which nothing hides it."""
+    by_name = {one.name: pk for pk, one in inheritance.traits.items()}
+    shows = able = 0.0
+    for look, p in looks.items():
+        seen = [by_name[name] for name in look]
+        shown, denied = told_of(inheritance, seen, [trait])
+        shows += p * (trait in shown)
+        able += p * (trait in shown or trait in denied)
+    return min(1.0, shows / able) if able > 0 else 0.0
 
 
 def _results(rows: Rows, book: EngineBook, animals: Collection[int]) -> Iterator[Surprising]:

@@ -11,7 +11,7 @@ from django.db import connection
 from django.db.models import Model, QuerySet
 
 from keeper.domain.inference.standings.copies import Whose
-from keeper.domain.saying.figures import percent
+from keeper.domain.saying.figures import carries_percent, percent
 from keeper.models import Standing, StandingChange, Word
 
 # Two computations of one number may differ by rounding in the last places; a stored figure is
@@ -82,7 +82,7 @@ def seems_moved(old: Values | None, new: Values) -> bool:
 
 
 def _shown(one: Values) -> tuple[str, str, str, bool]:
-    carries = percent(one.carries, certain=one.none == 0)
+    carries = carries_percent(one.carries, one.word, certain=one.none == 0)
     return one.word, carries, percent(one.two, certain=one.two == 1), one.dispute is not None
 
 

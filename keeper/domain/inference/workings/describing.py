@@ -10,6 +10,7 @@ from django.db.models import Prefetch, QuerySet
 from keeper import models as m
 from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.looks import Source
+from keeper.domain.inference.reading.showed import alike, showed
 from keeper.domain.inference.workings.evidence import Evidence
 from keeper.domain.saying.figures import percent
 from keeper.models import Trait
@@ -95,15 +96,8 @@ def _stated(row: m.Statement) -> str:
 
 
 def _hatched(part: Subproblem, clutch: m.Clutch, trait: Trait) -> str:
-    """What hatched in a clutch, as far as the trait was looked for."""
-    rows = part.of.rows
-    tallies = rows.tallies.get(clutch.pk, ())
-    seen = sum(row.tally for row in tallies if trait.pk in row.seen)
-    looked = seen + sum(row.tally for row in tallies if trait.pk in row.unseen)
-    for pk in rows.hatched.get(clutch.pk, ()):
-        look = rows.observations.get(pk, {}).get(trait.pk)
-        if look is not None:
-            looked += 1
-            seen += look.seen
+    """What hatched in a clutch, of those that could have shown the trait."""
+    of = part.of
+    seen, looked = showed(alike(of.inheritance, of.rows, clutch.pk), trait.pk)
     what = f"{seen} of {looked} showed {trait}" if looked else "its other looks"
     return f"clutch {clutch.code}: {what}"

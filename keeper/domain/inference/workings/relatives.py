@@ -6,7 +6,7 @@ young.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from fractions import Fraction
 from functools import cached_property
 
@@ -14,6 +14,7 @@ import genetics
 from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.inheritance import codes_of
 from keeper.domain.inference.reading.rows import AnimalRow, TestedRow
+from keeper.domain.inference.reading.showed import told_of
 from keeper.domain.inference.workings.questions import Question
 from keeper.models import Chromosome
 
@@ -86,13 +87,17 @@ class Relatives:
             if len(sires) > 1:
                 continue
             for row in rows.tallies.get(pk, ()):
-                if trait in row.unseen and row.tally:
+                if row.tally and self._denied(trait, row.seen, row.unseen):
                     yield mate, row.sex, row.tally
         for young in self._young():
-            look = rows.observations.get(young.pk, {}).get(trait)
+            looks = rows.observations.get(young.pk, {})
+            seen = {one for one, look in looks.items() if look.seen}
             parents = self._certain_parents(young)
-            if look is not None and not look.seen and own in parents:
+            if self._denied(trait, seen, looks.keys() - seen) and own in parents:
                 yield next((one for one in parents if one != own), None), young.sex, 1
+
+    def _denied(self, trait: int, seen: Collection[int], unseen: Collection[int]) -> bool:
+        return trait in told_of(self.inheritance, seen, unseen)[1]
 
     def _young(self) -> Iterator[AnimalRow]:
         for pk in sorted(self.rows.children.get(self.animal.pk, ())):
