@@ -47,7 +47,7 @@ Row = TypeVar("Row", bound=Record)
 def candidates(cluster: DisputeCluster, rates: Rates) -> list[Explanation]:
     """Return every explanation to be tried, each kind of thing once for what it is about.
 
-    Of what would still clash after a change, the keys name its traits too.
+    Where the change is made for the traits of what would still clash, the key names them too.
     """
     found = _Candidates(cluster, rates)
     every = (
@@ -57,7 +57,10 @@ def candidates(cluster: DisputeCluster, rates: Rates) -> list[Explanation]:
     )  # fmt: skip
     if cluster.clash:
         of = "".join(f".{pk}" for pk in sorted(cluster.traits))
-        every = tuple(replace(one, key=f"{one.key}{of}") for one in every)
+        every = tuple(
+            replace(one, key=f"{one.key}{of}") if one.kind == Kind.UNDECLARED else one
+            for one in every
+        )
     return list({one.key: one for one in every}.values())
 
 

@@ -30,8 +30,8 @@ _MOST_REPEATED = 6
 
 # Two mistakes together are tried while they can be this part of the best explanation's odds.
 _COMPETING = 1 / 50
-# So many first mistakes, with so many second ones to each, and so many pairs in all.
-_FIRST, _SECOND, _PAIRS = 12, 8, 48
+# So many second mistakes are tried with each first one, and so many pairs in all.
+_SECOND, _PAIRS = 24, 120
 
 # Records as they stand in the book, withdrawn one by one where nothing else explains it.
 _OF_RECORDS = {Kind.LOOK, Kind.RESULT, Kind.WORD, Kind.BEGINNING, Kind.MIXED_UP, Kind.PEDIGREE}
@@ -73,7 +73,17 @@ def search(cluster: DisputeCluster, rates: Rates) -> list[Found]:
     found = found or own.records()
     if not found and own.refusal is not None:
         raise own.refusal
-    return list({one.key: one for one in found}.values())
+    return _needed(list({one.key: one for one in found}.values()))
+
+
+def _needed(found: Sequence[Found]) -> list[Found]:
+    """Those of which no part alone would do: in them everything is needed."""
+    changed = [frozenset(map(_change, one.parts)) for one in found]
+    return [
+        one
+        for one, own in zip(found, changed, strict=True)
+        if not any(other < own for other in changed)
+    ]
 
 
 @dataclass
@@ -103,7 +113,8 @@ class _Search:
 
     def repeated(self) -> list[Found]:
         """Mistakes of one kind, as many as are needed."""
-        firsts = [one for one in self.failed if one.kind in _REPEATED]
+        clash = self._clash([]).clash
+        firsts = [one for one in self.failed if one.kind in _REPEATED and one.about & clash]
         grown = (self._grown([first], _MOST_REPEATED, self._alike) for first in firsts)
         return [one for one in grown if one is not None]
 
@@ -117,22 +128,29 @@ class _Search:
         ]
 
     def pairs(self, found: Sequence[Found]) -> list[Found]:
-        """Two mistakes together, the likeliest first, while they can compete with what is found."""
+        """Two mistakes together, the likeliest first, while they can compete with what is found.
+
+        Whatever explains all of it has a part in the first clash. If that leaves another, the
+        second mistake has a part in that one.
+        """
         best = max((one.score for one in found), default=-inf)
         most = max((one.log for one in found), default=0.0)
-        least = best + log(_COMPETING) - most if found else -inf
-        pairs: dict[frozenset[str], Found | None] = {}
-        firsts = sorted(self.failed, key=self._likely, reverse=True)
+        clash, pairs = self._clash([]).clash, dict[frozenset[str], Found | None]()
+        firsts = self._behind([])
         highest = max(map(self._likely, firsts), default=0.0)
-        for first in firsts[:_FIRST]:
-            if self._likely(first) + highest < least:
+        for first in firsts:
+            least = best + log(_COMPETING) - most
+            if self._likely(first) + highest < least or len(pairs) >= _PAIRS:
                 break
-            for second in self._seconds([first])[:_SECOND]:
-                if len(pairs) == _PAIRS or self._likely(first) + self._likely(second) < least:
+            if self._clash([first]).clash in (frozenset(), clash):
+                continue
+            for second in self._behind([first])[:_SECOND]:
+                if self._likely(first) + self._likely(second) < least:
                     break
                 both = frozenset({first.key, second.key})
                 if both not in pairs:
-                    pairs[both] = self._whole([first, second])
+                    pairs[both] = one = self._whole([first, second])
+                    best = max(best, one.score if one is not None else best)
         return [one for one in pairs.values() if one is not None]
 
     def records(self) -> list[Found]:
@@ -169,10 +187,13 @@ class _Search:
         ]
 
     def _of_records(self, parts: Sequence[Explanation]) -> list[Explanation]:
-        return [one for one in self._seconds(parts) if one.kind in _OF_RECORDS]
+        return [one for one in self._behind(parts) if one.kind in _OF_RECORDS]
 
-    def _seconds(self, parts: Sequence[Explanation]) -> list[Explanation]:
-        """What may be behind that which still clashes after some changes, the likeliest first."""
+    def _behind(self, parts: Sequence[Explanation]) -> list[Explanation]:
+        """What may be behind that which clashes after some changes, the likeliest first.
+
+        What is enough alone is left out, and what was changed already.
+        """
         weight = self._clash(parts)
         clash = frozenset(rows_of(sorted(weight.clash)))
         if not clash:

@@ -16,6 +16,7 @@ from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
+from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
@@ -63,13 +64,14 @@ class Scale:
         self._excluded = frozenset(excluded)
         self._before = SpeciesBook(species)
         self._known: dict[_Named, list[tuple[genetics.Population, float]]] = defaultdict(list)
+        self._books_before: dict[_Members, EngineBook] = {}
         # Read now: while a change is tried on, the book is another.
         for group in self._before.inheritance.groups:
             self._before.families(group)
 
     def possible(self) -> bool:
         """Whether what is in question can all be true as it stands."""
-        found = self._books(self._before, self._before.components(self.about))
+        found = self._stood(self._before.components(self.about))
         return all(self._log(one) > -inf for one in found)
 
     def changed(self, touched: Touched) -> Changed:
@@ -81,8 +83,30 @@ class Scale:
             after, before = now.components(reach), self._before.components(reach)
             grown = reach.animals | _members(now, after) | _members(self._before, before)
             if grown == reach.animals or now.species.pk in reach.species:
-                return Changed(tuple(self._books(now, after)), tuple(before))
+                break
             reach.animals = grown
+        same = self._same(after, before, touched)
+        after = [one for one in after if _named(one) not in same]
+        before = [one for one in before if _named(one) not in same]
+        return Changed(tuple(self._books(now, after)), tuple(before))
+
+    def _same(
+        self, after: list[Component], before: list[Component], touched: Touched
+    ) -> set["_Members"]:
+        """The families of which a change touches nobody, nor the dispute: they fall out."""
+        if touched.species:
+            return set()
+        there = touched.animals | self.about.animals
+        both = {_named(one) for one in before} & {_named(one) for one in after}
+        return {
+            one
+            for one in both
+            if not any(
+                pk in animals and (trait is None or trait in group.traits)
+                for group, animals, _ in one
+                for pk, trait in there
+            )
+        }
 
     def weigh(self, changed: Changed, *, search: bool = False) -> Weight:
         """Weigh what a change touches, once it was taken back.
@@ -90,7 +114,7 @@ class Scale:
         Raises:
             Unanswerable: the families are beyond exact inference.
         """
-        gone, kept = self._books(self._before, changed.before), []
+        gone, kept = self._stood(changed.before), []
         for book in changed.after:
             same = next((one for one in gone if one.population == book.population), None)
             if same is not None and self._falls_out(book):
@@ -109,6 +133,13 @@ class Scale:
             _without(engine_book(of.inheritance, of.rows, one), self._excluded)
             for one in components
         ]
+
+    def _stood(self, components: Collection[Component]) -> list[EngineBook]:
+        """Families as they stood before, each written once."""
+        unknown = [one for one in components if _named(one) not in self._books_before]
+        books = self._books(self._before, unknown)
+        self._books_before |= {_named(one): book for one, book in zip(unknown, books, strict=True)}
+        return [self._books_before[_named(one)] for one in components]
 
     def _falls_out(self, book: EngineBook) -> bool:
         """Whether a family that is the same before and after need not be weighed."""
@@ -131,8 +162,18 @@ class Scale:
 # What was seen, by trait.
 _Shows = Mapping[str, genetics.Sighting]
 
+# Who belongs to a family, by its groups of loci: animals and clutches.
+_Members = frozenset[tuple[LocusGroup, frozenset[int], frozenset[int]]]
+
 # The animals of a population, and how many traits are decided there.
 _Named = tuple[tuple[str, ...], int]
+
+
+def _named(one: Component) -> _Members:
+    return frozenset(
+        (group, frozenset(animals), frozenset(one.clutches.get(group, ())))
+        for group, animals in one.animals.items()
+    )
 
 
 def _members(of: SpeciesBook, components: Collection[Component]) -> set[tuple[int, int | None]]:
