@@ -10,7 +10,14 @@ from typing import TypeVar
 from keeper.domain.explaining import changes
 from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.clusters import DisputeCluster
-from keeper.domain.explaining.kin import earlier_mates, founders, other_dams, other_males
+from keeper.domain.explaining.kin import (
+    earlier_mates,
+    founders,
+    other_dams,
+    other_males,
+    seen_on,
+    so_looking,
+)
 from keeper.domain.explaining.rates import Kind, Rates
 from keeper.domain.inference import Source
 from keeper.models import (
@@ -264,7 +271,7 @@ class _Candidates:
                 continue
             kind = Kind.MIXED_UP if animal.clutch_id else Kind.PEDIGREE
             whose = f"from clutch {animal.clutch}" if animal.clutch_id else "of the parents stated"
-            shown = list(self._seen_on(animal))
+            shown = list(seen_on(animal))
             # What was seen on it says more of its genes than that it may carry them.
             said = {trait.base_id or trait.pk for trait in shown}
             open_ = [trait for trait in self.carried if trait.pk not in said]
@@ -275,7 +282,7 @@ class _Candidates:
                 f"{animal} is not {whose}: animals were mixed up"
                 if animal.clutch_id
                 else f"{animal} is not {whose}",
-                self.often(kind) * self._so_looking(animal, simple),
+                self.often(kind) * so_looking(animal, simple),
                 partial(changes.take_out, animal=animal.pk, traits=open_, shown=simple),
                 self._of(animal),
                 f"parents of {animal.pk}",
@@ -370,24 +377,6 @@ class _Candidates:
                 partial(changes.withdraw_beginning, pk=began.pk),
                 frozenset({("arising", began.pk)}),
             )
-
-    def _seen_on(self, animal: Animal) -> Iterator[Trait]:
-        """The traits that were ever seen on an animal."""
-        looks = Observation.objects.live().filter(animal=animal.pk, seen=Seen.YES)
-        yield from Trait.objects.live().filter(pk__in=looks.values("trait")).order_by("pk")
-
-    def _so_looking(self, animal: Animal, shown: Iterable[Trait]) -> Fraction:
-        """How often an animal from elsewhere shows what was seen on it, as others here do.
-
-        By Laplace's rule over the recorded animals of the species: (k + 1) / (n + 2).
-        """
-        others = Animal.objects.live().filter(species=animal.species_id).exclude(pk=animal.pk)
-        seen = Observation.objects.live().filter(seen=Seen.YES, animal__in=others)
-        number, chance = others.count(), Fraction(1)
-        for trait in shown:
-            alike = seen.filter(trait=trait).values("animal").distinct().count()
-            chance *= Fraction(alike + 1, number + 2)
-        return chance
 
     def _likeliest(self, animals: list[Animal]) -> list[Animal]:
         """Of some animals a few: first those that may carry a trait in question."""
