@@ -2,6 +2,7 @@
 
 from keeper.models.accounts import Account, Role, login_name
 from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
+from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
 from keeper.models.daybook import DaybookEntry, Touch
@@ -33,6 +34,7 @@ __all__ = [
     "Account",
     "Animal",
     "Arising",
+    "BaseRate",
     "CandidateSire",
     "ChanceField",
     "Chromosome",
@@ -53,6 +55,7 @@ __all__ = [
     "Locus",
     "Look",
     "Member",
+    "Mishap",
     "Need",
     "Observation",
     "OpenPair",

@@ -272,8 +272,12 @@ class World:
             for one, other in ((self.book.line.pk, self.pel.pk), (self.que.pk, self.dun.pk)):
                 yield reverse(name, kwargs={"one": one, "other": other})
         elif "kind" in wanted:
-            kinds_of = {"animals-export": ["csv", "xlsx"]}.get(name, ["recessive", "none"])
-            for kind in kinds_of:
+            kinds_of = {
+                "animals-export": ["csv", "xlsx"],
+                "home-disputes-rate": ["look", "none"],
+                "home-disputes-rate-reset": ["look", "none"],
+            }
+            for kind in kinds_of.get(name, ["recessive", "none"]):
                 given: dict[str, Any] = {"kind": kind}
                 if "species" in wanted:
                     given["species"] = self.book.species.pk

@@ -152,12 +152,17 @@ class Writing:
         refuse_dangling(self._records.values())
         for model in self._saved:
             self._touch(model)
+        touched = self.bears_on()
+        if touched:
+            inference.refresh(touched, entry=self.entry)
+
+    def bears_on(self) -> Touched:
+        """Return what all that was written so far bears on."""
         touched = touched_by_new(self._new)
         if self.touched:
             touched.only_new = False
             touched.add(self.touched)
-        if touched:
-            inference.refresh(touched, entry=self.entry)
+        return touched
 
     def _touch(self, model: type[Record]) -> None:
         """Note which records of one kind the entry wrote, and from which save on."""

@@ -11,20 +11,24 @@ how likely the records are if it did, over all explanations that are listed.
 | `clusters` | open disputes that share records, and what those records are about |
 | `changes` | what each explanation changes in the book |
 | `candidates`, `kin` | which explanations there may be, and whom they may be about |
-| `odds` | trying them on, their odds, previews, adoption |
+| `search` | trying them on, alone and together |
+| `odds` | their odds, previews, adoption |
 """
 
 from keeper.domain.explaining.clusters import DisputeCluster, cluster_of, clusters
 from keeper.domain.explaining.odds import Weighed, adopt, explained, look_ahead
-from keeper.domain.explaining.rates import Kind
+from keeper.domain.explaining.rates import COMMON, Kind, Rate, rates
 
 __all__ = [
+    "COMMON",
     "DisputeCluster",
     "Kind",
+    "Rate",
     "Weighed",
     "adopt",
     "cluster_of",
     "clusters",
     "explained",
     "look_ahead",
+    "rates",
 ]  # fmt: skip

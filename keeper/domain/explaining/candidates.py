@@ -1,7 +1,7 @@
 """Which explanations there may be for records that cannot all be true."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, partial
 from itertools import combinations
@@ -10,11 +10,19 @@ from typing import TypeVar
 from keeper.domain.explaining import changes
 from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.clusters import DisputeCluster
-from keeper.domain.explaining.kin import earlier_mates, founders, other_dams, other_males
-from keeper.domain.explaining.rates import RATES, Kind
+from keeper.domain.explaining.kin import (
+    earlier_mates,
+    founders,
+    other_dams,
+    other_males,
+    seen_on,
+    so_looking,
+)
+from keeper.domain.explaining.rates import Kind, Rates
 from keeper.domain.inference import Source
 from keeper.models import (
     Animal,
+    Arising,
     Chromosome,
     Claim,
     Clutch,
@@ -29,6 +37,7 @@ from keeper.models import (
     Record,
     RowSighting,
     Seen,
+    Shown,
     Standing,
     Statement,
     Trait,
@@ -36,24 +45,40 @@ from keeper.models import (
 
 # How many other animals here are tried for one parent.
 _OTHERS = 6
-
+# Traits of which one look tells what an animal has, but for a second copy.
+_BY_ONE_LOOK = {Shown.RECESSIVE, Shown.DOMINANT, Shown.SINGLE}
 
 Row = TypeVar("Row", bound=Record)
 
 
-def candidates(cluster: DisputeCluster) -> list[Explanation]:
-    """Return every explanation to be tried, each kind of thing once for what it is about."""
-    found = _Candidates(cluster)
+def candidates(cluster: DisputeCluster, rates: Rates) -> list[Explanation]:
+    """Return every explanation to be tried, each kind of thing once for what it is about.
+
+    Where the change is made for the traits of what would still clash, the key names them too.
+    """
+    found = _Candidates(cluster, rates)
     every = (
         *found.looks(), *found.results(), *found.words(), *found.undeclared(), *found.sires(),
         *found.dams(), *found.mixed_up(), *found.lines(), *found.crossovers(), *found.mutations(),
+        *found.beginnings(),
     )  # fmt: skip
+    if cluster.clash:
+        of = "".join(f".{pk}" for pk in sorted(cluster.traits))
+        every = tuple(
+            replace(one, key=f"{one.key}{of}") if one.kind == Kind.UNDECLARED else one
+            for one in every
+        )
     return list({one.key: one for one in every}.values())
 
 
 @dataclass(frozen=True)
 class _Candidates:
     cluster: DisputeCluster
+    rates: Rates
+
+    def often(self, kind: Kind) -> Fraction:
+        """How often a kind of thing happens."""
+        return self.rates[kind].chance
 
     @cached_property
     def traits(self) -> list[Trait]:
@@ -67,6 +92,14 @@ class _Candidates:
                 found |= {one.trait_id: one.trait for one in _lines(within)}
             else:
                 found[own.pk] = own
+        return [found[pk] for pk in sorted(found)]
+
+    @cached_property
+    def carried(self) -> list[Trait]:
+        """Those, and what else anybody here may carry: a parent from elsewhere may have any."""
+        may = Standing.objects.filter(animal__in=self.cluster.scope, none__lt=1).order_by()
+        own = Trait.objects.live().filter(pk__in=may.exclude(line=None).values("trait"))
+        found = {one.pk: one for one in (*self.traits, *own.filter(base=None))}
         return [found[pk] for pk in sorted(found)]
 
     @cached_property
@@ -86,7 +119,7 @@ class _Candidates:
                 Kind.LOOK,
                 f"look-{look.pk}",
                 f"{look.animal} was misread: the book says that {seen} on it",
-                RATES[Kind.LOOK].chance,
+                self.often(Kind.LOOK),
                 partial(changes.withdraw_look, pk=look.pk),
                 frozenset({("observation", look.pk)}),
             )
@@ -96,7 +129,7 @@ class _Candidates:
                     Kind.LOOK,
                     f"whole-{whole.pk}-{trait.pk}",
                     f"{whole.animal} was misread: the book says that {trait} was not seen on it",
-                    RATES[Kind.LOOK].chance,
+                    self.often(Kind.LOOK),
                     partial(changes.unsay, look=whole.pk, trait=trait.pk),
                     frozenset({("look", whole.pk)}),
                 )
@@ -122,7 +155,7 @@ class _Candidates:
                 Kind.LOOK,
                 f"row-{row.pk}-{trait.pk}",
                 f"{row} {'were' if row.count > 1 else 'was'} misread: the book says {said}",
-                RATES[Kind.LOOK].chance ** row.count,
+                self.often(Kind.LOOK) ** row.count,
                 partial(changes.unsay_of_row, row=row.pk, trait=trait.pk),
                 frozenset({("hatchrow", row.pk)}),
             )
@@ -133,7 +166,7 @@ class _Candidates:
                 Kind.RESULT,
                 f"result-{test.pk}",
                 f"the laboratory was wrong: {test}",
-                RATES[Kind.RESULT].chance,
+                self.often(Kind.RESULT),
                 partial(changes.withdraw_result, pk=test.pk),
                 frozenset({("labtest", test.pk)}),
             )
@@ -147,7 +180,7 @@ class _Candidates:
                 f"word-{said.pk}",
                 f"{said.source or 'whoever said it'} was wrong: {said}",
                 # What was denied is then as likely as of any founder: the change says so.
-                Fraction(1) if denied else RATES[Kind.WORD].chance,
+                Fraction(1) if denied else self.often(Kind.WORD),
                 partial(changes.withdraw_word, pk=said.pk, traits=self.traits if denied else ()),
                 frozenset({("statement", said.pk)}),
             )
@@ -174,23 +207,25 @@ class _Candidates:
             mates = list(earlier_mates(clutch))
             for male in mates:
                 yield self._sire(clutch, male, Kind.STORED, f"sperm of {male}, kept from before,")
-            others = self._carrying(other_males(clutch, {one.pk for one in mates}))
-            for male in others:
-                yield self._sire(clutch, male, Kind.OTHER_SIRE, str(male), len(others))
-            unknown = "a male not recorded"
-            yield self._sire(clutch, None, Kind.OTHER_SIRE, unknown)
-            for second in (*mates, *others, None):
+            others = other_males(clutch, {one.pk for one in mates})
+            # Any of them as well as one that is not recorded.
+            among, unknown = 1 + len(others), "a male not recorded"
+            tried = self._likeliest(others)
+            for other in (*tried, None):
+                yield self._sire(clutch, other, Kind.OTHER_SIRE, str(other or unknown), among)
+            for second in (*mates, *tried, None):
                 yield Explanation(
                     Kind.SECOND_SIRE,
                     f"second-{clutch.pk}-{second.pk if second else 0}",
                     f"{second or unknown} sired a part of clutch {clutch} as well",
-                    RATES[Kind.SECOND_SIRE].chance / (1 + len(mates) + len(others)),
+                    self.often(Kind.SECOND_SIRE) / (among + len(mates)),
                     partial(
                         changes.add_sire,
                         clutch=clutch.pk,
                         sire=second.pk if second else None,
-                        traits=self.traits,
+                        traits=self.carried,
                     ),
+                    decides=f"sire of {clutch.pk}",
                 )
 
     def _sire(
@@ -200,30 +235,32 @@ class _Candidates:
             kind,
             f"{kind}-{clutch.pk}-{male.pk if male else 0}",
             f"{who} sired clutch {clutch}",
-            RATES[kind].chance / among,
+            self.often(kind) / among,
             partial(
                 changes.replace_sire,
                 clutch=clutch.pk,
                 sire=male.pk if male else None,
-                traits=self.traits,
+                traits=self.carried,
             ),
+            decides=f"sire of {clutch.pk}",
         )
 
     def dams(self) -> Iterator[Explanation]:
         for clutch in self.cluster.clutches:
-            others = self._carrying(other_dams(clutch))
-            for dam in (*others, None):
+            others = other_dams(clutch)
+            for dam in (*self._likeliest(others), None):
                 yield Explanation(
                     Kind.WRONG_DAM,
                     f"dam-{clutch.pk}-{dam.pk if dam else 0}",
                     f"{dam or 'a female not recorded'} laid clutch {clutch}",
-                    RATES[Kind.WRONG_DAM].chance / (1 + len(others)),
+                    self.often(Kind.WRONG_DAM) / (1 + len(others)),
                     partial(
                         changes.replace_dam,
                         clutch=clutch.pk,
                         dam=dam.pk if dam else None,
-                        traits=self.traits,
+                        traits=self.carried,
                     ),
+                    decides=f"dam of {clutch.pk}",
                 )
 
     def mixed_up(self) -> Iterator[Explanation]:
@@ -234,17 +271,21 @@ class _Candidates:
                 continue
             kind = Kind.MIXED_UP if animal.clutch_id else Kind.PEDIGREE
             whose = f"from clutch {animal.clutch}" if animal.clutch_id else "of the parents stated"
+            shown = list(seen_on(animal))
             # What was seen on it says more of its genes than that it may carry them.
-            open_ = [] if animal.pk in self.shown else self.traits
+            said = {trait.base_id or trait.pk for trait in shown}
+            open_ = [trait for trait in self.carried if trait.pk not in said]
+            simple = [trait for trait in shown if trait.shown in _BY_ONE_LOOK]
             yield Explanation(
                 kind,
                 f"{kind}-{animal.pk}",
                 f"{animal} is not {whose}: animals were mixed up"
                 if animal.clutch_id
                 else f"{animal} is not {whose}",
-                RATES[kind].chance,
-                partial(changes.take_out, animal=animal.pk, traits=open_),
+                self.often(kind) * so_looking(animal, simple),
+                partial(changes.take_out, animal=animal.pk, traits=open_, shown=simple),
                 self._of(animal),
+                f"parents of {animal.pk}",
             )
 
     def _of(self, animal: Animal) -> frozenset[Source]:
@@ -275,16 +316,18 @@ class _Candidates:
                         Kind.TWO_GENES,
                         f"two-genes-{apart.pk}",
                         f"{apart} and {rest} are two genes after all",
-                        RATES[Kind.TWO_GENES].chance / 2,
+                        self.often(Kind.TWO_GENES) / 2,
                         partial(changes.make_two_genes, line=apart.pk),
                     )
                 continue
             pair = OpenPair.objects.live().filter(one__in=(a, b), other__in=(a, b)).first()
+            if pair is not None and not pair.prior:
+                continue
             yield Explanation(
                 Kind.ONE_GENE,
                 f"one-gene-{a.pk}-{b.pk}",
                 f"{a} and {b} are one gene after all",
-                pair.prior if pair is not None else RATES[Kind.ONE_GENE].chance,
+                pair.prior if pair is not None else self.often(Kind.ONE_GENE),
                 partial(changes.make_one_gene, line=a.pk, other=b.pk),
             )
 
@@ -296,7 +339,7 @@ class _Candidates:
                     Kind.CROSSOVER,
                     f"crossover-{locus.pk}",
                     f"{locus} changed over between the sex chromosomes",
-                    RATES[Kind.CROSSOVER].chance,
+                    self.often(Kind.CROSSOVER),
                     partial(changes.let_cross, locus=locus.pk),
                 )
 
@@ -316,7 +359,7 @@ class _Candidates:
                         Kind.MUTATION,
                         f"mutation-{animal.pk}-{line.pk}",
                         f"{line} is new in {animal}: a mutation",
-                        RATES[Kind.MUTATION].chance,
+                        self.often(Kind.MUTATION),
                         partial(changes.begin, animal=animal.pk, line=line.pk),
                     )
 
@@ -324,15 +367,25 @@ class _Candidates:
         own = trait.base or trait
         return list(Line.objects.live().filter(trait=own).select_related("trait"))
 
-    def _carrying(self, animals: Iterable[Animal]) -> list[Animal]:
-        """Those of some animals that may carry a trait in question, a few."""
-        those = list(animals)
+    def beginnings(self) -> Iterator[Explanation]:
+        for began in self.records(Arising):
+            yield Explanation(
+                Kind.BEGINNING,
+                f"beginning-{began.pk}",
+                f"{began.line} did not begin with {began.animal}",
+                self.often(Kind.BEGINNING),
+                partial(changes.withdraw_beginning, pk=began.pk),
+                frozenset({("arising", began.pk)}),
+            )
+
+    def _likeliest(self, animals: list[Animal]) -> list[Animal]:
+        """Of some animals a few: first those that may carry a trait in question."""
         may = set(
             Standing.objects.filter(
-                animal__in=those, trait__in=self.traits, none__lt=1
+                animal__in=animals, trait__in=self.traits, none__lt=1
             ).values_list("animal_id", flat=True)
         )
-        return [one for one in those if one.pk in may][:_OTHERS]
+        return sorted(animals, key=lambda one: one.pk not in may)[:_OTHERS]
 
 
 def _lines(pks: object) -> list[Line]:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Writing
-from keeper.domain.explaining.rates import RATES, Kind
+from keeper.domain.explaining.rates import Kind, rates
 from keeper.domain.inference import Source
 from keeper.domain.register.placing import Place, settle
 from keeper.models import (
@@ -44,6 +44,8 @@ class Explanation:
         chance: how often such a thing happens; 1 where the change itself brings its chance in.
         change: makes it so in the book.
         about: the records that it says are wrong, of those that cannot all be true.
+        decides: what it decides anew, as who sired a clutch: two that decide the same are no two
+            mistakes.
     """
 
     kind: Kind
@@ -52,6 +54,7 @@ class Explanation:
     chance: Fraction
     change: Callable[[Writing], None]
     about: frozenset[Source] = frozenset()
+    decides: str = ""
 
 
 def withdraw_look(book: Writing, pk: int) -> None:
@@ -93,10 +96,10 @@ def withdraw_word(book: Writing, pk: int, traits: Iterable[Trait]) -> None:
 
 def declare(book: Writing, animal: Animal, traits: Iterable[Trait]) -> None:
     """A founder may carry what nobody declared; what was said against it is withdrawn."""
+    rate = str(rates()[Kind.UNDECLARED].chance)
     for trait in traits:
         for said in Statement.objects.live().filter(animal=animal, trait=trait):
             book.withdraw(said, reason=REASON)
-        rate = str(RATES[Kind.UNDECLARED].chance)
         book.keep(Statement(animal=animal, trait=trait, claim=Claim.POSSIBLE, chance=rate))
 
 
@@ -161,10 +164,13 @@ def replace_dam(book: Writing, clutch: int, dam: int | None, traits: Iterable[Tr
     book.keep(one)
 
 
-def take_out(book: Writing, animal: int, traits: Iterable[Trait] = ()) -> None:
+def take_out(
+    book: Writing, animal: int, traits: Iterable[Trait] = (), shown: Iterable[Trait] = ()
+) -> None:
     """The animal is not the hatchling that it was taken for, nor of the parents stated.
 
-    One hatchling less is counted in its row, and what it carries is open where it is asked.
+    One hatchling less is counted in its row. What it carries is open for some traits; what it
+    shows it has from wherever it is, as is said of an animal that was bought.
     """
     one = Animal.objects.get(pk=animal)
     row, one.clutch, one.hatch_row, one.dam, one.sire = one.hatch_row, None, None, None, None
@@ -172,6 +178,9 @@ def take_out(book: Writing, animal: int, traits: Iterable[Trait] = ()) -> None:
     if row is not None:
         _count_one_less(book, row)
     declare(book, one, traits)
+    for trait in shown:
+        if not Statement.objects.live().filter(animal=one, trait=trait).exists():
+            book.keep(Statement(animal=one, trait=trait, claim=Claim.VISUAL))
 
 
 def _count_one_less(book: Writing, row: HatchRow) -> None:
@@ -203,6 +212,11 @@ def let_cross(book: Writing, locus: int) -> None:
     one = Locus.objects.get(pk=locus)
     one.chromosome, one.recombination = Chromosome.BOTH, Fraction(1, 100)
     book.keep(one)
+
+
+def withdraw_beginning(book: Writing, pk: int) -> None:
+    """The gene did not begin there."""
+    book.withdraw(Arising.objects.get(pk=pk), reason=REASON)
 
 
 def begin(book: Writing, animal: int, line: int) -> None:

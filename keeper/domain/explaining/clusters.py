@@ -3,10 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from math import inf
 
-from keeper.domain import inference
-from keeper.domain.inference import Source, row_of
+from keeper.domain.book.touched import Touched, touched_by
+from keeper.domain.inference import Scale, Source, row_of
 from keeper.models import (
     Animal,
     Arising,
@@ -26,15 +25,22 @@ from keeper.models import (
 
 @dataclass(frozen=True)
 class DisputeCluster:
-    """Open disputes of one species that share records, the earliest first."""
+    """Open disputes of one species that share records, the earliest first.
+
+    Attributes:
+        clash: what would still not be possible after some change of the book, in the place of
+            the disputes' own records; `within` names the traits it can be about.
+    """
 
     species: Species
     disputes: tuple[Dispute, ...]
+    clash: frozenset[Source] = frozenset()
+    within: frozenset[int] = frozenset()
 
     @cached_property
     def sources(self) -> frozenset[Source]:
         """All records that cannot all be true."""
-        return frozenset().union(*(sources_of(one) for one in self.disputes))
+        return self.clash or frozenset().union(*(sources_of(one) for one in self.disputes))
 
     @cached_property
     def records(self) -> tuple[Record, ...]:
@@ -81,15 +87,15 @@ class DisputeCluster:
     def traits(self) -> frozenset[int]:
         """The traits at fault; a row of a hatch names all that were looked for."""
         named = self._named
+        if self.clash:
+            return named & self.within or named
         if len(named) > 1:
-            apart = {
-                trait
-                for trait in named
-                if inference.weigh(self.species, self.scope, [trait], excluded=self.excluded).log
-                == -inf
-            }
-            return frozenset(apart) or named
+            return frozenset(one for one in named if not self._possible(one)) or named
         return named
+
+    def _possible(self, trait: int) -> bool:
+        about = Touched(animals={(pk, trait) for pk in self.scope})
+        return Scale(self.species, about, self.excluded).possible()
 
     @cached_property
     def excluded(self) -> frozenset[Source]:
@@ -123,12 +129,19 @@ class DisputeCluster:
         forms = Trait.objects.live().filter(base__in=own)
         return own | set(forms.values_list("pk", flat=True))
 
+    @property
+    def about(self) -> Touched:
+        """Where the dispute is: what every explanation has to make possible."""
+        return Touched(animals={(pk, trait) for pk in self.scope for trait in self.traits})
+
     @cached_property
     def scope(self) -> frozenset[int]:
-        """The animals whose families the explanations are weighed in."""
+        """The animals whose families the dispute is in."""
         every = {one.pk for one in (*self.animals, *self.parents)}
         for clutch in self.clutches:
             every |= set(clutch.young.live().values_list("pk", flat=True))
+        for record in self.records:
+            every |= {pk for pk, _ in touched_by(record).animals}
         return frozenset(every)
 
 

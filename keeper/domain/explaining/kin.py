@@ -1,11 +1,15 @@
-"""Animals that an explanation may be about: founders above, mates before, others of that time."""
+"""Animals that an explanation may be about: founders above, mates before, others of that time.
+
+And how often an animal from elsewhere looks like one that is here.
+"""
 
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
+from fractions import Fraction
 
 from django.db.models import Q
 
-from keeper.models import Animal, CandidateSire, Clutch, Sex
+from keeper.models import Animal, CandidateSire, Clutch, Observation, Seen, Sex, Trait
 
 # Sperm is kept for so long, at most, as a breeder would believe; common practice, no source.
 _KEPT_SPERM = timedelta(days=3 * 365)
@@ -87,3 +91,23 @@ def other_dams(clutch: Clutch) -> list[Animal]:
     )
     dams = near.exclude(dam=clutch.dam_id).exclude(dam=None).values("dam")
     return list(Animal.objects.live().filter(pk__in=dams, sex=Sex.FEMALE).order_by("pk"))
+
+
+def seen_on(animal: Animal) -> list[Trait]:
+    """The traits that were ever seen on an animal."""
+    looks = Observation.objects.live().filter(animal=animal.pk, seen=Seen.YES)
+    return list(Trait.objects.live().filter(pk__in=looks.values("trait")).order_by("pk"))
+
+
+def so_looking(animal: Animal, shown: Iterable[Trait]) -> Fraction:
+    """How often an animal from elsewhere shows what was seen on one, as others here do.
+
+    By Laplace's rule over the recorded animals of the species: (k + 1) / (n + 2).
+    """
+    others = Animal.objects.live().filter(species=animal.species_id).exclude(pk=animal.pk)
+    seen = Observation.objects.live().filter(seen=Seen.YES, animal__in=others)
+    number, chance = others.count(), Fraction(1)
+    for trait in shown:
+        alike = seen.filter(trait=trait).values("animal").distinct().count()
+        chance *= Fraction(alike + 1, number + 2)
+    return chance

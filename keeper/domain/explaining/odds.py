@@ -1,28 +1,20 @@
-"""Trying explanations on, and what speaks for each."""
+"""The odds of explanations; looking ahead at one, and adopting it."""
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import exp, inf, log, prod
+from math import exp
 
 from django.core.cache import cache
-from django.core.exceptions import ValidationError
-from django.db import transaction
 
-from keeper.domain import inference
 from keeper.domain.book.previewing import Preview, preview
-from keeper.domain.book.writing import Refused, Writing, wait_for_other_writers, writing
-from keeper.domain.explaining.candidates import candidates
+from keeper.domain.book.writing import Refused, writing
 from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.clusters import DisputeCluster
-from keeper.domain.explaining.rates import RATES, Kind, Rate
-from keeper.domain.inference import Unanswerable, Weight
+from keeper.domain.explaining.rates import Kind, Rate, rates
+from keeper.domain.explaining.search import search
+from keeper.domain.inference import Unanswerable
 from keeper.models import Account, DaybookEntry
-
-# Kinds of mistakes that may have been made more than once, each time at the same cost.
-_REPEATED = {Kind.LOOK, Kind.RESULT, Kind.WORD, Kind.MIXED_UP}
-_MOST_REPEATED = 6
 
 
 @dataclass(frozen=True)
@@ -31,10 +23,11 @@ class Weighed:
 
     Attributes:
         key: names it in addresses.
-        kind, text: what happened; several mistakes of a kind in one sentence.
+        kind, text: what happened; several mistakes in one sentence.
         chance: how often that happens, before the records are looked at.
         share: its part in all explanations listed; they sum to 1.
-        rate: the base rate that it was weighed with, and its ground.
+        rates: the base rates that it was weighed with, one a kind, and their grounds.
+        parts: the mistakes that it is made of.
     """
 
     key: str
@@ -42,7 +35,8 @@ class Weighed:
     text: str
     chance: Fraction
     share: float
-    rate: Rate
+    rates: dict[Kind, Rate]
+    parts: tuple[Explanation, ...]
 
 
 def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
@@ -65,89 +59,31 @@ def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     return found
 
 
-def _moment() -> str:
+def _moment(before: DaybookEntry | None = None) -> str:
     """The last entry; by its moment too: the ids of a book put back from a copy begin again."""
-    last = DaybookEntry.objects.order_by("-pk").first()
+    entries = DaybookEntry.objects.order_by("-pk")
+    last = entries.exclude(pk=before.pk).first() if before is not None else entries.first()
     return f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
 
 
 def _explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
-    pool = candidates(cluster)
-    found: dict[str, tuple[tuple[Explanation, ...], float]] = {}
-    for one in pool:
-        tried = _enough(cluster, one, pool)
-        if tried is not None:
-            parts, weight = tried
-            found[_key(parts)] = parts, weight + log(prod(part.chance for part in parts))
-    most = max((weight for _, weight in found.values()), default=0.0)
-    whole = sum(exp(weight - most) for _, weight in found.values())
+    known = rates()
+    found = search(cluster, known)
+    most = max((one.score for one in found), default=0.0)
+    whole = sum(exp(one.score - most) for one in found)
     weighed = [
         Weighed(
-            key,
-            parts[0].kind,
-            "; and ".join(part.text for part in parts),
-            prod((part.chance for part in parts), start=Fraction(1)),
-            exp(weight - most) / whole,
-            RATES[parts[0].kind],
+            one.key,
+            one.parts[0].kind,
+            "; and ".join(part.text for part in one.parts),
+            one.chance,
+            exp(one.score - most) / whole,
+            {part.kind: known[part.kind] for part in one.parts},
+            one.parts,
         )
-        for key, (parts, weight) in found.items()
+        for one in found
     ]
     return tuple(sorted(weighed, key=lambda one: (-one.share, one.key)))
-
-
-def _key(parts: Sequence[Explanation]) -> str:
-    return "+".join(sorted(part.key for part in parts))
-
-
-def _enough(
-    cluster: DisputeCluster, first: Explanation, pool: Sequence[Explanation]
-) -> tuple[tuple[Explanation, ...], float] | None:
-    """The explanation, with others of its kind where one alone leaves records that cannot be."""
-    parts = [first]
-    repeated = first.kind in _REPEATED
-    while True:
-        found = _try(cluster, parts, search=repeated)
-        if found is None:
-            return None
-        if found.log > -inf:
-            return tuple(parts), found.log
-        more = [
-            other
-            for other in pool
-            if repeated and other.kind == first.kind and other not in parts
-            if other.about & found.clash
-        ]
-        if not more or len(parts) == _MOST_REPEATED:
-            return None
-        parts.append(more[-1])
-
-
-def _try(cluster: DisputeCluster, parts: Sequence[Explanation], *, search: bool) -> Weight | None:
-    """Weigh the records if it was so; None: the book cannot be changed like that."""
-    try:
-        with _tried_on(parts):
-            return inference.weigh(
-                cluster.species,
-                cluster.scope,
-                cluster.traits,
-                excluded=cluster.excluded,
-                search=search,
-            )
-    except (ValidationError, Refused):
-        return None
-
-
-@contextmanager
-def _tried_on(parts: Sequence[Explanation]) -> Iterator[None]:
-    """Make the changes, without computing any standing, and take them back."""
-    with transaction.atomic():
-        wait_for_other_writers()
-        entry = DaybookEntry.objects.create(what="tried on")
-        book = Writing(entry, None)
-        for part in parts:
-            part.change(book)
-        yield
-        transaction.set_rollback(True)
 
 
 def adopt(*, cluster: DisputeCluster, key: str, by: Account, reason: str = "") -> DaybookEntry:
@@ -156,6 +92,7 @@ def adopt(*, cluster: DisputeCluster, key: str, by: Account, reason: str = "") -
     Raises:
         Refused: there is no such explanation now.
         ValidationError: what it changes is not in order.
+        Unanswerable: the families are beyond exact inference.
     """
     return _adoption(cluster, key, by, reason)()
 
@@ -164,24 +101,27 @@ def look_ahead(*, cluster: DisputeCluster, key: str, by: Account) -> Preview:
     """Return what adopting an explanation would move; nothing is kept.
 
     Raises:
-        Refused, ValidationError: as `adopt`.
+        Refused, ValidationError, Unanswerable: as `adopt`.
     """
     return preview(_adoption(cluster, key, by, ""))
+
+
+_MOVED_ON = "The book has changed since: this is no explanation of it any more."
 
 
 def _adoption(
     cluster: DisputeCluster, key: str, by: Account, reason: str
 ) -> Callable[[], DaybookEntry]:
-    pool = {one.key: one for one in candidates(cluster)}
-    names = key.split("+")
-    if not set(names) <= pool.keys():
-        raise Refused("The book has changed since: this is no explanation of it any more.")
-    parts = [pool[name] for name in names]
-    what = f"Adopted: {'; and '.join(part.text for part in parts)}"
+    moment = _moment()
+    one = next((one for one in explained(cluster) if one.key == key), None)
+    if one is None:
+        raise Refused(_MOVED_ON)
 
     def write() -> DaybookEntry:
-        with writing(by=by, what=what, reason=reason) as book:
-            for part in parts:
+        with writing(by=by, what=f"Adopted: {one.text}", reason=reason) as book:
+            if _moment(before=book.entry) != moment:
+                raise Refused(_MOVED_ON)
+            for part in one.parts:
                 part.change(book)
         return book.entry
 

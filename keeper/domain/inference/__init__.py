@@ -36,7 +36,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
-| | `likelihood` | how likely a part of the book is: what explanations are compared by |
+| | `likelihood` | how likely the book is after a change: what explanations are compared by |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
@@ -69,7 +69,7 @@ from keeper.domain.inference.questions.compatibility import (
     PairEvidence,
     Whole,
 )
-from keeper.domain.inference.questions.likelihood import Weight, weigh
+from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
 from keeper.domain.inference.questions.settling import SURE, Forecast, Settling, SettlingCross
@@ -77,7 +77,7 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading.engine_book import row_of
-from keeper.domain.inference.reading.looks import MISREAD, Source
+from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.pair_words import pair_prior
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import (
@@ -236,7 +236,7 @@ def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
 
 
 def if_misread(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
-    """What a proof by one look is worth, if a look can have been misread (`MISREAD`)."""
+    """What a proof by one look is worth, if a look can have been misread (`misread`)."""
     return doubting.if_misread(animal, trait, line)
 
 
@@ -315,6 +315,7 @@ __all__ = [
     "MOST_HATCHLINGS",
     "SURE",
     "BookCross",
+    "Changed",
     "Copies",
     "Course",
     "DatedRecord",
@@ -333,6 +334,7 @@ __all__ = [
     "PairEvidence",
     "Pairing",
     "Reading",
+    "Scale",
     "Seat",
     "Seats",
     "Settling",
@@ -365,6 +367,7 @@ __all__ = [
     "kinships",
     "line_pairs",
     "lines_solved",
+    "misread",
     "pair_evidence",
     "pair_goal",
     "pair_goals",
@@ -379,7 +382,6 @@ __all__ = [
     "solved_ahead",
     "source_record",
     "warm_up",
-    "weigh",
     "which_gene",
     "workers_here",
     "workers_of",

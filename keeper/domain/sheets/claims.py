@@ -107,7 +107,7 @@ def _if_one_look(known: Evidence, standing: Standing) -> str:
         carries = None
     if carries is None:
         return "shown by 1 hatchling, looked at once"
-    one_in = round(1 / inference.MISREAD)
+    one_in = round(1 / inference.misread())
     return f"{percent(carries)}: shown by 1 hatchling, looked at once (1 look in {one_in} errs)"
 
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 from keeper.domain import explaining
 from keeper.domain.book.previewing import Preview
 from keeper.domain.book.writing import Refused
-from keeper.domain.explaining import DisputeCluster, Kind, Weighed
+from keeper.domain.explaining import DisputeCluster, Kind, Rate, Weighed
 from keeper.domain.inference import Unanswerable
 from keeper.domain.saying.figures import one_in, percent
 from keeper.models import Account, Dispute
@@ -39,6 +39,8 @@ _DOES = {
     Kind.TWO_GENES: "In the register the line gets a locus of its own.",
     Kind.CROSSOVER: "In the register the gene changes over between the sex chromosomes from then "
     "on, once in a hundred.",
+    Kind.BEGINNING: "What says that the gene began there is withdrawn: it is followed to the "
+    "parents again.",
     Kind.MUTATION: "The gene begins with this animal: there it is not followed to its parents.",
 }
 
@@ -135,17 +137,21 @@ def explanation_page(
     return ExplanationPage(dispute, key, row, preview)
 
 
+def _said(rate: Rate) -> str:
+    return f"{rate.name}: {one_in(float(rate.chance))}, for each {rate.per}; {rate.ground}"
+
+
 def _row(one: Weighed, dispute: Dispute) -> Row:
-    rate, chance = one.rate, one.chance
-    of_its_own = chance not in (Fraction(1), rate.chance)
+    chance, alone = one.chance, next(iter(one.rates.values()))
+    of_its_own = chance not in (Fraction(1), alone.chance)
     return Row(
         key=one.key,
-        id=one.key.replace("+", "_"),
+        id=one.key.replace("+", "_").replace(".", "_"),
         text=f"{one.text[0].upper()}{one.text[1:]}.",
         # However small, none of them is impossible; however likely, none is certain.
         odds=percent(max(one.share, 1e-9), certain=False),
-        rate=f"{rate.name}: {one_in(float(rate.chance))}, for each {rate.per}; {rate.ground}",
+        rate="; and ".join(_said(rate) for rate in one.rates.values()),
         here=f"here {one_in(float(chance))}" if of_its_own else "",
-        does=_DOES[one.kind],
+        does=" ".join(_DOES[kind] for kind in one.rates),
         url=reverse("home-disputes-explanation", args=[dispute.pk, one.key]),
     )

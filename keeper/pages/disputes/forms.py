@@ -1,6 +1,9 @@
-"""What is asked when an explanation is adopted."""
+"""What is asked when an explanation is adopted, or a base rate is changed."""
 
 from django import forms
+
+from keeper.models import BaseRate
+from keeper.pages.frame.fields import ChanceInput
 
 
 class AdoptForm(forms.Form):
@@ -14,3 +17,18 @@ class AdoptForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
     )
     seen = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
+
+
+class RateForm(forms.ModelForm[BaseRate]):
+    """How often one kind of thing happens here, and how the keeper knows."""
+
+    chance = ChanceInput(
+        label="How often it happens here",
+        help_text="Such as 1/200 or 0.5 %. Never and always are no rates: they leave no odds.",
+    )
+
+    class Meta:
+        model = BaseRate
+        fields = ["chance", "ground"]
+        labels = {"ground": "How you know"}
+        help_texts = {"ground": "Your own count, a study, or your guess: it stands beside it."}

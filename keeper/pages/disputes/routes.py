@@ -1,7 +1,8 @@
-"""Addresses of disputes, of what may be behind them, and of surprises."""
+"""Addresses of disputes, of what may be behind them, of base rates and of surprises."""
 
 from django.urls import URLPattern, path
 
+from keeper.pages.disputes import rates
 from keeper.pages.disputes import views as disputes
 
 urlpatterns: list[URLPattern] = [
@@ -13,5 +14,8 @@ urlpatterns: list[URLPattern] = [
         disputes.explanation,
         name="home-disputes-explanation",
     ),
+    path("disputes/rates/", rates.base_rates, name="home-disputes-rates"),
+    path("disputes/rates/<slug:kind>/", rates.base_rate, name="home-disputes-rate"),
+    path("disputes/rates/<slug:kind>/reset/", rates.reset, name="home-disputes-rate-reset"),
     path("disputes/surprises/<int:pk>/", disputes.look_at, name="home-disputes-surprise"),
 ]

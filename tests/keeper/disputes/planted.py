@@ -26,6 +26,8 @@ _LOOKS = {
 }
 _SHOWN = {"Saltgrass": 2, "Quillwort": 2, "Gale": 1, "Fogbell": 1}
 _CROSSOVER = 0.05
+# So often a look is whole: what was not seen is not named.
+_WHOLE = 0.5
 # So many books are drawn at most until one has a dispute.
 _ATTEMPTS = 100
 
@@ -197,26 +199,35 @@ class World:
                 seen = tuple(self.shows(one, look) for look in _LOOKS)
                 rows[seen] = rows.get(seen, 0) + 1
         for seen, count in rows.items():
-            row = book.keep(m.HatchRow(clutch=brood.row, count=count))
+            whole = self.draw.random() < _WHOLE
+            row = book.keep(m.HatchRow(clutch=brood.row, count=count, whole=whole))
             # At once and unchecked: a book has hundreds of looks, and all are in order.
             m.RowSighting.objects.bulk_create(
                 m.RowSighting(row=row, trait=self.traits[look], seen=is_seen)
                 for look, is_seen in zip(_LOOKS, seen, strict=True)
+                if is_seen or not whole
             )
 
     def _record(self, book: Writing, brood: Brood, one: Beast) -> None:
         one.row = book.keep(
             m.Animal(species=self.species, code=one.code, sex=one.sex, clutch=brood.row)
         )
+        on, whole = brood.laid + timedelta(days=60), None
+        if self.draw.random() < _WHOLE:
+            whole = book.keep(m.Look(animal=one.row, on=on, by=self.by))
+        seen = {look: self.mistake.seen(one, look) for look in _LOOKS}
+        told = [look for look, is_seen in seen.items() if is_seen or whole is None]
         kept = m.Observation.objects.bulk_create(
             m.Observation(
-                animal=one.row, trait=trait, on=brood.laid + timedelta(days=60), by=self.by,
-                seen=m.Seen.YES if self.mistake.seen(one, look) else m.Seen.NO,
+                animal=one.row, trait=self.traits[look], on=on, by=self.by, look=whole,
+                seen=m.Seen.YES if seen[look] else m.Seen.NO,
             )
-            for look, trait in self.traits.items()
+            for look in told
         )  # fmt: skip
-        for row, look in zip(kept, _LOOKS, strict=True):
-            self.mistake.noted(one, look, row)
+        keys = {look: f"look-{row.pk}" for look, row in zip(told, kept, strict=True)}
+        for look in _LOOKS:
+            unnamed = f"whole-{whole.pk}-{self.traits[look].pk}" if whole is not None else ""
+            self.mistake.noted(one, look, keys.get(look, unnamed))
 
     def breed_again(self, brood: Brood) -> None:
         """What hatches of the true parents, and all that was bred from it since."""
@@ -274,8 +285,8 @@ class Mistake:
         """Whether the book says that an animal shows a look."""
         return self.world.shows(beast, look)
 
-    def noted(self, beast: Beast, look: str, row: m.Observation) -> None:
-        """Take note of the row that says so."""
+    def noted(self, beast: Beast, look: str, key: str) -> None:
+        """Take note of the explanation that what says so was misread."""
 
 
 def _pk(one: Beast | Brood | None) -> int:
@@ -296,9 +307,9 @@ class Misread(Mistake):
     def seen(self, beast: Beast, look: str) -> bool:
         return super().seen(beast, look) != (self.of == (beast, look))
 
-    def noted(self, beast: Beast, look: str, row: m.Observation) -> None:
+    def noted(self, beast: Beast, look: str, key: str) -> None:
         if self.of == (beast, look):
-            self.rows.add(f"look-{row.pk}")
+            self.rows.add(key)
 
     def keys(self) -> set[str]:
         return self.rows

@@ -103,6 +103,19 @@ def crossed_over(book: Book) -> None:
     book.young("K2", book.clutch("C2", mate, sire), seen=True, sex="male")
 
 
+def began_elsewhere(book: Book) -> None:
+    """A gene began with the young of a clear pair, it is said; a laboratory finds none in it."""
+    dam, sire = book.founder("F1", "female", "clear"), book.founder("M1", "male", "clear")
+    young = book.young("K1", book.clutch("C1", dam, sire), seen=None)
+    with writing(by=book.by, what="It began with K1") as entry:
+        entry.keep(m.Arising(animal=young, line=book.line))
+    with writing(by=book.by, what="Tested K1") as entry:
+        laboratory = entry.keep(m.Laboratory(name="Cove", misses="0", mistakes="0"))
+        found = m.LabTest(animal=young, line=book.line, found="none", laboratory=laboratory)
+        found.on = date(2026, 5, 1)
+        entry.keep(found)
+
+
 # Which book has an explanation of the kind.
 BOOKS: dict[Kind, Callable[[Book], object]] = {
     Kind.LOOK: misread,
@@ -119,4 +132,5 @@ BOOKS: dict[Kind, Callable[[Book], object]] = {
     Kind.TWO_GENES: lambda book: two_lines(book, together=True),
     Kind.CROSSOVER: crossed_over,
     Kind.MUTATION: out_of_nowhere,
+    Kind.BEGINNING: began_elsewhere,
 }

@@ -7,14 +7,18 @@ from random import Random
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from keeper import models as m
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
+from keeper.domain.explaining import DisputeCluster, adopt, clusters, explained
 from tests.keeper.disputes.rows import Numbers, numbers
 from tests.keeper.inference.test_always import Day
+
+# So many explanations of a dispute are adopted in turn.
+_MOST_ADOPTED = 10
 
 
 def is_disputed() -> bool:
@@ -66,6 +70,13 @@ def plant(day: Day) -> tuple[m.DaybookEntry, list[m.Record]] | None:
     return None
 
 
+def open_still(cluster: DisputeCluster) -> set[str]:
+    """Which sets of records of a cluster are in dispute."""
+    now = m.Dispute.objects.filter(closed=None, species=cluster.species)
+    own = {one.fingerprint for one in cluster.disputes}
+    return own & set(now.values_list("fingerprint", flat=True))
+
+
 def undisputed(found: Numbers) -> Numbers:
     return {whose: row for whose, row in found.items() if row[-1] is None}
 
@@ -99,4 +110,32 @@ def test_a_disputed_record_moves_nothing_outside_and_leaves_nothing_behind(
             transaction.savepoint_rollback(point)
             undo(entry=entry, by=owner)
             assert numbers() == before
+        transaction.set_rollback(True)
+
+
+@pytest.mark.django_db
+@settings(
+    max_examples=6,
+    deadline=None,
+    # To make a failing book smaller takes many more of them.
+    phases=(Phase.explicit, Phase.generate),
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(seed=st.integers(0, 10**6))
+def test_no_explanation_that_is_offered_leaves_its_dispute_open(
+    owner: m.Account, seed: int
+) -> None:
+    with transaction.atomic():
+        day = Day(owner, seed)
+        live_in_peace(day, 12)
+        plant(day)
+        for cluster in clusters():
+            offered = explained(cluster)
+            assert offered
+            for one in offered[:_MOST_ADOPTED]:
+                point = transaction.savepoint()
+                adopt(cluster=cluster, key=one.key, by=owner)
+                assert open_still(cluster) == set(), one.text
+                transaction.savepoint_rollback(point)
         transaction.set_rollback(True)

@@ -2,11 +2,15 @@
 
 from datetime import date
 
+import numpy as np
 import pytest
+from scipy.stats import binom
 
 from keeper import models as m
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
+from keeper.domain.inference.standings.surprises import ONE_IN, tail
+from tests.factories import LineFactory
 from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
@@ -78,3 +82,69 @@ def test_a_surprise_stays_as_it_was_when_its_young_breed(book: Book) -> None:
     assert [text for text, _ in before] == ["Clutch C1: 5 of 5 showed Saltgrass"]
     book.clutch("C2", young[0], book.founder("M2", "male", "possible", "1/2"), normal=3)
     assert pointed_out() == before
+
+
+def test_of_two_candidate_sires_each_may_be_it(book: Book) -> None:
+    dam = book.founder("F1", "female", "visual")
+    one, other = book.founder("M1", "male", "visual"), book.founder("M2", "male", "carries")
+    book.clutch("C1", dam, one, other, visual=3)
+    # Both say three of three easily: 1/2 + 1/2 × 1/8.
+    assert pointed_out() == []
+    book.clutch("C2", dam, one, other, visual=1, normal=9)
+    # By M1 all are visual, by M2 half. One of ten by him is 10 in 1024, as nine are; none is 1;
+    # together, by half, 21 in 2048.
+    assert pointed_out() == []
+    book.clutch("C3", dam, one, other, normal=10)
+    # None is 1 in 1024 by half, and no number is as rare: of all ten M1 is the likelier sire.
+    ((text, chance),) = pointed_out()
+    assert text == "Clutch C3: 0 of 10 showed Saltgrass"
+    assert chance == pytest.approx(1 / 2048)
+
+
+def test_a_sire_who_cannot_give_it_makes_it_rarer(book: Book) -> None:
+    dam, one = book.founder("F1", "female", "carries"), book.founder("M1", "male", "carries")
+    other = book.founder("M2", "male", "clear")
+    clutch = book.clutch("C1", dam, one, other)
+    book.young("K1", clutch, seen=True)
+    assert pointed_out() == []
+    for number in range(2, 6):
+        book.young(f"K{number}", clutch, seen=True)
+    # Without what was seen of the trait he is as likely as the other: half of 1 in 1024.
+    ((text, chance),) = pointed_out()
+    assert text == "Clutch C1: 5 of 5 showed Saltgrass"
+    assert chance == pytest.approx(1 / 2048)
+
+
+def test_so_many_traits_have_to_be_so_much_rarer(book: Book) -> None:
+    dam, sire = hets(book)
+    for code in ("DUN", "PEL", "QUE"):
+        line = LineFactory.create(
+            trait__species=book.species, code=code, locus__species=book.species
+        )
+        with writing(by=book.by, what=f"Said {code}") as entry:
+            book.say(entry, dam, "carries", None, line)
+    book.clutch("C1", dam, sire, visual=5)
+    # 1 in 1024 of one trait in four is more than 1 in 500 of a clutch.
+    assert pointed_out() == []
+    book.clutch("C2", dam, sire, visual=6)
+    ((text, chance),) = pointed_out()
+    assert text == "Clutch C2: 6 of 6 showed Saltgrass"
+    assert chance == pytest.approx(1 / 4096)
+
+
+def test_of_clutches_as_they_come_fewer_than_one_in_500_is_pointed_out() -> None:
+    """Books as they are: a sire of two, three traits, each carried by whom it may be."""
+    draw = np.random.default_rng(7)
+    number, alarms = 100_000, 0
+    laws = {}
+    for looked in range(3, 13):
+        counts = np.arange(looked + 1)
+        # By a het, by a visual, or by one that does not carry: weights as they are drawn below.
+        parts = [binom.pmf(counts, looked, p) for p in (0.25, 0.5, 0.0)]
+        laws[looked] = np.array([0.3, 0.2, 0.5]) @ np.array(parts)
+    tails = {n: [tail(law, seen) for seen in range(n + 1)] for n, law in laws.items()}
+    for looked in draw.integers(3, 13, number):
+        chances = draw.choice([0.25, 0.5, 0.0], size=3, p=[0.3, 0.2, 0.5])
+        seen = draw.binomial(looked, chances)
+        alarms += any(tails[looked][one] <= 1 / ONE_IN / 3 for one in seen)
+    assert 0 < alarms <= number / ONE_IN

@@ -60,9 +60,11 @@ def traits_of(sources: Iterable[Source]) -> dict[Source, set[int]]:
     found: dict[Source, set[int]] = defaultdict(set)
     for kind, pks in rows.items():
         model, trait = _TRAITS[kind]
-        speaking = {"pk__in": pks, f"{trait}__withdrawn_at": None}
+        speaking: dict[str, object] = {"pk__in": pks, f"{trait}__withdrawn_at": None}
         if kind == "hatchrow":
             speaking["sightings__withdrawn_at"] = None
+            # What could not be told says nothing.
+            speaking["sightings__seen__isnull"] = False
         named = model._base_manager.filter(**speaking).order_by()
         for pk, one in named.values_list("pk", f"{trait}__pk"):
             if one is not None:

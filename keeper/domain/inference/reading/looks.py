@@ -20,8 +20,8 @@ from keeper import models as m
 Source = tuple[str, int]
 Values = Iterable[Any]
 
-# How often a look at a hatchling for a trait is misread, unless the register says otherwise.
-# Common practice, no source.
+# How often a look at a hatchling for a trait is misread, unless the keeper or the register says
+# otherwise. Common practice, no source.
 MISREAD = Fraction(1, 200)
 
 # What is read of an observation and of a whole look. An observation that was withdrawn, or that
@@ -31,6 +31,12 @@ OBSERVED = (
     *("animal__hatched_on", "animal__hatched_year"),
 )
 LOOKED = ("pk", "animal_id", "on", "animal__hatched_on", "animal__hatched_year")
+
+
+def misread() -> Fraction:
+    """How often a look is misread: by the keeper's own rate, else the common figure."""
+    own = m.BaseRate.objects.live().filter(mishap=m.Mishap.LOOK).first()
+    return MISREAD if own is None else Fraction(own.chance)
 
 
 @dataclass(frozen=True, slots=True)

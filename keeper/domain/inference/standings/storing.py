@@ -126,10 +126,39 @@ def _close(part: Recomputed, species: m.Species, entry: DaybookEntry, still: set
         spoken = all(traits[one] & here for one in evidence[pk] if traits[one])
         within = records & count <= part.sources or (evidence[pk] and evidence[pk] <= part.sources)
         # Without any one of them the others can be true: that is what makes the set a smallest one.
-        if records & count < records or (within and spoken):
+        gone = records & count < records
+        if gone or (within and spoken) or _is_silent(part, evidence[pk], traits):
             closing.append(pk)
     if closing:
         Dispute.objects.filter(pk__in=closing).update(closed=entry)
+
+
+def _is_silent(
+    part: Recomputed, evidence: Collection[Source], traits: Mapping[Source, set[int]]
+) -> bool:
+    """Whether some of the evidence is about nobody who can carry anything: it fits whatever is so.
+
+    Then there is no family to be solved that could have it.
+    """
+    # New records alone never make anybody carry less.
+    return part.before is None and any(
+        _of_nobody(part, row_of(one), traits[one]) for one in evidence
+    )
+
+
+def _of_nobody(part: Recomputed, row: m.Record, traits: Collection[int]) -> bool:
+    standings = Standing.objects.all()
+    if isinstance(row, m.HatchRow):
+        own = part.rows.clutches.get(row.clutch_id)
+        seen = part.rows.all_hatched_looks.get(row.clutch_id, set())
+        if own is None or (seen if row.whole else seen & set(traits)):
+            return False
+        whose = own.parents | set(part.rows.hatched.get(own.pk, ()))
+        if not row.whole:
+            standings = standings.filter(trait__in=traits)
+    else:
+        whose = frozenset({vars(row)["animal_id"]})
+    return not standings.filter(animal__in=whose).exists()
 
 
 def clear_orphans(inheritance: Inheritance, entry: DaybookEntry) -> None:

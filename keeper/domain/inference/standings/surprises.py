@@ -2,11 +2,12 @@
 
 Of a clutch and a trait: how many hatchlings showed it, against what the rest of the book made
 likely; the chance is that of this number and of all numbers that were no likelier. Of a
-laboratory's result: its chance given the rest. Clutches whose sire or dam is not certain are left
-out: what is unlikely of one candidate tells the candidates apart.
+laboratory's result: its chance given the rest. Of several candidate sires each may be it, as
+likely as the rest of the book leaves it; a clutch of which each egg may have its own, or whose dam
+or one of whose sires is not recorded, is left out.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp
 
@@ -15,7 +16,7 @@ from django.db.models import Q
 import genetics
 from keeper import models as m
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.questions.kinds import kinds_of
+from keeper.domain.inference.questions.kinds import Kinds, kinds_of
 from keeper.domain.inference.reading.engine_book import EngineBook, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import Rows
@@ -26,6 +27,9 @@ from keeper.domain.inference.standings.nearby import Stored
 
 # A surprise of 1 in so many, or a rarer one, is pointed out.
 ONE_IN = 500
+
+# Where a clutch may surprise by several traits each has to be so much rarer: of so many clutches
+# one at most is pointed out for nothing, not one for each trait.
 
 # More clutches or results at once are no entry of a day: a recompute points out nothing anew.
 _MOST = 12
@@ -72,6 +76,7 @@ def note(
     here = m.Surprise.objects.filter(about, trait__in=traits)
     here.filter(looked_at=None).delete()
     looked_at = set(here.values_list("text", flat=True))
+    found = [one for one in found if 0 < one.chance <= 1 / ONE_IN / _asked(rows, one)]
     m.Surprise.objects.bulk_create(
         m.Surprise(
             species=inheritance.species, trait_id=one.trait, line_id=one.line,
@@ -80,8 +85,17 @@ def note(
         )
         for one in found
         # What cannot be is a dispute, not a surprise.
-        if 0 < one.chance <= 1 / ONE_IN and one.text not in looked_at
+        if one.text not in looked_at
     )  # fmt: skip
+
+
+def _asked(rows: Rows, one: Surprising) -> int:
+    """Of how many traits a clutch may surprise: those that its parents may carry; else one."""
+    if one.clutch is None or one.chance > 1 / ONE_IN:
+        return 1
+    parents = rows.clutches[one.clutch].parents
+    may = m.Standing.objects.filter(animal__in=parents, line=None, none__lt=1).order_by()
+    return max(1, may.values("trait").distinct().count())
 
 
 def _expected(
@@ -108,7 +122,10 @@ def _expected(
     if any(rows.lab_tests.get(animal) for animal in young):
         return frozenset()
     (group,) = book.groups
-    stands = [part.before.at(parent, group) for parent in rows.clutches[pk].parents]
+    clutch = rows.clutches[pk]
+    # Of several sires any other may have it; the dam is hers whoever he was.
+    sure = clutch.parents if len(clutch.sires) == 1 else {clutch.dam} & clutch.parents
+    stands = [part.before.at(parent, group) for parent in sure if parent]
     none = max((_none_of(own, one.pk) for own in stands), default=0.0)
     return frozenset(traits) if none > 2 / ONE_IN else frozenset()
 
@@ -123,13 +140,14 @@ def _none_of(stands: Mapping[tuple[int, int | None], Stored], trait: int) -> flo
 def _hatched(
     inheritance: Inheritance, rows: Rows, book: EngineBook, pk: int, expected: frozenset[int]
 ) -> Iterator[Surprising]:
-    clutch = rows.clutches[pk]
-    population = book.population
+    clutch, population = rows.clutches[pk], book.population
     known = population.animal_index
-    (sire, _), *others = clutch.sires
-    codes = [rows.animals[one].code for one in (clutch.dam, sire) if one]
+    couples = [(clutch.dam, sire) for sire, _ in clutch.sires]
+    codes = {rows.animals[one].code for couple in couples for one in couple if one}
     young = {rows.animals[one].code for one in rows.hatched.get(pk, ())}
-    if others or len(codes) < 2 or not {*codes, *young} <= known.keys():
+    own = book.clutch_ids.get(pk)
+    unclear = len(couples) > 1 and (clutch.paternity != "one" or own is None)
+    if unclear or not all(map(all, couples)) or not {*codes, *young} <= known.keys():
         return
     hatched = list(alike(inheritance, rows, pk))
     for trait in sorted({pk for group in book.groups for pk in group.traits}):
@@ -137,14 +155,17 @@ def _hatched(
         seen, looked = showed(hatched, trait)
         if not looked or (not seen and trait in expected):
             continue
-        question = genetics.OffspringQuestion(dam=codes[0], sire=codes[1])
-        own = book.clutch_ids.get(pk)
         forms = {inheritance.traits[one].name for one in inheritance.with_forms(trait)}
         rest = population if own is None else _without(population, own, forms)
-        chance = _tail(inheritance, rest, question, trait, seen, looked)
-        if chance is not None:
+        asked = [
+            genetics.OffspringQuestion(dam=rows.animals[dam].code, sire=rows.animals[sire].code)
+            for dam, sire in couples
+            if dam is not None and sire is not None
+        ]
+        law = _law(inheritance, rest, own, asked, trait, looked)
+        if law is not None:
             text = f"Clutch {clutch.code}: {seen} of {looked} showed {name}"
-            yield Surprising(trait, None, pk, None, text, chance)
+            yield Surprising(trait, None, pk, None, text, tail(law, seen))
 
 
 def _without(
@@ -170,30 +191,70 @@ def _without(
     )
 
 
-def _tail(
+def tail(law: "genetics.Floats", seen: int) -> float:
+    """Chance of a number, and of all numbers that are no likelier; `law` has that of each."""
+    return float(law[law <= law[seen] * (1 + 1e-9)].sum())
+
+
+def _law(
     inheritance: Inheritance,
     population: genetics.Population,
-    question: genetics.OffspringQuestion,
+    clutch: str | None,
+    couples: Sequence[genetics.OffspringQuestion],
     trait: int,
-    seen: int,
     looked: int,
-) -> float | None:
-    """Chance of so many visuals, and of all numbers that are no likelier; None: out of reach.
+) -> "genetics.Floats | None":
+    """Chance of each number of visuals among so many hatchlings; None: out of reach.
 
     Of those that can show it: none on which another look hides it is among them.
+
+    Each couple may be the parents, as likely as the rest of the book is of them: the law averages
+    over the couples, and over the kinds that each may be together.
     """
+    import numpy as np
+
+    laws, logs = [], []
+    for place, question in enumerate(couples):
+        only, prior = population, 1.0
+        if clutch is not None and len(couples) > 1:
+            only, prior = _of_couple(population, clutch, place)
+        try:
+            solved = genetics.solve(only, queries=[genetics.couple_query(only, question)])
+            kinds = kinds_of(inheritance, solved, question)
+        except genetics.ImpossibleEvidence:
+            continue
+        except genetics.BeyondExact:
+            return None
+        laws.append(_of_kinds(inheritance, kinds, trait, looked))
+        logs.append(solved.log_evidence + np.log(prior))
+    if not laws:
+        return None
+    weights = np.exp(np.array(logs) - max(logs))
+    law: genetics.Floats = (weights / weights.sum()) @ np.array(laws)
+    return law
+
+
+def _of_couple(
+    population: genetics.Population, clutch: str, place: int
+) -> tuple[genetics.Population, float]:
+    """The population if one couple of a clutch are the parents, and how likely that was said."""
+    one = next(one for one in population.clutches if one.id == clutch)
+    couple = one.candidates[place]
+    alone = one._replace(candidates=(couple._replace(p=1),))
+    others = tuple(alone if each is one else each for each in population.clutches)
+    return replace(population, clutches=others), float(couple.p)
+
+
+def _of_kinds(inheritance: Inheritance, kinds: Kinds, trait: int, looked: int) -> "genetics.Floats":
     import numpy as np
     from scipy.stats import binom
 
-    try:
-        solved = genetics.solve(population, queries=[genetics.couple_query(population, question)])
-        kinds = kinds_of(inheritance, solved, question)
-    except (genetics.ImpossibleEvidence, genetics.BeyondExact):
-        return None
-    each = [(weight, _showing(inheritance, looks, trait)) for weight, looks in kinds]
     counts = np.arange(looked + 1)
-    mixed = sum(weight * binom.pmf(counts, looked, p) for weight, p in each)
-    return float(mixed[mixed <= mixed[seen] * (1 + 1e-9)].sum())
+    law: genetics.Floats = sum(
+        weight * binom.pmf(counts, looked, _showing(inheritance, looks, trait))
+        for weight, looks in kinds
+    )
+    return law
 
 
 def _showing(inheritance: Inheritance, looks: Mapping[tuple[str, ...], float], trait: int) -> float:

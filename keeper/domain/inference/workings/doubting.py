@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from fractions import Fraction
 
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem
-from keeper.domain.inference.reading.looks import MISREAD
+from keeper.domain.inference.reading.looks import misread
 from keeper.domain.inference.workings.weighing import part_of
 from keeper.models import Animal, Line, Trait
 
@@ -22,12 +23,13 @@ def if_misread(animal: Animal, trait: Trait, line: Line | None) -> float | None:
     part, question = found
     population = part.book.population
     names, young, clutches = _forms(part, trait), _young(part, animal), _clutches(part, animal)
+    rate = misread()
     animals = tuple(
-        one._replace(shows=_doubted(one.shows, names)) if one.id in young else one
+        one._replace(shows=_doubted(one.shows, names, rate)) if one.id in young else one
         for one in population.animals
     )
     hatched = tuple(
-        one._replace(tally=tuple(_doubted_line(line, names) for line in one.tally))
+        one._replace(tally=tuple(_doubted_line(line, names, rate) for line in one.tally))
         if one.id in clutches
         else one
         for one in population.clutches
@@ -52,16 +54,16 @@ def _clutches(part: Subproblem, animal: Animal) -> set[str]:
     return {ids[pk] for pk in part.of.rows.bred.get(animal.pk, ()) if pk in ids}
 
 
-def _doubted_line(line: genetics.TallyLine, names: set[str]) -> genetics.TallyLine:
-    return replace(line, shows=_doubted(line.shows, names))
+def _doubted_line(line: genetics.TallyLine, names: set[str], rate: Fraction) -> genetics.TallyLine:
+    return replace(line, shows=_doubted(line.shows, names, rate))
 
 
 def _doubted(
-    shows: Mapping[str, genetics.Sighting], names: set[str]
+    shows: Mapping[str, genetics.Sighting], names: set[str], rate: Fraction
 ) -> dict[str, genetics.Sighting]:
     """Looks, of which those that saw one of some traits may have been misread."""
     return {
-        name: replace(look, false_positive=max(look.false_positive, MISREAD))
+        name: replace(look, false_positive=max(look.false_positive, rate))
         if look.seen and name in names
         else look
         for name, look in shows.items()

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('keeper', '0009_dam_alone'),
+        ('keeper', '0010_base_rates'),
     ]
 
     operations = [
