@@ -224,6 +224,18 @@ def test_viability(case: Case) -> None:
 
 
 @fewer
+@given(cases.alone_cases())
+def test_young_of_a_dam_alone(case: Case) -> None:
+    agrees(case)
+
+
+@fewer
+@given(cases.trust_cases())
+def test_words_that_share_a_trust(case: Case) -> None:
+    agrees(case)
+
+
+@fewer
 @given(cases.mixed_cases())
 def test_everything(case: Case) -> None:
     agrees(case)
