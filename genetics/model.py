@@ -56,12 +56,14 @@ class Model:
     """Spaces with the weights of every individual's states, and the factors between spaces.
 
     `hanging` are the trusts on which words hang, each with the individuals spoken of.
+    `own` holds the weights by what is recorded of each individual itself, relatives aside.
     """
 
     people: Individuals
     spaces: list[Space]
     looks: Looks
     weights: list[Floats2] = field(default_factory=list)
+    own: list[Floats2] = field(default_factory=list)
     present: list[Bools1] = field(default_factory=list)
     factors: list[Factor] = field(default_factory=list)
     aux: dict[Node, int] = field(default_factory=dict)
@@ -128,6 +130,7 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     lay_statements(model)
     sights = _lay_sightings(model)
     sights += _lay_sexes(model, sexed, carries, child)
+    model.own = [weight.copy() for weight in model.weights]
     _settle_all(model, sights)
     _restrict(model)
     _couple_draws(model)

@@ -22,10 +22,23 @@ from genetics.planning import Run, ends, outputs, plan
 
 
 @dataclass
+class Folded:
+    """Children folded on their couples in one space; cells of couple c lie from `at[c]` on."""
+
+    children: Ints1
+    couple: Ints1
+    dam: Ints1
+    sire: Ints1
+    at: Ints1
+
+
+@dataclass
 class GroupResult:
     """Answers of one group: posteriors by space, auxiliary marginals, asked joint tables.
 
-    `error` holds, for a group answered by sampling, the standard errors of the posteriors.
+    `error` holds, for a group answered by sampling, the standard errors of the posteriors;
+    `couples`, for one that was not, the belief in the genotypes of each couple with folded
+    children, by space.
     """
 
     log_evidence: float = 0.0
@@ -33,19 +46,9 @@ class GroupResult:
     marginal: dict[Node, Floats1] = field(default_factory=dict)
     joint: dict[tuple[Node, ...], Floats] = field(default_factory=dict)
     error: dict[int, Floats2] = field(default_factory=dict)
+    couples: dict[int, tuple[Folded, Floats1]] = field(default_factory=dict)
     exact: bool = True
     cells: float = 0.0
-
-
-@dataclass
-class Folded:
-    """Children folded on their couples in one space."""
-
-    children: Ints1
-    couple: Ints1
-    dam: Ints1
-    sire: Ints1
-    at: Ints1
 
 
 @dataclass
@@ -307,6 +310,7 @@ def read(net: Network, result: GroupResult, out: Floats1, out_data: Ints1) -> No
         belief[np.repeat(live, np.diff(at))] = out[out_data[first] : out_data[first + n_live]]
         first += n_live
         folded = net.folded[k]
+        result.couples[k] = folded, belief
         leaf = folded.children < people.recorded
         loops(FAMILY, belief.size * 3).unfold(
             weight, folded.children[leaf], folded.couple[leaf], folded.dam, folded.sire,

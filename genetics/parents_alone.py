@@ -1,19 +1,28 @@
-"""What the parents alone give: their posteriors as if independent, Mendel, and the young's look.
+"""What the parents alone give: the figure a breeder would print of a young, and nothing else.
+
+It is worked out from the parents' figures and the animal's own look: Mendel, the parents taken as
+independent of each other.  Their figures are those that the book would have if this animal had
+never been entered (`genetics.parents_without`): neither its own look, which counts by itself, nor
+what its young and theirs showed is in them; what its sibs and all others showed is.
+
+So a normal young of two possible hets, 2/3 each, has one copy with chance 1/2: of 36 such young 16
+have a couple of hets and are +/+, het, visual as 4 : 8 : 4; 16 have one het and are half +/+, half
+het; 4 have none.  Of the 32 that look normal, 4 + 8 + 4 = 16 are +/+ and 8 + 8 = 16 are hets.
 
 Each young gets parents of its own in a population of small families, solved by the same engine:
-founders with the parents' posterior probabilities.  Young with the same parents, the same sex and
-the same look share one family.  For a founder it is what is stated of it, with its own look.
+founders with the parents' chances, joint over the loci that hang together.  For a founder it is
+what is stated of it, with its own look.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 from genetics.copies import Copies, Counted, count_copies
 from genetics.errors import ImpossibleEvidence
-from genetics.keys import reported_keys
+from genetics.parents_without import ParentsWithout
 from genetics.population import (
     NO_SIRE,
     NOTHING,
@@ -62,12 +71,9 @@ def by_parents_alone(
     families = _Families(solved, population, frozenset(unseen))
     for one in young:
         families.add(one, parents.get(one))
-    if not families.animals:
+    if not families.stands_for:
         return None
-    small = replace(
-        population,
-        animals=tuple(families.animals), clutches=tuple(families.clutches), same_locus=(),
-    )  # fmt: skip
+    small = families.made()
     try:
         # What was said of other founders of the lot is not what this one's own word is.
         alone = solve(small.words_apart() if small.columns.told else small)
@@ -81,45 +87,52 @@ def by_parents_alone(
 
 
 class _Families:
+    """Small families, one for all young of whom the same is asked."""
+
     def __init__(self, solved: Solved, population: Population, unseen: frozenset[str]) -> None:
-        self.solved, self.population, self.unseen = solved, population, unseen
-        self.animals: list[Animal] = []
-        self.clutches: list[Clutch] = []
-        self.stands_for: dict[object, list[str]] = {}
-        self._named = set[str]()
-        self._posteriors: dict[str, dict[str, dict[str, float]]] = {}
-        self._rows: dict[str, list[list[float]]] = {}
-        self._reported: dict[tuple[str, Sex], list[tuple[str, int]]] = {}
+        self.population, self.unseen = population, unseen
+        self.without = ParentsWithout(solved)
+        self.stands_for: dict[Hashable, list[str]] = {}
+        self._founders: list[Animal] = []
+        self._born: list[tuple[Animal, Parents]] = []
 
     def add(self, young: str, parents: Parents | None) -> None:
-        record = self.population.animals[self.population.animal_index[young]]
+        at = self.population.animal_index[young]
+        # An animal named as a dam or a sire is of that sex as if it were recorded.
+        record = self.population.animals[at]._replace(sex=self.population.sexes[at])
         if parents is None:
             parents = self._recorded(record)
-        shows: Mapping[str, Sighting] = record.shows
-        if self.unseen and not self.unseen.isdisjoint(shows):
-            shows = {name: look for name, look in shows.items() if name not in self.unseen}
-        if parents:
-            looks = tuple(sorted((name, look.seen) for name, look in shows.items()))
-            same = self.stands_for.setdefault((parents, record.sex, looks), [])
-        else:
-            same = self.stands_for.setdefault(young, [])
+        if not parents:
+            self.stands_for[young] = [young]
+            self._founders.append(record._replace(shows=self._shown(record)))
+            return
+        same = self.stands_for.setdefault(self._likeness(record, parents), [])
         same.append(young)
         if len(same) > 1:
             return
-        if not parents:
-            self.animals.append(record._replace(shows=shows))
-            return
-        couples = tuple(
-            one._replace(
-                dam=self._stand_in(young, one.dam, "female"),
-                sire=self._stand_in(young, one.sire, "male"),
+        self._born.append((record, parents))
+        named = dict.fromkeys(one for couple in parents for one in couple[:2])
+        self.without.ask(young, [one for one in named if one is not None and one != NO_SIRE])
+
+    def _shown(self, record: Animal) -> Mapping[str, Sighting]:
+        if self.unseen.isdisjoint(record.shows):
+            return record.shows
+        return {name: look for name, look in record.shows.items() if name not in self.unseen}
+
+    def _likeness(self, one: Animal, parents: Parents) -> Hashable:
+        """Childless animals of the same parents of whom the same is recorded are asked once."""
+        if self.without.links.has_bred(one.id) or one.statements:
+            return one.id
+        shows = tuple(
+            sorted(
+                (name, look.seen, float(look.false_negative), float(look.false_positive))
+                for name, look in one.shows.items()
             )
-            for one in (Couple(*each) for each in parents)
         )
-        # No id has a line break in it, so the clutch's is nobody's own.
-        clutch = f"{young}\nclutch"
-        self.clutches.append(Clutch(clutch, couples, stated_candidates=len(parents) > 1))
-        self.animals.append(Animal(young, record.sex, clutch=clutch, shows=shows))
+        tests = tuple(
+            sorted((locus, tuple(sorted(keys.items()))) for locus, keys in one.likelihood.items())
+        )
+        return parents, one.sex, (one.clutch, one.dam, one.sire, one.retained), shows, tests
 
     def _recorded(self, one: Animal) -> Parents:
         """The couples that the population has of an animal; without any it is a founder."""
@@ -130,38 +143,33 @@ class _Families:
             return ()
         return (Couple(one.dam, one.sire, 1, one.retained),)
 
-    def _stand_in(self, young: str, parent: str | None, sex: Sex) -> str | None:
-        """A founder with the parent's posterior, for this young alone; wild needs none."""
+    def made(self) -> Population:
+        """The population of the small families."""
+        animals, clutches = [*self._founders], []
+        for record, parents in self._born:
+            couples = []
+            stand_ins: dict[str, Animal] = {}
+            for one in (Couple(*each) for each in parents):
+                dam = self._stand_in(stand_ins, record.id, one.dam, "female")
+                sire = self._stand_in(stand_ins, record.id, one.sire, "male")
+                couples.append(one._replace(dam=dam, sire=sire))
+            # No id has a line break in it, so the clutch's is nobody's own.
+            clutch = f"{record.id}\nclutch"
+            clutches.append(Clutch(clutch, tuple(couples), stated_candidates=len(parents) > 1))
+            young = Animal(record.id, record.sex, clutch=clutch, shows=self._shown(record))
+            animals += [*stand_ins.values(), young]
+        return replace(
+            self.population, animals=tuple(animals), clutches=tuple(clutches), same_locus=()
+        )
+
+    def _stand_in(
+        self, stand_ins: dict[str, Animal], young: str, parent: str | None, sex: Sex
+    ) -> str | None:
+        """A founder with what the parent has without this young, for this one alone."""
         if parent is None or parent == NO_SIRE:
             return parent
         name = f"{young}\n{sex}\n{parent}"
-        if name not in self._named:
-            self._named.add(name)
-            self.animals.append(Animal(name, sex, founder=self._posterior(parent)))
+        if name not in stand_ins:
+            stated = self.without.stated(young, parent)
+            stand_ins[name] = Animal(name, sex, None, None, None, *stated)
         return name
-
-    def _posterior(self, parent: str) -> dict[str, dict[str, float]]:
-        if parent not in self._posteriors:
-            i = self.population.animal_index[parent]
-            found = {}
-            for locus in self.population.loci:
-                row = self._table(locus.id)[i]
-                reported = self._keys(locus.id, self.population.sexes[i])
-                whole = sum(row[at] for _, at in reported)
-                found[locus.id] = {key: row[at] / whole for key, at in reported if row[at] > 0}
-            self._posteriors[parent] = found
-        return self._posteriors[parent]
-
-    def _table(self, locus: str) -> list[list[float]]:
-        if locus not in self._rows:
-            self._rows[locus] = self.solved.posterior_table(locus)[2].tolist()
-        return self._rows[locus]
-
-    def _keys(self, locus: str, sex: Sex) -> list[tuple[str, int]]:
-        """The keys of an answer for that sex, with their columns."""
-        if (locus, sex) not in self._reported:
-            place = {key: i for i, key in enumerate(self.solved.posterior_table(locus)[1])}
-            one = self.population.loci[self.population.locus_index[locus]]
-            keys = reported_keys(one, self.population.sex_determination, sex)
-            self._reported[locus, sex] = [(key, place[key]) for key in keys]
-        return self._reported[locus, sex]

@@ -33,7 +33,7 @@ def relevant(population: Population, animal: str, locus: str) -> Population:
     goes unnoticed.  Cost: linear in the records.
     """
     near = _connected(population, animal)
-    return _connected(_at_loci(near, coupled_loci(near, locus)), animal)
+    return _connected(at_loci(near, coupled_loci(near, locus)), animal)
 
 
 def coupled_loci(population: Population, locus: str) -> frozenset[str]:
@@ -102,7 +102,7 @@ def _only(mapping: Mapping[str, Value], wanted: Iterable[str]) -> dict[str, Valu
     return {name: value for name, value in mapping.items() if name in chosen}
 
 
-def _at_loci(population: Population, loci: frozenset[str]) -> Population:
+def at_loci(population: Population, loci: frozenset[str]) -> Population:
     """The book at a set of loci that nothing joins to the others."""
     sighted = {name for name, on in _sighted_loci(population).items() if on & loci}
     wanted = set(sighted)

@@ -70,7 +70,8 @@ class Standing(models.Model):
     mixed = models.FloatField(default=0)
     # Half width of the 95 % interval; 0 where inference was exact.
     error = models.FloatField(default=0)
-    # From the parents' standings and its own look alone; for a founder, what its source said.
+    # From the parents, as they stand without it and its descendants, and its own look alone; for a
+    # founder, what its source said.
     # None where that look is one that the parents by themselves cannot give.
     customary = models.FloatField(null=True)
     word = models.CharField(max_length=9, choices=Word.choices)

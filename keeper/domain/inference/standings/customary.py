@@ -1,8 +1,10 @@
 """The customary figure: what the parents alone give, with the animal's own look.
 
-It is what the trade writes beside an animal (66 %, 50 %, 33 %): the parents' standings as if they
-were independent, Mendel, and that the animal itself does or does not show the trait. Sibs, own
-young and tests count only in the tested figure. For a founder it is what its source said.
+It is what the trade writes beside an animal (66 %, 50 %, 33 %): Mendel from the parents' figures,
+as if the parents were independent, and that the animal itself does or does not show the trait. The
+parents' figures are those of the book without this animal and its descendants, or its look would
+count twice; what its sibs showed is in them. Its own young and its tests count only in the tested
+figure. For a founder it is what its source said.
 """
 
 from collections.abc import Iterable, Mapping

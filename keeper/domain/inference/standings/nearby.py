@@ -20,7 +20,7 @@ from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import Figure, Whose
-from keeper.models import Chromosome, Standing
+from keeper.models import Chromosome, Shown, Standing, Word
 
 
 class Stored(NamedTuple):
@@ -33,7 +33,12 @@ class Stored(NamedTuple):
     mixed: float
     customary: float | None
     dispute: int | None
+    word: str
 
+
+# Who is certain in one of these senses may be so by a young of its own alone: that young's
+# customary figure is what it would be without it, and then its parent is open.
+_BY_YOUNG = frozenset({Word.PROVEN, Word.DEDUCED, Word.TESTED})
 
 _Told = dict[tuple[int, int | None], Stored]
 _NOTHING: _Told = {}
@@ -77,7 +82,7 @@ class Store:
 _STANDINGS = Prepared(
     lambda pks: Standing.objects.filter(animal__in=pks).values_list(
         *("animal_id", "trait_id", "line_id"),
-        *("two", "one", "none", "error", "mixed", "customary", "dispute_id"),
+        *("two", "one", "none", "error", "mixed", "customary", "dispute_id", "word"),
     )
 )
 
@@ -111,19 +116,21 @@ def near(
     *,
     anew: Mapping[LocusGroup, Collection[int]] = MappingProxyType({}),
     fresh: Collection[int] = (),
+    by_themselves: bool = False,
 ) -> list[Neighbourhood]:
     """Find what is near some animals in each group of loci.
 
     `anew` are animals on whom something new is recorded: they are worked out anew, certain or not;
     `fresh` those of them who are new to the book. All groups go outwards in step, a wave of a few
-    queries at a time.
+    queries at a time. With `by_themselves` only those let nothing through who are certain whatever
+    their young show: so far reaches what can move a customary figure.
 
     Raises:
         FamilyNeeded: it is open whether lines are one gene, a clutch on the way has several
             candidates, a number on the way is disputed or estimated, or genes come by themselves.
     """
     walks = [
-        _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())))
+        _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())), by_themselves)
         for group, begun in starts.items()
     ]
     while waiting := set().union(*(walk.waiting for walk in walks)):
@@ -151,12 +158,13 @@ class _Walk:
         group: LocusGroup,
         starts: set[int],
         anew: set[int],
+        by_themselves: bool,
     ) -> None:
         if group.open or has_background(inheritance, group):
             raise FamilyNeeded
         self.inheritance, self.rows, self.store = inheritance, rows, store
         self.part = Neighbourhood(group, set(), {}, set())
-        self.anew = anew
+        self.anew, self.by_themselves = anew, by_themselves
         self.waiting, self.seen = starts, set(starts)
         self.entered: list[int] = []
 
@@ -167,12 +175,26 @@ class _Walk:
             keys = None
             if pk not in fresh:
                 keys = _certain(self.inheritance, self.rows, self.store, self.part.group, pk)
-            if keys is None or pk in self.anew:
+            by_young = self.by_themselves and keys is not None and self._by_young(pk, fresh)
+            if keys is None or by_young or pk in self.anew:
                 self.part.inside.add(pk)
                 self.entered.append(pk)
             else:
                 self.part.border[pk] = keys
         return self.entered
+
+    def _by_young(self, pk: int, fresh: Collection[int]) -> bool:
+        """Whether a certain animal may be so by what its young show."""
+        if pk in fresh:
+            return False
+        return any(
+            one.none < 1 and (one.word in _BY_YOUNG or self._shows_either(trait, one.word))
+            for (trait, _), one in self.store.at(pk, self.part.group).items()
+        )
+
+    def _shows_either(self, trait: int, word: str) -> bool:
+        """Whether the look leaves open if it has one copy or two."""
+        return word == Word.VISUAL and self.inheritance.traits[trait].shown == Shown.DOMINANT
 
     def step(self) -> None:
         """Go on to whoever is beside those who entered."""

@@ -84,6 +84,7 @@ class _Quick:
             {group: self._starts(group) for group in groups},
             anew={group: self._anew(group) for group in groups},
             fresh=self.fresh,
+            by_themselves=True,
         )  # fmt: skip
         for part in parts:
             # Between certain parents too: what hatched may be what they cannot give.
@@ -182,7 +183,28 @@ class _Quick:
             found |= self.rows.parents(self.rows.animals[pk])
         for clutch in self.clutches:
             found |= self._with_parents(clutch)
-        return found
+        return found | self._alone(one, found)
+
+    def _alone(self, one: _Solved, reported: set[int]) -> set[int]:
+        """Young whose customary figure moves though no parent's figure does.
+
+        A parent that is certain may be so by this young alone: without it the parent is open, and
+        anything may move it.
+        """
+        open_ = {whose[0] for whose, figure in one.figures.items() if not _certain(figure)}
+        certain = {whose[0] for whose in one.figures} & one.part.inside - open_
+        young = {child for pk in certain for child in self.rows.children.get(pk, ())} - reported
+        before = {
+            (pk, trait, line): stored.customary
+            for pk in young
+            for (trait, line), stored in self.store.at(pk, one.part.group).items()
+        }
+        now = self._customary(one, young)
+        return {
+            whose[0]
+            for whose in before
+            if abs((before[whose] or 0.0) - now.get(whose, 0.0)) > _SAME
+        }
 
     def _with_parents(self, clutch: int) -> set[int]:
         return {*self.rows.clutches[clutch].parents, *self.rows.hatched.get(clutch, ())}
@@ -233,6 +255,10 @@ class _Quick:
         # Of the certain ones at the border too: their parents may have moved.
         book = replace(one.book, groups={one.part.group: one.part.inside | wanted})
         return found | customary(self.inheritance, self.rows, book, one.solved, wanted)
+
+
+def _certain(figure: Figure) -> bool:
+    return {figure.two, figure.one, figure.none} <= {0.0, 1.0}
 
 
 def _differ(old: Figure | None, new: Figure | None) -> bool:

@@ -1,0 +1,183 @@
+"""A book without an animal and all that descends from it, as far as that bears on some others.
+
+Whoever is certain whatever their young show lets nothing through: the walk from the asked animals
+along parents, young and clutches stops there, and they stand at its border with their genotype.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Set
+from dataclasses import dataclass, field
+
+from genetics.population import NO_SIRE, Animal, Clutch, Population
+
+Fixed = Callable[[str], Mapping[str, str] | None]
+"""The genotype keys by locus of an animal that is certain whatever its young show, or None."""
+
+
+class Links:
+    """Who bred what in a population: clutches by parent, young by clutch, young without one.
+
+    `spoken_of` are the animals by the trust that what was said of them shares.
+    """
+
+    def __init__(self, population: Population) -> None:
+        self.population = population
+        self.bred: dict[str, list[str]] = defaultdict(list)
+        self.hatched: dict[str, list[str]] = defaultdict(list)
+        self.borne: dict[str, list[str]] = defaultdict(list)
+        self.spoken_of: dict[str, list[str]] = defaultdict(list)
+        self.parents: dict[str, tuple[str, ...]] = {}
+        for clutch in population.clutches:
+            named = (one for couple in clutch.candidates for one in (couple.dam, couple.sire))
+            self.parents[clutch.id] = tuple(dict.fromkeys(_recorded(*named)))
+            for parent in self.parents[clutch.id]:
+                self.bred[parent].append(clutch.id)
+        for animal in population.animals:
+            if animal.clutch is not None:
+                self.hatched[animal.clutch].append(animal.id)
+            for one in _recorded(animal.dam, animal.sire):
+                self.borne[one].append(animal.id)
+            for said in animal.statements:
+                self.spoken_of[said.trust].append(animal.id)
+
+    def has_bred(self, animal: str) -> bool:
+        """Whether an animal is, or may be, a parent."""
+        return animal in self.bred or animal in self.borne
+
+    def with_descendants(self, animal: str) -> set[str]:
+        """An animal, all that may descend from it, and the clutches it and these may have bred."""
+        gone, ahead = {animal}, [animal]
+        while ahead:
+            name = ahead.pop()
+            clutches = set(self.bred.get(name, ())) - gone
+            young = {one for clutch in clutches for one in self.hatched.get(clutch, ())}
+            young |= set(self.borne.get(name, ()))
+            ahead += young - gone
+            gone |= clutches | young
+        return gone
+
+
+@dataclass
+class _Walk:
+    """From some animals outwards: who is inside, who is certain at the border, what clutches."""
+
+    links: Links
+    gone: Set[str]
+    fixed: Fixed
+    inside: set[str] = field(default_factory=set)
+    border: dict[str, Mapping[str, str]] = field(default_factory=dict)
+    clutches: set[str] = field(default_factory=set)
+    ahead: list[str] = field(default_factory=list)
+
+    def go(self) -> None:
+        animals, index = self.links.population.animals, self.links.population.animal_index
+        while self.ahead:
+            name = self.ahead.pop()
+            if name in self.gone or name in self.inside or name in self.border:
+                continue
+            keys = self.fixed(name)
+            if keys is not None:
+                self.border[name] = keys
+                continue
+            self.inside.add(name)
+            self._beside(animals[index[name]])
+
+    def _beside(self, one: Animal) -> None:
+        animals, index = self.links.population.animals, self.links.population.animal_index
+        self._meet(one)
+        for said in one.statements:
+            self.ahead += self.links.spoken_of[said.trust]
+        for young in self.links.borne.get(one.id, ()):
+            if young not in self.gone:
+                self.ahead.append(young)
+                self._meet(animals[index[young]])
+        for clutch in self.links.bred.get(one.id, ()):
+            self._enter(clutch)
+
+    def _meet(self, one: Animal) -> None:
+        """Go on to the parents of an animal."""
+        if one.clutch is not None:
+            self._enter(one.clutch)
+        self.ahead += _recorded(one.dam, one.sire)
+
+    def _enter(self, clutch: str) -> None:
+        if clutch not in self.gone and clutch not in self.clutches:
+            self.clutches.add(clutch)
+            self.ahead += self.links.parents[clutch]
+            self.ahead += self.links.hatched.get(clutch, ())
+
+
+def remainder(
+    links: Links, starts: Iterable[str], gone: Set[str], fixed: Fixed, mark: str = ""
+) -> tuple[list[Animal], list[Clutch]]:
+    """The records that bear on some animals where others, with their clutches, are gone.
+
+    Sexes are written out, as recorded or as use for a parent tells.
+
+    Args:
+        links: of the population.
+        starts: the animals asked about.
+        gone: ids of animals and clutches, as `Links.with_descendants` gives them.
+        fixed: who is certain whatever its young show.
+        mark: is put before each id, so that several remainders fit into one population.
+    """
+    walk = _Walk(links, gone, fixed, ahead=list(starts))
+    walk.go()
+    population = links.population
+    there = sorted(walk.inside | walk.border.keys(), key=population.animal_index.__getitem__)
+    animals = [
+        _marked(_held(walk, population.animals[at])._replace(sex=population.sexes[at]), mark)
+        for at in map(population.animal_index.__getitem__, there)
+    ]
+    clutches = [
+        _marked_clutch(population.clutches[at], mark)
+        for at in sorted(map(population.clutch_index.__getitem__, walk.clutches))
+    ]
+    return animals, clutches
+
+
+def _held(walk: _Walk, one: Animal) -> Animal:
+    """One at the border is held at its genotype: as a child of somebody inside, else a founder."""
+    keys = walk.border.get(one.id)
+    if keys is None:
+        return one
+    genotypes = {locus: {key: 1} for locus, key in keys.items()}
+    bare = Animal(one.id, one.sex)
+    if one.clutch in walk.clutches or {one.dam, one.sire} & walk.inside:
+        return bare._replace(
+            dam=one.dam, sire=one.sire, clutch=one.clutch, retained=one.retained,
+            likelihood=genotypes,
+        )  # fmt: skip
+    return bare._replace(founder=genotypes)
+
+
+def _recorded(*parents: str | None) -> list[str]:
+    """Those of some parents that have a record."""
+    return [one for one in parents if one is not None and one != NO_SIRE]
+
+
+def _name(mark: str, one: str | None) -> str | None:
+    return one if one is None or one == NO_SIRE else mark + one
+
+
+def _marked(one: Animal, mark: str) -> Animal:
+    if not mark:
+        return one
+    return one._replace(
+        id=mark + one.id,
+        dam=_name(mark, one.dam),
+        sire=_name(mark, one.sire),
+        clutch=_name(mark, one.clutch),
+    )
+
+
+def _marked_clutch(one: Clutch, mark: str) -> Clutch:
+    if not mark:
+        return one
+    candidates = tuple(
+        couple._replace(dam=_name(mark, couple.dam), sire=_name(mark, couple.sire))
+        for couple in one.candidates
+    )
+    return one._replace(id=mark + one.id, candidates=candidates)
