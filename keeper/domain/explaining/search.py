@@ -31,7 +31,7 @@ _MOST_REPEATED = 6
 # Two mistakes together are tried while they can be this part of the best explanation's odds.
 _COMPETING = 1 / 50
 # So many second mistakes are tried with each first one, and so many pairs in all.
-_SECOND, _PAIRS = 24, 120
+_SECOND, _PAIRS = 24, 60
 
 # Records as they stand in the book, withdrawn one by one where nothing else explains it.
 _OF_RECORDS = {Kind.LOOK, Kind.RESULT, Kind.WORD, Kind.BEGINNING, Kind.MIXED_UP, Kind.PEDIGREE}
