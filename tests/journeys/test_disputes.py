@@ -117,3 +117,25 @@ def test_what_was_unlikely_is_pointed_out_until_somebody_has_looked(
     axe()
     page.get_by_role("button", name=re.compile("^Point it out again")).click()
     expect(page.get_by_role("button", name=re.compile("^Looked at"))).to_be_visible()
+
+
+def test_a_base_rate_is_changed_and_given_up_again(
+    page: Page, owner: Account, open_as: OpenAs, axe: Axe
+) -> None:
+    open_as(owner, "/disputes/")
+    page.get_by_role("link", name="How often things go wrong").click()
+    expect(page.get_by_text("None is your own yet")).to_be_visible()
+    axe()
+    page.get_by_role("link", name="Change the rate of a misread look").click()
+    page.get_by_label("How often it happens here").fill("never")
+    page.get_by_label("How you know").fill("800 looks, counted twice")
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_text("“never” is no chance.")).to_be_visible()
+    expect(page.get_by_label("How you know")).to_have_value("800 looks, counted twice")
+    axe()
+    page.get_by_label("How often it happens here").fill("1/400")
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_text("Your own: 800 looks, counted twice.")).to_be_visible()
+    axe()
+    page.get_by_role("button", name="Back to the common rate: a misread look").click()
+    expect(page.get_by_text("None is your own yet")).to_be_visible()
