@@ -14,7 +14,7 @@ from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
 
-NOT_HIDDEN, HIDDEN = 10, 5
+NOT_HIDDEN, HIDDEN = 11, 5
 
 
 @pytest.fixture
@@ -86,9 +86,9 @@ def test_surprise_counts_those_that_could_have_shown_it(book: Book, white: m.Lin
             entry.keep(m.RowSighting(row=row, trait=white.trait, seen=seen))
             entry.keep(m.RowSighting(row=row, trait=book.trait, seen=False))
     one = m.Surprise.objects.get(trait=book.trait)
-    assert one.text == "Clutch C1: 0 of 10 showed Saltgrass"
-    # None of ten at one in two each, or all of them.
-    assert one.chance == pytest.approx(2 / 2**10)
+    assert one.text == "Clutch C1: 0 of 11 showed Saltgrass"
+    # None of eleven at one in two each, or all of them: rarer than 1 in 500 for each of two traits.
+    assert one.chance == pytest.approx(2 / 2**11)
 
 
 def test_working_of_a_number_counts_the_young_that_could_have_shown_it(

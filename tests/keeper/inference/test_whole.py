@@ -53,7 +53,9 @@ def book(owner: m.Account) -> Book:
     for number in ("1", "2"):
         dam = made.founder(f"F{number}", "female", "carries")
         sire = made.founder(f"M{number}", "male", "possible", "1/2")
-        made.young(f"K{number}", made.clutch(f"C{number}", dam, sire, normal=3))
+        # Nobody has looked at it yet.
+        clutch = made.clutch(f"C{number}", dam, sire, normal=3)
+        made.young(f"K{number}", clutch, seen=None)
     return made
 
 
