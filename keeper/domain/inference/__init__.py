@@ -11,6 +11,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `reading` | | the book's rows in the words of `genetics` |
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `combinations` | which copies show a trait that combinations show |
+| | `shown_looks` | looks that combinations show, in pieces by group of loci |
 | | `pair_words` | how likely two lines are one gene before any cross |
 | | `asked_traits` | traits of the engine that are questions, no looks |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
@@ -23,6 +24,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | | `computing`, `storing` | all of this for a component; what differs is written |
+| | `pieces`, `shows` | how likely animals show such looks: computed, written |
 | | `values` | standings as plain values, by the ten thousand |
 | | `whole`, `solving` | the whole book solved ahead, here or by workers |
 | | `nearby`, `quick` | the small part that new records can move |
@@ -96,6 +98,7 @@ from keeper.domain.inference.results import (
 )
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.shows import clear_unshown, shown_otherwise, store_shows
 from keeper.domain.inference.standings.solving import (
     NoWorkers,
     Solver,
@@ -135,9 +138,11 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
         if part is None:
             part = book.compute(touched)
         store(part, species, entry)
+        store_shows(part, entry)
         surprises.note(book.inheritance, part, touched, entry)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
+            clear_unshown(species, part.looks)
 
 
 def warm_up() -> None:
@@ -172,8 +177,10 @@ def recompute(*, entry: DaybookEntry, ahead: SolvedAhead | None = None) -> None:
     for species, part in ahead.parts(entry):
         book = ahead.book(species)
         store(part, species, entry)
+        store_shows(part, entry)
         surprises.note(book.inheritance, part, Touched(species={species.pk}), entry)
         clear_orphans(book.inheritance, entry)
+        clear_unshown(species, part.looks)
 
 
 def differences(ahead: SolvedAhead | None = None) -> list[Difference]:
@@ -183,7 +190,7 @@ def differences(ahead: SolvedAhead | None = None) -> list[Difference]:
         return [
             difference
             for species, part in ahead.parts()
-            for difference in stored_otherwise(part, species)
+            for difference in (*stored_otherwise(part, species), *shown_otherwise(part, species))
         ]
 
 
