@@ -58,7 +58,8 @@ class GoalPart(Record):
     )
     need = models.CharField(max_length=7, choices=Need.choices, default=Need.SHOWS)
 
-    # Of a part that a named look brings in: the lines that it may be shown by, where it names some.
+    # Of a part that a named look brings in: its id, and the lines that alone may show it, if any.
+    of_look: int | None = None
     among: tuple[Line, ...] = ()
 
     class Meta:
@@ -100,7 +101,7 @@ class GoalLook(Record):
             lines = tuple(line for line in one.lines.all() if not line.is_withdrawn)
             line = lines[0] if len(lines) == 1 else None
             part = GoalPart(project=self.project, trait=one.trait, line=line, need=Need.SHOWS)
-            part.among = lines
+            part.of_look, part.among = self.look_id, lines
             found.append(part)
         return found
 

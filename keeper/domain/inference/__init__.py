@@ -34,6 +34,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
+| | `seen_together` | whether any animal can show several traits at once |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
@@ -48,7 +49,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `workings`, `origins`, `relatives` | exact workings |
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from fractions import Fraction
 
 import genetics
@@ -61,6 +62,7 @@ from keeper.domain.inference.questions import (
     hatched,
     pairs,
     parentage,
+    seen_together,
     settling,
 )
 from keeper.domain.inference.questions.asking import Unanswerable
@@ -257,6 +259,16 @@ def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
     return weighing.course(animal, trait, line)
 
 
+def never_seen(species: Species, parts: Sequence[tuple[int, Collection[int]]]) -> str:
+    """Why no animal can show all of some traits, each by some lines if any are named; else ""."""
+    return seen_together.never_seen(species, parts)
+
+
+def goal_never_seen(project: Project) -> str:
+    """Why no animal can show all that a project's goal asks to be seen; else ""."""
+    return goals.goal_never_seen(project)
+
+
 def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
     """Wright's coefficient of kinship of each pair, from the pedigree alone."""
     return family.kinships(pairs)
@@ -366,6 +378,7 @@ __all__ = [
     "course",
     "differences",
     "goal_chances",
+    "goal_never_seen",
     "grounds",
     "hatch_counts",
     "how_telling",
@@ -375,6 +388,7 @@ __all__ = [
     "line_pairs",
     "lines_solved",
     "misread",
+    "never_seen",
     "pair_evidence",
     "pair_goal",
     "pair_goals",

@@ -1,8 +1,9 @@
 """Looks that combinations show: double forms, traits by combinations, named looks.
 
 Whether an animal shows one is decided at several loci together. Loci that bear on one another are
-one group, and a look whose parts lie in several groups is worked out in pieces: these are
-independent of one another, save where a component holds several of the groups.
+one group, and a look whose parts lie in several groups is worked out in pieces, one a group. These
+are independent of one another, save where a component holds several of the groups: there the look
+is worked out over all of them too.
 """
 
 from collections import defaultdict
@@ -95,14 +96,16 @@ def asked_looks(
 ) -> tuple["genetics.LookAsked", ...]:
     """What the engine is asked of a component's animals; labels are `PieceName`s.
 
-    Of animals that matter at some of a look's groups only, that piece alone is asked.
+    Each group by itself, and for animals that matter at several of a look's groups these together.
     """
     found = []
     for look in looks:
-        by_groups: dict[frozenset[LocusGroup], list[int]] = defaultdict(list)
+        by_groups: dict[tuple[LocusGroup, ...], list[int]] = defaultdict(list)
         here = [group for group in look.parts if group in animals]
         for pk in sorted(set().union(*(animals[group] for group in here))):
-            by_groups[frozenset(g for g in here if pk in animals[g])].append(pk)
+            own = tuple(group for group in here if pk in animals[group])
+            for groups in {(group,) for group in own} | {own}:
+                by_groups[groups].append(pk)
         for groups, pks in by_groups.items():
             parts = [part for group in groups for part in look.parts[group]]
             found.append(

@@ -213,7 +213,8 @@ class SpeciesBook:
         shown = answer.looks if answer is not None else self._shown(posed, settled)
         disputed = {(pk, trait) for pk, trait, _ in settled.disputed}
         pks = ids(self.rows, posed.book.groups)
-        part.seen |= pieces(self.inheritance, self.rows, pks, self.looks, shown, disputed)
+        asked = posed.subproblem.looks
+        part.seen |= pieces(self.inheritance, self.rows, pks, self.looks, asked, shown, disputed)
 
     def _shown(self, posed: Posed, settled: Settled) -> "tuple[genetics.LookChance, ...]":
         assert settled.solved is not None

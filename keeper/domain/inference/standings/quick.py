@@ -171,7 +171,8 @@ class _Quick:
         inside = {one.part.group: one.part.inside}
         asked = asked_looks(self.inheritance, self.rows, self.looks, inside)
         shown = genetics.look_chances(one.solved, asked)
-        return pieces(self.inheritance, self.rows, ids(self.rows, inside), self.looks, shown)
+        pks = ids(self.rows, inside)
+        return pieces(self.inheritance, self.rows, pks, self.looks, asked, shown)
 
     def _moved(self, one: _Solved) -> set[int]:
         """Those inside whose figures are not as they were."""
