@@ -17,9 +17,10 @@ import numpy as np
 
 from genetics.arrays import Bools, Bools1, Floats, Ints1
 from genetics.looks import expression, looks
-from genetics.model import genotype, make_spaces
+from genetics.model import genotype
 from genetics.population import Population, Trait
 from genetics.solving import Solved, World, hypotheses
+from genetics.space_list import make_spaces
 
 BELOW_ONE = nextafter(1.0, 0.0)
 

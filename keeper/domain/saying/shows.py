@@ -37,7 +37,7 @@ class ShownLook:
         return "under dispute" if self.disputed else percent(self.chance)
 
     def __str__(self) -> str:
-        """Name it with its chance, if it is not certain: "Duskmere, 25 %"."""
+        """Name it with its chance, if it is not certain: "Neapsedge, 25 %"."""
         return str(self.look) if self.is_certain else f"{self.look}, {self.figure}"
 
 

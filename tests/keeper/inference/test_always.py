@@ -44,8 +44,8 @@ class Day:
         self.lines = [self.book.line, other, linked, single]
         self.traits = [self.book.trait, gale, blaze, self.double]
         self.number = 0
-        self.named("Duskmere", self.book.trait, blaze)
-        self.named("Palemere", self.double, gale, self.book.trait)
+        self.named("Neapsedge", self.book.trait, blaze)
+        self.named("Ebbsallow", self.double, gale, self.book.trait)
 
     def code(self, letter: str) -> str:
         self.number += 1
@@ -60,7 +60,7 @@ class Day:
                 entry.keep(m.LookPart(look=look, trait=trait), lines=lines)
 
     def look_of_some(self) -> None:
-        self.named(self.code("Mere "), *self.draw.sample(self.traits, 2))
+        self.named(self.code("Neap "), *self.draw.sample(self.traits, 2))
 
     def founder(self) -> None:
         sex = self.draw.choice(["female", "male"])

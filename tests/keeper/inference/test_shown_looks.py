@@ -88,7 +88,7 @@ def test_the_young_of_two_single_forms_may_be_the_double_form(book: Looks) -> No
 
 
 def test_a_named_look_over_two_genes_is_their_product(book: Looks) -> None:
-    look = book.name_look("Duskmere", book.trait, book.blaze)
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
     dam = book.founder("F-1", "female", "carries")
     sire = book.founder("M-1", "male", "carries")
     with writing(by=book.by, what="Blaze too") as entry:
@@ -105,7 +105,7 @@ def test_a_named_look_over_two_genes_is_their_product(book: Looks) -> None:
 def test_a_named_look_is_worked_out_for_whoever_is_there_already(book: Looks) -> None:
     visual = book.founder("F-1", "female", "visual")
     book.see(visual, book.blaze)
-    look = book.name_look("Duskmere", book.trait, book.blaze)
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
     assert chance(visual, look) == 1
     undo(entry=m.DaybookEntry.objects.order_by("-pk")[0], by=book.by)
     assert m.Shows.objects.filter(look=look).count() == 0
@@ -114,8 +114,8 @@ def test_a_named_look_is_worked_out_for_whoever_is_there_already(book: Looks) ->
 
 def test_what_hides_a_part_hides_the_look(book: Looks) -> None:
     book.double.hides.add(book.trait)
-    look = book.name_look("Duskmere", book.trait, book.blaze)
-    hidden = book.name_look("Palemere", book.trait, book.double)
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
+    hidden = book.name_look("Ebbsallow", book.trait, book.double)
     dam = book.founder("F-1", "female", "visual")
     with writing(by=book.by, what="Blaze too") as entry:
         book.say(entry, dam, "visual", None, book.ulv)
@@ -131,7 +131,7 @@ def test_what_hides_a_part_hides_the_look(book: Looks) -> None:
 
 def test_a_part_may_be_of_some_lines_alone(book: Looks) -> None:
     pel = LineFactory.create(trait=book.trait, locus=book.line.locus, code="PEL")
-    look = book.name_look("Duskmere", book.trait, book.blaze, har=book.line)
+    look = book.name_look("Neapsedge", book.trait, book.blaze, har=book.line)
     dam = book.founder("F-1", "female", "visual")
     sire = book.founder("M-1", "male", "carries")
     with writing(by=book.by, what="Blaze too") as entry:
@@ -143,7 +143,7 @@ def test_a_part_may_be_of_some_lines_alone(book: Looks) -> None:
 
 
 def test_one_of_two_sires_ties_the_genes_of_a_look(book: Looks) -> None:
-    look = book.name_look("Duskmere", book.trait, book.blaze)
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
     dam = book.founder("F-1", "female", "visual")
     sire = book.founder("M-1", "male", "visual")
     with writing(by=book.by, what="Blaze too") as entry:

@@ -187,7 +187,7 @@ class SpeciesBook:
             book.population,
             counted(self.inheritance, self.rows, book.groups),
             laboratories(book.population),
-            asked_looks(self.inheritance, self.rows, self.looks, book.groups),
+            looks=asked_looks(self.inheritance, self.rows, self.looks, book.groups),
         )
         return Posed(component, book, subproblem)
 
