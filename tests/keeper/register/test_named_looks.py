@@ -191,7 +191,7 @@ def test_pages_files_and_sheets_carry_the_name(owner_client: Client, yard: Yard)
 
 def test_a_pairing_names_the_look_of_its_young(owner_client: Client, yard: Yard) -> None:
     yard.named(owner_client)
-    page = text_of(owner_client, f"/clutches/pairing/?dam={yard.dam.code}&sire={yard.sire.code}")
+    page = text_of(owner_client, f"/clutches/pairing/?dam={yard.dam.pk}&sire={yard.sire.pk}")
     assert '<b class="named-look">Neapsedge</b> Blaze + Saltgrass' in page
 
 
@@ -240,3 +240,10 @@ def test_a_goal_that_nobody_can_show_is_refused(owner_client: Client, yard: Yard
     yard.double.hides.add(yard.trait)
     page = text_of(owner_client, f"/projects/{project.pk}/")
     assert "<strong>No animal can reach this goal.</strong> Superblaze hides Saltgrass" in page
+
+
+def test_hatch_day_names_the_look(owner_client: Client, yard: Yard) -> None:
+    yard.named(owner_client)
+    clutch = yard.clutch("C-9", yard.dam, yard.sire)
+    page = text_of(owner_client, f"/clutches/{clutch.pk}/hatch/")
+    assert '<b class="named-look">Neapsedge</b> Blaze + Saltgrass' in page
