@@ -45,6 +45,7 @@ _HOME = {
     "record_names": ("OwnerKind", "RecordName", "records", "tally_line"),
     "relatives": ("pedigree",),
     "relevance": ("relevant",),
+    "shown": ("LookAsked", "LookChance", "ShownPart", "can_be_seen", "look_chances"),
     "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve"),
     "testing": ("against_carrier", "against_visual"),
     "working": (
@@ -123,6 +124,11 @@ if TYPE_CHECKING:
     from genetics.record_names import tally_line as tally_line
     from genetics.relatives import pedigree as pedigree
     from genetics.relevance import relevant as relevant
+    from genetics.shown import LookAsked as LookAsked
+    from genetics.shown import LookChance as LookChance
+    from genetics.shown import ShownPart as ShownPart
+    from genetics.shown import can_be_seen as can_be_seen
+    from genetics.shown import look_chances as look_chances
     from genetics.solving import Partition as Partition
     from genetics.solving import Solved as Solved
     from genetics.solving import Spaces as Spaces

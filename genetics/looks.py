@@ -78,21 +78,7 @@ class Looks:
 
 def looks(population: Population, spaces: Sequence[Space]) -> Looks:
     """Expressions of every trait over the given spaces."""
-    place = {locus.id: k for k, space in enumerate(spaces) for locus in space.loci}
-    expressions = {}
-    for trait in population.traits:
-        alternatives: list[dict[int, Bools]] = []
-        for stated in trait.shown_by:
-            conditions: dict[int, Bools] = {}
-            for locus, keys in stated.items():
-                mask = spaces[place[locus]].accepts(locus, keys)
-                known = conditions.get(place[locus])
-                conditions[place[locus]] = mask if known is None else known & mask
-            alternatives.append(conditions)
-        for locus in trait.recessive_at:
-            space = spaces[place[locus]]
-            alternatives.append({place[locus]: space.copies[space.locus_position(locus)] >= 2})
-        expressions[trait.id] = Expression(tuple(alternatives))
+    expressions = {trait.id: expression(trait, spaces) for trait in population.traits}
     hidden_by = {
         trait.id: tuple(
             other.id
@@ -102,3 +88,20 @@ def looks(population: Population, spaces: Sequence[Space]) -> Looks:
         for trait in population.traits
     }
     return Looks(population.traits, expressions, hidden_by, tuple(space.size for space in spaces))
+
+
+def expression(trait: Trait, spaces: Sequence[Space]) -> Expression:
+    """When one trait is expressed, over the given spaces; it need not be the population's own."""
+    place = {locus.id: k for k, space in enumerate(spaces) for locus in space.loci}
+    alternatives: list[dict[int, Bools]] = []
+    for stated in trait.shown_by:
+        conditions: dict[int, Bools] = {}
+        for locus, keys in stated.items():
+            mask = spaces[place[locus]].accepts(locus, keys)
+            known = conditions.get(place[locus])
+            conditions[place[locus]] = mask if known is None else known & mask
+        alternatives.append(conditions)
+    for locus in trait.recessive_at:
+        space = spaces[place[locus]]
+        alternatives.append({place[locus]: space.copies[space.locus_position(locus)] >= 2})
+    return Expression(tuple(alternatives))

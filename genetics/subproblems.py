@@ -23,6 +23,7 @@ from genetics.copies import Copies, Counted, count_copies
 from genetics.errors import BeyondExact, GeneticsError, ImpossibleEvidence
 from genetics.parents_alone import Alone, by_parents_alone
 from genetics.population import NOTHING, Animal, Clutch, Couple, Population
+from genetics.shown import LookAsked, LookChance, look_chances
 from genetics.solving import solve
 
 
@@ -32,7 +33,7 @@ class AnotherEngine(GeneticsError):
 
 @dataclass(frozen=True)
 class Subproblem:
-    """What is to be solved, and whose copies of what are to be counted.
+    """What is to be solved, whose copies of what are to be counted, and which looks are asked for.
 
     Of those who may have a copy the parents alone are asked too; `unseen` names traits that are not
     looked at there; `apart` says that words that shared a trust were taken apart.
@@ -42,10 +43,11 @@ class Subproblem:
     counted: tuple[Counted, ...]
     unseen: frozenset[str] = frozenset()
     apart: bool = False
+    looks: tuple[LookAsked, ...] = ()
 
 
 class Answer(NamedTuple):
-    """Copies by everything known, and by the parents alone where they can give what was seen.
+    """Copies and looks by everything known; copies by the parents alone, if they can give them.
 
     `apart` marks an approximation: words that share a trust tied too much together, so that those
     on each animal were weighed by themselves (`Population.words_apart`).
@@ -54,6 +56,7 @@ class Answer(NamedTuple):
     copies: Copies
     alone: Alone | None
     apart: bool = False
+    looks: tuple[LookChance, ...] = ()
 
 
 def answered(one: Subproblem) -> Answer | None:
@@ -65,6 +68,7 @@ def answered(one: Subproblem) -> Answer | None:
     try:
         solved = solve(one.population)
         copies = count_copies(solved, one.counted)
+        shown = look_chances(solved, one.looks)
     except ImpossibleEvidence:
         return None
     except BeyondExact:
@@ -75,7 +79,7 @@ def answered(one: Subproblem) -> Answer | None:
     carrying = {copies.animals[i] for i in set(copies.animal.tolist())}
     young = [each for each in one.population.animal_index if each in carrying]
     alone = by_parents_alone(solved, one.population, young, one.counted, unseen=one.unseen)
-    return Answer(copies, alone, one.apart)
+    return Answer(copies, alone, one.apart, shown)
 
 
 # --- to a worker and back -------------------------------------------------------------------------

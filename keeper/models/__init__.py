@@ -20,15 +20,16 @@ from keeper.models.genes import (
     Trait,
 )
 from keeper.models.lab_tests import Found, Laboratory, LabTest
+from keeper.models.named_looks import LookPart, NamedLook
 from keeper.models.origins import Arising, PairWord
-from keeper.models.projects import GoalPart, Member, Need, Project
+from keeper.models.projects import GoalLook, GoalPart, Member, Need, Project
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
 from keeper.models.saved_views import SavedView
 from keeper.models.sheets import Sheet
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import SexDetermination, Species
-from keeper.models.standings import Dispute, Standing, StandingChange, Surprise, Word
+from keeper.models.standings import Dispute, Shows, Standing, StandingChange, Surprise, Word
 
 __all__ = [
     "Account",
@@ -46,6 +47,7 @@ __all__ = [
     "Dispute",
     "Dose",
     "Found",
+    "GoalLook",
     "GoalPart",
     "HatchRow",
     "Interval",
@@ -54,8 +56,10 @@ __all__ = [
     "Line",
     "Locus",
     "Look",
+    "LookPart",
     "Member",
     "Mishap",
+    "NamedLook",
     "Need",
     "Observation",
     "OpenPair",
@@ -79,6 +83,7 @@ __all__ = [
     "Sheet",
     "Showing",
     "Shown",
+    "Shows",
     "Species",
     "Standing",
     "StandingChange",

@@ -7,6 +7,7 @@ from django.db.models.functions import Lower
 
 from keeper.models.animals import Animal
 from keeper.models.genes import Line, Trait
+from keeper.models.named_looks import NamedLook
 from keeper.models.record import Record, live_unique
 from keeper.models.species import Species
 
@@ -57,6 +58,10 @@ class GoalPart(Record):
     )
     need = models.CharField(max_length=7, choices=Need.choices, default=Need.SHOWS)
 
+    # Of a part that a named look brings in: its id, and the lines that alone may show it, if any.
+    of_look: int | None = None
+    among: tuple[Line, ...] = ()
+
     class Meta:
         ordering = ["pk"]
 
@@ -69,6 +74,36 @@ class GoalPart(Record):
             raise ValidationError({"trait": f"{self.trait} is no trait of this species."})
         if self.line is not None and self.line.trait_id != self.trait_id:
             raise ValidationError({"line": f"{self.line} is no line of {self.trait}."})
+
+
+class GoalLook(Record):
+    """A named look that the animals of a project's goal must show."""
+
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="goal_looks")
+    look = models.ForeignKey(NamedLook, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [live_unique("project", "look", name="goal_look_once")]
+
+    def __str__(self) -> str:
+        return f"{Need.SHOWS.label}: {self.look}"
+
+    def clean(self) -> None:
+        """Refuse a look of another species."""
+        if self.look_id and self.look.species_id != self.project.species_id:
+            raise ValidationError({"look": f"{self.look} is no look of this species."})
+
+    def as_parts(self) -> list[GoalPart]:
+        """What the look is made of as parts of the goal; they are in memory alone."""
+        found = []
+        for one in self.look.parts.live().select_related("trait").prefetch_related("lines__trait"):
+            lines = tuple(line for line in one.lines.all() if not line.is_withdrawn)
+            line = lines[0] if len(lines) == 1 else None
+            part = GoalPart(project=self.project, trait=one.trait, line=line, need=Need.SHOWS)
+            part.of_look, part.among = self.look_id, lines
+            found.append(part)
+        return found
 
 
 class Member(Record):

@@ -6,6 +6,7 @@ from keeper.models.animals import Animal
 from keeper.models.clutches import Clutch
 from keeper.models.daybook import DaybookEntry
 from keeper.models.genes import Line, Trait
+from keeper.models.named_looks import NamedLook
 from keeper.models.species import Species
 
 
@@ -117,6 +118,48 @@ class Standing(models.Model):
     def is_disputed(self) -> bool:
         """Whether the figure depends on which of some conflicting records is wrong."""
         return self.dispute_id is not None
+
+
+class Shows(models.Model):
+    """The chance that an animal shows a look that combinations make.
+
+    Such a look is a double form, a trait by combinations (`trait`) or a named look (`look`). No
+    row: nothing in the book makes the animal show it. Exactly 1 is certain.
+    """
+
+    animal = models.ForeignKey(Animal, on_delete=models.CASCADE, related_name="shows")
+    trait = models.ForeignKey(Trait, on_delete=models.CASCADE, null=True, related_name="+")
+    look = models.ForeignKey(NamedLook, on_delete=models.CASCADE, null=True, related_name="+")
+    chance = models.FloatField()
+    # Half width of the 95 % interval; 0 where inference was exact.
+    error = models.FloatField(default=0)
+    disputed = models.BooleanField(default=False)
+    # Of a look whose genes are worked out apart: the chance, error and dispute of each piece, by
+    # its loci. Some pieces may be certain while the whole, by the others, has no chance.
+    pieces = models.JSONField(default=dict, blank=True)
+    entry = models.ForeignKey(DaybookEntry, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["animal", "trait"],
+                condition=models.Q(look=None),
+                name="shows_once_by_trait",
+            ),
+            models.UniqueConstraint(
+                fields=["animal", "look"],
+                condition=models.Q(trait=None),
+                name="shows_once_by_look",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(look=None, trait__isnull=False)
+                | models.Q(trait=None, look__isnull=False),
+                name="shows_one_look",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.animal} shows {self.trait or self.look}: {self.chance}"
 
 
 class Surprise(models.Model):

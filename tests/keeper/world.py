@@ -60,6 +60,7 @@ _SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | t
     "register-species": m.Species,
     "register-trait": m.Trait,
     "register-line": m.Line,
+    "register-look": m.NamedLook,
     "register-lines-word": m.PairWord,
     "register-laboratory": m.Laboratory,
     "register-combination": m.Showing,
@@ -78,6 +79,7 @@ _KINDS: dict[str, dict[str, type[m.Record]]] = {
     "register": {
         "species": m.Species, "traits": m.Trait, "lines": m.Line, "contacts": m.Contact,
         "combinations": m.Showing, "survivals": m.Survival, "links": m.Interval,
+        "looks": m.NamedLook,
     },
 }  # fmt: skip
 # Pages of accounts and of the frame: they have no record for a subject.
@@ -121,6 +123,9 @@ class World:
             showing = entry.keep(m.Showing(trait=both))
             entry.keep(m.Condition(showing=showing, dose="any"), lines=[self.dun])
             entry.keep(m.Condition(showing=showing, dose="every"), lines=[self.que])
+            look = entry.keep(m.NamedLook(species=species, name="Neapsedge"))
+            entry.keep(m.LookPart(look=look, trait=book.trait), lines=[book.line, self.que])
+            entry.keep(m.LookPart(look=look, trait=single))
             self.laboratory = entry.keep(m.Laboratory(name="Cove", misses="1/50", mistakes="1/50"))
 
     def _animals(self) -> None:
@@ -150,7 +155,8 @@ class World:
         book = self.book
         part = projects.Requirement(book.trait, book.line, m.Need.SHOWS)
         project = m.Project(species=book.species, name="Pale tide")
-        projects.start_project(project=project, parts=[part], by=self.by)
+        look = m.NamedLook.objects.get()
+        projects.start_project(project=project, parts=[part, look], by=self.by)
         projects.join(
             member=m.Member(
                 project=project, animal=m.Animal.objects.get(code="K-1"), since=DAY, holdback=True,
@@ -220,12 +226,13 @@ class World:
             entry.withdraw(record, reason="at random")
 
     def withdraw_of_the_register(self) -> None:
-        kind = self.draw.choice([m.Trait, m.Line, m.Contact, m.Species, m.Showing])
+        kind = self.draw.choice([m.Trait, m.Line, m.NamedLook, m.Contact, m.Species, m.Showing])
         withdraw(record=self.one(kind.objects.live()), by=self.by, reason="at random")
 
     def restore(self) -> None:
         record = self.record(lambda kind: kind.objects.withdrawn())
-        if isinstance(record, m.Trait | m.Line | m.Showing | m.Contact | m.Species):
+        kinds = m.Trait | m.Line | m.NamedLook | m.Showing | m.Contact | m.Species
+        if isinstance(record, kinds):
             restore(record=record, by=self.by)
             return
         with writing(by=self.by, what=f"Restored {record}") as entry:

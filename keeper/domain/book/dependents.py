@@ -33,6 +33,8 @@ _PART_OF = {
     (m.RowSighting, "row"),
     (m.Member, "project"),
     (m.GoalPart, "project"),
+    (m.GoalLook, "project"),
+    (m.LookPart, "look"),
     (m.ProspectWord, "prospect"),
     (m.Condition, "showing"),
 }

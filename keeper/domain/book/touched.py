@@ -70,6 +70,7 @@ _BEARING = {
         *("looked_for_since", "told_from", "told_until"),
     },
     m.Look: {"animal_id", "on"},
+    m.NamedLook: {"species_id"},
     m.OpenPair: {"one_id", "other_id", "prior"},
     m.PairWord: {"one_id", "other_id", "one_gene", "weight"},
     m.Arising: {"animal_id", "line_id"},
@@ -240,7 +241,8 @@ def _arising(record: m.Arising) -> Touched:
 
 @touched_by.register(m.Locus)
 @touched_by.register(m.Trait)
-def _inheritance(record: m.Locus | m.Trait) -> Touched:
+@touched_by.register(m.NamedLook)
+def _inheritance(record: m.Locus | m.Trait | m.NamedLook) -> Touched:
     return Touched(species={record.species_id})
 
 
@@ -267,6 +269,11 @@ def _showing(record: m.Showing) -> Touched:
 @touched_by.register
 def _condition(record: m.Condition) -> Touched:
     return Touched(species={record.showing.trait.species_id})
+
+
+@touched_by.register
+def _look_part(record: m.LookPart) -> Touched:
+    return Touched(species={record.look.species_id})
 
 
 @touched_by.register

@@ -1,13 +1,14 @@
 """What a hatch day's form offers: the looks the pairing can give, and what is counted already."""
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 
 from keeper.domain import inference
 from keeper.domain.clutches.queries import rows_of
 from keeper.domain.saying.figures import by_sex, percent, percent_up
-from keeper.models import CandidateSire, Clutch, HatchRow, Sex, Standing, Trait
+from keeper.domain.saying.shows import names_of, with_parts
+from keeper.models import CandidateSire, Clutch, HatchRow, NamedLook, Sex, Standing, Trait
 
 # Of a look: its chance for a hatchling, for a son and for a daughter.
 _Chances = tuple[float | None, float | None, float | None]
@@ -29,6 +30,7 @@ class HatchLook:
         chance: of one hatchling to look so; None where the pairing should not give it.
         sons, daughters: the share of either that looks so; None where it is that of all.
         rows: what is logged of it, by sex.
+        named: the named looks that it is.
     """
 
     key: str
@@ -39,6 +41,7 @@ class HatchLook:
     rows: dict[Sex, HatchRow] = field(default_factory=dict)
     sons: float | None = None
     daughters: float | None = None
+    named: str = ""
 
     @property
     def figure(self) -> str:
@@ -142,7 +145,7 @@ def hatch_plan(clutch: Clutch, posted: Iterable[str] = ()) -> HatchPlan:
     ]
     basis = ",".join(f"{row.pk}:{row.count}" for row in rows) or "nothing"
     return HatchPlan(
-        looks=tuple(_with_logged(looks, rows, scored, traits)),
+        looks=tuple(_with_names(_with_logged(looks, rows, scored, traits), clutch)),
         scored=scored,
         traits=tuple(traits.values()),
         basis=basis,
@@ -151,6 +154,13 @@ def hatch_plan(clutch: Clutch, posted: Iterable[str] = ()) -> HatchPlan:
         mixing=mixing,
         rows=tuple(rows),
     )
+
+
+def _with_names(looks: Iterable[HatchLook], clutch: Clutch) -> Iterator[HatchLook]:
+    """Add the names of looks of several genes."""
+    named = list(with_parts(NamedLook.objects.live().filter(species=clutch.species_id)))
+    for look in looks:
+        yield replace(look, named=names_of(look.seen_ids, named))
 
 
 def _by_name(ids: Iterable[int], traits: dict[int, Trait]) -> tuple[Trait, ...]:

@@ -9,6 +9,7 @@ from keeper.domain.book.ordering import empty_first
 from keeper.domain.collection.queries import parents_of, sires_in_words, with_rows
 from keeper.domain.saying.figures import carrier_percent
 from keeper.domain.saying.mixed import mixed_words
+from keeper.domain.saying.shows import in_order
 from keeper.domain.saying.wording import said
 from keeper.models import Animal, Standing
 
@@ -19,7 +20,7 @@ _AT_A_TIME = 500
 
 ANIMAL_HEADS = (
     *("Code", "Name", "Species", "Sex", "Hatched on", "Year", "Dam", "Sire", "Clutch"),
-    *("Place", "Status", "Acquired on", "Mixed lines"),
+    *("Place", "Status", "Acquired on", "Mixed lines", "Shows"),
 )
 STANDING_HEADS = (
     *("Code", "Trait", "Line", "In words", "Figure", "Chance of carrying, not rounded"),
@@ -113,6 +114,7 @@ def _animal_cells(animal: Animal) -> list[Cell]:
             for one in animal.standings.all()
             if (words := mixed_words(one))
         ),
+        "; ".join(map(str, in_order(animal.shows.all()))),
     ]
 
 

@@ -22,7 +22,8 @@ from django.db.models.functions import Coalesce, Lower, NullIf
 
 from keeper.domain.book.letters import begins_with, has_letters
 from keeper.domain.book.ordering import empty_first
-from keeper.models import Animal, CandidateSire, Sex, Standing, Status, Word
+from keeper.domain.saying.shows import shown_rows
+from keeper.models import Animal, CandidateSire, Sex, Shows, Standing, Status, Word
 
 HERE = (Status.KEPT, Status.OFFERED, Status.LENT)
 
@@ -47,14 +48,16 @@ class Carrying:
 
     Attributes:
         how: `carries`, `two` (copies), `shows`, or one of the words of `Word`.
-        least: percent of the chance of carrying (of two copies for `two`); 100 asks for
-            certainty: nothing else is possible.
+        look: a named look, which is asked for in place of a trait.
+        least: percent of the chance of carrying (of two copies for `two`, of showing it for a
+            look); 100 asks for certainty: nothing else is possible.
     """
 
     trait: int | None = None
     line: int | None = None
     how: str = "carries"
     least: Decimal | None = None
+    look: int | None = None
 
 
 @dataclass(frozen=True)
@@ -102,10 +105,7 @@ def collection(filters: Filters) -> QuerySet[Animal]:
     """Return the animals asked for, in the order asked for."""
     animals = _plain(filters)
     for condition in filters.carrying:
-        asked = standings_asked(condition)
-        if not filters.disputed:
-            asked = asked.filter(dispute=None)
-        animals = animals.filter(_having(asked, condition))
+        animals = animals.filter(_meeting(condition, claimed=not filters.disputed))
     if filters.mixed:
         animals = animals.filter(_mixed(filters))
     if filters.disputed:
@@ -125,6 +125,9 @@ def left_out_as_disputed(filters: Filters) -> int:
     for condition in filters.carrying:
         disputed = standings_asked(condition).exclude(dispute=None)
         doubtful.update(disputed.values_list("animal", flat=True))
+        doubtful.update(
+            shows_asked(condition).filter(disputed=True).values_list("animal", flat=True)
+        )
     if asks_mixed:
         mixed = Standing.objects.filter(MIXED[filters.mixed], line=None).exclude(dispute=None)
         doubtful.update(mixed.values_list("animal", flat=True))
@@ -132,9 +135,8 @@ def left_out_as_disputed(filters: Filters) -> int:
         return 0
     with_them, without = _plain(filters).filter(pk__in=doubtful), Q()
     for condition in filters.carrying:
-        asked = standings_asked(condition)
-        with_them = with_them.filter(_having(asked, condition))
-        without |= ~Q(_having(asked.filter(dispute=None), condition))
+        with_them = with_them.filter(_meeting(condition, claimed=False))
+        without |= ~Q(_meeting(condition, claimed=True))
     if filters.mixed:
         with_them = with_them.filter(_mixed(filters, claimed=False))
         without |= ~_mixed(filters)
@@ -154,6 +156,29 @@ def _mixed(filters: Filters, *, claimed: bool = True) -> Q:
     return Q(pk__in=standings.filter(MIXED[filters.mixed]).values("animal"))
 
 
+def _meeting(condition: Carrying, *, claimed: bool) -> Q | Exists:
+    """The animals that meet a condition; what is under dispute is no claim."""
+    standings, shows = standings_asked(condition), shows_asked(condition)
+    if claimed:
+        standings, shows = standings.filter(dispute=None), shows.filter(disputed=False)
+    if condition.look is not None:
+        return Q(pk__in=shows.values("animal"))
+    if condition.how == "shows" and condition.trait is not None and condition.line is None:
+        return Q(pk__in=standings.values("animal")) | Q(pk__in=shows.values("animal"))
+    return _having(standings, condition)
+
+
+def shows_asked(condition: Carrying) -> QuerySet[Shows]:
+    """Return what is known of looks by combinations that meets a condition; else nothing."""
+    asks = condition.look is not None or condition.how == "shows"
+    if not asks or (condition.look is None and condition.trait is None):
+        return Shows.objects.none()
+    rows = Shows.objects.filter(look=condition.look, trait=condition.trait)
+    if condition.least is None or condition.least >= 100:
+        return rows.filter(chance=1)
+    return rows.filter(chance__gt=0, chance__gte=float(condition.least) / 100 - _HAIR)
+
+
 def _having(standings: QuerySet[Standing], condition: Carrying) -> Q | Exists:
     """Of one gene the index lists the carriers; of any gene each animal is asked for its first."""
     if condition.trait is None:
@@ -163,6 +188,8 @@ def _having(standings: QuerySet[Standing], condition: Carrying) -> Q | Exists:
 
 def standings_asked(condition: Carrying) -> QuerySet[Standing]:
     """Return the standings that meet a condition, the disputed ones among them."""
+    if condition.look is not None:
+        return Standing.objects.none()
     standings = Standing.objects.all()
     if condition.trait is not None:
         standings = standings.filter(trait=condition.trait, line=condition.line)
@@ -216,6 +243,7 @@ def with_rows(animals: QuerySet[Animal], *, absent: bool = False) -> QuerySet[An
         "species", "dam", "sire", "clutch", "clutch__dam"
     ).prefetch_related(
         Prefetch("standings", queryset=carried),
+        Prefetch("shows", queryset=shown_rows()),
         Prefetch("clutch__candidates", queryset=candidates),
     )
 
@@ -291,7 +319,10 @@ def _sorted(animals: QuerySet[Animal], filters: Filters) -> QuerySet[Animal]:
 def _how_much(filters: Filters) -> Coalesce:
     """The chance of carrying what is asked for first; if nothing is, the number of traits."""
     of_this = Standing.objects.filter(animal=OuterRef("pk")).order_by()
-    named = next((one for one in filters.carrying if one.trait is not None), None)
+    named = next((one for one in filters.carrying if one.trait or one.look), None)
+    if named is not None and named.look is not None:
+        shown = Shows.objects.filter(animal=OuterRef("pk"), look=named.look).values("chance")
+        return Coalesce(Subquery(shown[:1]), Value(0.0), output_field=FloatField())
     if named is not None:
         chance = of_this.filter(trait=named.trait, line=named.line).values(
             "two" if named.how == "two" else "none"

@@ -17,6 +17,7 @@ class Register:
         self.loci: dict[tuple[int, str], m.Locus] = {}
         self.traits: dict[tuple[int, str], m.Trait] = {}
         self.lines: dict[tuple[int, str], m.Line] = {}
+        self.looks: dict[tuple[int, str], m.NamedLook] = {}
 
     def trait(self, species: m.Species, name: str) -> m.Trait:
         """The trait of a species by its name."""
@@ -30,6 +31,7 @@ class Register:
             "open-pair": "Left open whether {one} and {other} are one gene",
             "survival": "Added how many with two copies of {one} hatch",
             "interval": "Linked {left} and {right}",
+            "look": "Added the look {name}",
         }[event["do"]]
 
     def enter(self, book: Writing, event: Event) -> m.Record:
@@ -39,6 +41,8 @@ class Register:
         species = self.species[event["species"]]
         if event["do"] == "trait":
             return self._trait(book, species, event)
+        if event["do"] == "look":
+            return self._look(book, species, event)
         if event["do"] == "interval":
             left, right = (self.loci[species.pk, event[side]] for side in ("left", "right"))
             rates = {"female": event["female"], "male": event["male"]}
@@ -50,6 +54,15 @@ class Register:
         locus = self.loci[species.pk, event["locus"]]
         fate = {"survival": event["survival"], "source": event["source"]}
         return book.keep(m.Survival(locus=locus, one=one, other=other, **fate))
+
+    def _look(self, book: Writing, species: m.Species, event: Event) -> m.Record:
+        look = m.NamedLook(species=species, name=event["name"], notes=event["notes"])
+        self.looks[species.pk, look.name] = book.keep(look)
+        for part in event["parts"]:
+            trait = self.trait(species, part["trait"])
+            lines = [self.lines[trait.pk, code] for code in part.get("lines", ())]
+            book.keep(m.LookPart(look=look, trait=trait), lines=lines)
+        return look
 
     def line(self, species: m.Species, name: str) -> m.Line:
         """A line by its trait's name and its code."""

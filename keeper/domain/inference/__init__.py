@@ -11,6 +11,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `reading` | | the book's rows in the words of `genetics` |
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `combinations` | which copies show a trait that combinations show |
+| | `shown_looks` | looks that combinations show, in pieces by group of loci |
 | | `pair_words` | how likely two lines are one gene before any cross |
 | | `asked_traits` | traits of the engine that are questions, no looks |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
@@ -23,6 +24,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
 | | `computing`, `storing` | all of this for a component; what differs is written |
+| | `pieces`, `shows` | how likely animals show such looks: computed, written |
 | | `values` | standings as plain values, by the ten thousand |
 | | `whole`, `solving` | the whole book solved ahead, here or by workers |
 | | `nearby`, `quick` | the small part that new records can move |
@@ -32,6 +34,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
+| | `seen_together` | whether any animal can show several traits at once |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
@@ -46,7 +49,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `workings`, `origins`, `relatives` | exact workings |
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from fractions import Fraction
 
 import genetics
@@ -59,6 +62,7 @@ from keeper.domain.inference.questions import (
     hatched,
     pairs,
     parentage,
+    seen_together,
     settling,
 )
 from keeper.domain.inference.questions.asking import Unanswerable
@@ -96,6 +100,7 @@ from keeper.domain.inference.results import (
 )
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
+from keeper.domain.inference.standings.shows import clear_unshown, shown_otherwise, store_shows
 from keeper.domain.inference.standings.solving import (
     NoWorkers,
     Solver,
@@ -135,9 +140,11 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
         if part is None:
             part = book.compute(touched)
         store(part, species, entry)
+        store_shows(part, entry)
         surprises.note(book.inheritance, part, touched, entry)
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
+            clear_unshown(species, part.looks)
 
 
 def warm_up() -> None:
@@ -172,8 +179,10 @@ def recompute(*, entry: DaybookEntry, ahead: SolvedAhead | None = None) -> None:
     for species, part in ahead.parts(entry):
         book = ahead.book(species)
         store(part, species, entry)
+        store_shows(part, entry)
         surprises.note(book.inheritance, part, Touched(species={species.pk}), entry)
         clear_orphans(book.inheritance, entry)
+        clear_unshown(species, part.looks)
 
 
 def differences(ahead: SolvedAhead | None = None) -> list[Difference]:
@@ -183,7 +192,7 @@ def differences(ahead: SolvedAhead | None = None) -> list[Difference]:
         return [
             difference
             for species, part in ahead.parts()
-            for difference in stored_otherwise(part, species)
+            for difference in (*stored_otherwise(part, species), *shown_otherwise(part, species))
         ]
 
 
@@ -248,6 +257,16 @@ def how_telling(animal: Animal, trait: Trait, line: Line | None = None) -> float
 def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
     """How the number of one standing came about, in the order of the days of its evidence."""
     return weighing.course(animal, trait, line)
+
+
+def never_seen(species: Species, parts: Sequence[tuple[int, Collection[int]]]) -> str:
+    """Why no animal can show all of some traits, each by some lines if any are named; else ""."""
+    return seen_together.never_seen(species, parts)
+
+
+def goal_never_seen(project: Project) -> str:
+    """Why no animal can show all that a project's goal asks to be seen; else ""."""
+    return goals.goal_never_seen(project)
 
 
 def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
@@ -359,6 +378,7 @@ __all__ = [
     "course",
     "differences",
     "goal_chances",
+    "goal_never_seen",
     "grounds",
     "hatch_counts",
     "how_telling",
@@ -368,6 +388,7 @@ __all__ = [
     "line_pairs",
     "lines_solved",
     "misread",
+    "never_seen",
     "pair_evidence",
     "pair_goal",
     "pair_goals",

@@ -9,13 +9,16 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 from keeper.models import (
     Animal,
     Clutch,
+    GoalLook,
     GoalPart,
     Line,
     Member,
+    NamedLook,
     Observation,
     Project,
     Seen,
     Sex,
+    Shows,
     Species,
     Standing,
     Status,
@@ -28,14 +31,32 @@ _IN_IT = Q(members__withdrawn_at=None, members__released_on=None)
 def with_goal(projects: QuerySet[Project]) -> QuerySet[Project]:
     """Add species and goal, the parts as `goal`."""
     parts = GoalPart.objects.live().select_related("trait", "line__trait")
+    looks = GoalLook.objects.live().select_related("look")
     return projects.select_related("species").prefetch_related(
-        Prefetch("goal_parts", parts, to_attr="goal")
+        Prefetch("goal_parts", parts, to_attr="goal"),
+        Prefetch("goal_looks", looks, to_attr="wanted_looks"),
     )
 
 
 def goal_of(project: Any) -> list[GoalPart]:
-    """Return the parts of the goal of a project that came `with_goal`."""
+    """Return the parts of the goal of a project that came `with_goal`, those of its looks too."""
+    return [*project.goal, *(part for one in looks_wanted(project) for part in one.as_parts())]
+
+
+def own_parts(project: Any) -> list[GoalPart]:
+    """Return the parts of the goal without those of its looks."""
     return list(project.goal)
+
+
+def looks_wanted(project: Any) -> list[GoalLook]:
+    """Return the named looks in the goal of a project that came `with_goal`."""
+    return list(project.wanted_looks)
+
+
+def named_looks() -> QuerySet[NamedLook]:
+    """Return the named looks that a goal may ask for, by species."""
+    looks: QuerySet[NamedLook] = NamedLook.objects.live().select_related("species")
+    return looks.order_by("species__name", "name")
 
 
 def with_counts(projects: QuerySet[Project], today: date) -> QuerySet[Project]:
@@ -68,16 +89,33 @@ def goal_standings(
     return {(one.animal_id, one.trait_id, one.line_id): one for one in found}
 
 
-def shown_by(parts: Iterable[GoalPart], animals: Iterable[int]) -> set[tuple[int, int]]:
-    """Return (animal, trait) of those seen to show a trait of the goal; the latest look counts."""
+# An animal, and a trait that it shows, or what `look_key` makes of a named look.
+Shown = tuple[int, int | str]
+
+
+def look_key(look: int) -> str:
+    """Return what stands for a named look among what animals show."""
+    return f"look {look}"
+
+
+def shown_by(parts: Sequence[GoalPart], animals: Iterable[int]) -> set[Shown]:
+    """Return who shows what of a goal: was seen to, by the latest look, or does for certain."""
+    animals = list(animals)
+    own = [part.trait_id for part in parts if part.of_look is None]
+    certain = Shows.objects.filter(animal__in=animals, chance=1, disputed=False)
+    found: set[Shown] = set(certain.filter(trait__in=own).values_list("animal_id", "trait_id"))
+    wanted = [part.of_look for part in parts if part.of_look is not None]
+    if wanted:
+        rows = certain.filter(look__in=wanted).values_list("animal_id", "look_id")
+        found |= {(animal, look_key(look)) for animal, look in rows if look is not None}
     looks = (
         Observation.objects.live()
-        .filter(animal__in=list(animals), trait__in=[part.trait_id for part in parts])
+        .filter(animal__in=animals, trait__in=own)
         .exclude(seen=Seen.UNSURE)
         .order_by("on", "pk")
     )
     latest = {(a, t): seen for a, t, seen in looks.values_list("animal_id", "trait_id", "seen")}
-    return {whose for whose, seen in latest.items() if seen == Seen.YES}
+    return found | {whose for whose, seen in latest.items() if seen == Seen.YES}
 
 
 def bred_for(project: Project) -> QuerySet[Any]:

@@ -7,14 +7,17 @@ from datetime import date
 from django.core.exceptions import ValidationError
 from django.utils.formats import date_format
 
+from keeper.domain import inference
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.models import (
     Account,
     Animal,
     DaybookEntry,
+    GoalLook,
     GoalPart,
     Line,
     Member,
+    NamedLook,
     Project,
     Status,
     Trait,
@@ -30,7 +33,11 @@ class Requirement:
     need: str
 
 
-def start_project(*, project: Project, parts: Sequence[Requirement], by: Account) -> DaybookEntry:
+# What a goal asks for: a gene, or a named look that must be shown.
+Wanted = Requirement | NamedLook
+
+
+def start_project(*, project: Project, parts: Sequence[Wanted], by: Account) -> DaybookEntry:
     """Write down a new project with its goal.
 
     Raises:
@@ -45,7 +52,7 @@ def start_project(*, project: Project, parts: Sequence[Requirement], by: Account
 
 
 def change_project(
-    *, project: Project, parts: Sequence[Requirement], by: Account, reason: str = ""
+    *, project: Project, parts: Sequence[Wanted], by: Account, reason: str = ""
 ) -> DaybookEntry:
     """Keep a changed project; parts that its goal no longer has are withdrawn.
 
@@ -156,16 +163,42 @@ def _is_here(animal: Animal) -> None:
         raise Refused(f"{animal} is not here: {animal.get_status_display()}.")
 
 
-def _has_goal(parts: Sequence[Requirement]) -> None:
+def _has_goal(parts: Sequence[Wanted]) -> None:
     if not parts:
         raise ValidationError("Say what the animal must show or carry: at least one part.")
-    genes = [(part.trait.pk, part.line.pk if part.line else None) for part in parts]
+    genes = [_of(part) for part in parts]
     if len(set(genes)) < len(genes):
         raise ValidationError("One gene stands in the goal twice.")
 
 
-def _set_goal(book: Writing, project: Project, parts: Sequence[Requirement]) -> None:
-    """Keep what is new in the goal and withdraw what is no longer in it."""
+def _of(part: Wanted) -> tuple[int | None, int | None, int | None]:
+    if isinstance(part, NamedLook):
+        return None, None, part.pk
+    return part.trait.pk, part.line.pk if part.line else None, None
+
+
+def _set_goal(book: Writing, project: Project, wanted: Sequence[Wanted]) -> None:
+    """Keep what is new in the goal and withdraw what is no longer in it.
+
+    Raises:
+        ValidationError: no animal can show all that is to be seen.
+    """
+    _set_looks(book, project, {one.pk: one for one in wanted if isinstance(one, NamedLook)})
+    _set_parts(book, project, [one for one in wanted if isinstance(one, Requirement)])
+    hindrance = inference.goal_never_seen(project)
+    if hindrance:
+        raise ValidationError(f"No animal can reach this goal. {hindrance}")
+
+
+def _set_looks(book: Writing, project: Project, wanted: dict[int, NamedLook]) -> None:
+    for old in GoalLook.objects.live().filter(project=project):
+        if wanted.pop(old.look_id, None) is None:
+            book.withdraw(old, reason=book.entry.reason or "no longer part of the goal")
+    for look in wanted.values():
+        book.keep(GoalLook(project=project, look=look))
+
+
+def _set_parts(book: Writing, project: Project, parts: Sequence[Requirement]) -> None:
     wanted = {
         (part.trait.pk, part.line.pk if part.line else None, part.need): part for part in parts
     }

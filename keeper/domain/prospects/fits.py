@@ -75,6 +75,9 @@ class Lines:
 
     def wanted(self, part: GoalPart) -> list[Line]:
         """The lines of which some copy serves a part of a goal."""
+        if part.among:
+            named_in_look = {line.pk for line in part.among}
+            return [line for line in self.all if line.pk in named_in_look]
         if part.line_id is not None:
             return [line for line in self.all if line.pk == part.line_id]
         if part.trait.shown == Shown.EVERY:

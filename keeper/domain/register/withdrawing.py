@@ -15,10 +15,13 @@ from keeper.models import (
     Clutch,
     Condition,
     DaybookEntry,
+    GoalLook,
     GoalPart,
     Interval,
     LabTest,
     Line,
+    LookPart,
+    NamedLook,
     Observation,
     Paper,
     Project,
@@ -105,7 +108,7 @@ def page_of(record: Record) -> Record:
 
 def _owner(record: Record) -> Record | None:
     match record:
-        case Trait():
+        case Trait() | NamedLook():
             return record.species
         case Line() | Showing():
             return record.trait
@@ -159,6 +162,10 @@ _COUNTED: dict[tuple[type[Record], str], tuple[str, str]] = {
     (ProspectWord, "line"): ("prospect", "prospects"),
     (GoalPart, "trait"): ("goal", "goals"),
     (GoalPart, "line"): ("goal", "goals"),
+    (GoalLook, "look"): ("goal", "goals"),
+    (LookPart, "trait"): ("named look", "named looks"),
+    (LookPart, "lines"): ("named look", "named looks"),
+    (NamedLook, "species"): ("named look", "named looks"),
     (Trait, "base"): ("double form", "double forms"),
 }
 
@@ -202,6 +209,11 @@ def _going_with(record: Record) -> Iterator[Record]:
 @_going_with.register
 def _(record: Showing) -> Iterator[Record]:
     yield from Condition.objects.live().filter(showing=record)
+
+
+@_going_with.register
+def _(record: NamedLook) -> Iterator[Record]:
+    yield from LookPart.objects.live().filter(look=record)
 
 
 @_going_with.register

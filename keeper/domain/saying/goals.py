@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from keeper.models import GoalPart, Need, Project, Sex, SexDetermination
+from keeper.models import GoalLook, GoalPart, Need, Project, Sex, SexDetermination
 
 _VERBS = {Need.SHOWS: "shows", Need.CARRIES: "carries", Need.TWO: "has two copies of"}
 
@@ -27,11 +27,11 @@ def sex_left_out(project: Project) -> str:
     return f"The sex is not in these chances: of {project.species} {why}."
 
 
-def goal_words(project: Project, parts: Iterable[GoalPart]) -> str:
+def goal_words(project: Project, parts: Iterable[GoalPart], looks: Iterable[GoalLook] = ()) -> str:
     """Return a goal in one sentence: "2 males, each shows Saltgrass and carries Quillwort"."""
     kind = {"female": "female", "male": "male"}.get(project.sex, "animal")
     who = f"{project.wanted} {kind}s, each" if project.wanted > 1 else f"One {kind} that"
-    words = [part_words(part) for part in parts]
+    words = [part_words(part) for part in parts] + [f"shows {one.look}" for one in looks]
     if len(words) > 1:
         words[-2:] = [f"{words[-2]} and {words[-1]}"]
     return f"{who} {', '.join(words)}"

@@ -37,6 +37,19 @@ def absent(known: Evidence) -> list[str]:
     return [one.name for one in _genes(known) if _absent(one) and not is_disputed(one)]
 
 
+def shows(known: Evidence) -> list[str]:
+    """Return the looks that combinations make, each with its chance if it is not certain.
+
+    A look under dispute is no claim.
+    """
+    found = []
+    for one in known.shows:
+        if not one.disputed:
+            of = f" ({one.made_of})" if one.made_of else ""
+            found.append(f"{one.look}{of}" + ("" if one.is_certain else f", {one.figure}"))
+    return found
+
+
 def what_it_was(known: Evidence, animal: int) -> str:
     """Return what a parent carries, in one line; "nothing recorded" if nothing speaks for any."""
     words = []

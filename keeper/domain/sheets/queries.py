@@ -7,6 +7,7 @@ from django.db.models import Q, QuerySet
 
 from keeper.domain.book.ordering import oldest
 from keeper.domain.saying import wording
+from keeper.domain.saying.shows import ShownLook, shown_by
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -44,6 +45,7 @@ class Evidence:
         harms: traits of its species with a recorded harm.
         survivals: genotypes of which fewer hatch, of its species.
         tests: trait → what laboratories found in the animal, the oldest first.
+        shows: looks that combinations make, which the animal shows or may show.
     """
 
     animal: Animal
@@ -55,6 +57,7 @@ class Evidence:
     harms: list[Trait]
     survivals: list[Survival]
     tests: dict[int, list[LabTest]]
+    shows: list[ShownLook]
 
 
 def evidence(animal: Animal) -> Evidence:
@@ -84,6 +87,7 @@ def evidence(animal: Animal) -> Evidence:
         harms=list(harms),
         survivals=list(survivals.select_related("one__trait", "other__trait")),
         tests=_tests(animal),
+        shows=shown_by([animal.pk]).get(animal.pk, []),
     )
 
 

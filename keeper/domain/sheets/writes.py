@@ -49,6 +49,7 @@ def draft(
         "parents": _parents(known),
         "origin": _origin(animal),
         "claims": claims,
+        "shows": sheet_claims.shows(known),
         "no_claims": "Nothing in the book speaks for any gene on this animal.",
         "disputed": sheet_claims.disputed(known),
         "absent": sheet_claims.absent(known),
@@ -91,7 +92,8 @@ def issue(
 def fingerprint(content: dict[str, Any]) -> str:
     """Return a mark of what a content says of the animal, whoever issues it and when."""
     parts = ("animal", "parents", "origin", "claims", "disputed", "absent", "harm", "cautions")
-    said = json.dumps({part: content[part] for part in parts}, sort_keys=True)
+    told = {part: content[part] for part in parts} | {"shows": content.get("shows", [])}
+    said = json.dumps(told, sort_keys=True)
     return hashlib.sha256(said.encode()).hexdigest()
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from django.urls import reverse
 
 from keeper.domain.animals import queries
+from keeper.domain.saying.shows import ShownLook, shown_by
 from keeper.domain.saying.wording import Carried
 from keeper.domain.sources.queries import Sources, sources_of
 from keeper.models import (
@@ -96,6 +97,7 @@ class AnimalPage:
     rows: tuple[Row, ...]
     absent: tuple[Carried, ...]
     answers: tuple[Answer, ...]
+    shows: tuple[ShownLook, ...]
     mixed: tuple[MixedRow, ...]
     sex_linked: SexLinkedPart | None
     disputes: tuple[DisputeNotice, ...]
@@ -127,6 +129,7 @@ def animal_page(animal: Animal) -> AnimalPage:
         rows=_rows(own, statements),
         absent=tuple(one for one in own if one.over_all.word == Word.ABSENT),
         answers=answers(own),
+        shows=tuple(shown_by([animal.pk]).get(animal.pk, ())),
         mixed=mixed_rows(own),
         sex_linked=sex_linked_part(animal, own),
         disputes=_disputes(animal),

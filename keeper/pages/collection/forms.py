@@ -9,7 +9,7 @@ from django import forms
 from django.http import QueryDict
 
 from keeper.domain.collection.queries import SORTS, Carrying, Filters
-from keeper.models import Line, SavedView, Sex, Species, Status, Trait, Word
+from keeper.models import Line, NamedLook, SavedView, Sex, Species, Status, Trait, Word
 
 # How many genes can be asked for at once.
 GENES = ("", "2", "3")
@@ -183,6 +183,8 @@ class FiltersForm(forms.Form):
     def _condition_in_words(self, one: Carrying, gene: str) -> str:
         name = self.names[gene][0] if gene else "any trait"
         how = {"carries": "carries", "shows": "shows", "two": "has two copies of"}.get(one.how)
+        if one.look is not None and one.least == 0:
+            return f"may show {name}"
         words = f"{how} {name}" if how else f"{name}: {Word(one.how).label}"
         if not one.least:
             return words
@@ -196,6 +198,8 @@ class FiltersForm(forms.Form):
         least = said.get(f"least{number}")
         if not (gene or how or least):
             return None
+        if gene.startswith("l"):
+            return Carrying(look=int(gene[1:]), how="shows", least=least)
         trait, line = (int(part) if part else None for part in (f"{gene}-".split("-")[:2]))
         return Carrying(trait=trait, line=line, how=how or "carries", least=least)
 
@@ -210,7 +214,7 @@ class ViewForm(forms.ModelForm[SavedView]):
 
 
 def _gene_names() -> dict[str, tuple[str, str]]:
-    """`trait` and `trait-line` → what it is called, and its species."""
+    """`trait`, `trait-line` and `l` with a named look → what it is called, and its species."""
     names: dict[str, tuple[str, str]] = {}
     traits = Trait.objects.live().order_by("species__name", "name")
     lines: dict[int, list[tuple[int, str]]] = {}
@@ -222,6 +226,9 @@ def _gene_names() -> dict[str, tuple[str, str]]:
         names[str(trait)] = (name, species)
         for line, code in lines.get(trait, []):
             names[f"{trait}-{line}"] = (f"{name} {code}", species)
+    looks = NamedLook.objects.live().order_by("species__name", "name")
+    for look, name, species in looks.values_list("pk", "name", "species__name"):
+        names[f"l{look}"] = (name, species)
     return names
 
 
@@ -229,5 +236,7 @@ def _gene_choices(names: dict[str, tuple[str, str]]) -> list[Any]:
     groups: dict[str, list[tuple[str, str]]] = {}
     for value, (name, species) in names.items():
         label = name if "-" in value else f"{name}, any line"
+        if value.startswith("l"):
+            label = f"{name} (look of several genes)"
         groups.setdefault(species, []).append((value, label))
     return [("", "any"), *groups.items()]

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from keeper.domain.collection import queries as reads
 from keeper.domain.collection.queries import Counts, Filters
+from keeper.domain.saying.shows import ShownLook, in_order
 from keeper.domain.saying.wording import Carried, carried
 from keeper.models import Account, Animal, Line, SavedView, Standing, Trait
 from keeper.pages.collection.forms import FiltersForm, plain_query
@@ -47,9 +48,10 @@ class Gene:
 
 @dataclass(frozen=True)
 class Row:
-    """One animal of the list."""
+    """One animal of the list; `shows`: certain looks by combinations, and those asked for."""
 
     animal: Animal
+    shows: tuple[ShownLook, ...]
     genes: tuple[Gene, ...]
     more: int
     dam: Animal | None
@@ -143,7 +145,19 @@ def row(animal: Animal, filters: Filters, *, short: bool = True) -> Row:
     # "and 1 more" would take the room of the one.
     shown = SHORT if short and len(genes) > SHORT + 1 else len(genes)
     dam, sires = reads.parents_of(animal)
-    return Row(animal, tuple(genes[:shown]), len(genes[shown:]), dam, sires)
+    return Row(
+        animal, _shows(animal, filters), tuple(genes[:shown]), len(genes[shown:]), dam, sires
+    )
+
+
+def _shows(animal: Animal, filters: Filters) -> tuple[ShownLook, ...]:
+    asked = {(one.trait, one.look) for one in filters.carrying if one.how == "shows"}
+    rows = [
+        row
+        for row in animal.shows.all()
+        if (row.chance == 1 and not row.disputed) or (row.trait_id, row.look_id) in asked
+    ]
+    return tuple(in_order(rows))
 
 
 def in_words(filters: Filters, form: FiltersForm) -> str:

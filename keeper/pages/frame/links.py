@@ -17,6 +17,7 @@ _PAGES: dict[type[m.Record], str] = {
     m.Sheet: "sheets-one",
     m.Trait: "register-trait",
     m.Line: "register-line",
+    m.NamedLook: "register-look",
     m.Contact: "register-contact",
     m.Laboratory: "register-laboratory",
 }
@@ -35,6 +36,8 @@ _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
     m.RowSighting: (m.Clutch, "row__clutch_id"),
     m.Member: (m.Project, "project_id"),
     m.GoalPart: (m.Project, "project_id"),
+    m.GoalLook: (m.Project, "project_id"),
+    m.LookPart: (m.NamedLook, "look_id"),
     m.ProspectWord: (m.Prospect, "prospect_id"),
 }
 _ANCHORS: dict[type[m.Record], str] = {

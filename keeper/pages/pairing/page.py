@@ -9,8 +9,9 @@ from keeper.domain.inference import Copies, Look, Pairing
 from keeper.domain.lines.mixing import Mixed, mixed_of
 from keeper.domain.saying import wording
 from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
+from keeper.domain.saying.shows import names_of, with_parts
 from keeper.domain.saying.strips import Strip, strip
-from keeper.models import Animal, Line, Standing, Trait
+from keeper.models import Animal, Line, NamedLook, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
 
 # One hatchling alone has a column of its own.
@@ -25,7 +26,8 @@ class LookRow:
     """A look: its chance for one hatchling, and of at least one among several.
 
     `letter` names its curve in the plot, where it has one. `by_sex` is what part of sons and what
-    of daughters looks so, in words, where these differ.
+    of daughters looks so, in words, where these differ. `named`: the named
+    looks that it is.
     """
 
     name: str
@@ -34,6 +36,7 @@ class LookRow:
     at_least_one: tuple[float, ...]
     harmful: bool
     by_sex: str = ""
+    named: str = ""
 
 
 @dataclass(frozen=True)
@@ -192,6 +195,8 @@ def _same(one: Look, other: Look) -> bool:
 def _looks(
     answer: Pairing, traits: dict[int, Trait], columns: tuple[int, ...], curves: list[list[Look]]
 ) -> list[LookRow]:
+    species = {one.species_id for one in traits.values()}
+    named = list(with_parts(NamedLook.objects.live().filter(species__in=species)))
     letters = {look.traits: letter(n) for n, curve in enumerate(curves) for look in curve}
     found = []
     for look in answer.looks:
@@ -204,6 +209,7 @@ def _looks(
                 at_least_one=tuple(look.at_least_one[number] for number in columns),
                 harmful=harmful,
                 by_sex=by_sex(look.sons, look.daughters, harmful=harmful),
+                named=names_of(look.traits, named),
             )
         )
     return found

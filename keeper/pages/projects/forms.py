@@ -1,5 +1,6 @@
 """Projects, what they are after, and who is held back for them."""
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -9,8 +10,19 @@ from django.utils import timezone
 
 from keeper.domain.animals.queries import by_code
 from keeper.domain.projects import queries
-from keeper.domain.projects.writes import Requirement
-from keeper.models import Animal, GoalPart, Line, Member, Need, Project, Species, Trait
+from keeper.domain.projects.writes import Requirement, Wanted
+from keeper.models import (
+    Animal,
+    GoalLook,
+    GoalPart,
+    Line,
+    Member,
+    NamedLook,
+    Need,
+    Project,
+    Species,
+    Trait,
+)
 from keeper.pages.frame.fields import ReasonForm, day_input
 
 
@@ -45,9 +57,16 @@ class PartForm(forms.Form):
     need = forms.ChoiceField(choices=Need.choices, label="It")
     gene = forms.ChoiceField(required=False, label="Gene")
 
-    def clean_gene(self) -> tuple[Trait, Line | None] | None:
-        """Return the trait and, if one was chosen, its line."""
+    def clean_gene(self) -> tuple[Trait, Line | None] | NamedLook | None:
+        """Return the trait and, if one was chosen, its line; or a named look, which is shown."""
         return self.genes.get(self.cleaned_data["gene"])
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a look of several genes that is to be carried."""
+        cleaned = super().clean() or {}
+        if isinstance(cleaned.get("gene"), NamedLook) and cleaned.get("need") != Need.SHOWS:
+            self.add_error("need", f"{cleaned['gene']} is seen, not carried: choose “shows it”.")
+        return cleaned
 
     def __init__(self, *args: Any, genes: dict[str, Any], choices: list[Any], **kwargs: Any):
         super().__init__(*args, **kwargs)
@@ -63,12 +82,19 @@ _ROWS = 3
 class GoalForm:
     """The rows of a goal, some of them empty, all choosing from the same genes."""
 
-    def __init__(self, data: Any = None, *, parts: list[GoalPart] | None = None) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        parts: list[GoalPart] | None = None,
+        looks: Sequence[GoalLook] = (),
+    ) -> None:
         genes, choices = _genes()
         initial = [
             {"need": one.need, "gene": f"l{one.line_id}" if one.line_id else f"t{one.trait_id}"}
             for one in parts or []
         ]
+        initial += [{"need": Need.SHOWS, "gene": f"n{one.look_id}"} for one in looks]
         if data is not None and "more" in data:
             data, initial = None, _typed(data)
         initial += [{}] * max(1, _ROWS - len(initial))
@@ -84,10 +110,15 @@ class GoalForm:
         """Whether every row can be read."""
         return bool(self.formset.is_valid())
 
-    def parts(self) -> list[Requirement]:
+    def parts(self) -> list[Wanted]:
         """Return the parts that were filled in."""
         rows = [form.cleaned_data for form in self.formset if form.cleaned_data.get("gene")]
-        return [Requirement(row["gene"][0], row["gene"][1], row["need"]) for row in rows]
+        return [
+            row["gene"]
+            if isinstance(row["gene"], NamedLook)
+            else Requirement(row["gene"][0], row["gene"][1], row["need"])
+            for row in rows
+        ]
 
 
 def _typed(data: Any) -> list[dict[str, str]]:
@@ -107,6 +138,11 @@ def _genes() -> tuple[dict[str, Any], list[Any]]:
         for line in trait.live_lines:
             found[f"l{line.pk}"] = (trait, line)
             group.append((f"l{line.pk}", f"{line} ({line.name})"))
+    for look in queries.named_looks():
+        found[f"n{look.pk}"] = look
+        groups.setdefault(str(look.species), []).append(
+            (f"n{look.pk}", f"{look} (look of several genes)")
+        )
     return found, [("", "–"), *groups.items()]
 
 

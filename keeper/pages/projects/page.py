@@ -31,10 +31,7 @@ def listed(*, closed: bool, today: date) -> list[ListedProject]:
     rows: Iterable[Any] = queries.with_counts(
         queries.with_goal(queries.listed(closed=closed)), today
     )
-    return [
-        ListedProject(row, goal_words(row, queries.goal_of(row)), row.in_it, row.due)
-        for row in rows
-    ]
+    return [ListedProject(row, goal_in_words(row), row.in_it, row.due) for row in rows]
 
 
 @dataclass(frozen=True)
@@ -72,6 +69,7 @@ class ProjectPage:
     released: list[Member]
     clutches: list["BredFor"]
     reached: int
+    never_seen: str
     conflict: tuple[str, ...]
     pairs_possible: int
 
@@ -86,6 +84,11 @@ class BredFor:
     kept_back: int
 
 
+def goal_in_words(project: Project) -> str:
+    """Say the goal of a project that came with it."""
+    return goal_words(project, queries.own_parts(project), queries.looks_wanted(project))
+
+
 def project_page(project: Project, today: date) -> ProjectPage:
     """Return the page of a project that came with its goal."""
     parts = queries.goal_of(project)
@@ -97,7 +100,8 @@ def project_page(project: Project, today: date) -> ProjectPage:
     rows = [_row(member, chances, parts, standings, shown, today) for member in members]
     return ProjectPage(
         project=project,
-        goal=goal_words(project, parts),
+        goal=goal_in_words(project),
+        never_seen=inference.goal_never_seen(project),
         parts=[part_words(part) for part in parts],
         rows=rows,
         due=[row.member for row in rows if row.due],
@@ -125,7 +129,7 @@ def is_what_is_wanted(
     parts: list[GoalPart],
     animal: Animal,
     standings: Standings,
-    shown: Container[tuple[int, int]] = (),
+    shown: Container[queries.Shown] = (),
 ) -> bool:
     """Whether an animal certainly meets every part of the goal, and is of the sex wanted."""
     of_the_sex = project.sex in {"unknown", animal.sex}
@@ -133,10 +137,12 @@ def is_what_is_wanted(
 
 
 def _meets(
-    part: GoalPart, animal: Animal, standings: Standings, shown: Container[tuple[int, int]]
+    part: GoalPart, animal: Animal, standings: Standings, shown: Container[queries.Shown]
 ) -> bool:
+    if part.of_look is not None:
+        return (animal.pk, queries.look_key(part.of_look)) in shown
     if part.trait.shown in {Shown.RULES, Shown.EVERY}:
-        # Such a look has no lines of its own: what was seen is what there is.
+        # Such a look has no lines of its own: what was seen, or is certain, is what there is.
         return part.need == Need.SHOWS and (animal.pk, part.trait_id) in shown
     whole = standings.get((animal.pk, part.trait_id, None))
     own = standings.get((animal.pk, part.trait_id, part.line_id))
@@ -159,7 +165,7 @@ def _row(
     chances: dict[int, float],
     parts: list[GoalPart],
     standings: Standings,
-    shown: Container[tuple[int, int]],
+    shown: Container[queries.Shown],
     today: date,
 ) -> MemberRow:
     chance = chances.get(member.animal_id)

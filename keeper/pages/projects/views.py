@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.projects import writes as domain
-from keeper.domain.projects.queries import goal_of, with_goal
+from keeper.domain.projects.queries import looks_wanted, own_parts, with_goal
 from keeper.models import DaybookEntry, Project
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
@@ -52,8 +52,10 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _edit(request: HttpRequest, project: Project | None) -> HttpResponse:
-    parts = goal_of(project) if project else None
-    goal = GoalForm(request.POST or None, parts=parts)
+    parts = own_parts(project) if project else None
+    goal = GoalForm(
+        request.POST or None, parts=parts, looks=looks_wanted(project) if project else ()
+    )
     if "more" in request.POST:
         # One more row: nothing is checked yet and nothing typed is lost.
         form = ProjectForm(instance=project, initial=request.POST.dict())

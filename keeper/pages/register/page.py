@@ -16,6 +16,7 @@ from keeper.models import (
     Interval,
     Line,
     Locus,
+    NamedLook,
     OpenPair,
     Record,
     SexDetermination,
@@ -120,6 +121,7 @@ def register() -> Register:
     kinds: list[tuple[type[Record], str]] = [
         (Species, "species"),
         (Trait, "trait"),
+        (NamedLook, "look"),
         (Contact, "contact"),
     ]
     return Register(

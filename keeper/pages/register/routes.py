@@ -4,6 +4,7 @@ from django.urls import path
 
 from keeper.pages.register import lines as register_lines
 from keeper.pages.register import loci as register_loci
+from keeper.pages.register import looks as register_looks
 from keeper.pages.register import shares as register_shares
 from keeper.pages.register import templates as register_templates
 from keeper.pages.register import traits as register_traits
@@ -40,6 +41,13 @@ urlpatterns = [
         register_loci.new_interval,
         name="register-link-new",
     ),
+    path(
+        "register/species/<int:species>/looks/new/",
+        register_looks.new_look,
+        name="register-look-new",
+    ),
+    path("register/looks/<int:pk>/", register_looks.look, name="register-look"),
+    path("register/looks/<int:pk>/edit/", register_looks.edit_look, name="register-look-edit"),
     path("register/traits/<int:pk>/", register_traits.trait, name="register-trait"),
     path("register/traits/<int:pk>/parts/", register_shares.shares, name="register-trait-parts"),
     path("register/traits/<int:pk>/edit/", register_traits.edit_trait, name="register-trait-edit"),

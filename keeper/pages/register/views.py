@@ -14,6 +14,7 @@ from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import just_moved
 from keeper.pages.frame.requests import form_view
+from keeper.pages.register import look_page as look_pages
 from keeper.pages.register import page as pages
 from keeper.pages.register.forms import SpeciesForm
 
@@ -36,6 +37,7 @@ def species(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "chapter": pages.chapter(one, pairs),
         "intervals": pages.intervals(read.intervals_in(one)),
+        "looks": look_pages.listed(one),
         "hatch_rate": pages.chance(one.hatch_rate),
         "revisions": changes_of(one),
         "moved": just_moved(request),

@@ -19,6 +19,7 @@ from keeper.models import (
     Interval,
     Line,
     Locus,
+    NamedLook,
     Record,
     Showing,
     Species,
@@ -36,6 +37,7 @@ _KINDS: dict[str, tuple[type[Record], str]] = {
     "species": (Species, "{}"),
     "traits": (Trait, "the trait {}"),
     "lines": (Line, "the line {}"),
+    "looks": (NamedLook, "the look {}"),
     "contacts": (Contact, "{}"),
     "combinations": (Showing, "this combination"),
     "survivals": (Survival, "the survival of {}"),
@@ -46,6 +48,7 @@ _PAGES: dict[type[Record], str] = {
     Trait: "register-trait",
     Line: "register-line",
     Locus: "register-locus",
+    NamedLook: "register-look",
     Contact: "register-contact",
 }
 

@@ -96,7 +96,7 @@ def test_the_list_costs_as_many_queries_for_three_as_for_one(
     query = f"?status=all&gene={harrel.trait.pk}-{harrel.pk}&least=50&sort=-carries"
     full_animal(harrel, "H-001")
     owner_client.get(ANIMALS + query)
-    with django_assert_num_queries(11) as one:
+    with django_assert_num_queries(13) as one:
         assertContains(owner_client.get(ANIMALS + query), "H-001")
     full_animal(harrel, "H-002")
     full_animal(harrel, "H-003")
@@ -294,7 +294,7 @@ def test_files_cost_as_many_queries_for_three_as_for_one(
 ) -> None:
     full_animal(harrel, "H-001")
     csv_of(owner_client)
-    with django_assert_num_queries(9) as one:
+    with django_assert_num_queries(11) as one:
         csv_of(owner_client)
     full_animal(harrel, "H-002")
     full_animal(harrel, "H-003")

@@ -44,10 +44,23 @@ class Day:
         self.lines = [self.book.line, other, linked, single]
         self.traits = [self.book.trait, gale, blaze, self.double]
         self.number = 0
+        self.named("Neapsedge", self.book.trait, blaze)
+        self.named("Ebbsallow", self.double, gale, self.book.trait)
 
     def code(self, letter: str) -> str:
         self.number += 1
         return f"{letter}{self.number}"
+
+    def named(self, name: str, *traits: m.Trait) -> None:
+        """A look of several genes gets a name; of Saltgrass by one line alone."""
+        with writing(by=self.book.by, what=f"Named {name}") as entry:
+            look = entry.keep(m.NamedLook(species=self.book.species, name=name))
+            for trait in traits:
+                lines = [self.book.line] if trait == self.book.trait and len(traits) > 2 else []
+                entry.keep(m.LookPart(look=look, trait=trait), lines=lines)
+
+    def look_of_some(self) -> None:
+        self.named(self.code("Neap "), *self.draw.sample(self.traits, 2))
 
     def founder(self) -> None:
         sex = self.draw.choice(["female", "male"])
@@ -226,7 +239,10 @@ class Day:
 
     def withdraw(self) -> None:
         model = self.draw.choice(
-            [m.Observation, m.Look, m.Statement, m.RowSighting, m.HatchRow, m.LabTest, m.Arising]
+            [
+                *(m.Observation, m.Look, m.Statement, m.RowSighting, m.HatchRow, m.LabTest),
+                *(m.Arising, m.LookPart),
+            ]
         )
         with writing(by=self.book.by, what="Withdrew") as entry:
             entry.withdraw(self.one(model), reason="wrong")
@@ -261,6 +277,7 @@ class Day:
             self.stated_young, self.look, self.look, self.look, self.result, self.result,
             self.paper, self.paper, self.round_of_looks, self.round_of_looks, self.hatched_later,
             self.alone, self.whole_look, self.whole_look, self.whole_look, self.age, self.eye,
+            self.look_of_some,
         ]  # fmt: skip
         try:
             with transaction.atomic():

@@ -8,7 +8,9 @@ from typing import NamedTuple
 import genetics
 from keeper.domain.inference.questions.asking import Asked, Subproblem, around
 from keeper.domain.inference.questions.kinds import BornSex, apart, at_least_one, mean, together
+from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
+from keeper.domain.inference.reading.shown_looks import enough_copies
 from keeper.domain.inference.results import GoalChance
 from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, GoalPart, Need, Project, Sex, Shown
@@ -23,7 +25,7 @@ Wanted = dict[int, frozenset[int]]
 def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float]:
     """Chance by animal id that it carries at least one copy for every part of the goal."""
     members = list(animals)
-    parts = list(project.goal_parts.live().select_related("trait", "line"))
+    parts = _parts(project)
     found = dict.fromkeys((one.pk for one in members), 1.0)
     if not members or not parts:
         return found
@@ -37,6 +39,23 @@ def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float
     if any(not part.keys() <= decided for part in wanted):
         return dict.fromkeys(found, 0.0)
     return found
+
+
+def goal_never_seen(project: Project) -> str:
+    """Why no animal can show all that a goal asks to be seen; empty if some can."""
+    seen: dict[int, set[int]] = {}
+    for part in _parts(project):
+        if part.need == Need.SHOWS:
+            lines = {line.pk for line in part.among} or ({part.line_id} - {None})
+            seen.setdefault(part.trait_id, set()).update(pk for pk in lines if pk is not None)
+    return never_seen(project.species, list(seen.items())) if len(seen) > 1 else ""
+
+
+def _parts(project: Project) -> list[GoalPart]:
+    """The parts of a goal, those of its named looks among them."""
+    looks = project.goal_looks.live().select_related("look")
+    parts = list(project.goal_parts.live().select_related("trait", "line"))
+    return parts + [part for one in looks for part in one.as_parts()]
 
 
 def _carry_all(one: Subproblem, members: list[Animal], wanted: list[Wanted]) -> dict[int, float]:
@@ -53,6 +72,8 @@ def _carry_all(one: Subproblem, members: list[Animal], wanted: list[Wanted]) -> 
 
 
 def _wanted(inheritance: Inheritance, part: GoalPart) -> Wanted:
+    if part.among:
+        return _by_locus(inheritance, {line.pk for line in part.among})
     if part.line is not None:
         return {part.line.locus_id: frozenset({part.line_id or 0})}
     trait = inheritance.traits[part.trait_id]
@@ -60,6 +81,10 @@ def _wanted(inheritance: Inheritance, part: GoalPart) -> Wanted:
     for parts in inheritance.conditions.get(trait.pk, []):
         for _, among in parts:
             lines |= among
+    return _by_locus(inheritance, lines)
+
+
+def _by_locus(inheritance: Inheritance, lines: set[int]) -> Wanted:
     found: dict[int, set[int]] = {}
     for pk in lines:
         found.setdefault(inheritance.lines[pk].locus_id, set()).add(pk)
@@ -106,7 +131,7 @@ def pair_goals(
     """How likely a hatchling of each pair meets the goal; the book is read once for all."""
     if not pairs:
         return []
-    parts = list(project.goal_parts.live().select_related("trait", "line"))
+    parts = _parts(project)
     asked = around(project.species, {one for pair in pairs for one in pair})
     return [_pair_goal(asked, project, parts, *pair, eggs) for pair in pairs]
 
@@ -209,30 +234,14 @@ def _question(
         trait = inheritance.traits[part.trait_id]
         if part.need == Need.SHOWS:
             shows[trait.name] = True
-            if part.line is None:
+            if part.line is None and not part.among:
                 continue
         name = f"\npart {number}"
         needed = 2 if part.need == Need.TWO else 1
         if part.need == Need.SHOWS and trait.shown in (Shown.RECESSIVE, Shown.EVERY):
             needed = 2
-        alternatives = _alternatives(inheritance, _wanted(inheritance, part), needed)
+        alternatives = enough_copies(inheritance, _wanted(inheritance, part), needed)
         extra.append(genetics.Trait(id=name, shown_by=tuple(alternatives)))
         shows[name] = True
     goal = genetics.Goal(shows=shows, sex=sex)
     return genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal), extra
-
-
-def _alternatives(
-    inheritance: Inheritance, wanted: Wanted, needed: int
-) -> list[dict[str, tuple[str, ...]]]:
-    """Enough copies at one of the loci; a single copy of a sex chromosome is all there is."""
-    return [
-        {
-            inheritance.loci[locus].name: tuple(
-                key
-                for key, copies in inheritance.keys(locus)
-                if sum(line in among for line in copies) >= min(needed, len(copies))
-            )
-        }
-        for locus, among in wanted.items()
-    ]

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -17,6 +18,7 @@ from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import Rows, named
+from keeper.domain.inference.reading.shown_looks import ShownLook, asked_looks, shown_looks
 from keeper.domain.inference.standings.copies import (
     Figure,
     Whose,
@@ -34,6 +36,7 @@ from keeper.domain.inference.standings.customary import (
 from keeper.domain.inference.standings.disputes import Conflict, Settled, settle
 from keeper.domain.inference.standings.facts import Called, called, gather
 from keeper.domain.inference.standings.nearby import Store
+from keeper.domain.inference.standings.pieces import SeenPieces, pieces
 from keeper.models import Species, Standing
 
 
@@ -61,6 +64,9 @@ class Recomputed:
         books: what was solved, conflicting records set aside.
         rows: what they were read from.
         before: the stored standings that were read, where new records were worked out nearby.
+        looks: the looks of the species that combinations show, if any.
+        seen: for each of their pieces the chance of the animals that may show it.
+        looked: group → animals whose pieces were worked out; None: all of the scope.
     """
 
     rows: Rows
@@ -72,6 +78,13 @@ class Recomputed:
     leaving: set[int] = field(default_factory=set)
     books: list[EngineBook] = field(default_factory=list)
     before: Store | None = None
+    looks: tuple[ShownLook, ...] = ()
+    seen: SeenPieces = field(default_factory=dict)
+    looked: dict[LocusGroup, set[int]] | None = None
+
+    def replaced(self, group: LocusGroup) -> set[int]:
+        """The animals whose stored standings at a group are replaced: of it, or leaving it."""
+        return self.scope[group] | (self.leaving - self.carriers[group])
 
 
 @dataclass(frozen=True)
@@ -96,6 +109,11 @@ class SpeciesBook:
         self.inheritance = Inheritance.load(species)
         self.rows = Rows(species.pk) if rows is None else rows
         self._families: dict[LocusGroup, Families] = {}
+
+    @cached_property
+    def looks(self) -> tuple[ShownLook, ...]:
+        """The looks that combinations show; none in most species."""
+        return shown_looks(self.inheritance)
 
     def families(self, group: LocusGroup) -> Families:
         """Possible carriers of a group of loci, found once."""
@@ -135,7 +153,7 @@ class SpeciesBook:
         self, touched: Touched, answered: Iterable[tuple[Posed, "genetics.Answer | None"]]
     ) -> Recomputed:
         """Make standings of the engine's answers for the components that a change can move."""
-        part = Recomputed(self.rows, leaving=self._descendants(touched))
+        part = Recomputed(self.rows, leaving=self._descendants(touched), looks=self.looks)
         had = self._had(touched, part.leaving)
         for group in bearing(self.inheritance, touched):
             part.carriers[group] = set(self.families(group).root)
@@ -169,6 +187,7 @@ class SpeciesBook:
             book.population,
             counted(self.inheritance, self.rows, book.groups),
             laboratories(book.population),
+            looks=asked_looks(self.inheritance, self.rows, self.looks, book.groups),
         )
         return Posed(component, book, subproblem)
 
@@ -191,6 +210,15 @@ class SpeciesBook:
             )
         part.conflicts += settled.conflicts
         part.books.append(settled.book)
+        shown = answer.looks if answer is not None else self._shown(posed, settled)
+        disputed = {(pk, trait) for pk, trait, _ in settled.disputed}
+        pks = ids(self.rows, posed.book.groups)
+        asked = posed.subproblem.looks
+        part.seen |= pieces(self.inheritance, self.rows, pks, self.looks, asked, shown, disputed)
+
+    def _shown(self, posed: Posed, settled: Settled) -> "tuple[genetics.LookChance, ...]":
+        assert settled.solved is not None
+        return genetics.look_chances(settled.solved, posed.subproblem.looks)
 
     def _settled(
         self, posed: Posed, answer: "genetics.Answer | None"

@@ -14,10 +14,11 @@ from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.reached import ReachedRows
+from keeper.domain.inference.reading.shown_looks import asked_looks, shown_looks
 from keeper.domain.inference.standings import computing
 from keeper.domain.inference.standings.apart import disputed, lies_apart
 from keeper.domain.inference.standings.computing import Computed
-from keeper.domain.inference.standings.copies import Figure, Whose, figures
+from keeper.domain.inference.standings.copies import Figure, Whose, figures, ids
 from keeper.domain.inference.standings.customary import customary
 from keeper.domain.inference.standings.facts import Facts, called, gather
 from keeper.domain.inference.standings.nearby import (
@@ -27,6 +28,7 @@ from keeper.domain.inference.standings.nearby import (
     has_background,
     near,
 )
+from keeper.domain.inference.standings.pieces import SeenPieces, pieces
 from keeper.models import LabTest, Statement
 
 # New records on more animals than these are no entry of a day: the families are solved whole.
@@ -62,6 +64,7 @@ class _Quick:
     def __init__(self, inheritance: Inheritance, rows: ReachedRows, touched: Touched) -> None:
         self.inheritance, self.rows, self.touched = inheritance, rows, touched
         self.store = Store(inheritance)
+        self.looks = shown_looks(inheritance)
         rows.animals.ask(pk for pk, _ in touched.animals)
         rows.clutches.ask(touched.clutches)
         rows.hatched.ask(touched.clutches)
@@ -98,6 +101,10 @@ class _Quick:
         facts = self._facts(set().union(*reported))
         answer = computing.Recomputed(rows=self.rows, before=self.store)
         answer.books = [one.book for one in solved]
+        answer.looks = self.looks
+        answer.looked = {one.part.group: one.part.inside for one in solved}
+        for one in solved:
+            answer.seen |= self._seen(one)
         for one, whose in zip(solved, reported, strict=True):
             self._answer(answer, one, whose, facts)
         return answer
@@ -159,6 +166,13 @@ class _Quick:
         if not solved.exact:
             raise FamilyNeeded
         return _Solved(part, book, solved, figures(self.inheritance, self.rows, book, solved))
+
+    def _seen(self, one: _Solved) -> SeenPieces:
+        inside = {one.part.group: one.part.inside}
+        asked = asked_looks(self.inheritance, self.rows, self.looks, inside)
+        shown = genetics.look_chances(one.solved, asked)
+        pks = ids(self.rows, inside)
+        return pieces(self.inheritance, self.rows, pks, self.looks, asked, shown)
 
     def _moved(self, one: _Solved) -> set[int]:
         """Those inside whose figures are not as they were."""

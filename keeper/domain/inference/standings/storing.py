@@ -60,8 +60,8 @@ def _delete(pks: Sequence[int]) -> None:
 def _stored(part: Recomputed) -> Iterator[tuple[Whose, tuple[int, Values]]]:
     """The standings that a part replaces: of its animals, and of those who left."""
     mine: dict[int, set[int]] = {}
-    for group, animals in part.scope.items():
-        mine |= dict.fromkeys(group.traits, animals | (part.leaving - part.carriers[group]))
+    for group in part.scope:
+        mine |= dict.fromkeys(group.traits, part.replaced(group))
     everyone = set().union(*mine.values())
     # The animals alone name the rows: a database might rather go through all of a trait's. Of
     # these rows the trait, as a sum that no index holds, leaves out what is not about the part.
