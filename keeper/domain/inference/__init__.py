@@ -49,7 +49,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `workings`, `origins`, `relatives` | exact workings |
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 import genetics
@@ -62,7 +62,6 @@ from keeper.domain.inference.questions import (
     hatched,
     pairs,
     parentage,
-    seen_together,
     settling,
 )
 from keeper.domain.inference.questions.asking import Unanswerable
@@ -73,8 +72,10 @@ from keeper.domain.inference.questions.compatibility import (
     PairEvidence,
     Whole,
 )
+from keeper.domain.inference.questions.goals import goal_never_seen
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
 from keeper.domain.inference.questions.records import SourceRecord, source_record
+from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
 from keeper.domain.inference.questions.settling import SURE, Forecast, Settling, SettlingCross
 from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
@@ -257,16 +258,6 @@ def how_telling(animal: Animal, trait: Trait, line: Line | None = None) -> float
 def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
     """How the number of one standing came about, in the order of the days of its evidence."""
     return weighing.course(animal, trait, line)
-
-
-def never_seen(species: Species, parts: Sequence[tuple[int, Collection[int]]]) -> str:
-    """Why no animal can show all of some traits, each by some lines if any are named; else ""."""
-    return seen_together.never_seen(species, parts)
-
-
-def goal_never_seen(project: Project) -> str:
-    """Why no animal can show all that a project's goal asks to be seen; else ""."""
-    return goals.goal_never_seen(project)
 
 
 def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
