@@ -94,7 +94,8 @@ def asked_looks(
     looks: Iterable[ShownLook],
     animals: Mapping[LocusGroup, Collection[int]],
 ) -> tuple["genetics.LookAsked", ...]:
-    """What the engine is asked of a component's animals; labels are `PieceName`s.
+    """What the engine is asked of a component's animals; labels are those of a
+    `PieceName` as a plain pair, for workers know nothing of the book.
 
     Each group by itself, and for animals that matter at several of a look's groups these together.
     """
@@ -110,7 +111,7 @@ def asked_looks(
             parts = [part for group in groups for part in look.parts[group]]
             found.append(
                 genetics.LookAsked(
-                    PieceName(look.key, frozenset(map(group_name, groups))),
+                    (look.key, frozenset(map(group_name, groups))),
                     tuple(rows.animals[pk].code for pk in pks),
                     tuple(shown_part(inheritance, part) for part in parts),
                 )

@@ -1,6 +1,6 @@
 """Pieces of looks that combinations show: each animal's chance of showing one, and of the whole."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from math import prod
 from typing import NamedTuple, cast
 
@@ -8,6 +8,7 @@ import genetics
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.reading.shown_looks import (
+    LookKey,
     PieceName,
     ShownLook,
     deciding_traits,
@@ -52,7 +53,7 @@ def pieces(
     deciding = {key: deciding_traits(inheritance, look) for key, look in by_key.items()}
     found: SeenPieces = {}
     for one in shown:
-        name, pk = cast("PieceName", one.label), ids[one.animal]
+        name, pk = _named(one.label), ids[one.animal]
         traits = _traits(by_key[name.key], name)
         seen = seen_of_expressed(inheritance, rows, pk, traits)
         here = deciding[name.key] & _decided(by_key[name.key], name)
@@ -61,8 +62,13 @@ def pieces(
         if chance > 0:
             found[pk, name] = Piece(chance, one.error, doubted)
     for joint in asked:
-        _settle_joint(found, cast("PieceName", joint.label), [ids[code] for code in joint.animals])
+        _settle_joint(found, _named(joint.label), [ids[code] for code in joint.animals])
     return found
+
+
+def _named(label: Hashable) -> PieceName:
+    """The piece that the engine was asked for by this label."""
+    return PieceName(*cast("tuple[LookKey, frozenset[int]]", label))
 
 
 def _settle_joint(found: SeenPieces, name: PieceName, animals: Iterable[int]) -> None:

@@ -136,14 +136,23 @@ def _close(part: Recomputed, species: m.Species, entry: DaybookEntry, still: set
 def _is_silent(
     part: Recomputed, evidence: Collection[Source], traits: Mapping[Source, set[int]]
 ) -> bool:
-    """Whether some of the evidence is about nobody who can carry anything: it fits whatever is so.
+    """Whether some of the evidence denies what nobody there can carry: it fits whatever is so.
 
     Then there is no family to be solved that could have it.
     """
     # New records alone never make anybody carry less.
     return part.before is None and any(
-        _of_nobody(part, row_of(one), traits[one]) for one in evidence
+        _denies(row := row_of(one)) and _of_nobody(part, row, traits[one]) for one in evidence
     )
+
+
+def _denies(row: m.Record) -> bool:
+    """Whether a record may say no more than that something was not seen or not found."""
+    if isinstance(row, m.Observation):
+        return row.seen == m.Seen.NO
+    if isinstance(row, m.LabTest):
+        return row.found == m.Found.NONE
+    return isinstance(row, m.Look | m.HatchRow)
 
 
 def _of_nobody(part: Recomputed, row: m.Record, traits: Collection[int]) -> bool:
