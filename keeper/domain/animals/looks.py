@@ -1,7 +1,7 @@
 """Looks at an animal: logged whole or in part, and corrected."""
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from keeper.domain.book.writing import Writing, writing
@@ -56,31 +56,17 @@ class Looked:
         return f"{', '.join(told)} on {animal}"
 
 
-@dataclass
-class LookRows:
-    """The records of a look, not saved yet; `whole` only where it was a whole one."""
-
-    whole: Look | None = None
-    observations: list[Observation] = field(default_factory=list)
-
-    def all(self) -> list[Record]:
-        """Return them in an order in which they can be kept."""
-        return [*([self.whole] if self.whole else ()), *self.observations]
-
-
-def rows_of_look(animal: Animal, looked: Looked, by: Account) -> LookRows:
-    """Return the records of a look at an animal."""
+def rows_of_look(animal: Animal, looked: Looked, by: Account) -> list[Record]:
+    """Return the records of a look at an animal, in an order in which they can be kept."""
     whole = Look(animal=animal, on=looked.on, by=by, note=looked.note) if looked.whole else None
     note = "" if whole else looked.note
-    return LookRows(
-        whole,
-        [
-            Observation(
-                animal=animal, look=whole, trait=trait, seen=seen, on=looked.on, by=by, note=note
-            )
-            for trait, seen in looked.named()
-        ],
-    )
+    named = [
+        Observation(
+            animal=animal, look=whole, trait=trait, seen=seen, on=looked.on, by=by, note=note
+        )
+        for trait, seen in looked.named()
+    ]
+    return [whole, *named] if whole else [*named]
 
 
 def log_look(*, animal: Animal, looked: Looked, by: Account) -> DaybookEntry:
@@ -90,7 +76,7 @@ def log_look(*, animal: Animal, looked: Looked, by: Account) -> DaybookEntry:
         ValidationError: a trait is of another species.
     """
     with writing(by=by, what=looked.said_of(animal), subject=animal) as book:
-        for row in rows_of_look(animal, looked, by).all():
+        for row in rows_of_look(animal, looked, by):
             book.keep(row)
     return book.entry
 

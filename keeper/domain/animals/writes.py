@@ -81,7 +81,7 @@ def enter(book: Writing, arrival: Arrival) -> None:
         statement.paper = arrival.paper
         book.keep(statement)
     if arrival.looked is not None:
-        for row in rows_of_look(animal, arrival.looked, cast("Account", book.by)).all():
+        for row in rows_of_look(animal, arrival.looked, cast("Account", book.by)):
             book.keep(row)
     refuse_too_many_copies(animal)
 

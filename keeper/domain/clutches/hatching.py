@@ -248,4 +248,4 @@ def _hatchling(
         [one.trait for one in told if one.seen is is_] for is_ in (True, False, None)
     )
     looked = Looked(animal.hatched_on, seen, unseen, unsure, whole=row.whole)
-    return [animal, *rows_of_look(animal, looked, cast("Account", book.by)).all()]
+    return [animal, *rows_of_look(animal, looked, cast("Account", book.by))]

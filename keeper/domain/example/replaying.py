@@ -140,7 +140,7 @@ class _Replay:
     def _look(self, book: Writing, animal: m.Animal, look: Event, on: date) -> None:
         seen = [self.register.trait(animal.species, name) for name in look.get("seen", ())]
         looked = Looked(on, seen, whole=look["whole"])
-        for row in rows_of_look(animal, looked, self.by).all():
+        for row in rows_of_look(animal, looked, self.by):
             book.keep(row)
 
     def _observe(self, book: Writing, event: Event) -> m.Record:
