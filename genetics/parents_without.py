@@ -1,7 +1,9 @@
 """What the parents of an animal have by the whole book, that animal and its descendants aside.
 
 The book is asked as if the animal had never been entered: its own look is gone, and so is all that
-its young, and theirs, showed.  Its sibs stay.  Loci that depend on one another stay joint.
+its young, and theirs, showed.  Its sibs stay.  Of others than its ancestors, whose genotypes it
+would tell of, what the whole book makes certain is taken as that: a breeder prints from what he
+knows.  Loci that depend on one another stay joint.
 
 Of a childless animal at one locus this takes a division: with b(d, s) the belief in its parents'
 genotypes and m(d, s) = Σ_x P(x | d, s) λ(x) the chance of what it shows, they have d and s without
@@ -26,7 +28,7 @@ from genetics.model import Model, genotype
 from genetics.network import Folded
 from genetics.population import Animal, Clutch, FounderRow, Number, Population
 from genetics.relevance import at_loci, coupled_loci
-from genetics.remainder import Links, remainder
+from genetics.remainder import Certain, Fixed, Links, remainder
 from genetics.solving import Solved, solve
 from genetics.spaces import EITHER
 
@@ -109,11 +111,15 @@ class _Bundle:
         wanted = []
         gone = self._gone[young] = NOBODY if self._tells_nothing(young) else young
         for parent in parents:
-            keys = self._fixed(parent)
-            if keys is None:
-                wanted.append(parent)
-            else:
+            certain = self._fixed(parent)
+            if certain is not None:
+                keys = certain.keys
                 self._known[gone, parent] = {tuple(keys[one] for one in self.loci): 1.0}
+            elif gone == NOBODY and len(self.loci) == 1 and self.solved.exact:
+                found = self.solved.posterior(parent, self.loci[0])
+                self._known[gone, parent] = _whole({(key,): p for key, p in found.items()})
+            else:
+                wanted.append(parent)
         if not wanted:
             return
         divided = self._forward.without(young) if self._forward is not None else None
@@ -150,7 +156,8 @@ class _Bundle:
         for number, one in enumerate(questions):
             mark = f"{number}\n"
             gone = self._links.with_descendants(one.gone) if one.gone else set()
-            more, bred = remainder(self._links, one.parents, gone, self._fixed, mark)
+            certain = self._held(one.gone)
+            more, bred = remainder(self._links, one.parents, gone, certain, mark)
             animals += more
             clutches += bred
             names |= {(one.gone, parent): mark + parent for parent in one.parents}
@@ -193,7 +200,14 @@ class _Bundle:
                 return False
         return True
 
-    def _fixed(self, name: str) -> Mapping[str, str] | None:
+    def _held(self, gone: str) -> Fixed:
+        """What is certain of each animal in the book without one."""
+        if gone == NOBODY:
+            return self._in_book
+        open_ = self._whole.ancestors(gone)
+        return lambda name: self._fixed(name) if name in open_ else self._in_book(name)
+
+    def _fixed(self, name: str) -> Certain | None:
         """The keys of an animal that is certain by itself and by its ancestors, else None."""
         if self._whole_book:
             return None
@@ -201,11 +215,12 @@ class _Bundle:
         if self.solved.population.animals[i].statements:
             return None  # it tells of a trust
         if i not in self._certain:
-            self._certain[i] = self._keys_of(i)
+            keys = self._keys_of(i)
+            self._certain[i] = None if keys is None else Certain(keys, whole=True)
         return self._certain[i]
 
     @cached_property
-    def _certain(self) -> dict[int, Mapping[str, str] | None]:
+    def _certain(self) -> dict[int, Certain | None]:
         return {}
 
     def _keys_of(self, i: int) -> Mapping[str, str] | None:
@@ -220,6 +235,45 @@ class _Bundle:
                 return None
             keys[locus] = space.keys[0][space.key_of[0][states[0]]]
         return keys
+
+    def _in_book(self, name: str) -> Certain | None:
+        """What the whole book makes certain of an animal."""
+        i = self.solved.population.animal_index[name]
+        keys = {locus: by_animal[i] for locus, by_animal in self._certain_keys.items()}
+        known = {locus: key for locus, key in keys.items() if key is not None}
+        if not known:
+            return None
+        if len(known) < len(self.loci) or self.solved.population.animals[i].statements:
+            return Certain(known, whole=False)
+        return Certain(known, whole=self._is_settled(i, known))
+
+    @cached_property
+    def _certain_keys(self) -> dict[str, list[str | None]]:
+        """The one key that each animal can have at a locus, if there is but one."""
+        if self._whole_book or not self.solved.exact:
+            return {}
+        found: dict[str, list[str | None]] = {}
+        for locus in self.loci:
+            _, keys, table = self.solved.posterior_table(locus)
+            single = (table > 0).sum(axis=1) == 1
+            which = table.argmax(axis=1)
+            found[locus] = [
+                keys[at] if one else None
+                for at, one in zip(which.tolist(), single.tolist(), strict=True)
+            ]
+        return found
+
+    def _is_settled(self, i: int, keys: Mapping[str, str]) -> bool:
+        """Whether keys at all loci leave one state: the sex, and what lies together, are known."""
+        model = self.solved.worlds[0].model
+        for k in {model.place(locus) for locus in self.loci}:
+            space = model.spaces[k]
+            left = np.isin(space.sex, (EITHER, model.people.sex[i]))
+            for place, locus in enumerate(space.loci):
+                left &= space.key_of[place] == space.keys[place].index(keys[locus.id])
+            if left.sum() != 1:
+                return False
+        return True
 
     @cached_property
     def _descents(self) -> dict[int, Descent]:

@@ -1,7 +1,7 @@
 """A book without an animal and all that descends from it, as far as that bears on some others.
 
-Whoever is certain whatever their young show lets nothing through: the walk from the asked animals
-along parents, young and clutches stops there, and they stand at its border with their genotype.
+Whoever is certain there lets nothing through: the walk from the asked animals along parents, young
+and clutches stops there, and they stand at its border with their genotype.
 """
 
 from __future__ import annotations
@@ -9,11 +9,20 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
-from genetics.population import NO_SIRE, Animal, Clutch, Population
+from genetics.population import NO_SIRE, Animal, Clutch, Number, Population
 
-Fixed = Callable[[str], Mapping[str, str] | None]
-"""The genotype keys by locus of an animal that is certain whatever its young show, or None."""
+
+class Certain(NamedTuple):
+    """What is certain of an animal: genotype keys by locus, and whether they are all there is."""
+
+    keys: Mapping[str, str]
+    whole: bool
+
+
+Fixed = Callable[[str], Certain | None]
+"""What is certain of an animal in the remainder, or None."""
 
 
 class Links:
@@ -46,6 +55,19 @@ class Links:
         """Whether an animal is, or may be, a parent."""
         return animal in self.bred or animal in self.borne
 
+    def ancestors(self, animal: str) -> set[str]:
+        """All that an animal may descend from."""
+        population = self.population
+        found, ahead = set[str](), [animal]
+        while ahead:
+            one = population.animals[population.animal_index[ahead.pop()]]
+            above = set(_recorded(one.dam, one.sire))
+            if one.clutch is not None:
+                above.update(self.parents[one.clutch])
+            ahead += above - found
+            found |= above
+        return found
+
     def with_descendants(self, animal: str) -> set[str]:
         """An animal, all that may descend from it, and the clutches it and these may have bred."""
         gone, ahead = {animal}, [animal]
@@ -61,13 +83,17 @@ class Links:
 
 @dataclass
 class _Walk:
-    """From some animals outwards: who is inside, who is certain at the border, what clutches."""
+    """From some animals outwards: who is inside, who is certain at the border, what clutches.
+
+    `known` is what is certain of some of those inside.
+    """
 
     links: Links
     gone: Set[str]
     fixed: Fixed
     inside: set[str] = field(default_factory=set)
     border: dict[str, Mapping[str, str]] = field(default_factory=dict)
+    known: dict[str, Mapping[str, str]] = field(default_factory=dict)
     clutches: set[str] = field(default_factory=set)
     ahead: list[str] = field(default_factory=list)
 
@@ -77,9 +103,10 @@ class _Walk:
             name = self.ahead.pop()
             if name in self.gone or name in self.inside or name in self.border:
                 continue
-            keys = self.fixed(name)
-            if keys is not None:
-                self.border[name] = keys
+            certain = self.fixed(name)
+            if certain is not None:
+                (self.border if certain.whole else self.known)[name] = certain.keys
+            if name in self.border:
                 continue
             self.inside.add(name)
             self._beside(animals[index[name]])
@@ -120,7 +147,7 @@ def remainder(
         links: of the population.
         starts: the animals asked about.
         gone: ids of animals and clutches, as `Links.with_descendants` gives them.
-        fixed: who is certain whatever its young show.
+        fixed: what is certain of an animal in the remainder.
         mark: is put before each id, so that several remainders fit into one population.
     """
     walk = _Walk(links, gone, fixed, ahead=list(starts))
@@ -139,11 +166,11 @@ def remainder(
 
 
 def _held(walk: _Walk, one: Animal) -> Animal:
-    """One at the border is held at its genotype: as a child of somebody inside, else a founder."""
-    keys = walk.border.get(one.id)
-    if keys is None:
-        return one
-    genotypes = {locus: {key: 1} for locus, key in keys.items()}
+    """What is certain is held; one at the border as a child of somebody inside, else a founder."""
+    if one.id in walk.inside:
+        known = _genotypes(walk.known.get(one.id, {}))
+        return one._replace(likelihood={**one.likelihood, **known}) if known else one
+    genotypes = _genotypes(walk.border[one.id])
     bare = Animal(one.id, one.sex)
     if one.clutch in walk.clutches or {one.dam, one.sire} & walk.inside:
         return bare._replace(
@@ -151,6 +178,10 @@ def _held(walk: _Walk, one: Animal) -> Animal:
             likelihood=genotypes,
         )  # fmt: skip
     return bare._replace(founder=genotypes)
+
+
+def _genotypes(keys: Mapping[str, str]) -> dict[str, Mapping[str, Number]]:
+    return {locus: {key: 1} for locus, key in keys.items()}
 
 
 def _recorded(*parents: str | None) -> list[str]:

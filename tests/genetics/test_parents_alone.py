@@ -71,7 +71,39 @@ def without(case: Case, name: str) -> Case:
         one | {"sex": sexes[one["id"]]} for one in left["animals"] if one["id"] not in gone
     ]
     left["clutches"] = [one for one in left.get("clutches", []) if one["id"] not in gone]
+    hold(left, set(left_names(left)) - ancestors(case, name), twin(case, MOST)["posterior"])
     return left
+
+
+def left_names(case: Case) -> Iterator[str]:
+    yield from (one["id"] for one in case["animals"])
+
+
+def ancestors(case: Case, name: str) -> set[str]:
+    """All that an animal may descend from."""
+    records = {one["id"]: one for one in case["animals"]}
+    found, ahead = set[str](), [name]
+    while ahead:
+        one = records[ahead.pop()]
+        couples = couples_of(case, one)
+        above = {str(couple.get(role)) for couple in couples for role in ("dam", "sire")}
+        more = above & records.keys() - found
+        found |= more
+        ahead += more
+    return found
+
+
+def hold(case: Case, names: set[str], posterior: Mapping[str, Mapping[str, Any]]) -> None:
+    """Take what the whole book makes certain of some animals, locus by locus, as that."""
+    for one in case["animals"]:
+        if one["id"] in names:
+            possible = {
+                locus: [key for key, p in by_key.items() if p > 0]
+                for locus, by_key in posterior[one["id"]].items()
+            }
+            known = {locus: {keys[0]: 1} for locus, keys in possible.items() if len(keys) == 1}
+            if known:
+                one["likelihood"] = {**one.get("likelihood", {}), **known}
 
 
 def founder_like(case: Case, name: str, parent: str, sex: str) -> dict[str, Any]:
@@ -297,6 +329,25 @@ def test_bred_back_to_its_dam_it_proves_neither_there() -> None:
         {"id": "G", "dam": "K", "sire": "S", "shows": SEEN},
     )  # fmt: skip
     assert carrying(back, "K") == [pytest.approx(1 / 3)]
+
+
+def test_what_its_own_young_prove_of_its_mate_is_known() -> None:
+    # Its mate and half sib is a het by their visual young, so their common sire must be one.
+    mate = {"id": "M", "sex": "male", "dam": "N", "sire": "S", "shows": NOT_SEEN}
+    known = case(
+        dam(NORMAL), sire(POSSIBLE_HET), {"id": "N", "sex": "female", "founder": NORMAL},
+        young(sex="female", shows=NOT_SEEN), mate,
+        {"id": "G", "dam": "K", "sire": "M", "shows": SEEN},
+    )  # fmt: skip
+    assert carrying(known, "K") == [pytest.approx(1 / 2)]
+    assert carrying(known, "K") == [counted_by_twin(known, "K")]
+
+
+def counted_by_twin(case: Case, name: str) -> Any:
+    posterior = enumerated(case, name)
+    assert posterior is not None
+    ((two, one),) = counted(case, name, posterior).values()
+    return pytest.approx(two + one)
 
 
 def test_what_a_laboratory_found_in_it_is_no_look() -> None:

@@ -14,7 +14,8 @@ from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
-from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, Store, near
+from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, near
+from keeper.domain.inference.standings.stored import Store
 from keeper.models import Animal, Species
 
 # No code of an animal has a line break in it, so these are nobody's own.

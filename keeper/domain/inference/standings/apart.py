@@ -15,7 +15,8 @@ from keeper import models as m
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import named
-from keeper.domain.inference.standings.nearby import Store, beside
+from keeper.domain.inference.standings.nearby import beside
+from keeper.domain.inference.standings.stored import Store
 from keeper.models import Dispute, Standing
 
 # Where so many were seen on each side, the families are better solved than walked through.

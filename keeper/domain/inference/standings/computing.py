@@ -35,8 +35,8 @@ from keeper.domain.inference.standings.customary import (
 )
 from keeper.domain.inference.standings.disputes import Conflict, Settled, settle
 from keeper.domain.inference.standings.facts import Called, called, gather
-from keeper.domain.inference.standings.nearby import Store
 from keeper.domain.inference.standings.pieces import SeenPieces, pieces
+from keeper.domain.inference.standings.stored import Store
 from keeper.models import Species, Standing
 
 

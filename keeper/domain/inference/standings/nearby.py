@@ -3,7 +3,8 @@
 Whoever's genotype is certain is the same to its relatives whatever else is learnt. From the
 animals that a record touches the part reaches along parents, young and clutches up to the certain
 ones, which stand at its border with the genotypes they have. What is certain is read from the
-stored standings, so nothing beyond the border is looked at.
+stored standings, so nothing beyond the border is looked at. Who may be certain by one young alone
+is open without it, and lets through what can move that young's customary figure (`steady`).
 
 Why this is not `genetics.Solved.changed`, which cuts in the same way, stands in
 `genetics.increment`.
@@ -13,78 +14,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import NamedTuple
 
 from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
-from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
-from keeper.domain.inference.standings.copies import Figure, Whose
-from keeper.models import Chromosome, Shown, Standing, Word
-
-
-class Stored(NamedTuple):
-    """The numbers of a stored standing."""
-
-    two: float
-    one: float
-    none: float
-    error: float
-    mixed: float
-    customary: float | None
-    dispute: int | None
-    word: str
-
-
-# Who is certain in one of these senses may be so by a young of its own alone: that young's
-# customary figure is what it would be without it, and then its parent is open.
-_BY_YOUNG = frozenset({Word.PROVEN, Word.DEDUCED, Word.TESTED})
-
-_Told = dict[tuple[int, int | None], Stored]
-_NOTHING: _Told = {}
-
-
-class Store:
-    """Stored standings of some animals, fetched as they are asked for."""
-
-    def __init__(self, inheritance: Inheritance) -> None:
-        self._group = {pk: group for group in inheritance.groups for pk in group.traits}
-        self._of: dict[int, dict[LocusGroup | None, _Told]] = {}
-
-    def fetch(self, animals: Iterable[int]) -> None:
-        """Read the standings of those of whom they were not read yet, in one query."""
-        missing = set(animals) - self._of.keys()
-        self._of |= {pk: {} for pk in missing}
-        for animal, trait, line, *numbers in _STANDINGS.rows(missing):
-            own, group = self._of[animal], self._group.get(trait)
-            told = own.get(group)
-            if told is None:
-                told = own[group] = {}
-            told[trait, line] = Stored._make(numbers)
-
-    def at(self, animal: int, group: LocusGroup) -> Mapping[tuple[int, int | None], Stored]:
-        """The standings of an animal at a group, by trait and line; it must have been fetched."""
-        return self._of[animal].get(group, _NOTHING)
-
-    def traits(self, animal: int) -> set[int]:
-        """The traits of which an animal has a standing; it must have been fetched."""
-        return {trait for told in self._of[animal].values() for trait, _ in told}
-
-    def figures(self, animals: Iterable[int], group: LocusGroup) -> dict[Whose, Figure]:
-        """The figures of some animals at a group of loci."""
-        return {
-            (pk, trait, line): Figure(one.two, one.one, one.none, one.error, one.mixed)
-            for pk in animals
-            for (trait, line), one in self.at(pk, group).items()
-        }
-
-
-_STANDINGS = Prepared(
-    lambda pks: Standing.objects.filter(animal__in=pks).values_list(
-        *("animal_id", "trait_id", "line_id"),
-        *("two", "one", "none", "error", "mixed", "customary", "dispute_id", "word"),
-    )
-)
+from keeper.domain.inference.standings.steady import may_be_by_young, steady
+from keeper.domain.inference.standings.stored import Store
+from keeper.models import Chromosome
 
 
 @dataclass
@@ -96,12 +32,14 @@ class Neighbourhood:
         inside: animals whose numbers may move.
         border: certain animals beside them, with their genotype keys by name of locus.
         clutches: clutches between them.
+        opened: certain ones inside who may not be so without one of their young.
     """
 
     group: LocusGroup
     inside: set[int]
     border: dict[int, dict[str, str]]
     clutches: set[int]
+    opened: set[int]
 
 
 class FamilyNeeded(Exception):
@@ -116,27 +54,32 @@ def near(
     *,
     anew: Mapping[LocusGroup, Collection[int]] = MappingProxyType({}),
     fresh: Collection[int] = (),
-    by_themselves: bool = False,
+    customary: bool = False,
 ) -> list[Neighbourhood]:
     """Find what is near some animals in each group of loci.
 
     `anew` are animals on whom something new is recorded: they are worked out anew, certain or not;
     `fresh` those of them who are new to the book. All groups go outwards in step, a wave of a few
-    queries at a time. With `by_themselves` only those let nothing through who are certain whatever
-    their young show: so far reaches what can move a customary figure.
+    queries at a time. With `customary` those who may be certain by one young alone are opened: so
+    far reaches what can move a customary figure.
 
     Raises:
         FamilyNeeded: it is open whether lines are one gene, a clutch on the way has several
             candidates, a number on the way is disputed or estimated, or genes come by themselves.
     """
     walks = [
-        _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())), by_themselves)
+        _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())))
         for group, begun in starts.items()
     ]
     while waiting := set().union(*(walk.waiting for walk in walks)):
         store.fetch(waiting - set(fresh))
         rows.animals.ask(waiting)
-        rows.reach(set().union(*(walk.enter(fresh) for walk in walks)))
+        entered = set().union(*(walk.enter(fresh) for walk in walks))
+        if customary:
+            doubted = {walk.part.group: walk.doubted for walk in walks}
+            stay = steady(inheritance, rows, store, doubted)
+            entered = entered.union(*(walk.open(stay[walk.part.group]) for walk in walks))
+        rows.reach(entered)
         for walk in walks:
             walk.step()
     return [walk.part for walk in walks]
@@ -158,43 +101,42 @@ class _Walk:
         group: LocusGroup,
         starts: set[int],
         anew: set[int],
-        by_themselves: bool,
     ) -> None:
         if group.open or has_background(inheritance, group):
             raise FamilyNeeded
         self.inheritance, self.rows, self.store = inheritance, rows, store
-        self.part = Neighbourhood(group, set(), {}, set())
-        self.anew, self.by_themselves = anew, by_themselves
+        self.part = Neighbourhood(group, set(), {}, set(), set())
+        self.anew = anew
         self.waiting, self.seen = starts, set(starts)
         self.entered: list[int] = []
+        self.doubted: list[int] = []
 
     def enter(self, fresh: Collection[int]) -> list[int]:
         """Tell the certain from the others among those reached; return the others."""
-        self.entered = []
+        self.entered, self.doubted = [], []
+        group = self.part.group
         for pk in sorted(self.waiting):
             keys = None
             if pk not in fresh:
-                keys = _certain(self.inheritance, self.rows, self.store, self.part.group, pk)
-            by_young = self.by_themselves and keys is not None and self._by_young(pk, fresh)
-            if keys is None or by_young or pk in self.anew:
+                keys = _certain(self.inheritance, self.rows, self.store, group, pk)
+            if keys is not None and may_be_by_young(self.inheritance, self.store, group, pk):
+                self.doubted.append(pk)
+            if keys is None or pk in self.anew:
                 self.part.inside.add(pk)
                 self.entered.append(pk)
             else:
                 self.part.border[pk] = keys
         return self.entered
 
-    def _by_young(self, pk: int, fresh: Collection[int]) -> bool:
-        """Whether a certain animal may be so by what its young show."""
-        if pk in fresh:
-            return False
-        return any(
-            one.none < 1 and (one.word in _BY_YOUNG or self._shows_either(trait, one.word))
-            for (trait, _), one in self.store.at(pk, self.part.group).items()
-        )
-
-    def _shows_either(self, trait: int, word: str) -> bool:
-        """Whether the look leaves open if it has one copy or two."""
-        return word == Word.VISUAL and self.inheritance.traits[trait].shown == Shown.DOMINANT
+    def open(self, steady: Collection[int]) -> list[int]:
+        """Let in those of the certain who may be so by one young alone; return them."""
+        opened = [pk for pk in self.doubted if pk not in steady]
+        for pk in opened:
+            self.part.border.pop(pk, None)
+        self.part.inside |= set(opened)
+        self.part.opened |= set(opened)
+        self.entered = sorted({*self.entered, *opened})
+        return opened
 
     def step(self) -> None:
         """Go on to whoever is beside those who entered."""

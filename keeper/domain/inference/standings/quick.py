@@ -24,11 +24,11 @@ from keeper.domain.inference.standings.facts import Facts, called, gather
 from keeper.domain.inference.standings.nearby import (
     FamilyNeeded,
     Neighbourhood,
-    Store,
     has_background,
     near,
 )
 from keeper.domain.inference.standings.pieces import SeenPieces, pieces
+from keeper.domain.inference.standings.stored import Store
 from keeper.models import LabTest, Statement
 
 # New records on more animals than these are no entry of a day: the families are solved whole.
@@ -87,7 +87,7 @@ class _Quick:
             {group: self._starts(group) for group in groups},
             anew={group: self._anew(group) for group in groups},
             fresh=self.fresh,
-            by_themselves=True,
+            customary=True,
         )  # fmt: skip
         for part in parts:
             # Between certain parents too: what hatched may be what they cannot give.
@@ -97,7 +97,11 @@ class _Quick:
             {clutch for part in parts for clutch in part.clutches},
         )
         solved = [self._solve(part) for part in parts]
-        reported = [self._reported(one) for one in solved]
+        reported, usual = [], []
+        for one in solved:
+            may, also = self._reported(one), self._below_opened(one)
+            usual.append(self._customary(one, may | also))
+            reported.append(may | self._changed(one, also - may, usual[-1]))
         facts = self._facts(set().union(*reported))
         answer = computing.Recomputed(rows=self.rows, before=self.store)
         answer.books = [one.book for one in solved]
@@ -105,8 +109,8 @@ class _Quick:
         answer.looked = {one.part.group: one.part.inside for one in solved}
         for one in solved:
             answer.seen |= self._seen(one)
-        for one, whose in zip(solved, reported, strict=True):
-            self._answer(answer, one, whose, facts)
+        for one, whose, alone in zip(solved, reported, usual, strict=True):
+            self._answer(answer, one, whose, alone, facts)
         return answer
 
     def _bearing(self) -> list[LocusGroup]:
@@ -197,27 +201,28 @@ class _Quick:
             found |= self.rows.parents(self.rows.animals[pk])
         for clutch in self.clutches:
             found |= self._with_parents(clutch)
-        return found | self._alone(one, found)
+        return found
 
-    def _alone(self, one: _Solved, reported: set[int]) -> set[int]:
-        """Young whose customary figure moves though no parent's figure does.
+    def _below_opened(self, one: _Solved) -> set[int]:
+        """Young whose customary figure may move though no parent's figure does.
 
-        A parent that is certain may be so by this young alone: without it the parent is open, and
-        anything may move it.
+        An ancestor that is certain may be so by this young alone: without it that one is open, and
+        what is beyond it may move the parents.
         """
-        open_ = {whose[0] for whose, figure in one.figures.items() if not _certain(figure)}
-        certain = {whose[0] for whose in one.figures} & one.part.inside - open_
-        young = {child for pk in certain for child in self.rows.children.get(pk, ())} - reported
-        before = {
-            (pk, trait, line): stored.customary
+        below, ahead = set[int](), list(one.part.opened)
+        while ahead:
+            more = set(self.rows.children.get(ahead.pop(), ())) - below
+            below |= more
+            ahead += more & one.part.inside
+        return below
+
+    def _changed(self, one: _Solved, young: set[int], usual: dict[Whose, float]) -> set[int]:
+        """Those of some young whose customary figure is another than the stored one."""
+        return {
+            pk
             for pk in young
             for (trait, line), stored in self.store.at(pk, one.part.group).items()
-        }
-        now = self._customary(one, young)
-        return {
-            whose[0]
-            for whose in before
-            if abs((before[whose] or 0.0) - now.get(whose, 0.0)) > _SAME
+            if abs((stored.customary or 0.0) - usual.get((pk, trait, line), 0.0)) > _SAME
         }
 
     def _with_parents(self, clutch: int) -> set[int]:
@@ -238,13 +243,17 @@ class _Quick:
         return gather(self.inheritance, self.rows, reported | alone, clutches)
 
     def _answer(
-        self, answer: computing.Recomputed, one: _Solved, reported: set[int], facts: Facts
+        self,
+        answer: computing.Recomputed,
+        one: _Solved,
+        reported: set[int],
+        usual: dict[Whose, float],
+        facts: Facts,
     ) -> None:
         group = one.part.group
         known = self.store.figures(self.known - one.part.inside, group) | {
             whose: figure for whose, figure in one.figures.items() if whose[0] in self.known
         }
-        usual = self._customary(one, reported)
         answer.scope[group] = reported
         answer.carriers[group] = set()
         for whose, figure in known.items():
@@ -269,10 +278,6 @@ class _Quick:
         # Of the certain ones at the border too: their parents may have moved.
         book = replace(one.book, groups={one.part.group: one.part.inside | wanted})
         return found | customary(self.inheritance, self.rows, book, one.solved, wanted)
-
-
-def _certain(figure: Figure) -> bool:
-    return {figure.two, figure.one, figure.none} <= {0.0, 1.0}
 
 
 def _differ(old: Figure | None, new: Figure | None) -> bool:

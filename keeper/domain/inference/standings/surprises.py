@@ -23,7 +23,7 @@ from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.reading.showed import alike, showed, told_of
 from keeper.domain.inference.standings.computing import Recomputed
 from keeper.domain.inference.standings.copies import solve
-from keeper.domain.inference.standings.nearby import Stored
+from keeper.domain.inference.standings.stored import Stored
 
 # A surprise of 1 in so many, or a rarer one, is pointed out.
 ONE_IN = 500

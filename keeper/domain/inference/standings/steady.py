@@ -1,0 +1,159 @@
+"""Who stays certain whichever one young of its own is left out of the book.
+
+A customary figure is worked out without the animal that it is of. What makes a parent certain may
+be that animal alone, and then the parent is open there. It is not where a look beside it settles
+what it has: of a recessive gene at a locus of its own, one copy that a visual young got or a
+visual parent gave, and not two since it looks normal itself or its source says so.
+
+Of a visual young its own figure is its look's, whatever its parents have; and it is in the book
+without any other, unless that one is an ancestor of it through its other parent. So that parent
+must not descend from whoever it proves.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from fractions import Fraction
+
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.reached import ReachedRows
+from keeper.domain.inference.standings.stored import Store
+from keeper.models import Chromosome, Claim, Shown, Trait, Word
+
+# Who is certain in one of these senses may be so by a young of its own alone.
+_BY_YOUNG = frozenset({Word.PROVEN, Word.DEDUCED, Word.TESTED})
+
+
+def may_be_by_young(inheritance: Inheritance, store: Store, group: LocusGroup, pk: int) -> bool:
+    """Whether a certain animal may be so by what its young show; it must have been fetched."""
+    return any(
+        one.none < 1 and (one.word in _BY_YOUNG or _shows_either(inheritance, trait, one.word))
+        for (trait, _), one in store.at(pk, group).items()
+    )
+
+
+def _shows_either(inheritance: Inheritance, trait: int, word: str) -> bool:
+    """Whether the look leaves open if it has one copy or two."""
+    return word == Word.VISUAL and inheritance.traits[trait].shown == Shown.DOMINANT
+
+
+def steady(
+    inheritance: Inheritance,
+    rows: ReachedRows,
+    store: Store,
+    asked: Mapping[LocusGroup, Collection[int]],
+) -> dict[LocusGroup, set[int]]:
+    """Those of some certain animals of whom a look beside them settles what they have.
+
+    What is needed of their parents, mates and young is read, a few queries for all of them.
+    """
+    plain = {group: set(pks) for group, pks in asked.items() if _is_plain(inheritance, group)}
+    everyone = set().union(*plain.values())
+    if not everyone:
+        return {group: set() for group in asked}
+    rows.reach(everyone)
+    rows.attend(everyone, ())
+    near = {one for pk in everyone for one in _kin(rows, pk)}
+    store.fetch(near)
+    found: dict[LocusGroup, set[int]] = {group: set() for group in asked}
+    open_: dict[LocusGroup, dict[int, set[int]]] = {}
+    for group, pks in plain.items():
+        beside = {pk: _Beside(rows, store, group, pk) for pk in pks}
+        single = {pk: one for pk, one in beside.items() if one.has_at_most_one()}
+        found[group] = {pk for pk, one in single.items() if one.is_given() or one.by_founder()}
+        open_[group] = {pk: one.mates() for pk, one in single.items() if pk not in found[group]}
+    mates = {mate for of in open_.values() for some in of.values() for mate in some}
+    if mates:
+        rows.with_ancestors(mates)
+    for group, of in open_.items():
+        found[group] |= {
+            pk for pk, some in of.items() if any(pk not in _ancestry(rows, one) for one in some)
+        }
+    return found
+
+
+def _is_plain(inheritance: Inheritance, group: LocusGroup) -> bool:
+    """Whether the group is one recessive trait of one line at one locus, looks taken as seen."""
+    if len(group.loci) != 1 or len(group.lines) != 1 or len(group.traits) != 1:
+        return False
+    (trait,), (locus,) = group.traits, group.loci
+    one = inheritance.traits[trait]
+    return (
+        one.shown == Shown.RECESSIVE
+        and inheritance.loci[locus].chromosome == Chromosome.AUTOSOME
+        and _is_taken_as_seen(one)
+    )
+
+
+def _is_taken_as_seen(trait: Trait) -> bool:
+    misread = (trait.overlooked, trait.mistaken)
+    return Fraction(trait.penetrance) == 1 and not any(map(Fraction, misread))
+
+
+def _kin(rows: ReachedRows, pk: int) -> set[int]:
+    return {*rows.parents(rows.animals[pk]), *rows.children.get(pk, ())}
+
+
+class _Beside:
+    """What looks beside a certain animal settle at a group."""
+
+    def __init__(self, rows: ReachedRows, store: Store, group: LocusGroup, pk: int) -> None:
+        self.rows, self.store, self.group, self.pk = rows, store, group, pk
+        (self.trait,) = group.traits
+
+    def has_at_most_one(self) -> bool:
+        """Whether its own look, or its source, says that it has not two copies."""
+        look = self.rows.observations[self.pk].get(self.trait)
+        if look is not None:
+            return not any(one.seen for one in look.all())
+        said = [one for one in self.rows.statements.get(self.pk, ()) if one.trait == self.trait]
+        return (
+            self.rows.animals[self.pk].is_founder
+            and bool(said)
+            and all(
+                one.reliability == 1 and one.claim in (Claim.CARRIES, Claim.POSSIBLE)
+                for one in said
+            )
+        )
+
+    def is_given(self) -> bool:
+        """Whether a visual parent gave it a copy."""
+        animal = self.rows.animals[self.pk]
+        return self._has_certain_parents(self.pk) and any(
+            self._shows(parent, (Word.VISUAL, Word.STATED)) for parent in self.rows.parents(animal)
+        )
+
+    def by_founder(self) -> bool:
+        """Whether it bred a visual with a mate of whom no parents are recorded."""
+        return any(mate is None or self.rows.animals[mate].is_founder for mate in self._mates())
+
+    def mates(self) -> set[int]:
+        """The mates with whom it bred a visual."""
+        return {mate for mate in self._mates() if mate is not None}
+
+    def _mates(self) -> Iterable[int | None]:
+        for child in self.rows.children.get(self.pk, ()):
+            if self._shows(child, (Word.VISUAL,)) and self._has_certain_parents(child):
+                others = self.rows.parents(self.rows.animals[child]) - {self.pk}
+                yield next(iter(others), None)
+
+    def _shows(self, pk: int, words: Collection[str]) -> bool:
+        """Whether an animal is certain to have two copies by its own look or its source."""
+        told = self.store.at(pk, self.group)
+        return any(one.two == 1 and one.word in words for one in told.values()) and not any(
+            one.dispute or one.error for one in told.values()
+        )
+
+    def _has_certain_parents(self, pk: int) -> bool:
+        if self.rows.arisen.get(pk, {}).keys() & self.group.lines:
+            return False
+        clutch = self.rows.animals[pk].clutch
+        return clutch is None or len(self.rows.clutches[clutch].sires) <= 1
+
+
+def _ancestry(rows: ReachedRows, pk: int) -> set[int]:
+    """An animal and all who may be ancestors of it."""
+    found, ahead = {pk}, [pk]
+    while ahead:
+        above = rows.parents(rows.animals[ahead.pop()]) - found
+        found |= above
+        ahead += above
+    return found
