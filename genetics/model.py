@@ -265,7 +265,7 @@ def _settle_all(model: Model, sights: list[Sight]) -> None:
     dirty = set(range(len(model.spaces)))
     while dirty:
         for k in dirty:
-            _settle(model, k)
+            settle(model, k)
         dirty = set()
         left = []
         for sight in sights:
@@ -312,7 +312,12 @@ def trios(model: Model, k: int) -> Ints1:
     return np.flatnonzero((model.people.dam >= 0) & model.present[k])
 
 
-def _settle(model: Model, k: int) -> None:
+def settle(model: Model, k: int) -> None:
+    """Drop the genotypes of a space that relatives exclude.
+
+    Raises:
+        Vanished: somebody has none left.
+    """
     people, weight, space = model.people, model.weights[k], model.spaces[k]
     children = trios(model, k)
     run = loops(FAMILY, len(children) * space.size**2)

@@ -3,7 +3,7 @@
 It is worked out from the parents' figures and the animal's own look: Mendel, the parents taken as
 independent of each other.  Their figures are those that the book would have if this animal had
 never been entered (`genetics.parents_without`): neither its own look, which counts by itself, nor
-what its young and theirs showed is in them; what its sibs and all others showed is.
+what its young and theirs showed of it is in them; what its sibs and all others showed is.
 
 So a normal young of two possible hets, 2/3 each, has one copy with chance 1/2: of 36 such young 16
 have a couple of hets and are +/+, het, visual as 4 : 8 : 4; 16 have one het and are half +/+, half
@@ -34,6 +34,7 @@ from genetics.population import (
     Sex,
     Sighting,
 )
+from genetics.remainder import Ancestry
 from genetics.solving import Solved, solve
 
 Parents = tuple[tuple[str | None, str | None, Number] | Couple, ...]
@@ -55,6 +56,7 @@ def by_parents_alone(
     *,
     unseen: Collection[str] = (),
     parents: Mapping[str, Parents] = NOTHING,
+    ancestry: Ancestry | None = None,
 ) -> Alone | None:
     """Count copies of some animals as the parents alone give them.
 
@@ -67,8 +69,9 @@ def by_parents_alone(
         asked: what is counted, as for `count_copies`.
         unseen: traits that are not looked at.
         parents: possible couples of animals whose parents the population does not have.
+        ancestry: the ancestors of some animals, where the population does not have them all.
     """
-    families = _Families(solved, population, frozenset(unseen))
+    families = _Families(solved, population, frozenset(unseen), ancestry)
     for one in young:
         families.add(one, parents.get(one))
     if not families.stands_for:
@@ -89,9 +92,15 @@ def by_parents_alone(
 class _Families:
     """Small families, one for all young of whom the same is asked."""
 
-    def __init__(self, solved: Solved, population: Population, unseen: frozenset[str]) -> None:
+    def __init__(
+        self,
+        solved: Solved,
+        population: Population,
+        unseen: frozenset[str],
+        ancestry: Ancestry | None,
+    ) -> None:
         self.population, self.unseen = population, unseen
-        self.without = ParentsWithout(solved)
+        self.without = ParentsWithout(solved, ancestry)
         self.stands_for: dict[Hashable, list[str]] = {}
         self._founders: list[Animal] = []
         self._born: list[tuple[Animal, Parents]] = []

@@ -1,9 +1,10 @@
 """What the parents of an animal have by the whole book, that animal and its descendants aside.
 
 The book is asked as if the animal had never been entered: its own look is gone, and so is all that
-its young, and theirs, showed.  Its sibs stay.  Of others than its ancestors, whose genotypes it
-would tell of, what the whole book makes certain is taken as that: a breeder prints from what he
-knows.  Loci that depend on one another stay joint.
+its young, and theirs, showed.  Its sibs stay.  Whoever is certain by the whole book is taken as
+that, for a breeder prints from what he knows; but not its ancestors, of whom it would tell.  A
+descendant that is certain stays too, as an animal without parents.  Loci that depend on one
+another stay joint.
 
 Of a childless animal at one locus this takes a division: with b(d, s) the belief in its parents'
 genotypes and m(d, s) = Σ_x P(x | d, s) λ(x) the chance of what it shows, they have d and s without
@@ -15,7 +16,7 @@ without it (`genetics.remainder`), all such questions at once.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from functools import cached_property
 from itertools import product
@@ -28,7 +29,8 @@ from genetics.model import Model, genotype
 from genetics.network import Folded
 from genetics.population import Animal, Clutch, FounderRow, Number, Population
 from genetics.relevance import at_loci, coupled_loci
-from genetics.remainder import Certain, Fixed, Links, remainder
+from genetics.remainder import Ancestry, Certain, Fixed, Links, remainder
+from genetics.silenced import Silenced
 from genetics.solving import Solved, solve
 from genetics.spaces import EITHER
 
@@ -48,12 +50,16 @@ class Statement(NamedTuple):
 
 
 class ParentsWithout:
-    """The parents of animals of a solved population; first all are asked for, then answered."""
+    """The parents of animals of a solved population; first all are asked for, then answered.
 
-    def __init__(self, solved: Solved) -> None:
+    `ancestry` tells the ancestors of some animals where the population does not have them all.
+    """
+
+    def __init__(self, solved: Solved, ancestry: Ancestry | None = None) -> None:
         self.links = Links(solved.population)
+        above = ancestry or self.links.ancestry
         self._bundles = [
-            _Bundle(solved, self.links, loci) for loci in _bundles(solved.population)
+            _Bundle(solved, self.links, loci, above) for loci in _bundles(solved.population)
         ]  # fmt: skip
 
     def ask(self, young: str, parents: Sequence[str]) -> None:
@@ -98,8 +104,10 @@ class _Question(NamedTuple):
 class _Bundle:
     """Loci that hang together, and the parents asked for there."""
 
-    def __init__(self, solved: Solved, links: Links, loci: tuple[str, ...]) -> None:
-        self.solved, self.loci = solved, loci
+    def __init__(
+        self, solved: Solved, links: Links, loci: tuple[str, ...], ancestry: Ancestry
+    ) -> None:
+        self.solved, self.loci, self.ancestry = solved, loci, ancestry
         self._whole = links
         # Whether lines are one locus is a question to a book as a whole.
         self._whole_book = any({*one.loci} & {*loci} for one in solved.population.same_locus)
@@ -153,10 +161,18 @@ class _Bundle:
         animals: list[Animal] = []
         clutches: list[Clutch] = []
         names: dict[tuple[str, str], str] = {}
+        above = self.ancestry({one.gone for one in questions} - {NOBODY})
+        if self._silenced is not None:
+            for one in questions:
+                self._silence(self._silenced, one, above[one.gone])
+            return
         for number, one in enumerate(questions):
             mark = f"{number}\n"
-            gone = self._links.with_descendants(one.gone) if one.gone else set()
-            certain = self._held(one.gone)
+            gone = set[str]()
+            certain: Fixed = self._in_book
+            if one.gone != NOBODY:
+                gone = self._links.with_descendants(one.gone, self._stays)
+                certain = self._held(above[one.gone])
             more, bred = remainder(self._links, one.parents, gone, certain, mark)
             animals += more
             clutches += bred
@@ -166,6 +182,29 @@ class _Bundle:
                     names, replace(population, animals=tuple(animals), clutches=tuple(clutches))
                 )
                 animals, clutches, names = [], [], {}
+
+    @cached_property
+    def _silenced(self) -> Silenced | None:
+        """The solved arrays, where they can be solved without an animal."""
+        if len(self.loci) > 1 or self._whole_book:
+            return None
+        k = self.solved.worlds[0].model.place(self.loci[0])
+        return Silenced(self.solved, k) if Silenced.fits(self.solved, k) else None
+
+    def _silence(self, silenced: Silenced, asked: _Question, above: Set[str]) -> None:
+        index = self.solved.population.animal_index
+        gone = self._links.with_descendants(asked.gone, self._stays) & index.keys()
+        found = silenced.without(
+            {index[one] for one in gone},
+            {index[one] for one in above if one in index},
+            [index[one] for one in asked.parents],
+        )
+        space = silenced.model.spaces[silenced.k]
+        for parent, chances in zip(asked.parents, found, strict=True):
+            spread: dict[Keys, float] = defaultdict(float)
+            for state, p in enumerate(chances.tolist()):
+                spread[(space.keys[0][space.key_of[0][state]],)] += p
+            self._known[asked.gone, parent] = _whole(spread)
 
     def _read(self, names: Mapping[tuple[str, str], str], rest: Population) -> None:
         """Solve remainders and note what the asked parents have there, by their names in it."""
@@ -200,12 +239,14 @@ class _Bundle:
                 return False
         return True
 
-    def _held(self, gone: str) -> Fixed:
-        """What is certain of each animal in the book without one."""
-        if gone == NOBODY:
-            return self._in_book
-        open_ = self._whole.ancestors(gone)
+    def _held(self, open_: Set[str]) -> Fixed:
+        """What is certain of each animal in the book without one who has these ancestors."""
         return lambda name: self._fixed(name) if name in open_ else self._in_book(name)
+
+    def _stays(self, name: str) -> bool:
+        """Whether a descendant of the one who is gone stays."""
+        certain = self._in_book(name)
+        return certain is not None and certain.whole
 
     def _fixed(self, name: str) -> Certain | None:
         """The keys of an animal that is certain by itself and by its ancestors, else None."""

@@ -25,6 +25,10 @@ Fixed = Callable[[str], Certain | None]
 """What is certain of an animal in the remainder, or None."""
 
 
+Ancestry = Callable[[Set[str]], Mapping[str, Set[str]]]
+"""The ancestors of each of some animals."""
+
+
 class Links:
     """Who bred what in a population: clutches by parent, young by clutch, young without one.
 
@@ -55,8 +59,11 @@ class Links:
         """Whether an animal is, or may be, a parent."""
         return animal in self.bred or animal in self.borne
 
-    def ancestors(self, animal: str) -> set[str]:
-        """All that an animal may descend from."""
+    def ancestry(self, animals: Set[str]) -> dict[str, Set[str]]:
+        """All that each of some animals may descend from."""
+        return {one: self._ancestors(one) for one in animals}
+
+    def _ancestors(self, animal: str) -> set[str]:
         population = self.population
         found, ahead = set[str](), [animal]
         while ahead:
@@ -68,14 +75,18 @@ class Links:
             found |= above
         return found
 
-    def with_descendants(self, animal: str) -> set[str]:
-        """An animal, all that may descend from it, and the clutches it and these may have bred."""
+    def with_descendants(self, animal: str, stays: Callable[[str], bool]) -> set[str]:
+        """An animal, all that may descend from it, and the clutches it and these may have bred.
+
+        Down to whoever stays.
+        """
         gone, ahead = {animal}, [animal]
         while ahead:
             name = ahead.pop()
             clutches = set(self.bred.get(name, ())) - gone
             young = {one for clutch in clutches for one in self.hatched.get(clutch, ())}
             young |= set(self.borne.get(name, ()))
+            young = {one for one in young if not stays(one)}
             ahead += young - gone
             gone |= clutches | young
         return gone
@@ -166,13 +177,17 @@ def remainder(
 
 
 def _held(walk: _Walk, one: Animal) -> Animal:
-    """What is certain is held; one at the border as a child of somebody inside, else a founder."""
+    """What is certain is held; one at the border as a child of somebody inside, else a founder.
+
+    One of whom a parent is gone stays as one without parents.
+    """
     if one.id in walk.inside:
         known = _genotypes(walk.known.get(one.id, {}))
         return one._replace(likelihood={**one.likelihood, **known}) if known else one
     genotypes = _genotypes(walk.border[one.id])
     bare = Animal(one.id, one.sex)
-    if one.clutch in walk.clutches or {one.dam, one.sire} & walk.inside:
+    parents = {one.dam, one.sire}
+    if one.clutch in walk.clutches or (parents & walk.inside and not parents & walk.gone):
         return bare._replace(
             dam=one.dam, sire=one.sire, clutch=one.clutch, retained=one.retained,
             likelihood=genotypes,

@@ -3,11 +3,11 @@
 It is what the trade writes beside an animal (66 %, 50 %, 33 %): Mendel from the parents' figures,
 as if the parents were independent, and that the animal itself does or does not show the trait. The
 parents' figures are those of the book without this animal and its descendants, or its look would
-count twice; what its sibs showed is in them. Its own young and its tests count only in the tested
-figure. For a founder it is what its source said.
+count twice; what its sibs showed, and whoever is certain beside it, is in them. Its own young and
+its tests count only in the tested figure. For a founder it is what its source said.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import cast
 
 import genetics
@@ -36,8 +36,16 @@ def customary(
         unseen=laboratories(book.population),
         # By the rows: whoever is held to be certain stands in the population without parents.
         parents={code: _couples(rows, one, lines) for code, one in animals.items()},
+        ancestry=lambda codes: _ancestry(rows, [animals[code].pk for code in codes]),
     )
     return customary_of(alone, ids(rows, book.groups))
+
+
+def _ancestry(rows: Rows, pks: Collection[int]) -> dict[str, set[str]]:
+    rows.with_ancestors(pks)
+    return {
+        rows.animals[pk].code: {rows.animals[one].code for one in rows.ancestors(pk)} for pk in pks
+    }
 
 
 def customary_of(alone: "genetics.Alone | None", ids: Mapping[str, int]) -> dict[Whose, float]:

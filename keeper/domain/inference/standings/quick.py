@@ -34,8 +34,8 @@ from keeper.models import LabTest, Statement
 # New records on more animals than these are no entry of a day: the families are solved whole.
 _MOST = 1000
 
-# Below it two figures differ by rounding alone.
-_SAME = 1e-12
+# Below it two chances differ by rounding alone: the part of them, or of one.
+_SAME = 1e-11
 
 
 def compute(
@@ -281,6 +281,12 @@ class _Quick:
 
 
 def _differ(old: Figure | None, new: Figure | None) -> bool:
+    """Whether a figure moved, the smallest of its chances too.
+
+    What is next to certain by one young moves hardly at all; without that young, by as large a
+    part of it as its small chances do here.
+    """
     if old is None or new is None:
         return old is not new
-    return max(abs(old.two - new.two), abs(old.one - new.one), abs(old.none - new.none)) > _SAME
+    pairs = ((old.two, new.two), (old.one, new.one), (old.none, new.none))
+    return any(abs(one - other) > _SAME * max(one, other) for one, other in pairs)

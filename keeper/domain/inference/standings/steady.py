@@ -65,7 +65,9 @@ def steady(
         rows.with_ancestors(mates)
     for group, of in open_.items():
         found[group] |= {
-            pk for pk, some in of.items() if any(pk not in _ancestry(rows, one) for one in some)
+            pk
+            for pk, some in of.items()
+            if any(pk not in rows.ancestors(one) for one in some - {pk})
         }
     return found
 
@@ -147,13 +149,3 @@ class _Beside:
             return False
         clutch = self.rows.animals[pk].clutch
         return clutch is None or len(self.rows.clutches[clutch].sires) <= 1
-
-
-def _ancestry(rows: ReachedRows, pk: int) -> set[int]:
-    """An animal and all who may be ancestors of it."""
-    found, ahead = {pk}, [pk]
-    while ahead:
-        above = rows.parents(rows.animals[ahead.pop()]) - found
-        found |= above
-        ahead += above
-    return found
