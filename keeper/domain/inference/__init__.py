@@ -17,7 +17,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
-| | `kin`, `folded` | who is around whom, in one query; the rows around some animals |
+| | `kin`, `folded`, `lineage` | who is around whom, in one query or by rows; rows around some |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
 | `standings` | | computed, compared with what is stored, written |
@@ -28,8 +28,8 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `values` | standings as plain values, by the ten thousand |
 | | `whole`, `solving` | the whole book solved ahead, here or by workers |
 | | `nearby`, `quick` | the small part that new records can move |
-| | `apart` | whether an open dispute lies in another family |
-| | `surprises` | what is possible and was very unlikely |
+| | `steady`, `stored` | who is certain without any one young; standings as they are read |
+| | `apart`, `surprises` | whether a dispute lies in another family; possible but unlikely |
 | `questions` | | what pages ask beside standings |
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
 | | `disputed` | where an open dispute bears on a question |

@@ -359,15 +359,6 @@ class Rows:
             return _NOBODY
         return frozenset({animal.dam, animal.sire} - {None})  # type: ignore[arg-type]
 
-    def ancestors(self, animal: int) -> set[int]:
-        """All who may be ancestors of an animal."""
-        found, ahead = set[int](), [animal]
-        while ahead:
-            above = self.parents(self.animals[ahead.pop()]) - found
-            found |= above
-            ahead += above
-        return found
-
     @cached_property
     def children(self) -> dict[int, list[int]]:
         """Animal → its recorded young."""

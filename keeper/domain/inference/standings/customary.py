@@ -14,6 +14,7 @@ import genetics
 from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD
 from keeper.domain.inference.reading.engine_book import EngineBook, parent_code
 from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.lineage import ancestors
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
 
@@ -44,7 +45,7 @@ def customary(
 def _ancestry(rows: Rows, pks: Collection[int]) -> dict[str, set[str]]:
     rows.with_ancestors(pks)
     return {
-        rows.animals[pk].code: {rows.animals[one].code for one in rows.ancestors(pk)} for pk in pks
+        rows.animals[pk].code: {rows.animals[one].code for one in ancestors(rows, pk)} for pk in pks
     }
 
 

@@ -14,6 +14,7 @@ from collections.abc import Collection, Iterable, Mapping
 from fractions import Fraction
 
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.lineage import ancestors
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.stored import Store
 from keeper.models import Chromosome, Claim, Shown, Trait, Word
@@ -67,7 +68,7 @@ def steady(
         found[group] |= {
             pk
             for pk, some in of.items()
-            if any(pk not in rows.ancestors(one) for one in some - {pk})
+            if any(pk not in ancestors(rows, one) for one in some - {pk})
         }
     return found
 
