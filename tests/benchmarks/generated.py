@@ -9,7 +9,7 @@ from typing import Any
 
 from tests.benchmarks.pedigrees import BACKGROUND, HET, POSSIBLE_HET, VISUAL, Pedigree, generate
 
-TRAITS = ("Saltgrass", "Quillwort", "Marrowstone", "Fogbell", "Sedge", "Drift")
+TRAITS = ("Saltgrass", "Quillwort", "Marrowglass", "Fogbell", "Sedge", "Drift")
 PEOPLE = ("owner", "first helper", "second helper", "third helper")
 PASSWORD = "a plain long password"
 _START, _DAYS = date(2006, 6, 1), 7000
@@ -43,7 +43,7 @@ def _write_pedigree(made: Pedigree, names: tuple[str, ...]) -> None:
     for n, name in enumerate(names):
         trait = m.Trait.objects.create(species=species, name=name)
         locus = m.Locus.objects.create(species=species, name=name.lower())
-        m.Line.objects.create(trait=trait, locus=locus, code=f"H{chr(65 + n)}", name="Harrel")
+        m.Line.objects.create(trait=trait, locus=locus, code=f"H{chr(65 + n)}", name="Harvesk")
     everyone = m.Animal.objects.bulk_create(
         (
             m.Animal(

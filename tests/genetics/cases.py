@@ -32,7 +32,7 @@ STEPS = 5000
 """Joint genotypes (roughly) that the twin may visit for one case."""
 
 LOCI = ("sg", "qw", "mk", "pa")
-TRAITS = ("Saltgrass", "Quillwort", "Marrowstone", "Chalk")
+TRAITS = ("Saltgrass", "Quillwort", "Marrowglass", "Chalk")
 
 
 @dataclass(frozen=True)

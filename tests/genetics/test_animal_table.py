@@ -202,7 +202,7 @@ FAULTS: dict[str, dict[str, Any]] = {
         "founder_joint": [(), (FounderRow(0.5, {"qw": "+/qw"}),), (), (), (), ()]
     },
     "locus stated twice": {"founder_joint": [(), (FounderRow(1, {"sg": "+/sg"}),), (), (), (), ()]},
-    "unknown trait": {"shows": [{}, {}, {}, {"Marrowstone": Sighting(True)}, {}, {}]},
+    "unknown trait": {"shows": [{}, {}, {}, {"Marrowglass": Sighting(True)}, {}, {}]},
     "weight below 0": {"likelihood": [{}, {}, {}, {}, {}, {"qw": {"+/+": -1}}]},
 }
 

@@ -92,13 +92,13 @@ def test_cross_of_lethal_carriers_is_two_to_one() -> None:
     yellow = Population(
         (Locus("mk", ("+", "m")),),
         (),
-        traits=(Trait("Marrowstone", shown_by=({"mk": ("+/m", "m/m")},)),),
+        traits=(Trait("Marrowglass", shown_by=({"mk": ("+/m", "m/m")},)),),
         viability=(Viability("mk", "m/m", 0),),
     )
     ratio = cross(yellow, {"mk": "+/m"}, {"mk": "+/m"}).phenotypes()
-    assert ratio == {("Marrowstone",): F(2, 3), (): F(1, 3)}
+    assert ratio == {("Marrowglass",): F(2, 3), (): F(1, 3)}
     numbers = published("E7.yellow")
-    three = {("Marrowstone",): F(3, 4), (): F(1, 4)}
+    three = {("Marrowglass",): F(3, 4), (): F(1, 4)}
     for source, key in (("Cuenot_1905", "Cuenot"), ("Castle_Little_1910", "Castle_Little")):
         counts = dict(zip(three, numbers[source], strict=True))
         assert round(chi_square(counts, ratio), 3) == numbers["chi2_2to1"][key]
@@ -372,14 +372,14 @@ def test_cross_at_both_sex_chromosomes_needs_the_published_offspring_for_a_lod(t
     book = Population(
         (Locus("mk", ("+", "m"), "sex", t),),
         (),
-        traits=(Trait("Marrowstone", ({"mk": ("+/m", "m/m")},)),),
+        traits=(Trait("Marrowglass", ({"mk": ("+/m", "m/m")},)),),
         sex_determination="XY",
     )
     found = cross(book, {"mk": "+/+"}, {"mk": "+|m"}).phenotypes_by_sex()
     assert found == {
-        ("male", ("Marrowstone",)): (1 - t) / 2,
+        ("male", ("Marrowglass",)): (1 - t) / 2,
         ("male", ()): t / 2,
-        ("female", ("Marrowstone",)): t / 2,
+        ("female", ("Marrowglass",)): t / 2,
         ("female", ()): (1 - t) / 2,
     }
     bits = 2 - float(stats.entropy([float(p) for p in found.values()], base=2))

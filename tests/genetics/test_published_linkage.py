@@ -180,10 +180,10 @@ def python_pair(r: float, whence: str, *young: Json) -> Json:
     animals = [
         founder("GF", "female", mk=key["dam"]),
         founder("GM", "male", mk=key["sire"]),
-        child("M", "male", "GF GM", shows={"Marrowstone": True}),
+        child("M", "male", "GF GM", shows={"Marrowglass": True}),
         founder("F", "female", mk="+/+"),
     ]
-    shown = {"id": "Marrowstone", "shown_by": [{"mk": ["+/mk", "mk/mk"]}]}
+    shown = {"id": "Marrowglass", "shown_by": [{"mk": ["+/mk", "mk/mk"]}]}
     where = locus("mk", chromosome="sex", recombination=r)
     return case([where], [shown], animals, [clutch("C", "F M", *young)])
 
@@ -193,10 +193,10 @@ def with_sexes(expected: int, swapped: int, whence: str) -> list[Json]:
     with_trait = {"sire": "male", "dam": "female"}[whence]
     without = {"sire": "female", "dam": "male"}[whence]
     return [
-        line(expected - expected // 2, with_trait, Marrowstone=True),
-        line(expected // 2, without, Marrowstone=False),
-        line(swapped - swapped // 2, without, Marrowstone=True),
-        line(swapped // 2, with_trait, Marrowstone=False),
+        line(expected - expected // 2, with_trait, Marrowglass=True),
+        line(expected // 2, without, Marrowglass=False),
+        line(swapped - swapped // 2, without, Marrowglass=True),
+        line(swapped // 2, with_trait, Marrowglass=False),
     ]
 
 
@@ -209,7 +209,7 @@ def test_sex_linked_trait_stays_with_the_sex_it_came_from(whence: str, key: str)
     arrangement = answered(data)["posterior"]["M"]["mk"]
     assert arrangement[key] == pytest.approx(1, abs=1e-12)
     found: Mapping[Any, float] = {
-        (sex, seen): goal(data, "F M", shows={"Marrowstone": seen}, sex=sex)
+        (sex, seen): goal(data, "F M", shows={"Marrowglass": seen}, sex=sex)
         for sex in ("male", "female")
         for seen in (True, False)
     }

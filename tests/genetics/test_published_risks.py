@@ -37,12 +37,12 @@ def posterior(data: Json, name: str, where: str = "sg") -> dict[str, float]:
 # ---- X-linked --------------------------------------------------------------------------------
 
 ON_X = [locus("mk", chromosome="X")]
-MARROWSTONE = [{"id": "Marrowstone", "shown_by": [{"mk": ["mk/mk", "mk/Y"]}]}]
+MARROWSTONE = [{"id": "Marrowglass", "shown_by": [{"mk": ["mk/mk", "mk/Y"]}]}]
 
 
 def consultand(sons: int, **state: Any) -> Json:
     """A normal daughter of a normal dam with two affected sons, and her own normal sons."""
-    unaffected, affected = {"Marrowstone": False}, {"Marrowstone": True}
+    unaffected, affected = {"Marrowglass": False}, {"Marrowglass": True}
     animals = [
         animal("I1", "male", shows=unaffected),
         animal("I2", "female", shows=unaffected),
@@ -51,7 +51,7 @@ def consultand(sons: int, **state: Any) -> Json:
         child("II3", "female", "I2 I1", shows=unaffected, **state),
         founder("II4", "male", mk="+/Y"),
     ]
-    litter = clutch("III", "II3 II4", line(sons, "male", Marrowstone=False))
+    litter = clutch("III", "II3 II4", line(sons, "male", Marrowglass=False))
     return case(ON_X, MARROWSTONE, animals, [litter], background={"mk": {"mk": "1/1000"}})
 
 

@@ -347,9 +347,9 @@ def test_rank_mates_puts_the_surest_season_first() -> None:
 
 
 def test_rank_mates_breaks_ties_by_name() -> None:
-    pairs = {name: against_carrier(F(1, 2)) for name in ("Pellow", "Dunsk", "Harrel")}
+    pairs = {name: against_carrier(F(1, 2)) for name in ("Pelnaw", "Dunsk", "Harvesk")}
     reports = rank_mates(pairs, PoissonClutch(8), confidence=0.95, threshold=0.05, clutches=2)
-    assert [report.mate for report in reports] == ["Dunsk", "Harrel", "Pellow"]
+    assert [report.mate for report in reports] == ["Dunsk", "Harvesk", "Pelnaw"]
 
 
 # ---- from a solved population ----------------------------------------------------------------

@@ -239,12 +239,12 @@ def test_masked_by_a_hiding_trait_that_is_itself_hidden() -> None:
     loci = [{"id": name, "alleles": ["+", "m"]} for name in ("sg", "qw", "mk")]
     traits = [
         {"id": "Saltgrass", "shown_by": [{"sg": ["m/m"]}], "hides": ["Quillwort"]},
-        {"id": "Quillwort", "shown_by": [{"qw": ["+/m", "m/m"]}], "hides": ["Marrowstone"]},
-        {"id": "Marrowstone", "shown_by": [{"mk": ["m/m"]}, {"sg": ["m/m"], "qw": ["m/m"]}]},
+        {"id": "Quillwort", "shown_by": [{"qw": ["+/m", "m/m"]}], "hides": ["Marrowglass"]},
+        {"id": "Marrowglass", "shown_by": [{"mk": ["m/m"]}, {"sg": ["m/m"], "qw": ["m/m"]}]},
     ]
     founder = {"sg": {"m/m": 1}, "qw": {"+/m": 1}, "mk": {"m/m": 1}}
     parts: dict[str, Any] = {"loci": loci, "traits": traits}
-    seen = {"Saltgrass": True, "Quillwort": False, "Marrowstone": False}
+    seen = {"Saltgrass": True, "Quillwort": False, "Marrowglass": False}
     assert twin(case(dam(founder, shows=seen), **parts))["log_evidence"] == exactly(0)
     for trait, is_seen in seen.items():
         wrong = {**seen, trait: not is_seen}

@@ -30,8 +30,8 @@ def furnish(owner: Account, *, eggs: int = 8) -> Room:
         **{"species": species, "name": "Quillwort", "harm": "Many wobble and cannot strike well."},
         **{"harm_source": "Marl Hollow notes, 2024", "shown": "dominant"},
     )
-    harrel = LineFactory.create(trait=saltgrass, code="HAR", name="Harrel")
-    pellow = LineFactory.create(trait=quillwort, code="PEL", name="Pellow")
+    harrel = LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
+    pellow = LineFactory.create(trait=quillwort, code="PEL", name="Pelnaw")
     hets = [
         AnimalFactory.create(species=species, code=code, sex=sex)
         for code, sex in (("F-001", "female"), ("M-001", "male"))

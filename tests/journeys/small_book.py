@@ -42,7 +42,7 @@ def small_book(by: Account) -> SmallBook:
             )
         )
         lines = {}
-        for name, code, place in (("Saltgrass", "HAR", "Harrel"), ("Quillwort", "DUN", "Dunsk")):
+        for name, code, place in (("Saltgrass", "HAR", "Harvesk"), ("Quillwort", "DUN", "Dunsk")):
             locus = book.keep(Locus(species=species, name=name))
             trait = book.keep(Trait(species=species, name=name))
             lines[name] = book.keep(Line(trait=trait, locus=locus, code=code, name=place))
@@ -77,7 +77,7 @@ def small_book(by: Account) -> SmallBook:
 
         dam, sire = add("F-1", "female"), add("M-1", "male")
         look(dam, lines["Saltgrass"], "yes")
-        source = book.keep(Contact(name="Ansel of Pellow"))
+        source = book.keep(Contact(name="Ansel of Pelnaw"))
         book.keep(
             Statement(
                 animal=sire,

@@ -23,14 +23,14 @@ from tests.journeys.conftest import Axe, OpenAs, fits
 
 @pytest.fixture
 def lines(db: None) -> list[Line]:
-    """Saltgrass with two lines, and Marrowstone."""
+    """Saltgrass with two lines, and Marrowglass."""
     python = SpeciesFactory.create(name="royal python")
     saltgrass = TraitFactory.create(species=python, name="Saltgrass")
-    marrowstone = TraitFactory.create(species=python, name="Marrowstone", shown="single")
+    marrowglass = TraitFactory.create(species=python, name="Marrowglass", shown="single")
     return [
-        LineFactory.create(trait=saltgrass, code="HAR", name="Harrel"),
-        LineFactory.create(trait=saltgrass, code="PEL", name="Pellow"),
-        LineFactory.create(trait=marrowstone, code="DUN", name="Dunsk"),
+        LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk"),
+        LineFactory.create(trait=saltgrass, code="PEL", name="Pelnaw"),
+        LineFactory.create(trait=marrowglass, code="DUN", name="Dunsk"),
     ]
 
 
@@ -51,7 +51,7 @@ def test_a_founder_is_added_and_its_page_answers_what_is_proven(
 ) -> None:
     open_as(owner, "/animals/new/")
     axe()
-    add(page, "F-014", "female", "Saltgrass HAR (Harrel)", "possible het")
+    add(page, "F-014", "female", "Saltgrass HAR (Harvesk)", "possible het")
     page.get_by_role("button", name="Add it").click()
     expect(page.get_by_text("Say how likely")).to_be_visible()
     expect(page.get_by_label("Code", exact=True)).to_have_value("F-014")
@@ -64,7 +64,7 @@ def test_a_founder_is_added_and_its_page_answers_what_is_proven(
     axe()
 
     dam = Animal.objects.get(code="F-014")
-    add(page, "M-003", "male", "Saltgrass HAR (Harrel)", "visual")
+    add(page, "M-003", "male", "Saltgrass HAR (Harvesk)", "visual")
     page.get_by_role("button", name="Add it").click()
     expect(page.get_by_role("heading", name="M-003")).to_be_visible()
     sire = Animal.objects.get(code="M-003")
@@ -97,17 +97,17 @@ def test_a_look_is_logged_corrected_and_undone(
     page: Page, owner: Account, lines: list[Line], open_as: OpenAs, axe: Axe
 ) -> None:
     open_as(owner, "/animals/new/")
-    add(page, "F-020", "female", "Marrowstone DUN (Dunsk)", "possible het", "50 %")
+    add(page, "F-020", "female", "Marrowglass DUN (Dunsk)", "possible het", "50 %")
     page.get_by_role("button", name="Add it").click()
     look = page.locator("#look")
-    look.get_by_role("group", name="Seen on it").get_by_label("Marrowstone").check()
+    look.get_by_role("group", name="Seen on it").get_by_label("Marrowglass").check()
     look.get_by_label("Only what is named here").check()
     page.get_by_role("button", name="Log it").click()
-    expect(page.locator(".moved")).to_contain_text("Marrowstone DUN")
+    expect(page.locator(".moved")).to_contain_text("Marrowglass DUN")
     expect(page.locator(".moved")).to_contain_text("→ visual")
     axe()
 
-    page.get_by_role("link", name="Correct Marrowstone seen on F-020").click()
+    page.get_by_role("link", name="Correct Marrowglass seen on F-020").click()
     axe()
     page.get_by_text("cannot tell").click()
     page.get_by_label("Reason for the correction").fill("poor light")
@@ -115,12 +115,12 @@ def test_a_look_is_logged_corrected_and_undone(
     expect(page.locator(".moved")).to_contain_text("visual")
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".moved")).to_contain_text("Undone: Corrected")
-    expect(page.locator(".answers")).to_contain_text("Marrowstone DUN")
+    expect(page.locator(".answers")).to_contain_text("Marrowglass DUN")
 
     page.goto("/daybook/")
     expect(page.get_by_role("link", name="Undone: Corrected")).to_be_visible()
     axe()
-    page.get_by_role("link", name="Corrected: Marrowstone", exact=False).last.click()
+    page.get_by_role("link", name="Corrected: Marrowglass", exact=False).last.click()
     expect(page.get_by_text("The reason given: “poor light”")).to_be_visible()
     axe()
 
@@ -170,7 +170,7 @@ def test_changing_an_animal_shows_its_fields(
     page: Page, owner: Account, lines: list[Line], open_as: OpenAs, axe: Axe
 ) -> None:
     open_as(owner, "/animals/new/")
-    add(page, "F-040", "female", "Saltgrass HAR (Harrel)", "100 % het (one copy)")
+    add(page, "F-040", "female", "Saltgrass HAR (Harvesk)", "100 % het (one copy)")
     page.get_by_role("button", name="Add it").click()
     page.get_by_role("link", name="Change", exact=True).click()
     axe()

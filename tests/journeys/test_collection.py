@@ -25,9 +25,9 @@ def book(owner: Account) -> Line:
     species = SpeciesFactory.create(name="Royal python")
     saltgrass = TraitFactory.create(species=species, name="Saltgrass")
     quillwort = TraitFactory.create(species=species, name="Quillwort")
-    marrow = TraitFactory.create(species=species, name="Marrowstone", shown="single")
-    harrel = LineFactory.create(trait=saltgrass, code="HAR", name="Harrel")
-    pellow = LineFactory.create(trait=saltgrass, code="PEL", name="Pellow")
+    marrow = TraitFactory.create(species=species, name="Marrowglass", shown="single")
+    harrel = LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
+    pellow = LineFactory.create(trait=saltgrass, code="PEL", name="Pelnaw")
     dunsk = LineFactory.create(trait=quillwort, code="DUN", name="Dunsk")
     ridge = LineFactory.create(trait=marrow, code="RID", name="Ridge")
     dam = AnimalFactory.create(

@@ -24,7 +24,7 @@ def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
         book.founder("M-2", "male", "carries", line=book.que),
     ]
     book.clutch("24-01", *hets, normal=6)
-    ContactFactory.create(name="Ansel of Pellow")
+    ContactFactory.create(name="Ansel of Pelnaw")
 
     open_as(owner, "/register/")
     page.get_by_role("link", name="Lines of Saltgrass compared").click()
@@ -44,7 +44,7 @@ def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
     page.get_by_role("link", name="Note a word").click()
     axe()
     page.get_by_label("two genes (not compatible)").check()
-    page.get_by_label("Who says so").select_option("Ansel of Pellow")
+    page.get_by_label("Who says so").select_option("Ansel of Pelnaw")
     page.get_by_label("How far you take this word").fill("half")
     send(page, "Save")
     expect(page.get_by_text("“half” is no chance.")).to_be_visible()

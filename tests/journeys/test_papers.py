@@ -16,7 +16,7 @@ from tests.keeper.animals.rows import hatch, saltgrass_har, visual
 def line(db: None) -> Line:
     """Saltgrass with two lines."""
     harrel = saltgrass_har()
-    LineFactory.create(trait=harrel.trait, code="PEL", name="Pellow", share="1/2")
+    LineFactory.create(trait=harrel.trait, code="PEL", name="Pelnaw", share="1/2")
     return harrel
 
 
@@ -74,7 +74,7 @@ def test_from_a_paper_to_a_dispute_and_back(
     # A laboratory that never errs finds nothing: all is kept, and in dispute.
     page.get_by_role("link", name="Add a laboratory’s result").click()
     axe()
-    page.get_by_label("Line that was looked for").select_option(label="Saltgrass HAR (Harrel)")
+    page.get_by_label("Line that was looked for").select_option(label="Saltgrass HAR (Harvesk)")
     page.get_by_text("no copy", exact=True).click()
     page.get_by_label("Number of the sample").fill("A-17")
     page.get_by_role("button", name="Save").click()
@@ -88,7 +88,7 @@ def test_from_a_paper_to_a_dispute_and_back(
     expect(page.locator(".ledger").get_by_text("no. A-17")).to_be_visible()
 
     page.get_by_role("link", name="Add a laboratory’s result").click()
-    page.get_by_label("Line that was looked for").select_option(label="Saltgrass PEL (Pellow)")
+    page.get_by_label("Line that was looked for").select_option(label="Saltgrass PEL (Pelnaw)")
     page.get_by_text("no copy", exact=True).click()
     page.get_by_role("combobox", name="Laboratory").select_option(index=1)
     page.get_by_role("button", name="Save").click()
@@ -118,7 +118,7 @@ def test_a_sources_record_grows_with_what_hatches(
     animal = founder(page, "F-014")
     page.get_by_role("link", name="Add a statement").click()
     line_field = page.get_by_role("combobox", name="Line (if known)")
-    line_field.select_option(label="Saltgrass HAR (Harrel)")
+    line_field.select_option(label="Saltgrass HAR (Harvesk)")
     page.get_by_label("What it is said to be").select_option(label="100 % het (one copy)")
     page.get_by_role("button", name="Save").click()
     page.get_by_role("link", name="Ines Varga").first.click()

@@ -41,7 +41,7 @@ def test_a_project_is_begun_and_a_hatchling_held_back(
     axe()
     page.get_by_role("link", name="Begin a project").click()
     page.get_by_label("Name", exact=True).fill("Double tide")
-    page.get_by_label("Part 1: gene").select_option(label="Saltgrass HAR (Harrel)")
+    page.get_by_label("Part 1: gene").select_option(label="Saltgrass HAR (Harvesk)")
     page.get_by_label("Part 2: gene").select_option(label="Quillwort, any line")
     page.get_by_role("button", name="One more row").click()
     expect(page.get_by_label("Part 4: gene")).to_be_visible()

@@ -41,14 +41,14 @@ def test_an_empty_register_leads_to_a_first_trait_with_lines(
     expect(page.get_by_text("This field is required.").first).to_be_visible()
     axe()
     page.get_by_label("Code", exact=True).fill("har")
-    page.get_by_label("Name of the line").fill("Harrel")
-    page.get_by_label("Where it comes from").fill("two hatchlings of Harrel, 2019")
+    page.get_by_label("Name of the line").fill("Harvesk")
+    page.get_by_label("Where it comes from").fill("two hatchlings of Harvesk, 2019")
     save(page)
     expect(page.get_by_role("heading", name="Saltgrass", exact=True)).to_be_visible()
 
     page.get_by_role("link", name="Add a line").click()
     page.get_by_label("Code", exact=True).fill("pel")
-    page.get_by_label("Name of the line").fill("Pellow")
+    page.get_by_label("Name of the line").fill("Pelnaw")
     page.get_by_label("Where it sits").select_option("with Saltgrass HAR")
     expect(page.get_by_label("Its own locus is")).to_be_hidden()
     save(page)
@@ -69,7 +69,7 @@ def test_an_empty_register_leads_to_a_first_trait_with_lines(
 def test_a_pair_in_doubt_is_weighed_decided_and_opened_again(
     page: Page, owner: Account, open_as: OpenAs, axe: Axe
 ) -> None:
-    har = LineFactory.create(code="HAR", name="Harrel", trait__name="Saltgrass")
+    har = LineFactory.create(code="HAR", name="Harvesk", trait__name="Saltgrass")
     que = LineFactory.create(
         code="QUE", name="Quern", trait=har.trait, locus__species=har.trait.species
     )
@@ -82,7 +82,7 @@ def test_a_pair_in_doubt_is_weighed_decided_and_opened_again(
     page.get_by_label("One gene with Saltgrass HAR").fill("30 %")
     save(page)
     expect(
-        page.get_by_role("heading", name="One gene with HAR Harrel, or another?")
+        page.get_by_role("heading", name="One gene with HAR Harvesk, or another?")
     ).to_be_visible()
     axe()
     page.get_by_role("link", name="Weigh anew").click()
@@ -102,7 +102,7 @@ def test_a_pair_in_doubt_is_weighed_decided_and_opened_again(
     ).to_be_visible()
     send(page, "Undo")
     expect(
-        page.get_by_role("heading", name="One gene with HAR Harrel, or another?")
+        page.get_by_role("heading", name="One gene with HAR Harvesk, or another?")
     ).to_be_visible()
 
 
@@ -121,7 +121,7 @@ def test_a_compound_by_combinations_a_double_form_and_a_lethal_genotype(
         locus=one.locus,
     )
     open_as(owner, f"/register/species/{one.trait.species_id}/traits/new/by-hand/")
-    page.get_by_label("Name of the trait").fill("Marrowstone")
+    page.get_by_label("Name of the trait").fill("Marrowglass")
     page.get_by_label("by combinations that you list").check()
     page.get_by_text("What it hides").click()
     page.get_by_label("It hides every other trait").check()
@@ -216,13 +216,13 @@ def test_the_register_reads_well_with_everything_in_it(
 ) -> None:
     har = LineFactory.create(
         code="HAR",
-        name="Harrel",
+        name="Harvesk",
         origin="two hatchlings, 2019",
         trait__name="Saltgrass",
         trait__species__name="Royal python",
     )
     species = har.trait.species
-    LineFactory.create(code="PEL", name="Pellow", trait=har.trait, locus=har.locus)
+    LineFactory.create(code="PEL", name="Pelnaw", trait=har.trait, locus=har.locus)
     dun = LineFactory.create(code="DUN", name="Dunsk", trait=har.trait, locus__species=species)
     que = LineFactory.create(code="QUE", name="Quern", trait=har.trait, locus__species=species)
     OpenPair.objects.create(one=dun, other=que, prior="3/10")
@@ -230,7 +230,7 @@ def test_the_register_reads_well_with_everything_in_it(
         code="MK",
         name="Marl",
         trait__species=species,
-        trait__name="Marrowstone",
+        trait__name="Marrowglass",
         trait__shown="single",
         locus__chromosome="both",
         locus__recombination="1/20",

@@ -49,13 +49,13 @@ def test_a_complex_is_named_line_by_line_and_combination_by_combination(
     for label, name in (
         ("CHA with normal", "Chalk"),
         ("REE with normal", "Reed"),
-        ("CHA with REE", "Marrowstone"),
+        ("CHA with REE", "Marrowglass"),
     ):
         page.get_by_label(label).fill(name)
     axe()
     assert fits(page)
     save(page)
-    expect(page.get_by_text("Added the complex Estuary: Chalk, Reed, Marrowstone.")).to_be_visible()
+    expect(page.get_by_text("Added the complex Estuary: Chalk, Reed, Marrowglass.")).to_be_visible()
     send(page, "Undo")
     assert m.Line.objects.live().count() == 0
 

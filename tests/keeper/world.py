@@ -107,7 +107,7 @@ class World:
         with writing(by=self.by, what="The register") as entry:
             pair = sorted((book.line, self.pel), key=lambda one: one.pk)
             entry.keep(m.OpenPair(one=pair[0], other=pair[1], prior="1/2"))
-            source = ContactFactory.create(name="Ansel of Pellow")
+            source = ContactFactory.create(name="Ansel of Pelnaw")
             entry.keep(
                 m.PairWord(
                     one=pair[0], other=pair[1], one_gene=True, source=source, weight="1/4", on=DAY

@@ -12,7 +12,7 @@ class TwoGenes(Book):
     def __init__(self, by: m.Account) -> None:
         super().__init__(by)
         self.other = LineFactory.create(trait=self.trait, code="DUN", name="Dunsk")
-        self.line.name = "Harrel"
+        self.line.name = "Harvesk"
         self.line.save()
 
     def mixed_pair(self) -> tuple[m.Animal, m.Animal]:

@@ -23,7 +23,7 @@ def saltgrass_har() -> Line:
     """A recessive line of a royal python."""
     python = SpeciesFactory.create(name="royal python")
     trait = TraitFactory.create(species=python, name="Saltgrass")
-    return LineFactory.create(trait=trait, code="HAR", name="Harrel")
+    return LineFactory.create(trait=trait, code="HAR", name="Harvesk")
 
 
 def het(line: Line, by: Account, code: str = "F-014", sex: str = "female") -> Animal:

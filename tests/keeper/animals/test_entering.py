@@ -51,7 +51,7 @@ def test_new_animal_comes_with_its_source_papers_statements_and_looks(
         **{
             "new_source": "Ines Varga",
             "acquired_on": "2022-03-01",
-            "papers-says": "66 % het Saltgrass, Harrel line",
+            "papers-says": "66 % het Saltgrass, Harvesk line",
             "said-0-line": saltgrass.pk,
             "said-0-claim": "possible",
             "said-0-chance": "66 %",

@@ -166,7 +166,7 @@ def test_clutch_of_one_line_warns_of_nothing(book: TwoGenes) -> None:
 
 def test_members_of_a_project_are_marked(book: TwoGenes, owner_client: Client) -> None:
     dam, _ = book.mixed_pair()
-    project = m.Project.objects.create(species=book.species, name="Harrel alone")
+    project = m.Project.objects.create(species=book.species, name="Harvesk alone")
     m.GoalPart.objects.create(project=project, trait=book.trait, line=book.line)
     m.Member.objects.create(project=project, animal=dam, since=date(2026, 6, 1), reason="breeder")
     page = text_of(owner_client, f"/projects/{project.pk}/")

@@ -33,7 +33,7 @@ def species(db: None) -> m.Species:
 def saltgrass(species: m.Species) -> m.Trait:
     """A recessive trait with one line."""
     trait = TraitFactory.create(species=species, name="Saltgrass")
-    LineFactory.create(trait=trait, code="HAR", name="Harrel")
+    LineFactory.create(trait=trait, code="HAR", name="Harvesk")
     return trait
 
 

@@ -40,7 +40,7 @@ def saltgrass(species: Species) -> Trait:
 
 @pytest.fixture
 def harrel(saltgrass: Trait) -> Line:
-    return LineFactory.create(trait=saltgrass, code="HAR", name="Harrel")
+    return LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
 
 
 def codes(**filters: object) -> list[str]:

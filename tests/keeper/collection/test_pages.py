@@ -33,7 +33,7 @@ HTMX = {"HX-Request": "true"}
 def harrel() -> Line:
     species = SpeciesFactory.create(name="Royal python")
     return LineFactory.create(
-        trait=TraitFactory.create(species=species, name="Saltgrass"), code="HAR", name="Harrel"
+        trait=TraitFactory.create(species=species, name="Saltgrass"), code="HAR", name="Harvesk"
     )
 
 

@@ -98,7 +98,7 @@ def test_saltgrass_has_compatible_and_incompatible_lines(yard: m.Account) -> Non
 
 def test_quillwort_lines_are_left_open(yard: m.Account) -> None:
     pair = m.OpenPair.objects.live().get()
-    assert (str(pair.one), str(pair.other)) == ("Quillwort TAR", "Quillwort ULM")
+    assert (str(pair.one), str(pair.other)) == ("Quillwort TAR", "Quillwort ULV")
     assert pair.prior == Fraction(1, 2)
     said = m.PairWord.objects.order_by("on").values_list("source__name", "one_gene", "weight")
     assert list(said) == [
@@ -109,7 +109,7 @@ def test_quillwort_lines_are_left_open(yard: m.Account) -> None:
     (found,) = inference.line_pairs(trait_of("Quillwort")).pairs
     # Even odds, times (1 + w) / (1 - w) for a word of weight w, or divided by it: 13 to 14.
     assert found.before == pytest.approx(13 / 27, rel=1e-9)
-    # F-010 carries Ulmet with 2/3 × 19/20, else as any animal of which two copies were not seen.
+    # F-010 carries Ulvane with 2/3 × 19/20, else as any animal of which two copies were not seen.
     # Of one gene, each young of 23-02 is visual in a half.
     carrier = (19 / 30 + 0.05 * 2 * 0.01 * 0.99) / (1 - 0.05 * 0.01**2)
     clean = 1 - carrier + carrier / 2**4
@@ -122,19 +122,19 @@ def test_harrel_and_pellow_were_open_until_a_cross_told(yard: m.Account) -> None
     entry = m.DaybookEntry.objects.get(what__startswith="Decided: ")
     assert (entry.what, entry.reason, entry.at.date()) == (
         "Decided: Saltgrass HAR and Saltgrass PEL are one gene",
-        "22-02: a Harrel het and a Pellow visual gave three visuals.",
+        "22-02: a Harvesk het and a Pelnaw visual gave three visuals.",
         date(2022, 4, 30),
     )
 
 
-def test_marrowstone_is_a_complex_with_a_masking_double_form(yard: m.Account) -> None:
+def test_marrowglass_is_a_complex_with_a_masking_double_form(yard: m.Account) -> None:
     breakwater = trait_of("Breakwater")
-    assert breakwater.base == trait_of("Marrowstone")
+    assert breakwater.base == trait_of("Marrowglass")
     hidden = sorted(trait.name for trait in breakwater.hides.all())
     assert hidden == ["Bright Samphire", "Samphire"]
-    assert line_of("Marrowstone", "FER").locus == line_of("Kelpwash", "GAN").locus
+    assert line_of("Marrowglass", "FER").locus == line_of("Kelpwash", "GAD").locus
     assert str(trait_of("Halftide").showings.get()) == (
-        "exactly one copy of Marrowstone FER and exactly one copy of Kelpwash GAN"
+        "exactly one copy of Marrowglass FER and exactly one copy of Kelpwash GAD"
     )
     seen = m.Observation.objects.filter(seen=m.Seen.YES)
     assert seen.filter(trait=breakwater).count() == 4
@@ -147,7 +147,7 @@ def test_harm_and_lost_eggs_are_stated_with_a_source(yard: m.Account) -> None:
     lost = {str(one): one.survival for one in m.Survival.objects.all()}
     assert lost == {
         "Squallmark OLT / Squallmark OLT": 0,
-        "Flintback ASH / Flintback ASH": Fraction(1, 2),
+        "Flintback AMB / Flintback AMB": Fraction(1, 2),
     }
 
 
@@ -202,7 +202,7 @@ def test_a_test_against_one_line_says_nothing_of_another(yard: m.Account) -> Non
     parts = {line.code: line.share for line in trait_of("Saltgrass").lines.all()}
     assert parts == {"HAR": Fraction(1, 2), "PEL": Fraction(1, 4), "DUN": Fraction(1, 4)}
     # Stated as 2/3 without a line, by one whose word is taken at 4/5: 8/15. Three quarters of
-    # that are Harrel or Pellow, which a Harrel visual would have shown in a half of the young.
+    # that are Harvesk or Pelnaw, which a Harvesk visual would have shown in a half of the young.
     # Else it is as any animal: 1 in 100 for the three lines together, two of them at one locus;
     # two copies would have been seen on it.
     said, other, shown = 8 / 15, 1 / 5, 2**-12
@@ -263,7 +263,7 @@ def test_an_observation_was_taken_back(yard: m.Account) -> None:
 
 def test_mixed_lines_are_certain_possible_and_left_open_by_a_look(yard: m.Account) -> None:
     assert standing("22-03-01", "Saltgrass").mixed == 1
-    # Of two carriers of Harrel and Dunsk: a normal young has none, one or both of the two genes
+    # Of two carriers of Harvesk and Dunsk: a normal young has none, one or both of the two genes
     # in 1, 4 and 4 of 9; a visual has the other gene too in 5 of 7.
     assert standing("25-04-05", "Saltgrass").mixed == pytest.approx(4 / 9, rel=1e-9)
     visual = standing("25-04-01", "Saltgrass")
@@ -343,7 +343,7 @@ def test_an_early_contradiction_was_settled_by_what_nobody_had_said(yard: m.Acco
     )
     sire = standing("F-024", "Saltgrass")
     assert (sire.word, sire.carries) == (m.Word.PROVEN, 1)
-    # One gene with the Harrel of the dam: Harrel or Pellow, by their parts 2 to 1.
+    # One gene with the Harvesk of the dam: Harvesk or Pelnaw, by their parts 2 to 1.
     assert standing("F-024", "Saltgrass", "PEL").carries == pytest.approx(1 / 3, rel=1e-9)
     assert standing("21-07-01", "Saltgrass").carries == pytest.approx(1 / 2, rel=1e-9)
 

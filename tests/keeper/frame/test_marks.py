@@ -10,7 +10,7 @@ from keeper.domain.saying.strips import LENGTH
 from keeper.models import Animal, Line, Standing, Trait, Word
 
 SALTGRASS = Trait(pk=1, name="Saltgrass")
-HAR = Line(pk=1, trait=SALTGRASS, code="HAR", name="Harrel <island>")
+HAR = Line(pk=1, trait=SALTGRASS, code="HAR", name="Harvesk <island>")
 
 
 def standing(two: float, one: float, none: float, **more: object) -> Standing:
@@ -89,7 +89,7 @@ def test_sex_is_a_shape_and_a_word(sex: str, shape: str, word: str) -> None:
 
 def test_code_is_an_abbreviation_with_its_name_escaped() -> None:
     assert page("{{ it|code }}", it=HAR) == (
-        '<abbr class="line-code" title="Harrel &lt;island&gt;">HAR</abbr>'
+        '<abbr class="line-code" title="Harvesk &lt;island&gt;">HAR</abbr>'
     )
     assert page("{{ it|code }}", it=None) == '<span class="line-unknown">line not known</span>'
 

@@ -18,10 +18,10 @@ from keeper.models import (
 )
 
 SALTGRASS = Trait(pk=1, name="Saltgrass", shown=Shown.RECESSIVE)
-MARROWSTONE = Trait(pk=2, name="Marrowstone", shown=Shown.SINGLE)
+MARROWSTONE = Trait(pk=2, name="Marrowglass", shown=Shown.SINGLE)
 DOUBLE = Trait(pk=3, name="Whitestone", shown=Shown.EVERY, base=MARROWSTONE)
-HAR = Line(pk=1, trait=SALTGRASS, code="HAR", name="Harrel")
-PEL = Line(pk=2, trait=SALTGRASS, code="PEL", name="Pellow")
+HAR = Line(pk=1, trait=SALTGRASS, code="HAR", name="Harvesk")
+PEL = Line(pk=2, trait=SALTGRASS, code="PEL", name="Pelnaw")
 VARGA = Contact(name="Ines Varga", reliability="9/10")
 
 
@@ -215,9 +215,9 @@ def test_carried_puts_the_surest_first_for_each_animal() -> None:
         standing(Word.VISUAL, 0, 1, 0, trait=MARROWSTONE, animal_id=1),
     ]
     assert [(one.animal_id, one.trait.name) for one in wording.carried(rows)] == [
-        (1, "Marrowstone"),
+        (1, "Marrowglass"),
         (1, "Saltgrass"),
-        (2, "Marrowstone"),
+        (2, "Marrowglass"),
     ]
 
 

@@ -273,7 +273,7 @@ def test_visual_young_of_two_lines_prove_neither_line(book: Book) -> None:
 
 
 def test_stated_visual_of_a_combination_has_what_shows_it(book: Book) -> None:
-    trait = TraitFactory.create(species=book.species, name="Marrowstone", shown="rules")
+    trait = TraitFactory.create(species=book.species, name="Marrowglass", shown="rules")
     line = LineFactory.create(trait=trait, code="DUN")
     with writing(by=book.by, what="Combination") as entry:
         showing = entry.keep(m.Showing(trait=trait))

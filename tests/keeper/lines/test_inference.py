@@ -199,7 +199,7 @@ def test_what_was_bred_already_counts_in_the_best_cross(owner: m.Account, doubt:
 def test_lines_of_a_book_without_doubt_are_compared_without_solving(owner: m.Account) -> None:
     book = Book(owner)
     with writing(by=owner, what="A second line") as entry:
-        entry.keep(m.Line(trait=book.trait, locus=book.line.locus, code="PEL", name="Pellow"))
+        entry.keep(m.Line(trait=book.trait, locus=book.line.locus, code="PEL", name="Pelnaw"))
     (pair,) = inference.line_pairs(book.trait).pairs
     assert (pair.open, pair.now) == (False, 1.0)
 

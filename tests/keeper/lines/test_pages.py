@@ -231,7 +231,7 @@ def test_a_word_that_moves_numbers_is_shown_first_then_kept_and_undone(
     dam = doubt.visual("F1", "female", doubt.har)
     sire = doubt.visual("M1", "male", doubt.que)
     doubt.young("K1", doubt.clutch("C1", dam, sire), seen=None)
-    ansel = ContactFactory.create(name="Ansel of Pellow")
+    ansel = ContactFactory.create(name="Ansel of Pelnaw")
     typed = {"one_gene": "two", "source": ansel.pk, "weight": "50 %", "on": "2026-03-01"}
     address = two(doubt, "register-lines-word-new")
     page = owner_client.post(address, typed).content.decode()
@@ -247,7 +247,7 @@ def test_a_word_that_moves_numbers_is_shown_first_then_kept_and_undone(
         "1/2",
     )
     page = text_of(owner_client, answer.url)  # type: ignore[attr-defined]  # a redirect
-    assert "Noted: Ansel of Pellow says: Saltgrass HAR and Saltgrass QUE are two genes." in page
+    assert "Noted: Ansel of Pelnaw says: Saltgrass HAR and Saltgrass QUE are two genes." in page
     assert "one gene <strong>25 %</strong> likely" in page
     entry = m.DaybookEntry.objects.first()
     assert entry is not None

@@ -31,7 +31,7 @@ def saltgrass(species: m.Species) -> m.Trait:
         harm="Some have a weak eye.",
         harm_source="Marl Hollow notes, 2024",
     )
-    LineFactory.create(trait=trait, code="HAR", name="Harrel")
+    LineFactory.create(trait=trait, code="HAR", name="Harvesk")
     return trait
 
 
@@ -126,7 +126,7 @@ def test_a_pair_that_shows_nothing_is_told(
 def test_lines_that_would_mix_are_told(
     owner_client: Client, owner: Account, saltgrass: m.Trait, species: m.Species
 ) -> None:
-    other = LineFactory.create(trait=saltgrass, code="PEL", name="Pellow")
+    other = LineFactory.create(trait=saltgrass, code="PEL", name="Pelnaw")
     dam = AnimalFactory.create(species=species, code="F-1", sex="female")
     sire = AnimalFactory.create(species=species, code="M-1", sex="male")
     say(owner, dam, saltgrass.lines.get(code="HAR"), "carries")

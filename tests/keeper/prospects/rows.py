@@ -25,9 +25,9 @@ from tests.factories import LineFactory, SpeciesFactory, TraitFactory
 
 @dataclass(frozen=True)
 class Yard:
-    """Saltgrass from Harrel, Pellow and Torle, Quillwort from Dunsk; who is here, who sells.
+    """Saltgrass from Harvesk, Pelnaw and Torle, Quillwort from Dunsk; who is here, who sells.
 
-    Pellow is another gene than Harrel; whether Torle is one with it is open.
+    Pelnaw is another gene than Harvesk; whether Torle is one with it is open.
     """
 
     species: Species
@@ -68,11 +68,11 @@ def yard(by: Account) -> Yard:
     species = SpeciesFactory.create(name="royal python")
     salt = TraitFactory.create(species=species, name="Saltgrass")
     quill = TraitFactory.create(species=species, name="Quillwort")
-    har = LineFactory.create(trait=salt, code="HAR", name="Harrel")
-    pel = LineFactory.create(trait=salt, code="PEL", name="Pellow")
+    har = LineFactory.create(trait=salt, code="HAR", name="Harvesk")
+    pel = LineFactory.create(trait=salt, code="PEL", name="Pelnaw")
     tor = LineFactory.create(trait=salt, code="TOR", name="Torle")
     dun = LineFactory.create(trait=quill, code="DUN", name="Dunsk")
-    seller = Contact(name="Ansel of Pellow", reach="ansel@keeper.example")
+    seller = Contact(name="Ansel of Pelnaw", reach="ansel@keeper.example")
     project = Project(species=species, name="Double tide")
     with writing(by=by, what="Wrote a yard") as book:
         book.keep(OpenPair(one=har, other=tor))

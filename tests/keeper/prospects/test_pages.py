@@ -184,7 +184,7 @@ def test_figures_are_exact_and_leave_nothing(place: Yard, owner_client: Client) 
         False,
     )
     whole = text_of(owner_client.get(address, {"figures": "1"}))
-    assert "stated possible het 66 % by Ansel of Pellow, not tested here" in whole
+    assert "stated possible het 66 % by Ansel of Pelnaw, not tested here" in whole
 
 
 def test_mates_that_carry_what_it_lacks_come_first(place: Yard, owner_client: Client) -> None:
@@ -235,7 +235,7 @@ def test_message_can_be_changed_and_goes_into_the_link(place: Yard, owner_client
     prospect = place.prospect(place.word(place.har, "carries"))
     address = reverse("animals-prospects-message", args=[prospect.pk])
     page = owner_client.get(address)
-    assert "Hello Ansel of Pellow," in text_of(page)
+    assert "Hello Ansel of Pelnaw," in text_of(page)
     assert page.context["page"].way.url.startswith("mailto:ansel@keeper.example?subject=")
     changed = owner_client.post(address, {"text": "Only this."})
     assert changed.context["page"].way.url == (

@@ -51,7 +51,7 @@ def test_a_visual_of_a_line_that_is_settled_needs_no_proof(place: Yard) -> None:
 def test_a_possible_het_is_asked_for_its_figure_and_what_is_missing(place: Yard) -> None:
     word = place.word(place.har, "possible", "2/3")
     assert asked(page_of(place, word, sex="unknown")) == [
-        "What is the 66 % for Saltgrass of the Harrel line based on: what were its parents in "
+        "What is the 66 % for Saltgrass of the Harvesk line based on: what were its parents in "
         "that?",
         ALWAYS[0],
         TESTS,
@@ -66,7 +66,7 @@ def test_a_line_not_known_is_asked_for_and_held_against_mine(place: Yard) -> Non
     page = page_of(place, place.word(None, "carries"), hatched_year=2023)
     assert asked(page)[:2] == [
         "Which line is its Saltgrass from, and from whom did you have that line?",
-        "Was it, or a relative with the same Saltgrass, ever bred to Saltgrass of the Harrel "
+        "Was it, or a relative with the same Saltgrass, ever bred to Saltgrass of the Harvesk "
         "line? What hatched?",
     ]
     assert page.questions[0].why == (
@@ -78,7 +78,7 @@ def test_a_line_not_known_is_asked_for_and_held_against_mine(place: Yard) -> Non
 def test_an_open_pair_is_asked_about_until_the_source_has_told(place: Yard) -> None:
     place.here("M-1", "male", (place.har, "visual"))
     question = (
-        "Are Saltgrass of the Torle line and Saltgrass of the Harrel line one gene, as far as you "
+        "Are Saltgrass of the Torle line and Saltgrass of the Harvesk line one gene, as far as you "
         "know? Who bred the two together, and what hatched?"
     )
     assert asked(page_of(place, place.word(place.tor, "visual")))[0] == question
@@ -98,12 +98,12 @@ def test_an_open_pair_is_asked_about_until_the_source_has_told(place: Yard) -> N
         ),
         (
             "double",
-            "How is it known that it has two copies of Saltgrass of the Harrel line: by young, "
+            "How is it known that it has two copies of Saltgrass of the Harvesk line: by young, "
             "or by a test?",
         ),
         (
             "carries",
-            "What makes it certain that it carries Saltgrass of the Harrel line: which parent "
+            "What makes it certain that it carries Saltgrass of the Harvesk line: which parent "
             "showed it, or what did it produce?",
         ),
     ],
@@ -134,7 +134,7 @@ def test_a_known_harm_is_asked_about(place: Yard) -> None:
 def test_the_message_asks_everything_of_the_seller_by_name(place: Yard) -> None:
     page = page_of(place, where="the autumn table", hatched_year=2023)
     assert asking.message(page.prospect, page.questions[:2], "Mara") == (
-        "Hello Ansel of Pellow,\n"
+        "Hello Ansel of Pelnaw,\n"
         "\n"
         "I am thinking of buying this animal of yours: grey female (the autumn table).\n"
         "Before I decide I would like to know:\n"

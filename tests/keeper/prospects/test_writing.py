@@ -69,10 +69,10 @@ def test_keep_prospect_changes_keeps_and_withdraws_words(place: Yard, owner: Acc
 
 
 def test_keep_prospect_refuses_a_trait_of_another_species(place: Yard, owner: Account) -> None:
-    other = TraitFactory.create(name="Marrowstone")
+    other = TraitFactory.create(name="Marrowglass")
     with pytest.raises(ValidationError) as error:
         place.prospect(ProspectWord(trait=other, claim="visual"))
-    assert error.value.messages == ["Marrowstone is no trait of royal python."]
+    assert error.value.messages == ["Marrowglass is no trait of royal python."]
     assert Prospect.objects.count() == 0
 
 

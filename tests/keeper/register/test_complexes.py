@@ -53,14 +53,14 @@ def test_each_combination_has_the_look_that_was_named(
         look_0="Chalk",
         look_1="Reed",
         look_0_0="Twice chalk",
-        look_0_1="Marrowstone",
+        look_0_1="Marrowglass",
     )
     shown = dict(m.Trait.objects.values_list("name", "shown"))
     assert shown == {
         "Chalk": "single",
         "Twice chalk": "every",
         "Reed": "dominant",
-        "Marrowstone": "rules",
+        "Marrowglass": "rules",
     }
     cha, ree = m.Line.objects.get(code="CHA"), m.Line.objects.get(code="REE")
     dam = animal(owner, "F1", "female", ("carries", cha), ("carries", ree))
@@ -70,14 +70,14 @@ def test_each_combination_has_the_look_that_was_named(
         ("Chalk",): 0.25,
         ("Reed",): 0.25,
         ("Twice chalk",): 0.25,
-        ("Marrowstone",): 0.25,
+        ("Marrowglass",): 0.25,
     }
-    assert looks(dam, reed) == {("Marrowstone",): 0.5, ("Reed",): 0.5}
+    assert looks(dam, reed) == {("Marrowglass",): 0.5, ("Reed",): 0.5}
     entry = m.DaybookEntry.objects.get(what__startswith="Added the complex")
-    assert entry.what == "Added the complex Estuary: Chalk, Reed, Twice chalk, Marrowstone"
+    assert entry.what == "Added the complex Estuary: Chalk, Reed, Twice chalk, Marrowglass"
     page = owner_client.get(f"/register/loci/{cha.locus_id}/").content.decode()
     assert 'Twice chalk</a> <span class="soft">double form of Chalk</span>' in page
-    assert 'Marrowstone</a> <span class="soft">by combinations</span>' in page
+    assert 'Marrowglass</a> <span class="soft">by combinations</span>' in page
 
 
 def test_one_name_in_several_places_is_one_look(
@@ -155,7 +155,7 @@ def test_what_is_not_in_order_is_said_and_nothing_is_kept(
 def test_one_undo_takes_the_whole_complex_back(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
-    added(owner_client, species, look_0="Chalk", look_1="Reed", look_0_1="Marrowstone")
+    added(owner_client, species, look_0="Chalk", look_1="Reed", look_0_1="Marrowglass")
     undo(entry=m.DaybookEntry.objects.get(), by=owner)
     made = (m.Trait, m.Line, m.Locus, m.Showing, m.Condition)
     assert [model.objects.live().count() for model in made] == [0] * 5

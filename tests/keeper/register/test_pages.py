@@ -39,7 +39,7 @@ TRAIT = {
     "penetrance": "100 %",
     "mistaken": "0 %",
     "line-code": "har",
-    "line-name": "Harrel",
+    "line-name": "Harvesk",
     "place-place": "own",
     "place-chromosome": "autosome",
 }
@@ -100,12 +100,12 @@ def test_a_trait_and_its_first_line_are_one_form(owner_client: Client) -> None:
 
 def test_nothing_typed_is_lost_where_the_book_refuses(owner_client: Client) -> None:
     taken = LineFactory.create(code="HAR", trait__name="Quillwort")
-    sent = TRAIT | {"place-place": str(taken.locus_id), "line-origin": "Harrel, 2019"}
+    sent = TRAIT | {"place-place": str(taken.locus_id), "line-origin": "Harvesk, 2019"}
     address = f"/register/species/{taken.trait.species_id}/traits/new/by-hand/"
     answer = owner_client.post(address, sent)
     page = " ".join(answer.content.decode().split())
     assert "Quillwort HAR has this code at the same locus already." in page
-    assert 'value="Harrel, 2019"' in page
+    assert 'value="Harvesk, 2019"' in page
     assert 'value="Saltgrass"' in page
     assert Trait.objects.count() == 1
 
@@ -223,10 +223,10 @@ def test_a_change_shows_its_reason_in_the_history(owner_client: Client) -> None:
 
 
 def test_the_history_of_a_trait_tells_what_it_hid(owner_client: Client) -> None:
-    trait = LineFactory.create(trait__name="Marrowstone").trait
+    trait = LineFactory.create(trait__name="Marrowglass").trait
     hidden = TraitFactory.create(species=trait.species, name="Reed")
     sent = {
-        "name": "Marrowstone",
+        "name": "Marrowglass",
         "shown": "recessive",
         "penetrance": "100 %",
         "mistaken": "0 %",
@@ -341,10 +341,10 @@ def test_survival_links_loci_and_pairs_are_asked_for_and_kept(owner_client: Clie
     har.locus.refresh_from_db()
     assert (har.locus.name, str(har.locus.recombination)) == ("salt", "1/20")
     send(
-        f"/register/lines/{har.pk}/edit/", {"code": "har", "name": "Harrel", "background": "0.1 %"}
+        f"/register/lines/{har.pk}/edit/", {"code": "har", "name": "Harvesk", "background": "0.1 %"}
     )
     assert str(Line.objects.get(code="HAR").background) == "1/1000"
-    assert Line.objects.get(code="HAR").name == "Harrel"
+    assert Line.objects.get(code="HAR").name == "Harvesk"
 
 
 def test_restoring_what_has_no_place_any_more_is_refused_in_words(owner_client: Client) -> None:

@@ -33,7 +33,7 @@ HALF = Fraction(1, 2)
 
 @pytest.fixture
 def har() -> Line:
-    return LineFactory.create(code="HAR", name="Harrel", trait__name="Saltgrass")
+    return LineFactory.create(code="HAR", name="Harvesk", trait__name="Saltgrass")
 
 
 def beside(line: Line, code: str, *, same: bool = False) -> Line:
@@ -51,7 +51,7 @@ def in_doubt(owner: Account, one: Line, code: str, prior: Fraction = HALF) -> Op
 
 
 def test_a_compatible_line_shares_the_locus(owner: Account, har: Line) -> None:
-    line = Line(trait=har.trait, code="PEL", name="Pellow")
+    line = Line(trait=har.trait, code="PEL", name="Pelnaw")
     entry = add_line(line=line, place=Place(locus=har.locus), by=owner)
     assert Line.objects.get(code="PEL").locus == har.locus
     assert (entry.what, entry.subject_id) == ("Added the line Saltgrass PEL", line.pk)
@@ -141,7 +141,7 @@ def test_a_line_cannot_join_a_locus_in_doubt(owner: Account, har: Line) -> None:
     in_doubt(owner, har, "QUE")
     with pytest.raises(Refused):
         add_line(
-            line=Line(trait=har.trait, code="PEL", name="Pellow"),
+            line=Line(trait=har.trait, code="PEL", name="Pelnaw"),
             place=Place(locus=har.locus),
             by=owner,
         )

@@ -82,9 +82,9 @@ def test_what_was_changed_after_it_was_shown_is_shown_anew(
 def test_what_moves_nothing_is_saved_at_once(owner_client: Client, book: Book) -> None:
     book.founder("F-014", "female", "carries")
     address = f"/register/lines/{book.line.pk}/edit/"
-    sent = {"code": "HAR", "name": "Harrel of old", "background": "0 %", "reason": ""}
+    sent = {"code": "HAR", "name": "Harvesk of old", "background": "0 %", "reason": ""}
     assert owner_client.post(address, sent).status_code == 302
-    assert m.Line.objects.get().name == "Harrel of old"
+    assert m.Line.objects.get().name == "Harvesk of old"
 
 
 def test_a_dispute_that_it_would_open_is_told(

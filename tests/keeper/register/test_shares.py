@@ -15,9 +15,9 @@ from tests.factories import LineFactory
 
 @pytest.fixture
 def lines(db: None) -> tuple[m.Line, m.Line]:
-    one = LineFactory.create(code="HAR", name="Harrel", trait__name="Saltgrass")
+    one = LineFactory.create(code="HAR", name="Harvesk", trait__name="Saltgrass")
     other = LineFactory.create(
-        code="PEL", name="Pellow", trait=one.trait, locus__species=one.trait.species
+        code="PEL", name="Pelnaw", trait=one.trait, locus__species=one.trait.species
     )
     return one, other
 

@@ -16,7 +16,7 @@ from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from tests.factories import LineFactory, SpeciesFactory, TraitFactory
 
-LINE = {"line-code": "har", "line-name": "Harrel", "line-origin": "Harrel, 2019"}
+LINE = {"line-code": "har", "line-name": "Harvesk", "line-origin": "Harvesk, 2019"}
 HARM = {"harm": "The young cannot right themselves.", "harm_source": "own notes"}
 
 
@@ -36,7 +36,7 @@ def added(client: Client, species: m.Species, kind: str, **sent: Any) -> m.Line:
     answer = client.post(where, {"name": "Saltgrass"} | LINE | sent)
     assert answer.status_code == 302, answer.content.decode()
     assert m.DaybookEntry.objects.count() == 1
-    line: m.Line = m.Line.objects.get(name=sent.get("line-name", "Harrel"))
+    line: m.Line = m.Line.objects.get(name=sent.get("line-name", "Harvesk"))
     assert answer.headers["Location"].startswith(f"/register/traits/{line.trait_id}/?moved=")
     return line
 
@@ -66,11 +66,11 @@ def carriers(by: m.Account, *lines: m.Line) -> tuple[m.Animal, m.Animal]:
 def test_recessive_gives_three_to_one(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
-    line = added(owner_client, species, "recessive", **{"line-notes": "of Harrel's first clutch"})
+    line = added(owner_client, species, "recessive", **{"line-notes": "of Harvesk's first clutch"})
     assert (line.trait.shown, line.origin, line.notes) == (
         "recessive",
-        "Harrel, 2019",
-        "of Harrel's first clutch",
+        "Harvesk, 2019",
+        "of Harvesk's first clutch",
     )
     assert looks(*carriers(owner, line)) == {(): 0.75, ("Saltgrass",): 0.25}
 
@@ -244,7 +244,7 @@ def page_after(client: Client, species: m.Species, kind: str, **sent: Any) -> st
 def test_what_a_kind_needs_is_asked_for(owner_client: Client, species: m.Species) -> None:
     page = page_after(owner_client, species, "one-sex", one_copy="double", double="")
     assert "Say what animals with two copies are called." in page
-    assert 'value="Harrel, 2019"' in page
+    assert 'value="Harvesk, 2019"' in page
     page = page_after(owner_client, species, "hiding", one_copy="hidden")
     assert "Say which traits cannot be seen, or all." in page
     page = page_after(owner_client, species, "recessive", harm="Wobbles")

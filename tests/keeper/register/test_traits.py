@@ -24,7 +24,7 @@ def test_a_trait_is_added_with_its_first_line_at_a_locus_of_its_own(owner: Accou
     species = SpeciesFactory.create()
     entry = add_trait(
         trait=Trait(species=species, name="Saltgrass"),
-        line=Line(code="HAR", name="Harrel", origin="Harrel, 2019"),
+        line=Line(code="HAR", name="Harvesk", origin="Harvesk, 2019"),
         place=Place(),
         by=owner,
     )
@@ -54,7 +54,7 @@ def test_a_line_with_the_code_of_one_at_the_same_locus_is_refused(owner: Account
     with pytest.raises(ValidationError) as caught:
         add_trait(
             trait=Trait(species=other.trait.species, name="Quillwort"),
-            line=Line(code="PEL", name="Pellow"),
+            line=Line(code="PEL", name="Pelnaw"),
             place=Place(locus=other.locus),
             by=owner,
         )
@@ -67,7 +67,7 @@ def test_a_line_with_the_code_of_one_at_the_same_locus_is_refused(owner: Account
 def test_a_sex_linked_first_line_keeps_its_crossovers(owner: Account) -> None:
     species = SpeciesFactory.create()
     add_trait(
-        trait=Trait(species=species, name="Marrowstone", shown="single"),
+        trait=Trait(species=species, name="Marrowglass", shown="single"),
         line=Line(code="MK", name="Marl"),
         place=Place(chromosome="both", recombination=Fraction(1, 20)),
         by=owner,
@@ -80,7 +80,7 @@ def test_a_species_without_sex_chromosomes_has_no_place_for_it(owner: Account) -
     species = SpeciesFactory.create(name="Corn snake", sex_determination="none")
     with pytest.raises(ValidationError) as caught:
         add_trait(
-            trait=Trait(species=species, name="Marrowstone"),
+            trait=Trait(species=species, name="Marrowglass"),
             line=Line(code="MK", name="Marl"),
             place=Place(chromosome="one"),
             by=owner,

@@ -35,7 +35,7 @@ def reason_against(record: Record, by: Account) -> str:
 def trait(owner: Account) -> Trait:
     add_trait(
         trait=Trait(species=SpeciesFactory.create(name="Corn snake"), name="Saltgrass"),
-        line=Line(code="HAR", name="Harrel"),
+        line=Line(code="HAR", name="Harvesk"),
         by=owner,
     )
     return Trait.objects.get()
@@ -115,7 +115,7 @@ def test_a_line_restored_brings_back_a_locus_that_was_left_empty_since(
     owner: Account, trait: Trait
 ) -> None:
     har = Line.objects.get()
-    pel = Line(trait=trait, code="PEL", name="Pellow")
+    pel = Line(trait=trait, code="PEL", name="Pelnaw")
     add_line(line=pel, place=Place(locus=har.locus), by=owner)
     withdraw(record=pel, by=owner, reason="not kept")
     other = Line(trait=trait, code="DUN", name="Dunsk")

@@ -299,13 +299,13 @@ def test_what_it_does_not_carry_is_listed_apart(animal: Animal, owner: Account) 
 
 
 def test_a_look_without_a_standing_is_told_as_seen(animal: Animal, owner: Account) -> None:
-    mixed = TraitFactory.create(species=animal.species, name="Marrowstone", shown="rules")
+    mixed = TraitFactory.create(species=animal.species, name="Marrowglass", shown="rules")
     for seen, day in (("no", 4), ("yes", 5), ("unsure", 6)):
         Observation.objects.create(
             animal=animal, trait=mixed, seen=seen, on=date(2026, 7, day), by=owner
         )
     assert claims(animal, owner) == [
-        ("Marrowstone", [], "", "visual", "", "Seen on it, 5 July 2026.")
+        ("Marrowglass", [], "", "visual", "", "Seen on it, 5 July 2026.")
     ]
 
 

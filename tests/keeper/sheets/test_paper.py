@@ -53,7 +53,7 @@ def test_sheet_prints_what_the_standings_say_and_nothing_more(
     gene(animal, "Saltgrass", owner, two=1, word="visual")
     gene(animal, "Quillwort", owner, one=0.4899, customary=2 / 3)
     gene(animal, "Ebb", owner, one=1, word="proven")
-    trait = TraitFactory.create(species=animal.species, name="Marrowstone")
+    trait = TraitFactory.create(species=animal.species, name="Marrowglass")
     stand(animal, trait, owner, one=0.004)
     gene(animal, "Driftwrack", owner, two=1, word="visual", dispute=dispute_of(animal, owner))
     text = printed(draft(animal, by=owner), size)
@@ -63,7 +63,7 @@ def test_sheet_prints_what_the_standings_say_and_nothing_more(
         "possible het 48 % · 66 % by its source alone",
         "Ebb HAR",
         "proven",
-        "Marrowstone line not known",
+        "Marrowglass line not known",
         "possible het under 1 %",
         "Under dispute: nothing is claimed. Driftwrack",
         "royal python Python regius",
