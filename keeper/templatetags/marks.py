@@ -60,6 +60,12 @@ def words(standing: Standing) -> str:
 
 
 @register.filter
+def together(words: str) -> str:
+    """Words that no line breaks between: "Rack 2 · 2"."""
+    return words.replace(" ", "\N{NO-BREAK SPACE}")
+
+
+@register.filter
 def percent(chance: float) -> str:
     """A chance that is claimed, in whole percents, rounded down."""
     return figures.percent(float(chance))

@@ -100,6 +100,7 @@ def test_a_look_is_logged_corrected_and_undone(
     add(page, "F-020", "female", "Marrowglass DUN (Dunsk)", "possible het", "50 %")
     page.get_by_role("button", name="Add it").click()
     look = page.locator("#look")
+    page.get_by_text("Log a look", exact=True).first.click()
     look.get_by_role("group", name="Seen on it").get_by_label("Marrowglass").check()
     look.get_by_label("Only what is named here").check()
     page.get_by_role("button", name="Log it").click()
@@ -115,7 +116,7 @@ def test_a_look_is_logged_corrected_and_undone(
     expect(page.locator(".moved")).to_contain_text("visual")
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".moved")).to_contain_text("Undone: Corrected")
-    expect(page.locator(".answers")).to_contain_text("Marrowglass DUN")
+    expect(page.locator(".page-head .shows")).to_contain_text("Marrowglass DUN")
 
     page.goto("/daybook/")
     expect(page.get_by_role("link", name="Undone: Corrected")).to_be_visible()

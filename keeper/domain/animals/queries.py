@@ -28,6 +28,7 @@ from keeper.models import (
     Observation,
     Paper,
     Photo,
+    RowSighting,
     Standing,
     Statement,
     Status,
@@ -126,6 +127,18 @@ def recorded_in(clutches: Iterable[int]) -> dict[int, int]:
     """Return by clutch id how many hatchlings have a record."""
     rows = Animal.objects.live().filter(clutch__in=list(clutches))
     return dict(rows.order_by().values_list("clutch").annotate(all=Count("pk")))
+
+
+def seen_in(clutches: Iterable[int]) -> dict[int, list[tuple[str, int]]]:
+    """Return by clutch id what was seen at its hatch: name of the trait, and on how many."""
+    rows = RowSighting.objects.live().filter(
+        seen=True, row__withdrawn_at=None, row__clutch__in=list(clutches)
+    )
+    seen = rows.order_by("trait__name").values_list("row__clutch", "trait__name")
+    found: dict[int, list[tuple[str, int]]] = {}
+    for clutch, trait, count in seen.annotate(all=Sum("row__count")):
+        found.setdefault(clutch, []).append((trait, count))
+    return found
 
 
 def young_of(animal: Animal) -> QuerySet[Animal]:

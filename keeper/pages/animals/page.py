@@ -11,16 +11,18 @@ from keeper.domain.saying.wording import Carried
 from keeper.domain.sources.queries import Sources, sources_of
 from keeper.models import (
     Animal,
-    Clutch,
     Line,
     Look,
     Observation,
     Paper,
     Photo,
+    Seen,
     Standing,
     Statement,
+    Trait,
     Word,
 )
+from keeper.pages.animals.broods import Brood, broods
 from keeper.pages.animals.mixed import MixedRow, mixed_rows
 from keeper.pages.animals.sexlinked import SexLinkedPart, sex_linked_part
 from keeper.pages.frame.notices import DisputeNotice, notice
@@ -80,16 +82,6 @@ class Parent:
 
 
 @dataclass(frozen=True)
-class ClutchRow:
-    """A clutch of the animal: with whom, and what came of it."""
-
-    clutch: Clutch
-    others: tuple[Animal, ...]
-    hatched: int
-    recorded: int
-
-
-@dataclass(frozen=True)
 class AnimalPage:
     """Everything on an animal's page."""
 
@@ -102,16 +94,42 @@ class AnimalPage:
     sex_linked: SexLinkedPart | None
     disputes: tuple[DisputeNotice, ...]
     parents: tuple[Parent, ...]
-    clutches: tuple[ClutchRow, ...]
-    more_clutches: int
-    young: tuple[tuple[Animal, tuple[Carried, ...]], ...]
-    more_young: int
+    broods: tuple[Brood, ...]
+    more_young: bool
     looks: tuple[Look, ...]
     observations: tuple[Observation, ...]
+    not_seen: tuple[Observation, ...]
     statements: tuple[Statement, ...]
     papers: tuple[Paper, ...]
     sources: Sources
     photos: tuple[Photo, ...]
+
+    @property
+    def portrait(self) -> Photo | None:
+        """The latest photo, which stands beside the code."""
+        return next((one for one in self.photos if not one.is_withdrawn), None)
+
+    @property
+    def visible(self) -> tuple[Carried, ...]:
+        """The traits that it is known to show."""
+        return tuple(
+            one
+            for one in (row.carried for row in self.rows if row.line is None)
+            if one.over_all.word == Word.VISUAL and not one.over_all.is_disputed
+        )
+
+    @property
+    def harms(self) -> tuple[Trait, ...]:
+        """What is known to be wrong with animals that look like it."""
+        looks = [one.look for one in self.shows if one.is_certain]
+        shown = [*(one.trait for one in self.visible), *(x for x in looks if isinstance(x, Trait))]
+        return tuple(one for one in dict.fromkeys(shown) if one.harm)
+
+    @property
+    def was_looked_at(self) -> bool:
+        """Whether anything that counts was logged of how it looks."""
+        told = (*self.looks, *self.observations, *self.not_seen)
+        return any(not one.is_withdrawn for one in told)
 
 
 def animal_page(animal: Animal) -> AnimalPage:
@@ -119,6 +137,7 @@ def animal_page(animal: Animal) -> AnimalPage:
     parents = _parents(animal)
     young = list(queries.young_of(animal)[: _YOUNG + 1])
     clutches = list(queries.clutches_of(animal)[: _CLUTCHES + 1])
+    seen = list(queries.observations_of(animal))
     near = [animal, *young[:_YOUNG], *(one.animal for one in parents if one.animal is not None)]
     carried = queries.carried_by({one.pk for one in near})
     own = carried.get(animal.pk, [])
@@ -137,12 +156,11 @@ def animal_page(animal: Animal) -> AnimalPage:
             replace(one, carried=tuple(carried.get(one.animal.pk, ()))) if one.animal else one
             for one in parents
         ),
-        clutches=_clutches(animal, clutches[:_CLUTCHES]),
-        more_clutches=max(0, len(clutches) - _CLUTCHES),
-        young=tuple((one, tuple(carried.get(one.pk, ()))) for one in young[:_YOUNG]),
-        more_young=max(0, len(young) - _YOUNG),
+        broods=broods(animal, clutches[:_CLUTCHES], young[:_YOUNG], carried),
+        more_young=len(clutches) > _CLUTCHES or len(young) > _YOUNG,
         looks=tuple(queries.looks_of(animal)),
-        observations=tuple(queries.observations_of(animal)),
+        observations=tuple(one for one in seen if not _plainly_not_seen(one)),
+        not_seen=tuple(one for one in seen if _plainly_not_seen(one)),
         statements=statements,
         papers=papers,
         sources=sources_of(animal, statements, papers),
@@ -174,15 +192,15 @@ def _rows(own: Sequence[Carried], statements: Sequence[Statement]) -> tuple[Row,
 
 
 def answers(own: Sequence[Carried]) -> tuple[Answer, ...]:
-    """Return what is proven (be it nothing), seen, or certain by birth; never what is said."""
+    """Return what is proven, seen, or certain by birth, never what is said; or that nothing is."""
     told = []
     for word in (Word.PROVEN, Word.VISUAL, Word.PARENTAGE, Word.TESTED, Word.DEDUCED):
         traits = tuple(
             one for one in own if one.over_all.word == word and not one.over_all.is_disputed
         )
-        if traits or word == Word.PROVEN:
+        if traits:
             told.append(Answer(str(word.label), traits))
-    return tuple(told)
+    return tuple(told) or (Answer(str(Word.PROVEN.label), ()),)
 
 
 def _parents(animal: Animal) -> list[Parent]:
@@ -200,24 +218,9 @@ def _parents(animal: Animal) -> list[Parent]:
     return [Parent("Dam", animal.clutch.dam, ()), *(sires or [Parent(role, None, ())])]
 
 
-def _clutches(animal: Animal, clutches: Sequence[Clutch]) -> tuple[ClutchRow, ...]:
-    ids = [one.pk for one in clutches]
-    hatched, recorded = queries.hatched_in(ids), queries.recorded_in(ids)
-    return tuple(
-        ClutchRow(
-            clutch=one,
-            others=_mates(animal, one),
-            hatched=hatched.get(one.pk, 0),
-            recorded=recorded.get(one.pk, 0),
-        )
-        for one in clutches
-    )
-
-
-def _mates(animal: Animal, clutch: Clutch) -> tuple[Animal, ...]:
-    if clutch.dam_id == animal.pk:
-        return tuple(one.sire for one in clutch.candidates.all() if one.sire is not None)
-    return (clutch.dam,) if clutch.dam is not None else ()
+def _plainly_not_seen(one: Observation) -> bool:
+    """Whether all there is to say of it is that the trait was not seen."""
+    return one.seen == Seen.NO and not one.note and not one.is_withdrawn
 
 
 def _disputes(animal: Animal) -> tuple[DisputeNotice, ...]:

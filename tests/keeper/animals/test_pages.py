@@ -52,7 +52,7 @@ def test_page_shows_parents_young_and_clutches(
             Animal(species=dam.species, code="24-01", clutch=clutch, hatched_on=date(2024, 6, 1))
         )
     page = owner_client.get(reverse("animals-one", args=[dam.pk])).content.decode()
-    assert "3 hatched, 1 with a record" in page
+    assert "3 hatched · 1 Saltgrass" in page
     assert reverse("animals-one", args=[young.pk]) in page
     page = owner_client.get(reverse("animals-one", args=[young.pk])).content.decode()
     assert "Dam" in page and reverse("animals-one", args=[dam.pk]) in page
