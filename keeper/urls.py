@@ -15,6 +15,7 @@ from keeper.pages.pairing import routes as pairing
 from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
 from keeper.pages.register import routes as register
+from keeper.pages.search import routes as search
 from keeper.pages.sheets import routes as sheets
 from keeper.pages.sources import routes as sources
 from keeper.pages.today import routes as today
@@ -25,6 +26,7 @@ urlpatterns: list[URLPattern] = [
     *frame.urlpatterns,
     *collection.urlpatterns,
     *animals.urlpatterns,
+    *search.urlpatterns,
     *sources.urlpatterns,
     *daybook.urlpatterns,
     *clutches.urlpatterns,

@@ -1,5 +1,6 @@
 """Clutches: who, when, how many eggs, and what hatched."""
 
+from datetime import date, timedelta
 from uuid import uuid4
 
 from django.core.exceptions import ValidationError
@@ -61,6 +62,13 @@ class Clutch(Record):
             ),
         ]
         indexes = [models.Index(fields=["laid_on"], name="clutch_by_day")]
+
+    @property
+    def due_on(self) -> date | None:
+        """About when it should hatch, if it was laid and has not."""
+        if self.laid_on is None or self.hatched_on is not None:
+            return None
+        return self.laid_on + timedelta(days=self.species.incubation_days)
 
     def __str__(self) -> str:
         return self.code

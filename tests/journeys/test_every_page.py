@@ -124,6 +124,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "animals-prospects-buy": lambda: [_open_prospect()],
     "daybook": lambda: [{}],
     "daybook-entry": lambda: [{"pk": m.StandingChange.objects.order_by("-pk")[0].entry_id}],
+    "search": lambda: [{}, {"query": {"q": "salt"}}, {"query": {"q": "zz"}}],
     "clutches": lambda: [{}],
     "clutches-new": lambda: [{}],
     "clutches-pairing": lambda: [{}, _pair("F-022", "F-023")],

@@ -73,11 +73,7 @@ def clutches_due(today: date) -> list[Due]:
         .exclude(eggs__isnull=False, eggs__lte=F("slugs") + F("lost"))
         .select_related("species", "dam")
     )
-    due = [
-        Due(clutch, clutch.laid_on + timedelta(days=clutch.species.incubation_days))
-        for clutch in waiting
-        if clutch.laid_on
-    ]
+    due = [Due(clutch, clutch.due_on) for clutch in waiting if clutch.due_on]
     return sorted((one for one in due if one.on <= today + AHEAD), key=lambda one: one.on)
 
 

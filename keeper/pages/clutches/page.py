@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.core.paginator import Page, Paginator
@@ -119,7 +119,6 @@ def clutch_page(clutch: Clutch) -> ClutchPage:
     tried = _tried(clutch, rows, standings)
     total = sum(row.count for row in rows)
     accounted = clutch.slugs + clutch.lost + total
-    days = clutch.species.incubation_days
     parents = _parents(clutch, standings, {one.trait.pk for one in tried})
     return ClutchPage(
         clutch=clutch,
@@ -128,9 +127,7 @@ def clutch_page(clutch: Clutch) -> ClutchPage:
         total=total,
         by_sex=".".join(str(sum(row.count for row in rows if row.sex == sex)) for sex in SEXES),
         left=None if clutch.eggs is None else max(0, clutch.eggs - accounted),
-        due_on=clutch.laid_on + timedelta(days)
-        if clutch.laid_on and not clutch.hatched_on
-        else None,
+        due_on=clutch.due_on,
         tried=tried,
         told=_told(clutch, [one.trait.pk for one in tried]),
         disputes=_disputes(clutch, rows),

@@ -14,6 +14,8 @@ from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
 from keeper.pages.frame.notices import SurpriseRow, surprise_rows
 
 ENTRIES = 8
+# A clutch overdue by so many days will not hatch any more: it is asked what became of it.
+LONG_PAST = 30
 
 
 @dataclass(frozen=True)
@@ -23,6 +25,11 @@ class Hatch:
     clutch: Clutch
     on: date
     days: int
+
+    @property
+    def is_long_past(self) -> bool:
+        """Whether nothing can come of it any more, so that something was not written down."""
+        return self.days < -LONG_PAST
 
     @property
     def when(self) -> str:
@@ -74,7 +81,7 @@ def today(account: Account) -> Today:
     return Today(
         disputes=list(reads.open_disputes()),
         surprises=surprise_rows(disputed.surprises_waiting()),
-        hatches=[Hatch(one.clutch, one.on, (one.on - day).days) for one in reads.clutches_due(day)],
+        hatches=_hatches(day),
         unlogged=reads.clutches_unlogged(),
         reviews=list(reads.reviews_due(day)),
         entries=reads.last_entries(ENTRIES),
@@ -82,6 +89,12 @@ def today(account: Account) -> Today:
         first=first,
         example=bool(first) and account.is_owner and starting.example_may_be_loaded(),
     )
+
+
+def _hatches(day: date) -> list[Hatch]:
+    """What is due soon or overdue, the next first; last what is long past."""
+    found = [Hatch(one.clutch, one.on, (one.on - day).days) for one in reads.clutches_due(day)]
+    return sorted(found, key=lambda one: one.is_long_past)
 
 
 def first_steps() -> list[First]:
