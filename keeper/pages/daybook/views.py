@@ -19,7 +19,7 @@ from keeper.pages.daybook.page import entry_page, undo_page
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.requests import wants_part
 
-_A_PAGE = 30
+_A_PAGE = 25
 
 
 @require_safe
