@@ -1,5 +1,6 @@
 """Animals, their photos, and what was seen on them."""
 
+from datetime import date, timedelta
 from uuid import uuid4
 
 from django.conf import settings
@@ -14,6 +15,8 @@ from keeper.models.genes import Trait
 from keeper.models.record import Record, live_unique
 from keeper.models.sources import Contact
 from keeper.models.species import Species
+
+DAYS_A_MONTH = 30.4375
 
 record_code = RegexValidator(
     r"^[^\W_][\w.-]*$", "A code has letters, figures, and - . _ between them; no spaces."
@@ -115,6 +118,23 @@ class Animal(Record):
             models.Index(fields=["species", "status"], name="animal_by_status"),
             models.Index(fields=["hatched_year"], name="animal_by_year"),
         ]
+
+    @property
+    def breeds_from(self) -> date | None:
+        """From when its species breeds at the earliest; nothing where no age is known.
+
+        Of an age known by the year alone: as old as it may be.
+        """
+        born = self.hatched_on
+        if born is None and self.hatched_year:
+            born = date(self.hatched_year, 1, 1)
+        months = {
+            Sex.FEMALE: self.species.female_mature_months,
+            Sex.MALE: self.species.male_mature_months,
+        }.get(Sex(self.sex))
+        if born is None or months is None:
+            return None
+        return born + timedelta(days=months * DAYS_A_MONTH)
 
     def __str__(self) -> str:
         return self.code

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.contrib.contenttypes.models import ContentType
@@ -24,7 +24,6 @@ from keeper.models import (
 
 # Where an animal is not at hand any more.
 _GONE = (Status.SOLD, Status.DIED)
-_DAYS_A_MONTH = 30.4375
 
 
 def lines_compared(trait: Trait) -> QuerySet[Line]:
@@ -105,13 +104,7 @@ def at_hand(one: Line, other: Line, *, today: date) -> AtHand:
 
 
 def _too_young(animal: Animal, today: date) -> bool:
-    species = animal.species
-    months = species.female_mature_months if animal.sex == "female" else species.male_mature_months
-    born = animal.hatched_on
-    if born is None and animal.hatched_year:
-        # Of an age known by the year alone: as old as it may be.
-        born = date(animal.hatched_year, 1, 1)
-    return born is not None and born + timedelta(days=months * _DAYS_A_MONTH) > today
+    return animal.breeds_from is not None and animal.breeds_from > today
 
 
 def decisions_on(one: Line, other: Line) -> list[DaybookEntry]:

@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.utils import timezone
+
 from keeper.domain import inference
 from keeper.domain.clutches.hatch_plan import look_name
 from keeper.domain.inference import Copies, Look, Pairing
@@ -13,6 +15,7 @@ from keeper.domain.saying.shows import names_of, with_parts
 from keeper.domain.saying.strips import Strip, strip
 from keeper.models import Animal, Line, NamedLook, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
+from keeper.pages.pairing.summary import CLOSE_KIN, Summary, against, summary
 
 # One hatchling alone has a column of its own.
 EGGS = (4, 8, 16)
@@ -93,7 +96,9 @@ class PairingPage:
         harms, mixed, masked: what to know before the chances.
         lost: expected share of eggs that die of their genotype.
         kinship: of the pair, which is the F of their young.
-        kinship_like: what such kinship is like.
+        kinship_like: what such kinship is like; `close_kin` tells that it is much.
+        summary: what it comes to.
+        against: why the two cannot be put together now, in words.
         hatch_rate: of the species' eggs.
         nothing_shows: whether every hatchling looks normal.
         dam_carries, sire_carries: what the two stand for.
@@ -110,6 +115,9 @@ class PairingPage:
     lost: float
     kinship: str
     kinship_like: str
+    close_kin: bool
+    summary: Summary
+    against: list[str]
     hatch_rate: str
     nothing_shows: bool
     exact: bool
@@ -123,8 +131,8 @@ class PairingPage:
 def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> PairingPage:
     """Ask what two animals of one species give."""
     columns = tuple(sorted({*EGGS, *([eggs] if eggs else [])}))
-    along = tuple(range(1, max(columns) + 1))
-    answer = inference.pairing(dam, sire, eggs=along)
+    along = max(columns)
+    answer = inference.pairing(dam, sire, eggs=tuple(range(1, MOST_EGGS + 1)))
     traits = {one.pk: one for one in Trait.objects.filter(species=dam.species_id)}
     lines = {one.pk: one for one in Line.objects.filter(trait__in=traits).select_related("trait")}
     curves = _curves(answer.looks)
@@ -145,12 +153,15 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         lost=answer.lost,
         kinship=kinship(answer.kinship),
         kinship_like=kinship_like(answer.kinship),
+        close_kin=answer.kinship >= CLOSE_KIN,
+        summary=summary(answer, traits, MOST_EGGS),
+        against=against((dam, sire), timezone.localdate()),
         hatch_rate=percent(float(dam.species.hatch_rate)),
         nothing_shows=len(answer.looks) == 1 and not answer.looks[0].traits,
         exact=answer.exact,
         error=answer.error,
         conflict=answer.conflict,
-        plot=_plot(curves, traits, max(along)),
+        plot=_plot(curves, traits, along),
         dam_carries=_carried(dam),
         sire_carries=_carried(sire),
     )
@@ -269,7 +280,7 @@ def _plot(curves: list[list[Look]], traits: dict[int, Trait], most: int) -> Plot
     named = [
         (
             " or ".join(look_name(traits[one] for one in look.traits) for look in curve),
-            curve[0].at_least_one,
+            {n: p for n, p in curve[0].at_least_one.items() if n <= most},
         )
         for curve in curves
     ]
