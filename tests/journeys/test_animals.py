@@ -17,7 +17,7 @@ from keeper.models import (
     Line,
     RowSighting,
 )
-from tests.factories import ContactFactory, LineFactory, SpeciesFactory, TraitFactory
+from tests.factories import AnimalFactory, ContactFactory, LineFactory, SpeciesFactory, TraitFactory
 from tests.journeys.conftest import Axe, OpenAs, fits
 
 
@@ -184,3 +184,41 @@ def test_changing_an_animal_shows_its_fields(
     page.get_by_role("button", name="Save").click()
     expect(page.locator(".particulars")).to_contain_text("rack B, tub 4")
     assert fits(page)
+
+
+def test_on_paper_an_animal_is_its_record_without_buttons(
+    page: Page, owner: Account, lines: list[Line], open_as: OpenAs
+) -> None:
+    open_as(owner, "/animals/new/")
+    page.get_by_label("Code", exact=True).fill("F-031")
+    page.get_by_role("button", name="Add it").click()
+    expect(page.get_by_role("heading", name="F-031")).to_be_visible()
+    page.emulate_media(media="print")
+    expect(page.get_by_role("heading", name="F-031")).to_be_visible()
+    expect(page.get_by_role("heading", name="Particulars")).to_be_visible()
+    for one in page.locator("button, .button, input, form").all():
+        expect(one).to_be_hidden()
+
+
+def test_the_search_finds_from_anywhere_with_the_keyboard_alone(
+    page: Page, owner: Account, lines: list[Line], open_as: OpenAs, axe: Axe
+) -> None:
+    AnimalFactory.create(species=lines[0].trait.species, code="F-032")
+    open_as(owner, "/register/")
+    field = page.locator("#margin-find")
+    if not field.is_visible():
+        page.get_by_role("link", name="Search the book").click()
+        axe()
+        page.get_by_label("A code, a name, or a word in the notes").fill("saltgr")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("link", name="Saltgrass HAR")).to_be_visible()
+        axe()
+        return
+    page.keyboard.press("/")
+    expect(field).to_be_focused()
+    page.keyboard.type("f-03")
+    expect(page.locator("#margin-found").get_by_role("link", name="F-032")).to_be_visible()
+    axe()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="F-032")).to_be_visible()
