@@ -81,6 +81,14 @@ def kinship(coefficient: float) -> str:
     return f"{ceil(coefficient * 10_000 - _HAIR) / 10_000:.4f}".rstrip("0").rstrip(".")
 
 
+def is_close_kin(coefficient: float) -> bool:
+    """Whether a pair is as close as half-sibs: from there on it is said in ochre.
+
+    Common practice, no source.
+    """
+    return coefficient >= 0.125 - _HAIR
+
+
 def kinship_like(coefficient: float) -> str:
     """Return in words what relation a coefficient of kinship is like: "as of half-sibs"."""
     if coefficient <= 0:

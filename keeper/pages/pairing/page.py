@@ -10,12 +10,12 @@ from keeper.domain.clutches.hatch_plan import look_name
 from keeper.domain.inference import Copies, Look, Pairing
 from keeper.domain.lines.mixing import Mixed, mixed_of
 from keeper.domain.saying import wording
-from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
+from keeper.domain.saying.figures import by_sex, is_close_kin, kinship, kinship_like, percent
 from keeper.domain.saying.shows import names_of, with_parts
 from keeper.domain.saying.strips import Strip, strip
 from keeper.models import Animal, Line, NamedLook, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
-from keeper.pages.pairing.summary import CLOSE_KIN, Summary, against, summary
+from keeper.pages.pairing.summary import Summary, against, summary
 
 # One hatchling alone has a column of its own.
 EGGS = (4, 8, 16)
@@ -153,7 +153,7 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         lost=answer.lost,
         kinship=kinship(answer.kinship),
         kinship_like=kinship_like(answer.kinship),
-        close_kin=answer.kinship >= CLOSE_KIN,
+        close_kin=is_close_kin(answer.kinship),
         summary=summary(answer, traits, MOST_EGGS),
         against=against((dam, sire), timezone.localdate()),
         hatch_rate=percent(float(dam.species.hatch_rate)),

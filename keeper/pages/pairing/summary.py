@@ -11,8 +11,6 @@ from keeper.models import Animal, Status, Trait
 
 # Enough to count on: common practice, no source.
 SURE = 0.95
-# From here on kinship is said in ochre, that of half-sibs: common practice, no source.
-CLOSE_KIN = 0.125
 
 
 @dataclass(frozen=True)

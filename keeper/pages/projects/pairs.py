@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import queries
-from keeper.domain.saying.figures import by_sex, kinship, kinship_like, percent
+from keeper.domain.saying.figures import by_sex, is_close_kin, kinship, kinship_like, percent
 from keeper.domain.saying.goals import sex_left_out
 from keeper.models import Animal, Project
 from keeper.pages.projects.page import BEST, EGGS
@@ -32,6 +32,7 @@ class PairRow:
     for_95: int | None = None
     kinship: str = ""
     kinship_like: str = ""
+    close_kin: bool = False
     hopeless: bool = False
     by_sex: str = ""
 
@@ -91,7 +92,13 @@ def _is_hopeless(answer: GoalChance | None) -> bool:
 
 def _row(dam: Animal, sire: Animal, answer: GoalChance | None, related: float) -> PairRow:
     if answer is None:
-        return PairRow(dam, sire, kinship=kinship(related), kinship_like=kinship_like(related))
+        return PairRow(
+            dam,
+            sire,
+            kinship=kinship(related),
+            kinship_like=kinship_like(related),
+            close_kin=is_close_kin(related),
+        )
     return PairRow(
         dam=dam,
         sire=sire,
@@ -101,6 +108,7 @@ def _row(dam: Animal, sire: Animal, answer: GoalChance | None, related: float) -
         for_95=answer.for_95,
         kinship=kinship(related),
         kinship_like=kinship_like(related),
+        close_kin=is_close_kin(related),
         hopeless=_is_hopeless(answer),
         by_sex=by_sex(answer.sons, answer.daughters),
     )
