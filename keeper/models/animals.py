@@ -64,7 +64,12 @@ class Animal(Record):
     code = models.CharField(max_length=24, validators=[record_code])
     name = models.CharField(max_length=60, blank=True)
     sex = models.CharField(max_length=7, choices=Sex.choices, default=Sex.UNKNOWN)
-    sex_told = models.CharField(max_length=7, choices=SexTold.choices, blank=True)
+    sex_told = models.CharField(
+        max_length=7,
+        choices=SexTold.choices,
+        blank=True,
+        help_text="Probing and popping can injure; only if trained.",
+    )
     hatched_on = models.DateField(null=True, blank=True)
     hatched_year = models.PositiveSmallIntegerField(
         null=True,
@@ -98,7 +103,9 @@ class Animal(Record):
         ordering = ["code"]
         constraints = [
             live_unique(
-                Lower("code"), name="animal_code_once", message="This code is in use already."
+                Lower("code"),
+                name="animal_code_once",
+                message=("This code is in use already. Choose another."),
             ),
             models.CheckConstraint(
                 condition=models.Q(clutch=None) | models.Q(dam=None, sire=None),
@@ -158,11 +165,15 @@ class Animal(Record):
         """Refuse parents of the wrong sex, species or generation, and a row of another clutch."""
         self._clean_parents()
         if self.pk is not None and not self.is_founder and self.pk in self._ancestors():
-            raise ValidationError(f"{self} would be an ancestor of its own.")
+            raise ValidationError(f"{self} would be an ancestor of its own. Choose another parent.")
         if self.hatch_row is not None and self.hatch_row.clutch_id != self.clutch_id:
-            raise ValidationError({"hatch_row": "That hatchling is counted in another clutch."})
+            raise ValidationError(
+                {"hatch_row": "That hatchling is counted in another clutch. Choose that clutch."}
+            )
         if self.hatched_on and self.acquired_on and self.acquired_on < self.hatched_on:
-            raise ValidationError({"acquired_on": "It was acquired before it hatched."})
+            raise ValidationError(
+                {"acquired_on": "It was acquired before it hatched. Correct one of the two days."}
+            )
 
     def _ancestors(self) -> set[int]:
         parents = {self.dam_id, self.sire_id}
@@ -181,12 +192,28 @@ class Animal(Record):
             if parent is None:
                 continue
             if parent.sex != right:
-                raise ValidationError({field: f"{parent} is not recorded as {right}."})
+                raise ValidationError(
+                    {
+                        field: (
+                            f"{parent} is not recorded as {right}. "
+                            "Correct its sex, or choose another."
+                        )
+                    }
+                )
             if parent.species_id != self.species_id:
-                raise ValidationError({field: f"{parent} is a {parent.species}."})
+                raise ValidationError(
+                    {field: f"{parent} is a {parent.species}. Choose one of its own species."}
+                )
             early, late = parent.hatched_on, self.hatched_on
             if parent.pk == self.pk or (early and late and early >= late):
-                raise ValidationError({field: f"{parent} did not hatch before {self}."})
+                raise ValidationError(
+                    {
+                        field: (
+                            f"{parent} did not hatch before {self}. "
+                            "Correct a day, or choose another."
+                        )
+                    }
+                )
 
 
 class Photo(Record):
@@ -269,8 +296,12 @@ class Observation(Record):
     def clean(self) -> None:
         """Refuse a trait of another species, and a look at another animal or on another day."""
         if self.trait_id and self.animal_id and self.trait.species_id != self.animal.species_id:
-            raise ValidationError({"trait": f"{self.trait} is no trait of {self.animal.species}."})
+            raise ValidationError(
+                {"trait": f"{self.trait} is no trait of {self.animal.species}. Choose one that is."}
+            )
         if self.look is not None and self.look.animal_id != self.animal_id:
-            raise ValidationError(f"{self.look} was no look at {self.animal}.")
+            raise ValidationError(f"{self.look} was no look at {self.animal}. Choose another.")
         if self.look is not None and self.look.on != self.on:
-            raise ValidationError({"on": f"The {self.look} was on {self.look.on:%-d %B %Y}."})
+            raise ValidationError(
+                {"on": f"The {self.look} was on {self.look.on:%-d %B %Y}. Give that day."}
+            )

@@ -56,4 +56,4 @@ class BaseRate(Record):
         """Refuse what would rule out a kind of thing, or make it certain: no odds follow then."""
         chance = type(self)._meta.get_field("chance").to_python(self.chance)
         if chance is not None and not 0 < chance < 1:
-            raise ValidationError({"chance": "It must lie between 0 and 100 %, and be neither."})
+            raise ValidationError({"chance": "Write a chance between 0 and 100 % that is neither."})

@@ -23,7 +23,9 @@ def read_chance(text: str) -> Fraction:
     value = value / 100 if percent else value
     if not 0 <= value <= 1:
         raise ValidationError(
-            "“%(text)s” is not between 0 and 100 %%.", code="chance", params={"text": text}
+            "“%(text)s” is not between 0 and 100 %%. Write it like 66 %%.",
+            code="chance",
+            params={"text": text},
         )
     return value
 

@@ -53,7 +53,9 @@ class Clutch(Record):
         ordering = ["-laid_on", "-pk"]
         constraints = [
             live_unique(
-                Lower("code"), name="clutch_code_once", message="This code is in use already."
+                Lower("code"),
+                name="clutch_code_once",
+                message=("This code is in use already. Choose another."),
             ),
             models.CheckConstraint(
                 condition=models.Q(eggs=None)
@@ -76,18 +78,41 @@ class Clutch(Record):
     def clean(self) -> None:
         """Refuse a dam that is none, days in the wrong order, and more losses than eggs."""
         if self.dam is not None and self.dam.sex != "female":
-            raise ValidationError({"dam": f"{self.dam} is not recorded as female."})
+            raise ValidationError(
+                {
+                    "dam": (
+                        f"{self.dam} is not recorded as female. Correct its sex, or choose another."
+                    )
+                }
+            )
         if self.dam is not None and self.dam.species_id != self.species_id:
-            raise ValidationError({"dam": f"{self.dam} is a {self.dam.species}."})
+            raise ValidationError(
+                {"dam": f"{self.dam} is a {self.dam.species}. Choose one of its species."}
+            )
         self.refuse_own_young(self.dam, "dam")
         if self.laid_on and self.hatched_on and self.hatched_on <= self.laid_on:
-            raise ValidationError({"hatched_on": "It hatched before it was laid."})
+            raise ValidationError(
+                {"hatched_on": "It hatched before it was laid. Correct one of the two days."}
+            )
         born = self.dam.hatched_on if self.dam else None
         if born and self.laid_on and self.laid_on <= born:
-            raise ValidationError({"laid_on": f"{self.dam} had not hatched by then."})
+            raise ValidationError(
+                {
+                    "laid_on": (
+                        f"{self.dam} had not hatched by then. "
+                        "Correct the day, or choose another dam."
+                    )
+                }
+            )
         if self.eggs is not None and self.slugs + self.lost > self.eggs:
             raise ValidationError(
-                {"eggs": f"{self.slugs} slugs and {self.lost} lost are more than {self.eggs} eggs."}
+                {
+                    "eggs": (
+                        f"Slugs ({self.slugs}) and lost ({self.lost}) are more than the "
+                        f"eggs ({self.eggs}). "
+                        "Correct one of the three."
+                    )
+                }
             )
 
     def refuse_own_young(self, parent: Model | None, field: str) -> None:
@@ -96,7 +121,7 @@ class Clutch(Record):
             return
         young = set(self.young.values_list("pk", flat=True))
         if young and young & with_ancestors([parent.pk]):
-            raise ValidationError({field: f"{parent} descends from this clutch."})
+            raise ValidationError({field: f"{parent} descends from this clutch. Choose another."})
 
 
 class CandidateSire(Record):
@@ -132,9 +157,17 @@ class CandidateSire(Record):
         if self.alone and self.clutch.dam_id is None:
             raise ValidationError("Young of the dam alone need a dam: name her.")
         if self.sire is not None and self.sire.sex != "male":
-            raise ValidationError({"sire": f"{self.sire} is not recorded as male."})
+            raise ValidationError(
+                {
+                    "sire": (
+                        f"{self.sire} is not recorded as male. Correct its sex, or choose another."
+                    )
+                }
+            )
         if self.sire is not None and self.sire.species_id != self.clutch.species_id:
-            raise ValidationError({"sire": f"{self.sire} is a {self.sire.species}."})
+            raise ValidationError(
+                {"sire": f"{self.sire} is a {self.sire.species}. Choose one of its species."}
+            )
         self.clutch.refuse_own_young(self.sire, "sire")
         if self.share is not None and self.share == 0:
             raise ValidationError({"share": "A candidate with no chance is none: take it out."})

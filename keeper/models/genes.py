@@ -39,7 +39,7 @@ class Locus(Record):
                 "species",
                 Lower("name"),
                 name="locus_name_once",
-                message="This name is in use already.",
+                message="This name is in use already. Choose another.",
             ),
             models.CheckConstraint(
                 condition=models.Q(chromosome__in=Chromosome.values), name="locus_chromosome_known"
@@ -52,11 +52,16 @@ class Locus(Record):
     def clean(self) -> None:
         """Refuse what the species' sex chromosomes do not allow."""
         if self.recombination is not None and self.recombination * 2 > 1:
-            raise ValidationError({"recombination": "Crossovers happen in at most 50 %."})
+            raise ValidationError({"recombination": "Crossovers happen in at most 50 %. Lower it."})
         none = self.species_id and not self.species.has_sex_chromosomes
         if none and self.chromosome != Chromosome.AUTOSOME:
             raise ValidationError(
-                {"chromosome": f"{self.species} has no sex chromosomes in this book."}
+                {
+                    "chromosome": (
+                        f"{self.species} has no sex chromosomes in this book. "
+                        "Choose an ordinary one."
+                    )
+                }
             )
 
 
@@ -85,13 +90,15 @@ class Interval(Record):
         """Refuse loci that cannot be neighbours."""
         if self.left_id and self.right_id:
             if self.left.species_id != self.right.species_id:
-                raise ValidationError("Linked loci belong to one species.")
+                raise ValidationError("Linked loci belong to one species. Choose two of one.")
             if {self.left.chromosome, self.right.chromosome} != {Chromosome.AUTOSOME}:
-                raise ValidationError("Only loci on ordinary chromosomes can be linked here.")
+                raise ValidationError(
+                    "Only loci on ordinary chromosomes can be linked here. Choose two of these."
+                )
         for field in ("female", "male"):
             value = getattr(self, field)
             if value is not None and value * 2 > 1:
-                raise ValidationError({field: "Recombination is at most 50 %."})
+                raise ValidationError({field: "Recombination is at most 50 %. Lower it."})
 
 
 class Shown(models.TextChoices):
@@ -160,7 +167,7 @@ class Trait(Record):
                 "species",
                 Lower("name"),
                 name="trait_name_once",
-                message="This name is in use already.",
+                message="This name is in use already. Choose another.",
             ),
             models.CheckConstraint(
                 condition=models.Q(shown__in=Shown.values), name="trait_shown_known"
@@ -175,11 +182,15 @@ class Trait(Record):
         if self.shown == Shown.EVERY and not self.base_id:
             raise ValidationError({"base": "Say of which trait this is the double form."})
         if self.shown != Shown.EVERY and self.base_id:
-            raise ValidationError({"base": "Only a double form has a base."})
+            raise ValidationError({"base": "Only a double form has a base. Leave it empty."})
         if self.base_id and self.base is not None and self.base.species_id != self.species_id:
-            raise ValidationError({"base": f"{self.base} belongs to another species."})
+            raise ValidationError(
+                {"base": f"{self.base} belongs to another species. Choose one of this species."}
+            )
         if self.told_until is not None and (self.told_from or 0) > self.told_until:
-            raise ValidationError({"told_until": "It would fade before it can be told."})
+            raise ValidationError(
+                {"told_until": "It would fade before it can be told. Correct one of the two."}
+            )
         if self.harm and not self.harm_source:
             raise ValidationError({"harm_source": "Name who says so: buyers will ask."})
 
@@ -220,9 +231,13 @@ class Line(Record):
     def clean(self) -> None:
         """Refuse a locus of another species and lines for a double form."""
         if self.trait_id and self.trait.shown in {Shown.EVERY, Shown.RULES} and self.trait.base_id:
-            raise ValidationError({"trait": "A double form takes the lines of its base."})
+            raise ValidationError(
+                {"trait": "A double form takes the lines of its base. Add the line there."}
+            )
         if self.trait_id and self.locus_id and self.trait.species_id != self.locus.species_id:
-            raise ValidationError({"locus": f"{self.locus} belongs to another species."})
+            raise ValidationError(
+                {"locus": f"{self.locus} belongs to another species. Choose one of this species."}
+            )
 
 
 class Dose(models.TextChoices):
@@ -283,7 +298,7 @@ class Survival(Record):
         lines = (self.one if self.one_id else None, self.other)
         for line in lines:
             if line is not None and line.locus_id != self.locus_id:
-                raise ValidationError(f"{line} does not sit at {self.locus}.")
+                raise ValidationError(f"{line} does not sit at {self.locus}. Choose one that does.")
 
 
 class OpenPair(Record):
@@ -310,7 +325,9 @@ class OpenPair(Record):
         if not (self.one_id and self.other_id):
             return
         if self.one.locus_id == self.other.locus_id:
-            raise ValidationError("These two lines share a locus already.")
+            raise ValidationError(
+                "These two lines share a locus already. Part them on their page first."
+            )
         for line in (self.one, self.other):
             if line.locus.chromosome != Chromosome.AUTOSOME:
                 raise ValidationError(f"{line} is on a sex chromosome; decide such a pair.")

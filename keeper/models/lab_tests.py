@@ -85,4 +85,10 @@ class LabTest(Record):
         if self.line_id and self.animal_id:
             species = self.line.trait.species_id
             if species != self.animal.species_id:
-                raise ValidationError({"line": f"{self.line} is no line of {self.animal.species}."})
+                raise ValidationError(
+                    {
+                        "line": (
+                            f"{self.line} is no line of {self.animal.species}. Choose one that is."
+                        )
+                    }
+                )

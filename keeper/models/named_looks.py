@@ -24,7 +24,7 @@ class NamedLook(Record):
                 "species",
                 Lower("name"),
                 name="named_look_name_once",
-                message="This name is in use already.",
+                message="This name is in use already. Choose another.",
             ),
         ]
 
@@ -55,4 +55,6 @@ class LookPart(Record):
     def clean(self) -> None:
         """Refuse a trait of another species."""
         if self.trait_id and self.trait.species_id != self.look.species_id:
-            raise ValidationError({"trait": f"{self.trait} is no trait of this species."})
+            raise ValidationError(
+                {"trait": f"{self.trait} is no trait of this species. Choose one that is."}
+            )

@@ -44,7 +44,9 @@ class PairWord(Record):
     def clean(self) -> None:
         """Refuse lines of different looks."""
         if self.one_id and self.other_id and self.one.trait_id != self.other.trait_id:
-            raise ValidationError(f"{self.one} and {self.other} are not of one look.")
+            raise ValidationError(
+                f"{self.one} and {self.other} are not of one look. Choose two of one."
+            )
 
 
 class Arising(Record):
@@ -70,4 +72,6 @@ class Arising(Record):
         if not (self.line_id and self.animal_id):
             return
         if self.line.trait.species_id != self.animal.species_id:
-            raise ValidationError({"line": f"{self.line} is no line of {self.animal.species}."})
+            raise ValidationError(
+                {"line": f"{self.line} is no line of {self.animal.species}. Choose one that is."}
+            )

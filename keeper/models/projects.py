@@ -32,7 +32,9 @@ class Project(Record):
         ordering = ["name"]
         constraints = [
             live_unique(
-                Lower("name"), name="project_name_once", message="This name is in use already."
+                Lower("name"),
+                name="project_name_once",
+                message=("This name is in use already. Choose another."),
             )
         ]
 
@@ -71,9 +73,13 @@ class GoalPart(Record):
     def clean(self) -> None:
         """Refuse a trait of another species and a line of another trait."""
         if self.trait_id and self.trait.species_id != self.project.species_id:
-            raise ValidationError({"trait": f"{self.trait} is no trait of this species."})
+            raise ValidationError(
+                {"trait": f"{self.trait} is no trait of this species. Choose one that is."}
+            )
         if self.line is not None and self.line.trait_id != self.trait_id:
-            raise ValidationError({"line": f"{self.line} is no line of {self.trait}."})
+            raise ValidationError(
+                {"line": f"{self.line} is no line of {self.trait}. Choose one that is."}
+            )
 
 
 class GoalLook(Record):
@@ -92,7 +98,9 @@ class GoalLook(Record):
     def clean(self) -> None:
         """Refuse a look of another species."""
         if self.look_id and self.look.species_id != self.project.species_id:
-            raise ValidationError({"look": f"{self.look} is no look of this species."})
+            raise ValidationError(
+                {"look": f"{self.look} is no look of this species. Choose one that is."}
+            )
 
     def as_parts(self) -> list[GoalPart]:
         """What the look is made of as parts of the goal; they are in memory alone."""
@@ -125,7 +133,7 @@ class Member(Record):
                 fields=["project", "animal"],
                 condition=models.Q(withdrawn_at=None, released_on=None),
                 name="member_once",
-                violation_error_message="It is in this project already.",
+                violation_error_message="It is in this project already. Choose another.",
             )
         ]
 
@@ -135,6 +143,8 @@ class Member(Record):
     def clean(self) -> None:
         """Refuse another species, and a holdback that nobody is going to look at again."""
         if self.animal_id and self.animal.species_id != self.project.species_id:
-            raise ValidationError({"animal": f"{self.animal} is a {self.animal.species}."})
+            raise ValidationError(
+                {"animal": f"{self.animal} is a {self.animal.species}. Choose one of its species."}
+            )
         if self.holdback and self.review_on is None:
             raise ValidationError({"review_on": "Say when to look at this holdback again."})

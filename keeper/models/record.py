@@ -16,7 +16,8 @@ def live_unique(*expressions: Any, name: str, message: str = "") -> models.Uniqu
         *(models.F(one) if isinstance(one, str) else one for one in expressions),
         condition=models.Q(withdrawn_at=None),
         name=name,
-        violation_error_message=message or "There is one like this already.",
+        violation_error_message=message
+        or ("There is one like this already. Change that one instead."),
     )
 
 

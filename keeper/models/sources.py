@@ -89,13 +89,17 @@ class Said(Record):
     def clean(self) -> None:
         """Refuse a line of another trait, and a figure where none belongs or one is missing."""
         if self.line is not None and self.line.trait_id != self.trait_id:
-            raise ValidationError({"line": f"{self.line} is no line of {self.trait}."})
+            raise ValidationError(
+                {"line": f"{self.line} is no line of {self.trait}. Choose one that is."}
+            )
         if self.claim == Claim.POSSIBLE and self.chance is None:
             raise ValidationError({"chance": "Say how likely: 66 %, 50 %, 33 % …"})
         if self.claim != Claim.POSSIBLE and self.chance is not None:
-            raise ValidationError({"chance": "Only a possible het has a figure."})
+            raise ValidationError({"chance": "Only a possible het has a figure. Leave it empty."})
         if self.trait_id and not self.trait.lines.live().exists():
-            raise ValidationError({"trait": f"{self.trait} has no lines to carry."})
+            raise ValidationError(
+                {"trait": f"{self.trait} has no lines to carry. Choose the trait it comes from."}
+            )
 
 
 class Statement(Said):

@@ -34,14 +34,18 @@ class Species(Record):
         max_length=120, blank=True, help_text="Temperature and what you keep to."
     )
     cautions = models.TextField(
-        blank=True, help_text="Printed on sale sheets: health, permits, care. Name the source."
+        blank=True,
+        help_text="Printed on sale sheets: health, care, permits, such as the appendix of CITES "
+        "that it stands in. Name the source.",
     )
 
     class Meta:
         verbose_name_plural = "species"
         constraints = [
             live_unique(
-                Lower("name"), name="species_name_once", message="This name is in use already."
+                Lower("name"),
+                name="species_name_once",
+                message=("This name is in use already. Choose another."),
             ),
             models.CheckConstraint(
                 condition=models.Q(sex_determination__in=SexDetermination.values),

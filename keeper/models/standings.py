@@ -18,7 +18,7 @@ class Word(models.TextChoices):
     PARENTAGE = "parentage", "het by parentage"
     TESTED = "tested", "found by a laboratory"
     LABORATORIES = "labs", "laboratories disagree"
-    DEDUCED = "deduced", "carries it by deduction"
+    DEDUCED = "deduced", "must carry it"
     STATED = "stated", "stated by the source, not tested here"
     POSSIBLE = "possible", "possible het"
     CLEAN = "clean", "tested clean so far"

@@ -8,7 +8,7 @@ from django.template.loader import get_template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from keeper.domain.saying import figures, strips, wording
+from keeper.domain.saying import counts, figures, strips, wording
 from keeper.domain.saying import mixed as mixing
 from keeper.models import Animal, Line, Sex, Standing, StandingChange, Statement
 
@@ -75,6 +75,13 @@ def percent(chance: float) -> str:
 def percent_up(chance: float) -> str:
     """A harm, a loss or an error in whole percents, rounded up."""
     return figures.percent_up(float(chance))
+
+
+@register.filter
+def how_many(count: int, nouns: str) -> str:
+    """A count with its noun, and the plural if it is no plain s: "egg", "clutch,clutches"."""
+    one, _, many = nouns.partition(",")
+    return counts.how_many(count, one, many)
 
 
 @register.filter

@@ -178,7 +178,9 @@ def test_changing_an_animal_shows_its_fields(
     page.get_by_label("Place").fill("rack B, tub 4")
     page.get_by_role("combobox", name="Sire").fill("F-040")
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("F-040 is not recorded as male.")).to_be_visible()
+    expect(
+        page.get_by_text("F-040 is not recorded as male. Correct its sex, or choose another.")
+    ).to_be_visible()
     expect(page.get_by_label("Place")).to_have_value("rack B, tub 4")
     page.get_by_role("combobox", name="Sire").fill("")
     page.get_by_role("button", name="Save").click()

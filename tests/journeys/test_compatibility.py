@@ -41,7 +41,7 @@ def test_lines_are_compared_a_word_is_noted_and_a_cross_decides(
     axe()
     assert fits(page)
 
-    page.get_by_role("link", name="Note a word").click()
+    page.get_by_role("link", name="Add what a source says").click()
     axe()
     page.get_by_label("two genes (not compatible)").check()
     page.get_by_label("Who says so").select_option("Ansel of Pelnaw")

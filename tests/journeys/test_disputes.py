@@ -34,7 +34,7 @@ def hatch_a_visual(page: Page, clutch: Clutch) -> None:
     page.get_by_label("A whole look: nothing else of the register was there").check()
     page.get_by_role("button", name="Save the hatch").click()
     saved = page.get_by_role("region", name="What was saved")
-    expect(saved).to_contain_text("It cannot be true together with other records.")
+    expect(saved).to_contain_text("It contradicts other records.")
 
 
 def test_a_dispute_is_opened_looked_into_settled_and_taken_back(
@@ -42,7 +42,7 @@ def test_a_dispute_is_opened_looked_into_settled_and_taken_back(
 ) -> None:
     room, clutch = with_a_plain_mate(owner)
     open_as(owner, "/")
-    expect(page.get_by_text("Cannot all be true")).to_have_count(0)
+    expect(page.get_by_text("Records that contradict each other")).to_have_count(0)
     hatch_a_visual(page, clutch)
 
     page.goto("/")
@@ -67,11 +67,11 @@ def test_a_dispute_is_opened_looked_into_settled_and_taken_back(
     axe()
 
     page.get_by_role("link", name="All disputes").click()
-    expect(page.get_by_role("heading", name="Nothing is in dispute")).to_be_visible()
+    expect(page.get_by_role("heading", name="Nothing is disputed")).to_be_visible()
     axe()
     page.get_by_role("button", name=re.compile("^Take it back: Adopted: M-009")).click()
     expect(page.get_by_role("region", name="What was saved")).to_contain_text("Undone: Adopted")
-    expect(page.get_by_role("heading", name="Cannot all be true")).to_be_visible()
+    expect(page.get_by_role("heading", name="Records that contradict each other")).to_be_visible()
     page.goto(f"/animals/{room.dam.pk}/")
     page.get_by_role("link", name="What may be behind it, and how likely").click()
     expect(page.get_by_text("Open again with")).to_be_visible()
@@ -113,7 +113,7 @@ def test_what_was_unlikely_is_pointed_out_until_somebody_has_looked(
     axe()
     page.goto("/disputes/")
     page.get_by_role("button", name=re.compile("^Looked at: none of 9")).click()
-    expect(page.get_by_role("heading", name="Nothing is in dispute")).to_be_visible()
+    expect(page.get_by_role("heading", name="Nothing is disputed")).to_be_visible()
     axe()
     page.get_by_role("button", name=re.compile("^Point it out again")).click()
     expect(page.get_by_role("button", name=re.compile("^Looked at"))).to_be_visible()

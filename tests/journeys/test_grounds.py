@@ -39,7 +39,7 @@ def test_a_number_is_opened_down_to_its_working_and_its_history(
     expect(page.get_by_role("heading", level=1)).to_contain_text("Undone")
 
     page.goto(f"/animals/{dam.pk}/history/")
-    expect(page.get_by_role("heading", name="How its numbers moved")).to_be_visible()
+    expect(page.get_by_role("heading", name="How its figures moved")).to_be_visible()
     expect(page.get_by_role("img", name="The chance of carrying Saltgrass HAR")).to_be_visible()
     assert fits(page)
     axe()

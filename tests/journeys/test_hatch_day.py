@@ -25,7 +25,7 @@ def test_a_hatch_is_counted_saved_undone_and_saved_again(
     visual.get_by_role("button", name="One more: Saltgrass, male").click()
     visual.get_by_role("button", name="One less: Saltgrass, male").click()
     normal = page.get_by_role("group", name=re.compile("^normal"))
-    normal.get_by_label("sex not told", exact=True).fill("6")
+    normal.get_by_label("sex not known", exact=True).fill("6")
     page.get_by_label("Slugs", exact=True).fill("2")
     page.get_by_label("A whole look: nothing else of the register was there").check()
     expect(page.get_by_text("8 eggs, but 2 slugs + 0 lost + 7 hatched are 9")).to_be_visible()
@@ -33,7 +33,7 @@ def test_a_hatch_is_counted_saved_undone_and_saved_again(
     expect(
         page.get_by_text("8 eggs, but 2 slugs + 0 lost + 7 hatched are 9.", exact=True)
     ).to_be_visible()
-    expect(normal.get_by_label("sex not told", exact=True)).to_have_value("6")
+    expect(normal.get_by_label("sex not known", exact=True)).to_have_value("6")
     axe()
 
     page.get_by_label("Slugs", exact=True).fill("1")

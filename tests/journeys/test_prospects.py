@@ -56,7 +56,7 @@ def test_a_prospect_is_noted_weighed_asked_about_and_bought(
     axe()
     page.get_by_role("link", name="Back").click()
 
-    page.get_by_role("link", name="It has come").click()
+    page.get_by_role("link", name="Bought: add it").click()
     axe()
     page.get_by_label("Code", exact=True).fill("F-9")
     page.get_by_label("What the papers or the seller say").fill("66 het, line not told")
@@ -82,4 +82,4 @@ def test_one_is_let_go_and_taken_up_again(
     expect(page.get_by_text("another gene than ours").first).to_be_visible()
     axe()
     page.get_by_role("button", name="Take it up again").click()
-    expect(page.get_by_role("link", name="It has come")).to_be_visible()
+    expect(page.get_by_role("link", name="Bought: add it")).to_be_visible()

@@ -85,7 +85,7 @@ def test_a_pair_in_doubt_is_weighed_decided_and_opened_again(
         page.get_by_role("heading", name="One gene with HAR Harvesk, or another?")
     ).to_be_visible()
     axe()
-    page.get_by_role("link", name="Weigh anew").click()
+    page.get_by_role("link", name="Change the starting chance").click()
     expect(page.get_by_label("How likely they are one gene")).to_have_value("30 %")
     axe()
     page.get_by_label("How likely they are one gene").fill("1/4")

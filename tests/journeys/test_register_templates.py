@@ -79,7 +79,7 @@ def test_what_a_change_moves_is_shown_before_it_is_saved(
     page.get_by_label("Why it changes").fill("was wrong twice")
     save(page)
     expect(page.get_by_text("Not saved yet.")).to_be_visible()
-    expect(page.get_by_role("heading", name="It moves 2 numbers of 2 animals")).to_be_visible()
+    expect(page.get_by_role("heading", name="It moves 2 figures of 2 animals")).to_be_visible()
     expect(page.get_by_role("link", name="Sheet 7")).to_be_visible()
     expect(page.get_by_label("Why it changes")).to_have_value("was wrong twice")
     axe()

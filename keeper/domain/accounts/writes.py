@@ -98,7 +98,7 @@ def switch_off(*, account: Account, by: Account) -> None:
         Refused: it is the owner's: nobody could switch it on again.
     """
     if account.is_owner:
-        raise Refused("The owner's account cannot be switched off.")
+        raise Refused("The owner's account cannot be switched off: choose a helper's.")
     _switch(account, on=False, by=by)
 
 

@@ -15,15 +15,13 @@ from keeper.domain.book.dependents import relations
 from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.models import Account, DaybookEntry, Record, Sheet, Touch
 
-_UNDONE = "This was undone already."
-_EMPTY = "There is nothing to undo in this entry."
+_UNDONE = "This was undone already: the daybook has the entry that undid it."
+_EMPTY = "There is nothing to undo in this entry. Correct the record itself."
 _ISSUED = (
     "A sheet that was issued is in somebody's hands: it is not undone. Withdraw it on its own "
     "page, with the reason."
 )
-_NOT_YOURS = (
-    "Others wrote some of what would be taken back: only the owner of the book can do that."
-)
+_NOT_YOURS = "Others wrote some of what would be taken back. Ask the owner of the book to do it."
 
 
 @dataclass
@@ -231,7 +229,9 @@ def _take_back(book: Writing, entries: Sequence[DaybookEntry], records: Iterable
         for touch in sorted(firsts.values(), key=lambda one: -one.pk):
             _restore_state(book, touch)
     except ValidationError as error:
-        raise Refused(f"It cannot be as it was before: {' '.join(error.messages)}") from error
+        raise Refused(
+            f"It cannot be as it was before. Correct it by hand. {' '.join(error.messages)}"
+        ) from error
 
 
 def _restore_state(book: Writing, touch: Touch) -> None:

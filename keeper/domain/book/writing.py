@@ -105,7 +105,7 @@ class Writing:
             Refused: it was withdrawn already.
         """
         if self._merged(record).is_withdrawn:
-            raise Refused(sentence(f"{record} was withdrawn already."))
+            raise Refused(sentence(f"{record} was withdrawn already: nothing is left to do."))
         self.touched.add(touched_by(record))
         record.withdrawn_at = timezone.now()
         record.withdrawn_reason = reason
@@ -120,7 +120,7 @@ class Writing:
             Refused: it counts already.
         """
         if not self._merged(record).is_withdrawn:
-            raise Refused(sentence(f"{record} counts already."))
+            raise Refused(sentence(f"{record} counts already: nothing is left to do."))
         record.withdrawn_at = None
         record.withdrawn_reason = ""
         check(record)

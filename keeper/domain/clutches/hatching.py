@@ -12,6 +12,7 @@ from django.db.models import Count
 from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
+from keeper.domain.saying.counts import how_many
 from keeper.models import (
     Account,
     Animal,
@@ -90,8 +91,8 @@ def does_not_add_up(hatch: Hatch) -> str | None:
     sum_ = hatch.slugs + hatch.lost + hatch.hatched
     if sum_ == hatch.eggs or (hatch.still_open and sum_ < hatch.eggs):
         return None
-    eggs = f"{hatch.eggs} egg{'' if hatch.eggs == 1 else 's'}"
-    slugs = f"{hatch.slugs} slug{'' if hatch.slugs == 1 else 's'}"
+    eggs = how_many(hatch.eggs, "egg")
+    slugs = how_many(hatch.slugs, "slug")
     said = f"{eggs}, but {slugs} + {hatch.lost} lost + {hatch.hatched} hatched are {sum_}."
     if sum_ > hatch.eggs:
         return said
@@ -109,7 +110,7 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
     """
     if (fault := does_not_add_up(hatch)) is not None:
         raise Refused(fault)
-    slugs = f"{hatch.slugs} slug{'' if hatch.slugs == 1 else 's'}"
+    slugs = how_many(hatch.slugs, "slug")
     what = f"Hatch of {clutch}: {sexes(hatch.rows)} hatched, {slugs}, {hatch.lost} lost"
     with writing(by=by, what=what, reason=reason, subject=clutch) as book:
         book.refuse_overtaken(clutch)
@@ -144,9 +145,15 @@ def record_hatchling(*, row: HatchRow, animal: Animal, by: Account) -> DaybookEn
     with writing(by=by, what=f"{animal} of clutch {row.clutch} has a record") as book:
         row = HatchRow.objects.select_related("clutch__species").get(pk=row.pk)
         if row.is_withdrawn or recorded_of(row) >= row.count:
-            raise Refused("Every hatchling of this row has a record already.")
+            raise Refused(
+                "Every hatchling of this row has a record already. "
+                "If there are more, count them first."
+            )
         if row.sex != Sex.UNKNOWN and animal.sex != row.sex:
-            raise Refused(f"The hatchlings of this row were counted as {row.get_sex_display()}.")
+            raise Refused(
+                f"The hatchlings of this row were counted as {row.get_sex_display()}. "
+                "Correct the count first."
+            )
         told = RowSighting.objects.live().filter(row=row).select_related("trait")
         book.keep_many(_hatchling(book, row, animal, told))
         about(book.entry, row.clutch)
@@ -193,7 +200,9 @@ def series(first: str, number: int) -> list[str]:
     """
     found = re.fullmatch(r"(.*?)(\d{1,9})", first)
     if found is None:
-        raise Refused(f"“{first}” has no number at its end to count on from, like 26-07-01.")
+        raise Refused(
+            f"“{first}” has no number at its end to count on from. Write one like 26-07-01."
+        )
     stem, serial = found[1], found[2]
     return [f"{stem}{int(serial) + step:0{len(serial)}}" for step in range(number)]
 
@@ -224,7 +233,7 @@ def _row(book: Writing, clutch: Clutch, counted: Counted, recorded: Mapping[int,
     if counted.count < own + counted.record:
         raise Refused(
             f"{own + counted.record} hatchlings with a record are more than the "
-            f"{counted.count} counted."
+            f"{counted.count} counted. Count them too, or withdraw a record first."
         )
     if row is None:
         return HatchRow(clutch=clutch, sex=counted.sex, count=counted.count, whole=counted.whole)

@@ -29,6 +29,8 @@ def _checked(view: SavedView) -> SavedView:
     view.full_clean(validate_constraints=False)
     others = SavedView.objects.filter(account=view.account).exclude(pk=view.pk)
     if others.filter(name__iexact=view.name).exists():
-        raise ValidationError({"name": f"You have a view called {view.name} already."})
+        raise ValidationError(
+            {"name": f"You have a view called {view.name} already. Choose another name."}
+        )
     view.save()
     return view

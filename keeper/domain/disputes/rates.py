@@ -36,6 +36,6 @@ def reset_rate(*, mishap: Mishap, by: Account) -> DaybookEntry:
     with writing(by=by, what=what) as book:
         rate = own_rate(mishap)
         if rate is None:
-            raise Refused("The common figure counts already.")
+            raise Refused("The common figure counts already. Enter your own to change it.")
         book.withdraw(rate, reason="the common figure counts again")
     return book.entry

@@ -28,9 +28,11 @@ def _note(surprise: Surprise, what: str, by: Account, *, looked_at: bool) -> Day
     with writing(by=by, what=what, subject=subject, of_records=False) as book:
         surprise.refresh_from_db(fields=["looked_at"])
         if looked_at and surprise.looked_at_id is not None:
-            raise Refused("Somebody has looked at this already.")
+            raise Refused(
+                "Somebody has looked at this already. Point it out again if it needs another look."
+            )
         if not looked_at and surprise.looked_at_id is None:
-            raise Refused("This is pointed out already.")
+            raise Refused("This is pointed out already. It stands under Disputes.")
         surprise.looked_at = book.entry if looked_at else None
         surprise.save(update_fields=["looked_at"])
     return book.entry

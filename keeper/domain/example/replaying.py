@@ -20,6 +20,7 @@ from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.register import Register
+from keeper.domain.saying.counts import how_many
 from keeper.domain.sheets import writes as sheets
 
 Event = Mapping[str, Any]
@@ -37,7 +38,7 @@ def load(*, by: m.Account) -> None:
         Refused: the book has records.
     """
     if not book_is_empty():
-        raise Refused("The example goes into an empty book only, and this one has records.")
+        raise Refused("The example goes into an empty book only. Start one in another folder.")
     with transaction.atomic():
         _Replay(by).replay(_events())
 
@@ -80,7 +81,7 @@ class _Replay:
             "acquire": ("Added {code}", self._acquire),
             "lay": ("Clutch {code} of {dam} × {males}", self._lay),
             "hatch": (
-                "Hatch of {clutch}: {hatched} hatched, {slugs} slugs, {lost} lost",
+                "Hatch of {clutch}: {hatched} hatched, {slugs}, {lost} lost",
                 self._hatch,
             ),
             "observe": ("{trait} {told} on {animal}", self._observe),
@@ -269,7 +270,8 @@ class _Replay:
 
 def _worded(what: str, event: Event) -> str:
     """Say what an event was, as the daybook says it of a keeper's own entries."""
-    values = {"slugs": 0, "lost": 0, **event}
+    values = {"lost": 0, **event}
+    values["slugs"] = how_many(event.get("slugs", 0), "slug")
     values["held"] = "Held back" if "review_on" in event else "Took in"
     values["hatched"] = sum(row["count"] for row in event.get("rows", ()))
     values["males"] = " or ".join(one["sire"] for one in event.get("sires", ()))

@@ -106,7 +106,9 @@ def look_ahead(*, cluster: DisputeCluster, key: str, by: Account) -> Preview:
     return preview(_adoption(cluster, key, by, ""))
 
 
-_MOVED_ON = "The book has changed since: this is no explanation of it any more."
+_MOVED_ON = (
+    "The book has changed since: this explains it no more. Look again at what may be behind it."
+)
 
 
 def _adoption(

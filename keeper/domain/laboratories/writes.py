@@ -39,7 +39,12 @@ def keep_laboratory(*, laboratory: Laboratory, by: Account, reason: str = "") ->
 def _refuse_what_tells_nothing(laboratory: Laboratory) -> None:
     if Fraction(str(laboratory.misses)) + Fraction(str(laboratory.mistakes)) >= 1:
         raise ValidationError(
-            {"misses": "With the mistakes it makes 100 % or more: a result would tell nothing."}
+            {
+                "misses": (
+                    "With the mistakes it makes 100 % or more: a result would tell nothing. "
+                    "Lower one."
+                )
+            }
         )
 
 

@@ -62,7 +62,7 @@ def reopen_pair(
     what = f"Opened again whether {first} and {second} are one gene"
     with writing(by=by, what=what, reason=reason, subject=second) as book:
         if OpenPair.objects.live().filter(one=first, other=second).exists():
-            raise Refused(f"{first} and {second} are open already.")
+            raise Refused(f"{first} and {second} are open already. Decide them on their page.")
         second = Line.objects.select_related("trait__species", "locus").get(pk=second.pk)
         settle(book, line=second, place=_apart(second, first, prior))
     return book.entry

@@ -77,7 +77,7 @@ def close_project(*, project: Project, on: date, reason: str, by: Account) -> Da
     what = f"Closed the project {project.name}"
     with writing(by=by, what=what, reason=reason, subject=project) as book:
         if book.now(project).closed_on is not None:
-            raise Refused(f"{project} was closed already.")
+            raise Refused(f"{project} was closed already. Reopen it to change it.")
         project.closed_on = on
         book.keep(project)
     return book.entry
@@ -92,7 +92,7 @@ def reopen_project(*, project: Project, reason: str, by: Account) -> DaybookEntr
     what = f"Reopened the project {project.name}"
     with writing(by=by, what=what, reason=reason, subject=project) as book:
         if book.now(project).closed_on is None:
-            raise Refused(f"{project} is open.")
+            raise Refused(f"{project} is open already: nothing is left to do.")
         project.closed_on = None
         book.keep(project)
     return book.entry
@@ -138,7 +138,14 @@ def release(*, member: Member, on: date, reason: str, by: Account) -> DaybookEnt
         ValidationError: it is released before it came in.
     """
     if on < member.since:
-        raise ValidationError({"on": f"It came in on {date_format(member.since, 'j F Y')}."})
+        raise ValidationError(
+            {
+                "on": (
+                    f"It came in on {date_format(member.since, 'j F Y')}. "
+                    "Choose that day or a later one."
+                )
+            }
+        )
     member.released_on = on
     member.release_reason = reason
     return _change(member, f"Released {member.animal.code} from {member.project}", reason, by)
@@ -153,14 +160,16 @@ def _change(member: Member, what: str, reason: str, by: Account) -> DaybookEntry
 
 def _is_member(member: Member) -> None:
     if member.released_on is not None or member.is_withdrawn:
-        raise Refused(f"{member.animal} is not in {member.project} any more.")
+        raise Refused(
+            f"{member.animal} is not in {member.project} any more. Take it in again first."
+        )
 
 
 def _is_here(animal: Animal) -> None:
     if animal.is_withdrawn:
-        raise Refused(f"The record of {animal} was withdrawn.")
+        raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
     if animal.status in {Status.SOLD, Status.DIED}:
-        raise Refused(f"{animal} is not here: {animal.get_status_display()}.")
+        raise Refused(f"{animal} is not here: {animal.get_status_display()}. Choose one that is.")
 
 
 def _has_goal(parts: Sequence[Wanted]) -> None:
@@ -168,7 +177,7 @@ def _has_goal(parts: Sequence[Wanted]) -> None:
         raise ValidationError("Say what the animal must show or carry: at least one part.")
     genes = [_of(part) for part in parts]
     if len(set(genes)) < len(genes):
-        raise ValidationError("One gene stands in the goal twice.")
+        raise ValidationError("One gene stands in the goal twice. Take one of the two out.")
 
 
 def _of(part: Wanted) -> tuple[int | None, int | None, int | None]:
@@ -187,7 +196,7 @@ def _set_goal(book: Writing, project: Project, wanted: Sequence[Wanted]) -> None
     _set_parts(book, project, [one for one in wanted if isinstance(one, Requirement)])
     hindrance = inference.goal_never_seen(project)
     if hindrance:
-        raise ValidationError(f"No animal can reach this goal. {hindrance}")
+        raise ValidationError(f"No animal can reach this goal: change a part of it. {hindrance}")
 
 
 def _set_looks(book: Writing, project: Project, wanted: dict[int, NamedLook]) -> None:

@@ -164,6 +164,7 @@ def _about_the_animal(prospect: Prospect, words: Sequence[ProspectWord]) -> Iter
         yield Question(f"How was it told that it is {prospect.get_sex_display()}?", why)
     if prospect.hatched_year is None:
         yield Question("When did it hatch?", "It says when it can be bred.")
+    yield from _about_its_health()
     yield Question(
         "Is there a sheet or a note that says all this, with your name and the day?",
         "It is kept with the animal, and whoever buys its young will ask.",
@@ -171,6 +172,25 @@ def _about_the_animal(prospect: Prospect, words: Sequence[ProspectWord]) -> Iter
     yield Question(
         "Which papers go with it by law where you are, and where it is going?",
         "Selling and moving it may need permits: check what holds in both places.",
+    )
+
+
+def _about_its_health() -> Iterator[Question]:
+    yield Question(
+        "What does it feed on, how often, and when did it last eat?",
+        "It settles in sooner with the prey and the rhythm that it knows.",
+    )
+    yield Question(
+        "Was it, or any animal kept with it, ever ill, and of what?",
+        "What shows nothing now can be passed on to those that are here.",
+    )
+    yield Question(
+        "What was it treated with, against what, and when?",
+        "A reptile veterinarian will ask, and a treatment can bear on breeding.",
+    )
+    yield Question(
+        "Was it in quarantine with you, for how long, and what was it tested for?",
+        "It decides how long it stays apart here before it meets the others.",
     )
 
 

@@ -60,7 +60,9 @@ def keep_prospect(
 def _suit(prospect: Prospect, words: Sequence[ProspectWord]) -> None:
     for word in words:
         if word.trait_id and word.trait.species_id != prospect.species_id:
-            raise ValidationError(f"{word.trait} is no trait of {prospect.species}.")
+            raise ValidationError(
+                f"{word.trait} is no trait of {prospect.species}. Choose one that is."
+            )
 
 
 def _set_words(book: Writing, prospect: Prospect, words: Sequence[ProspectWord]) -> None:
@@ -99,7 +101,7 @@ def take_up(*, prospect: Prospect, by: Account) -> DaybookEntry:
     """
     with writing(by=by, what=f"Took up the prospect {prospect} again", subject=prospect) as book:
         if not book.now(prospect).is_withdrawn:
-            raise Refused(f"{prospect} was not let go.")
+            raise Refused(f"{prospect} was not let go: it stands among the prospects.")
         was_undone = prospect.withdrawn_reason == UNDONE
         book.restore(prospect)
         for word in _taken_back(prospect) if was_undone else ():
@@ -116,7 +118,8 @@ def _taken_back(prospect: Prospect) -> Iterable[ProspectWord]:
 def _is_open(prospect: Prospect) -> None:
     if prospect.bought is not None:
         raise Refused(
-            f"{prospect} was bought as {prospect.bought}: what is said of it stands there now."
+            f"{prospect} was bought as {prospect.bought}: what is said of it stands there now. "
+            "Change it there."
         )
     if prospect.is_withdrawn:
         raise Refused(f"{prospect} was let go. Take it up again first.")

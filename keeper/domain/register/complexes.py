@@ -100,7 +100,9 @@ def _owner(line: int, named: Mapping[Combination, Look]) -> Look:
     for one in ((line,), (line, line), *(pair for pair in named if line in pair)):
         if one in named:
             return named[one]
-    raise ValidationError(f"Line {line + 1} is in no combination that has a name.")
+    raise ValidationError(
+        f"Line {line + 1} is in no combination that has a name. Name one, or take it out."
+    )
 
 
 def _shows(shown: Shown, own: Iterable[int], lines: Iterable[int]) -> set[Combination]:
@@ -161,7 +163,9 @@ def add_complex(
         ValidationError: fewer than two lines, or a row is not in order.
     """
     if not FEWEST <= len(lines) <= MOST:
-        raise ValidationError(f"A complex has {FEWEST} to {MOST} lines here.")
+        raise ValidationError(
+            f"A complex has {FEWEST} to {MOST} lines here. Add a line or take one out."
+        )
     looks = looks_of(range(len(lines)), names)
     said = ", ".join(look.name for look in looks)
     with writing(by=by, what=f"Added the complex {name}: {said}") as book:

@@ -115,12 +115,15 @@ def _refuse_crowd(interval: Interval) -> None:
     for side in ("left", "right"):
         locus = getattr(interval, side)
         if (other := live.filter(**{side: locus}).first()) is not None:
-            raise Refused(f"{locus} has this neighbour already: {other}.")
+            raise Refused(f"{locus} has this neighbour already: {other}. Change that link instead.")
     right_of = {one.left_id: one.right_id for one in live}
     at: int | None = interval.right_id
     while at is not None:
         if at == interval.left_id:
-            raise Refused("These loci are in one row already: a chromosome has two ends.")
+            raise Refused(
+                "These loci are in one row already: a chromosome has two ends. "
+                "Take a link away first."
+            )
         at = right_of.get(at)
 
 

@@ -52,12 +52,16 @@ def keep_look(
 
 def _check(look: NamedLook, parts: Sequence[SeenPart]) -> None:
     if len({part.trait.pk for part in parts}) < 2:
-        raise ValidationError("A look of several genes is made of two traits or more.")
+        raise ValidationError(
+            "A look of several genes is made of two traits or more. Choose another."
+        )
     if Trait.objects.live().filter(species=look.species, name__iexact=look.name).exists():
-        raise ValidationError({"name": "A trait has this name already."})
+        raise ValidationError({"name": "A trait has this name already. Choose another."})
     for part in parts:
         if any(line.trait_id not in {part.trait.pk, part.trait.base_id} for line in part.lines):
-            raise ValidationError(f"Only lines of {part.trait} itself can show it.")
+            raise ValidationError(
+                f"Only lines of {part.trait} itself can show it. Choose among these."
+            )
     hindrance = inference.never_seen(
         look.species, [(part.trait.pk, [line.pk for line in part.lines]) for part in parts]
     )

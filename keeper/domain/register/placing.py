@@ -92,7 +92,7 @@ def decide_pair(*, pair: OpenPair, one_gene: bool, by: Account, reason: str = ""
     what = f"Decided: {pair.one} and {pair.other} are {answer}"
     with writing(by=by, what=what, reason=reason, subject=pair.other) as book:
         if book.now(pair).is_withdrawn:
-            raise Refused(f"{pair} are no open pair any more.")
+            raise Refused(f"{pair} are no open pair any more. Look at their page again.")
         if one_gene:
             settle(book, line=pair.other, place=Place(locus=pair.one.locus))
         else:
@@ -185,9 +185,13 @@ def refuse_chromosome(locus: Locus) -> None:
 def _refuse_taken_code(line: Line, locus: Locus | None) -> None:
     same = Line.objects.live().filter(code=line.code).exclude(pk=line.pk)
     if line.trait_id and same.filter(trait=line.trait).exists():
-        raise ValidationError({"code": f"{line.trait} has a line {line.code} already."})
+        raise ValidationError(
+            {"code": f"{line.trait} has a line {line.code} already. Choose another code."}
+        )
     if locus is not None and (other := same.filter(locus=locus).first()) is not None:
-        raise ValidationError({"code": f"{other} has this code at the same locus already."})
+        raise ValidationError(
+            {"code": f"{other} has this code at the same locus already. Choose another."}
+        )
 
 
 def _refuse_crowded_background(line: Line, locus: Locus) -> None:
@@ -195,7 +199,7 @@ def _refuse_crowded_background(line: Line, locus: Locus) -> None:
     total = sum((Fraction(str(one.background)) for one in (*others, line)), Fraction(0))
     if total > 1:
         raise ValidationError(
-            {"background": f"With the other lines at {locus} that is more than 100 %."}
+            {"background": f"With the other lines at {locus} that is more than 100 %. Lower it."}
         )
 
 

@@ -34,7 +34,7 @@ def keep_shares(
     """
     whole = sum(shares.values(), Fraction(0))
     if whole != 1:
-        raise ValidationError(f"Together they make {as_typed(whole)}; they must make 100 %.")
+        raise ValidationError(f"Together they make {as_typed(whole)}; make them 100 %.")
     what = f"Set the parts of the lines of {trait}"
     with writing(by=by, what=what, reason=reason, subject=trait) as book:
         if set(Line.objects.live().filter(trait=trait)) != set(shares):

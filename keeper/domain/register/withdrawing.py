@@ -48,7 +48,9 @@ def withdraw(*, record: Record, by: Account, reason: str) -> DaybookEntry:
     with writing(by=by, what=what, reason=reason, subject=page_of(record)) as book:
         rest = list(_resting_on(record))
         if rest:
-            raise Refused(f"{_named(record)} is in use: {'; '.join(rest)}.")
+            raise Refused(
+                f"{_named(record)} is in use: {'; '.join(rest)}. Change or withdraw that first."
+            )
         # The record last, so that restoring, which goes backwards, meets it before its parts.
         for part in (*_going_with(record), record):
             book.withdraw(part, reason=reason)
@@ -77,7 +79,9 @@ def restore(*, record: Record, by: Account) -> DaybookEntry:
 
 def _refuse_outdated(showing: Showing) -> None:
     if showing.trait.shown != Shown.RULES:
-        raise Refused(f"{showing.trait} is not shown by combinations any more.")
+        raise Refused(
+            f"{showing.trait} is not shown by combinations any more. Change how it is shown first."
+        )
     gone = Line.objects.withdrawn().filter(pk__in=showing.conditions.values("lines")).first()
     if gone is not None:
         raise Refused(f"First restore {_named(gone)}, which is withdrawn.")

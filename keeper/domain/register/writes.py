@@ -45,7 +45,11 @@ def _check_sexes(species: Species) -> None:
     on_sex = loci.exclude(chromosome=Chromosome.AUTOSOME).first()
     if on_sex is not None:
         raise ValidationError(
-            {"sex_determination": f"The locus {on_sex} sits on a sex chromosome here."}
+            {
+                "sex_determination": (
+                    f"The locus {on_sex} sits on a sex chromosome here. Move it first."
+                )
+            }
         )
 
 
@@ -111,7 +115,7 @@ def change_trait(
     """
     hidden = list(hides)
     if trait in hidden:
-        raise ValidationError({"hides": "A trait does not hide itself."})
+        raise ValidationError({"hides": "A trait does not hide itself. Take it out."})
     with writing(by=by, what=f"Changed the trait {trait}", reason=reason, subject=trait) as book:
         _check_kind(trait)
         if trait.shown != Shown.RULES:
@@ -135,7 +139,9 @@ def _check_kind(trait: Trait) -> None:
         raise ValidationError({"shown": f"{double} is its double form: change that one first."})
     has_lines = Line.objects.live().filter(trait=trait).exists()
     if has_lines and trait.shown == Shown.EVERY:
-        raise ValidationError({"shown": "A double form takes the lines of its base; this has own."})
+        raise ValidationError(
+            {"shown": "A double form takes the lines of its base: withdraw its own first."}
+        )
     if not has_lines and trait.shown not in {Shown.EVERY, Shown.RULES}:
         raise ValidationError({"shown": "It has no line yet: add one first."})
 
@@ -182,14 +188,18 @@ def _check_parts(trait: Trait, parts: Sequence[Part]) -> None:
             said = "names no line." if not loci else "names lines of several loci: one part each."
             raise ValidationError(f"Part {number} {said}")
         if {line.locus.species_id for line in part.lines} != {trait.species_id}:
-            raise ValidationError(f"Part {number} names a line of another species.")
+            raise ValidationError(
+                f"Part {number} names a line of another species. Choose one of this species."
+            )
         by_locus.setdefault(loci.pop(), []).append(part)
     if all(part.dose == Dose.ABSENT for part in parts):
         raise ValidationError("Name at least one copy of a line that must be there.")
     for locus, there in by_locus.items():
         if not _possible(locus, there):
             names = " and ".join(str(line) for part in there for line in part.lines)
-            raise ValidationError(f"No animal can meet these parts at once: {names}.")
+            raise ValidationError(
+                f"No animal can meet these parts at once: {names}. Change one of them."
+            )
 
 
 def _possible(locus: int, parts: Sequence[Part]) -> bool:

@@ -1,4 +1,7 @@
-"""What every buyer is told, whatever the animal, each with its source."""
+"""What every buyer is told, whatever the animal, each with its source.
+
+What holds for a species alone, as the appendix of CITES that it stands in, is said by the species.
+"""
 
 from dataclasses import dataclass
 
@@ -20,9 +23,9 @@ GENERAL = (
         "(Healthy Pets: reptiles and amphibians)",
     ),
     Caution(
-        "Keeping, breeding, selling and moving animals may need permits. International trade in "
-        "pythons is regulated by CITES; local and national rules differ: check them.",
-        "CITES, Appendices I and II (family Pythonidae)",
+        "Keeping, breeding, selling and moving animals may need permits. Local, national and "
+        "international rules differ: check them.",
+        "",
     ),
     Caution(
         "This sheet speaks of genes only and is no veterinarian's word. Signs of ill health "

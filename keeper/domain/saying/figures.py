@@ -118,4 +118,13 @@ def even_chances(bits: float) -> str:
 
 def one_in(chance: float) -> str:
     """Return a chance above 0 as "1 in 500", rounded down; the thousands are set apart."""
-    return f"1 in {floor(1 / chance + _HAIR):,}".replace(",", "\N{NO-BREAK SPACE}")
+    return f"1 in {_times(chance)}"
+
+
+def once_in(chance: float) -> str:
+    """Return how often a thing of a chance above 0 happens: "happens once in 500"."""
+    return f"happens once in {_times(chance)}"
+
+
+def _times(chance: float) -> str:
+    return f"{floor(1 / chance + _HAIR):,}".replace(",", "\N{NO-BREAK SPACE}")

@@ -22,7 +22,7 @@ def mixed_words(standing: Standing | None) -> str:
     words = "mixed lines"
     if standing.mixed < 1:
         words = f"possibly mixed lines {percent(standing.mixed)}"
-    return f"disputed; last: {words}" if standing.is_disputed else words
+    return f"disputed; before that: {words}" if standing.is_disputed else words
 
 
 def sheet_words(standing: Standing) -> str:

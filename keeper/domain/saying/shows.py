@@ -34,7 +34,7 @@ class ShownLook:
     @property
     def figure(self) -> str:
         """The chance, or that it is under dispute."""
-        return "under dispute" if self.disputed else percent(self.chance)
+        return "disputed" if self.disputed else percent(self.chance)
 
     def __str__(self) -> str:
         """Name it with its chance, if it is not certain: "Neapsedge, 25 %"."""

@@ -7,6 +7,7 @@ its trait (and its line), or each call costs a query.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import (
     carrier_percent,
     carries_percent,
@@ -58,21 +59,27 @@ def said(
     *,
     founder: bool = False,
     telling: float | None = None,
+    on_paper: bool = False,
 ) -> Said:
     """Return a standing in words; `statement` is what its word rests on, if it is `stated`.
 
     `founder` tells that no parents are recorded: its customary figure is its source's. `telling`
     is how telling its clean hatchlings are, in even chances passed, where that was asked.
+    `on_paper` is said for a buyer, who is not told what a source is trusted with: of a bare word
+    no figure, and of a founder no customary one.
     """
-    words = _claim(standing, statement, telling) + _sampled(standing)
+    if standing.word == Word.STATED and standing.none < 1:
+        words = _stated(standing, statement, on_paper=on_paper)
+    else:
+        words = _claim(standing, telling)
+    words += _sampled(standing)
     if standing.is_disputed:
-        words = f"disputed; last: {words}"
-    return Said(
-        words, carrier_percent(standing), _beside(standing, founder=founder), standing.is_disputed
-    )
+        words = f"disputed; before that: {words}"
+    beside = "" if on_paper and founder else _beside(standing, founder=founder)
+    return Said(words, carrier_percent(standing), beside, standing.is_disputed)
 
 
-def _claim(standing: Standing, statement: Statement | None, telling: float | None) -> str:
+def _claim(standing: Standing, telling: float | None) -> str:
     if standing.none == 1:
         return str(Word.ABSENT.label)
     match standing.word:
@@ -81,24 +88,21 @@ def _claim(standing: Standing, statement: Statement | None, telling: float | Non
         case Word.CLEAN:
             counted = clean_said(standing, telling)
             return f"tested clean so far: {counted}, {carrier_percent(standing)} left"
-        case Word.STATED:
-            return _stated(standing, statement)
         case Word.TESTED if standing.none:
             sure = f"{Word.TESTED.label}, {carrier_percent(standing)} sure"
-            return sure + (_twice(standing.two) if standing.two > 0 else "")
+            return sure + _twice(standing.two)
         case Word.LABORATORIES:
             return f"{Word.LABORATORIES.label}: {carrier_percent(standing)}"
         case Word.POSSIBLE:
             return _possible(standing.two, carrier_percent(standing))
         case Word.PROVEN:
-            return _certain(Word.PROVEN, standing.two) + _rests_on(standing)
+            return f"{Word.PROVEN.label}{_rests_on(standing)}{_twice(standing.two)}"
         case _:
             return _certain(Word(standing.word), standing.two)
 
 
 def _counted(standing: Standing) -> str:
-    young = standing.clean_young
-    return f"{young} hatchling{'' if young == 1 else 's'}"
+    return how_many(standing.clean_young, "hatchling")
 
 
 # What a clean hatchling is set against that a carrier passes with an even chance.
@@ -138,27 +142,28 @@ def _rests_on(standing: Standing) -> str:
         return ""
     if young == 1:
         return " by 1 hatchling"
-    return f" by {young} in {clutches} clutch{'' if clutches == 1 else 'es'}"
+    return f" by {young} in {how_many(clutches, 'clutch', 'clutches')}"
 
 
 def _possible(two: float, figure: str) -> str:
     """A possible het; one that may have two copies as well is no mere het."""
     if two > 0:
-        return f"possible carrier {figure}, two copies {percent(two)}"
+        return f"{figure} carries it{_twice(two)}"
     return f"possible het {figure}"
 
 
 def _certain(word: Word, two: float) -> str:
     """A certain carrier, and its chance of two copies if it has any."""
-    if two <= 0:
-        return str(word.label)
-    if word == Word.PARENTAGE:
+    if two > 0 and word == Word.PARENTAGE:
         return "two copies by parentage" if two == 1 else f"carries it by parentage{_twice(two)}"
     return f"{word.label}{_twice(two)}"
 
 
 def _twice(two: float) -> str:
-    return ", two copies" if two == 1 else f", two copies {percent(two)}"
+    """The copies of a carrier: nothing if it has one, "two copies", or the chance of two."""
+    if two <= 0:
+        return ""
+    return ", two copies" if two == 1 else f"; {percent(two)} has two copies"
 
 
 def _two_for_certain(standing: Standing) -> bool:
@@ -174,11 +179,13 @@ def _copies_seen(standing: Standing) -> str:
     if standing.none:
         # Seen, yet not certain to have it: an eye can be mistaken, or the line be another.
         return f", {carrier_percent(standing)} {'of this line' if standing.line_id else 'sure'}"
-    return f", two copies {percent(standing.two)}"
+    return _twice(standing.two)
 
 
-def _stated(standing: Standing, statement: Statement | None) -> str:
+def _stated(standing: Standing, statement: Statement | None, *, on_paper: bool) -> str:
     figure = carrier_percent(standing) if standing.none else ""
+    if on_paper and not moved_since(standing):
+        figure = ""
     if statement is None or (
         standing.line_id and statement.line_id not in (None, standing.line_id)
     ):
@@ -187,7 +194,7 @@ def _stated(standing: Standing, statement: Statement | None) -> str:
     words = f"stated {said} by {source or 'a source not named'}"
     if standing.line_id and statement.line_id is None:
         return _without_line(standing, words, figure)
-    if figure and _moved_since(standing):
+    if figure and moved_since(standing):
         return f"{words}; {figure} by all that is known here"
     words = f"{words}, not tested here"
     if not figure or said.endswith(f" {figure}"):
@@ -201,12 +208,12 @@ def _without_line(standing: Standing, words: str, figure: str) -> str:
     words = f"{words}, who named no line"
     if not figure:
         return f"{words}, not tested here"
-    if _moved_since(standing):
+    if moved_since(standing):
         return f"{words}; {figure} of this line by all that is known here"
     return f"{words}; {figure} by this line's part, not tested here"
 
 
-def _moved_since(standing: Standing) -> bool:
+def moved_since(standing: Standing) -> bool:
     """Whether something else in the book moved what a source's word gave: young, a laboratory."""
     usual = standing.customary
     return usual is not None and abs(standing.carries - usual) > _SAME
@@ -345,4 +352,4 @@ def _moved(word: str, two: float, none: float, disputed: bool) -> str:
         words = str(Word.VISUAL.label)
     else:
         words = _certain(Word(word), two)
-    return f"disputed; last: {words}" if disputed else words
+    return f"disputed; before that: {words}" if disputed else words

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.formats import date_format
 
 from keeper.domain import inference
-from keeper.domain.saying import mixed, strips, wording
+from keeper.domain.saying import counts, mixed, strips, wording
 from keeper.domain.saying.figures import percent
 from keeper.domain.saying.typed_chance import as_typed
 from keeper.domain.sheets.queries import Evidence
@@ -55,7 +55,7 @@ def what_it_was(known: Evidence, animal: int) -> str:
     words = []
     for one in known.carried[animal]:
         if is_disputed(one):
-            words.append(f"{one.trait.name} (under dispute)")
+            words.append(f"{one.trait.name} (disputed)")
         elif not _absent(one) and not _is_shadow(one):
             said = [_said(known, one.over_all).words, mixed.mixed_words(one.over_all)]
             words.append(f"{one.name} ({', '.join(filter(None, said))})")
@@ -98,7 +98,7 @@ def _row(known: Evidence, one: wording.Carried) -> dict[str, Any]:
         "beside": said.beside,
         "grounds": _grounds(known, one.trait, one.over_all),
         "mixed": mixed.sheet_words(one.over_all),
-        "strip": drawn(one.over_all),
+        "strip": _drawn(known, one.over_all),
         "parts": [
             {
                 "code": part.line.code,
@@ -130,7 +130,7 @@ def _said(known: Evidence, standing: Standing) -> wording.Said:
     own = standing.animal_id == known.animal.pk
     founder = own and known.animal.is_founder
     telling = _telling(standing) if standing.word == Word.CLEAN else None
-    return wording.said(standing, statement, founder=founder, telling=telling)
+    return wording.said(standing, statement, founder=founder, telling=telling, on_paper=True)
 
 
 def _telling(standing: Standing) -> float | None:
@@ -138,6 +138,14 @@ def _telling(standing: Standing) -> float | None:
     if not standing.clean_young or standing.is_disputed:
         return None
     return inference.how_telling(standing.animal, standing.trait, standing.line)
+
+
+def _drawn(known: Evidence, standing: Standing) -> dict[str, Any] | None:
+    """The strip of a claim: of a source's bare word none, of a founder none of its source's."""
+    if standing.word == Word.STATED and not wording.moved_since(standing):
+        return None
+    found = drawn(standing)
+    return found | {"marker": None} if known.animal.is_founder else found
 
 
 def drawn(standing: Standing) -> dict[str, Any]:
@@ -204,6 +212,10 @@ def _of_the_word(known: Evidence, trait: Trait, standing: Standing) -> str:
             return _sentence(visual) or _from_parents(known, trait)
         case Word.STATED:
             return _paper(known, trait)
+        case Word.DEDUCED:
+            # Where young of its own settle it, what did not show it speaks against nothing.
+            parts = [_proof(known, trait), _from_parents(known, trait), _word_given(known, trait)]
+            return " ".join(filter(None, parts))
         case Word.TESTED | Word.LABORATORIES:
             # What the laboratories found follows; here whose word they bear out.
             return _word_given(known, trait)
@@ -258,7 +270,7 @@ def _parents_with(known: Evidence, trait: Trait) -> list[tuple[str, str, wording
 def _from_parents(known: Evidence, trait: Trait) -> str:
     words = []
     for role, code, one in _parents_with(known, trait):
-        said = "under dispute" if is_disputed(one) else _said(known, one.over_all).words
+        said = "disputed" if is_disputed(one) else _said(known, one.over_all).words
         words.append(f"{role} {code}: {said}")
     return _sentence(words)
 
@@ -285,7 +297,7 @@ def _clean(standing: Standing) -> str:
     young = standing.clean_young
     if not young:
         return ""
-    counted = f"{young} hatchling{'' if young == 1 else 's'} that could have shown it did not"
+    counted = f"{counts.how_many(young, 'hatchling')} that could have shown it did not"
     telling = wording.telling_said(_telling(standing), standing.trait.shown)
     return f"{counted}, {telling}." if telling else f"{counted}."
 

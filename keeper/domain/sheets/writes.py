@@ -15,18 +15,12 @@ from keeper.domain.book.writing import Refused, writing
 from keeper.domain.saying.cautions import GENERAL
 from keeper.domain.sheets import claims as sheet_claims
 from keeper.domain.sheets.queries import Evidence, evidence
+from keeper.domain.sheets.reading import reading
 from keeper.models import Account, Animal, Contact, DaybookEntry, Sex, Sheet, Word
 
 # No letters or figures that can be mistaken for one another on paper.
 _ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 _CODE_LENGTH = 8
-
-_READING = (
-    "Percentages are chances, rounded down; what is left after clean tests is rounded up. In the "
-    "bars, ink is two copies, hatching one copy, empty none; a mark below stands at the chance by "
-    "the parents or the source alone. “Visual” was seen, “het by parentage” had a visual parent, "
-    "“proven” has produced a visual, “stated” is its source's word and was not tested here."
-)
 
 
 def draft(
@@ -36,7 +30,7 @@ def draft(
     known = evidence(animal)
     claims = sheet_claims.claims(known)
     on = on or timezone.localdate()
-    return {
+    content = {
         "title": f"Sale sheet of {animal.code}",
         "number": None,
         "numbered": "Sale sheet, not issued",
@@ -55,8 +49,8 @@ def draft(
         "absent": sheet_claims.absent(known),
         "harm": _harm(known, claims),
         "cautions": _cautions(animal),
-        "reading": _READING,
     }
+    return content | {"reading": reading(content)}
 
 
 def issue(
@@ -72,7 +66,7 @@ def issue(
     to = f" for {buyer}" if buyer else ""
     with writing(by=by, what=f"Issued a sale sheet of {animal.code}{to}", subject=animal) as book:
         if book.now(animal).is_withdrawn:
-            raise Refused(f"The record of {animal} was withdrawn.")
+            raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
         number, code = _next_number(), _new_code()
         content = draft(animal, buyer=buyer, by=by)
         if read is not None and fingerprint(content) != read:
@@ -184,7 +178,7 @@ def _harm(known: Evidence, claims: list[dict[str, Any]]) -> list[dict[str, str]]
         elif trait.pk in carries:
             applies = "It may carry it; it concerns animals that show it."
         elif trait.pk in doubted:
-            applies = "Whether this animal has it is under dispute."
+            applies = "Whether this animal has it is disputed."
         elif trait.base_id in carries | doubted:
             applies = f"It concerns young with two copies of {trait.base}."
         else:

@@ -47,7 +47,7 @@ def attach(paper: Paper, scan: Any) -> None:
     try:
         paper.scan = ContentFile(as_jpeg(scan), name=f"{name}.jpg")
     except Refused as refused:
-        raise Refused(f"{refused} A PDF is taken as it is. {_KEPT}") from refused
+        raise Refused(f"{refused} Or send a PDF. {_KEPT}") from refused
 
 
 def keep_statement(*, statement: Statement, by: Account, reason: str = "") -> DaybookEntry:

@@ -68,7 +68,7 @@ class Command(BaseCommand):
     def _open(self, address: str, options: dict[str, Any]) -> None:
         """Bring the book up to date and say where it is."""
         upgraded = _bring_up_to_date()
-        self.stdout.write("Getting ready to reckon; the first time this takes about a minute.")
+        self.stdout.write("Getting ready; the first time this takes about a minute.")
         self.stdout.flush()
         inference.warm_up()
         if upgraded and Animal.objects.exists():

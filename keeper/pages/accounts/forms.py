@@ -125,7 +125,7 @@ class HelperForm(forms.ModelForm[Account]):
         """Refuse a name that is taken, however it is spelled."""
         name = str(self.cleaned_data["name"])
         if Account.objects.filter(login_name=login_name(name)).exists():
-            raise forms.ValidationError("There is an account of this name already.")
+            raise forms.ValidationError("There is an account of this name already. Choose another.")
         return name
 
     def clean_password(self) -> str:

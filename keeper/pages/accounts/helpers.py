@@ -26,7 +26,7 @@ def helpers(request: HttpRequest) -> HttpResponse:
         try:
             accounts.add_helper(name=name, password=password, by=account(request))
         except accounts.NameTaken:
-            form.add_error("name", "There is an account of this name already.")
+            form.add_error("name", "There is an account of this name already. Choose another.")
         else:
             messages.success(request, f"{name} can log in with that name and password.")
             return redirect("home-accounts")

@@ -98,7 +98,9 @@ class AnimalForm(forms.ModelForm[Animal]):
             return None
         clutch = by_code(code)
         if clutch is None:
-            raise forms.ValidationError(f"No clutch has the code “{code}”.")
+            raise forms.ValidationError(
+                f"No clutch has the code “{code}”. Check it, or enter the clutch first."
+            )
         return clutch
 
     def clean(self) -> dict[str, Any]:
@@ -108,7 +110,13 @@ class AnimalForm(forms.ModelForm[Animal]):
         if clutch is not None and (cleaned.get("dam") or cleaned.get("sire")):
             self.add_error("clutch_code", "A clutch names the parents: leave dam and sire empty.")
         elif clutch is not None and cleaned.get("species") not in (None, clutch.species):
-            self.add_error("clutch_code", f"{clutch} is a clutch of {clutch.species}.")
+            self.add_error(
+                "clutch_code",
+                (
+                    f"{clutch} is a clutch of {clutch.species}. "
+                    "Choose that species, or another clutch."
+                ),
+            )
         if "clutch_code" in cleaned:
             if clutch is None or clutch.pk != self.instance.clutch_id:
                 self.instance.hatch_row = None

@@ -94,7 +94,7 @@ class GroundsPage:
         """What the working works out: of a certain carrier the chance of two copies."""
         if self.standing is None or self.standing.none > 0:
             return self.now
-        return f"two copies {percent(self.standing.two)}"
+        return f"{percent(self.standing.two)} has two copies"
 
 
 def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage:

@@ -134,7 +134,7 @@ class ClutchForm(forms.ModelForm[Clutch]):
         code = str(self.cleaned_data["code"]).strip()
         found = by_code(code)
         if found is not None and found != self.instance:
-            raise ValidationError(f"The code {code} is in use already.")
+            raise ValidationError(f"The code {code} is in use already. Choose another.")
         return code
 
     def clean_slugs(self) -> int:
@@ -150,7 +150,7 @@ class ClutchForm(forms.ModelForm[Clutch]):
         cleaned = super().clean() or {}
         for day in ("laid_on", "hatched_on"):
             if (when := cleaned.get(day)) and when > timezone.localdate():
-                self.add_error(day, "That day is still to come.")
+                self.add_error(day, "That day is still to come. Enter today or an earlier day.")
         sires = self._candidates(cleaned)
         cleaned["candidates"] = sires
         parents = [cleaned.get("dam"), *(one.sire for one in sires)]
@@ -169,7 +169,7 @@ class ClutchForm(forms.ModelForm[Clutch]):
             if sire is None:
                 continue
             if any(one.sire == sire for one in found):
-                self.add_error(f"sire_{number}", f"{sire} is named twice.")
+                self.add_error(f"sire_{number}", f"{sire} is named twice. Keep one.")
             found.append(Candidate(sire, share if share is not None else read_chance("1")))
         if cleaned.get("unrecorded") and (found or cleaned.get("alone")):
             share = cleaned.get("unrecorded_share")
@@ -193,7 +193,10 @@ class ClutchForm(forms.ModelForm[Clutch]):
         for number in self.numbers:
             sire = cleaned.get(f"sire_{number}")
             if sire is not None and sire.species_id != self.instance.species_id:
-                self.add_error(f"sire_{number}", f"{sire} is a {sire.species}.")
+                self.add_error(
+                    f"sire_{number}",
+                    f"{sire} is a {sire.species}. Choose one of its species.",
+                )
 
 
 class ClutchChangeForm(ClutchForm):

@@ -15,7 +15,7 @@ from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hat
 from keeper.models import Animal, Clutch, HatchRow, Sex
 from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field
 
-_LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not told"}
+_LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not known"}
 OTHER = "other"
 
 
@@ -157,7 +157,9 @@ class HatchForm(forms.Form):
                 "What you typed is kept: compare it with the clutch, then save again.",
             )
         if (day := cleaned.get("hatched_on")) and day > timezone.localdate():
-            self.add_error("hatched_on", "That day is still to come.")
+            self.add_error(
+                "hatched_on", "That day is still to come. Enter today or an earlier day."
+            )
         rows = [*self._counted(cleaned), *self._other(cleaned)]
         if self.errors:
             return cleaned
@@ -192,7 +194,7 @@ class HatchForm(forms.Form):
         seen = frozenset(map(int, cleaned.get("other_seen", [])))
         unsure = frozenset(map(int, cleaned.get("other_unsure", [])))
         if seen & unsure:
-            self.add_error("other_unsure", "A trait that was seen can be told.")
+            self.add_error("other_unsure", "A trait that was seen can be told. Take it out here.")
         unseen = self.plan.scored - seen - unsure
         found = list(self._of_look(cleaned, OTHER, seen, unseen, unsure=unsure))
         if found and not seen and not unsure:
@@ -264,5 +266,5 @@ class RecordForm(forms.ModelForm[Animal]):
         """Refuse a code that another animal has."""
         code = str(self.cleaned_data["code"]).strip()
         if by_code(code) is not None:
-            raise forms.ValidationError(f"The code {code} is in use already.")
+            raise forms.ValidationError(f"The code {code} is in use already. Choose another.")
         return code

@@ -23,6 +23,8 @@ COLUMNS = (
     *(("code", "Code"), ("sex", "Sex"), ("year", "Year"), ("carries", "Carries")),
     *(("parents", "Parents"), ("place", "Place"), ("status", "Status")),
 )
+# How an order the other way round is called, where it is not by letters.
+_TURNED = {"year": "newest first", "carries": "most first"}
 
 
 @dataclass(frozen=True)
@@ -85,9 +87,9 @@ class Found:
     def orders(self) -> list[tuple[str, str]]:
         """The orders to choose from on a phone, where no column has a head."""
         return [
-            (minus + key, f"{label}{', from the end' if minus else ''}")
+            (minus + key, f"{label}, {how}" if how else label)
             for key, label in COLUMNS
-            for minus in ("", "-")
+            for minus, how in (("", ""), ("-", _TURNED.get(key, "Z to A")))
         ]
 
     @property

@@ -41,7 +41,9 @@ class ChanceInput(forms.CharField):
         """Return the fraction, or None where nothing was typed."""
         text = super().to_python(value) or ""
         if len(text) > _LONGEST:
-            raise ValidationError(f"That is too long for a chance: {_LONGEST} characters at most.")
+            raise ValidationError(
+                f"That is too long for a chance. Write {_LONGEST} characters at most."
+            )
         return read_chance(text) if text else None
 
 
@@ -71,7 +73,7 @@ def has_come(day: date | None) -> date | None:
         ValidationError: it is still to come.
     """
     if day and day > timezone.localdate():
-        raise ValidationError("That day is still to come.")
+        raise ValidationError("That day is still to come. Enter today or an earlier day.")
     return day
 
 

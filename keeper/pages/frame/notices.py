@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from keeper.domain.saying.disputed import told
-from keeper.domain.saying.figures import one_in
+from keeper.domain.saying.figures import once_in
 from keeper.models import Dispute, Surprise
 from keeper.pages.frame.links import RecordLink, link_of, links_of
 
@@ -34,7 +34,7 @@ class SurpriseRow:
 
 def surprise_rows(surprises: Iterable[Surprise]) -> tuple[SurpriseRow, ...]:
     """Return what is printed of each."""
-    return tuple(SurpriseRow(one, one_in(one.chance), _read_at(one)) for one in surprises)
+    return tuple(SurpriseRow(one, once_in(one.chance), _read_at(one)) for one in surprises)
 
 
 def _read_at(surprise: Surprise) -> str:

@@ -52,10 +52,15 @@ class AnimalField(forms.CharField):
         animal = by_code(code)
         if animal is None:
             near = ", ".join(str(one) for one in picks(code, sex=self.sex, limit=4))
-            hint = f" Did you mean {near}?" if near else ""
-            raise ValidationError(f"No animal has the code “{code}”.{hint}")
+            if near:
+                raise ValidationError(f"No animal has the code “{code}”. Did you mean {near}?")
+            raise ValidationError(
+                f"No animal has the code “{code}”. Check it, or add the animal first."
+            )
         if animal.sex != self.sex:
-            raise ValidationError(f"{animal} is not recorded as {self.sex}.")
+            raise ValidationError(
+                f"{animal} is not recorded as {self.sex}. Correct its sex, or choose another."
+            )
         return animal
 
     def has_changed(self, initial: Any, data: Any) -> bool:

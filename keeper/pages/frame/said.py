@@ -137,5 +137,8 @@ class TraitRows(forms.BaseFormSet[Any]):
             if (trait := row.cleaned_data.get("trait")) and trait.species_id != species.pk
         ]
         for row in wrong:
-            row.add_error("trait", f"{row.cleaned_data['trait']} is no trait of {species}.")
+            row.add_error(
+                "trait",
+                f"{row.cleaned_data['trait']} is no trait of {species}. Choose one that is.",
+            )
         return not wrong

@@ -47,7 +47,7 @@ class WordForm(forms.ModelForm[PairWord]):
         """Refuse a day that has not come."""
         day = self.cleaned_data["on"]
         if day and day > timezone.localdate():
-            raise forms.ValidationError("This day has not come yet.")
+            raise forms.ValidationError("That day is still to come. Enter today or an earlier day.")
         return day
 
 

@@ -167,7 +167,7 @@ def reopen(request: HttpRequest, one: int, other: int) -> HttpResponse:
     form = ReopenForm(request.POST or None)
     page = Editing(
         heading=f"{first} and {second.code}: open again?",
-        lead="Nobody is sure, then: every number follows both readings, weighed by what hatched.",
+        lead="Nobody is sure, then: every figure follows both readings, weighed by what hatched.",
         forms=[form],
         sections=[section(form)],
         back=address,

@@ -27,6 +27,6 @@ class PairingForm(forms.Form):
         if dam and sire and dam.species_id != sire.species_id:
             self.add_error(
                 "sire_code",
-                f"{dam} is a {dam.species} and {sire} is a {sire.species}: they give nothing.",
+                f"{dam} is a {dam.species} and {sire} is a {sire.species}. Choose two of one.",
             )
         return cleaned

@@ -156,7 +156,7 @@ class ReviewForm(ReasonForm):
         """Refuse a day that is past."""
         day: date = self.cleaned_data["review_on"]
         if day < timezone.localdate():
-            raise ValidationError("That day is past.")
+            raise ValidationError("That day is past. Choose today or a later day.")
         return day
 
 
@@ -208,7 +208,9 @@ class HoldForm(forms.Form):
         code = str(self.cleaned_data["code"]).strip()
         animal = by_code(code)
         if animal is None:
-            raise ValidationError(f"No animal has the code {code}.")
+            raise ValidationError(
+                f"No animal has the code “{code}”. Check it, or add the animal first."
+            )
         return animal
 
     def member(self) -> Member:

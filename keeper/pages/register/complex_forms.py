@@ -36,7 +36,7 @@ class ComplexForm(forms.Form):
         """Refuse the name of another locus."""
         name = str(self.cleaned_data["name"])
         if Locus.objects.live().filter(species=self.species, name__iexact=name).exists():
-            raise forms.ValidationError("This name is in use already.")
+            raise forms.ValidationError("This name is in use already. Choose another.")
         return name
 
 
@@ -62,7 +62,7 @@ class LooksForm(forms.Form):
         taken = names_taken(self.species)
         for name in self.combinations:
             if (cleaned.get(name) or "").casefold() in taken:
-                self.add_error(name, "This name is in use already.")
+                self.add_error(name, "This name is in use already. Choose another.")
         for row in unnamed_lines(self.codes, self._named(cleaned)):
             self.add_error(
                 _field((row,)),
@@ -149,7 +149,7 @@ class Complex:
                 continue
             code = form.cleaned_data["code"]
             if any(other.cleaned_data["code"] == code for other in found.values()):
-                form.add_error("code", f"Another line here has the code {code}.")
+                form.add_error("code", f"Another line here has the code {code}. Choose another.")
             else:
                 found[row] = form
         return found

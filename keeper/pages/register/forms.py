@@ -79,7 +79,7 @@ class TraitForm(forms.ModelForm[Trait]):
         chances(
             self,
             penetrance="Penetrance",
-            mistaken="Taken for it by mistake",
+            mistaken="Other animals mistaken for it",
             overlooked="Passed over by mistake",
         )
         self.fields["overlooked"].required = False

@@ -25,9 +25,7 @@ class SharesForm(forms.Form):
         cleaned = super().clean() or {}
         whole = sum((part for part in cleaned.values() if part is not None), Fraction(0))
         if not self.errors and whole != 1:
-            raise forms.ValidationError(
-                f"Together they make {as_typed(whole)}; they must make 100 %."
-            )
+            raise forms.ValidationError(f"Together they make {as_typed(whole)}; make them 100 %.")
         return cleaned
 
     def chosen(self) -> dict[Line, Fraction]:

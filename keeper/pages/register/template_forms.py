@@ -214,7 +214,7 @@ class TemplateForm(forms.Form):
         for field in ("name", "double"):
             name = str(cleaned.get(field) or "").casefold()
             if name in taken:
-                self.add_error(field, "This name is in use already.")
+                self.add_error(field, "This name is in use already. Choose another.")
             taken.add(name or " ")
 
     def _one_copy(self, cleaned: dict[str, Any]) -> str:

@@ -73,7 +73,7 @@ def otherwise(sheet: Sheet, *, by: Account) -> list[Otherwise]:
 
 def _said(content: dict[str, Any]) -> dict[str, str]:
     """What a content says of each trait, its lines included."""
-    said = dict.fromkeys(content["disputed"], "under dispute, nothing is claimed")
+    said = dict.fromkeys(content["disputed"], "disputed, nothing is claimed")
     said |= dict.fromkeys(content["absent"], "does not carry")
     for row in content["claims"]:
         lines = " / ".join(row["lines"]) or row["line_note"]

@@ -71,6 +71,6 @@ class ContactForm(forms.ModelForm[Contact]):
         chances(self, reliability="How far you take their word")
         self.fields["reliability"].help_text = (
             "100 %: what they state counts as it is said. 80 %: in one case of five you count it "
-            "as not said. Your own judgement; it moves numbers, and buyers never see it."
+            "as not said. Your own judgement; it moves figures, and buyers never see it."
         )
         self.fields["notes"].widget.attrs["rows"] = 3

@@ -46,7 +46,10 @@ def test_a_helper_sees_neither_the_page_nor_its_link(
 @pytest.mark.parametrize(
     ("data", "expected"),
     [
-        ({"name": "TOBIN "}, {"name": ["There is an account of this name already."]}),
+        (
+            {"name": "TOBIN "},
+            {"name": [("There is an account of this name already. Choose another.")]},
+        ),
         ({"name": "<b>"}, {"name": ["Use letters, figures, spaces and . ' @ + - _ in a name."]}),
         ({"password": ""}, {"password": ["This field is required."]}),
     ],
@@ -95,7 +98,7 @@ def test_the_owners_account_stays_on(owner_client: Client, owner: Account) -> No
     assert owner.is_active
     with pytest.raises(Refused) as refusal:
         accounts.switch_off(account=owner, by=owner)
-    assert str(refusal.value) == "The owner's account cannot be switched off."
+    assert str(refusal.value) == "The owner's account cannot be switched off: choose a helper's."
 
 
 def test_a_new_password_ends_what_is_open_and_the_waiting(

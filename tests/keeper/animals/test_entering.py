@@ -68,7 +68,7 @@ def test_new_animal_comes_with_its_source_papers_statements_and_looks(
     assert (statement.trait, statement.paper) == (saltgrass.trait, paper)
     assert (look.seen, look.on, look.by) == ("no", date(2022, 3, 1), owner)
     assert Standing.objects.get(animal=animal, line=saltgrass).one == pytest.approx(0.66)
-    assert "One number moved" in owner_client.get(answer["Location"]).content.decode()
+    assert "1 figure moved" in owner_client.get(answer["Location"]).content.decode()
 
 
 def test_new_animal_may_come_with_a_whole_look(
@@ -81,10 +81,13 @@ def test_new_animal_may_come_with_a_whole_look(
 @pytest.mark.parametrize(
     ("more", "complaint"),
     [
-        ({"code": "f-001"}, "This code is in use already."),
+        ({"code": "f-001"}, "This code is in use already. Choose another."),
         ({"code": "F 14"}, "A code has letters, figures"),
-        ({"dam": "X-99"}, "No animal has the code “X-99”."),
-        ({"dam": "F-001", "clutch_code": "none"}, "No clutch has the code “none”."),
+        ({"dam": "X-99"}, "No animal has the code “X-99”. Check it, or add the animal first."),
+        (
+            {"dam": "F-001", "clutch_code": "none"},
+            ("No clutch has the code “none”. Check it, or enter the clutch first."),
+        ),
         ({"said-0-claim": "carries"}, "Choose a trait, or one of its lines."),
         ({"said-0-claim": "possible", "said-0-line": "HAR"}, "Say how likely"),
         (
@@ -92,7 +95,7 @@ def test_new_animal_may_come_with_a_whole_look(
             "is no chance",
         ),
         ({"papers-says": "het"}, "Say whose papers these are."),
-        ({"seen-0-trait": "other"}, "Quillwort is no trait of royal python."),
+        ({"seen-0-trait": "other"}, "Quillwort is no trait of royal python. Choose one that is."),
         ({"hatched_on": "2024-05-01", "acquired_on": "2023-01-01"}, "acquired before it hatched"),
     ],
 )
@@ -182,7 +185,10 @@ def test_a_refused_change_keeps_what_was_typed(
         "place": "rack B", "sire": "F-014",
     }  # fmt: skip
     page = owner_client.post(reverse("animals-edit", args=[animal.pk]), data).content.decode()
-    assert "F-014 is not recorded as male." in page and 'value="rack B"' in page
+    assert (
+        "F-014 is not recorded as male. Correct its sex, or choose another." in page
+        and 'value="rack B"' in page
+    )
 
 
 def test_withdrawing_needs_a_reason_and_nothing_that_rests_on_it(
@@ -206,7 +212,7 @@ def test_a_withdrawn_animal_is_restored_unless_its_code_is_taken(
     rival = AnimalFactory.create(species=animal.species, code="F-014")
     restore = reverse("animals-restore", args=[animal.pk])
     page = owner_client.post(restore, follow=True).content.decode()
-    assert "This code is in use already." in page
+    assert "This code is in use already. Choose another." in page
     rival.delete()
     owner_client.post(restore)
     assert not Animal.objects.get(pk=animal.pk).is_withdrawn

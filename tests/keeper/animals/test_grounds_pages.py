@@ -103,10 +103,10 @@ def test_grounds_of_a_dispute_tell_the_figure_without_each_record(
     assert Standing.objects.filter(animal=dam).exclude(dispute=None).exists()
     page = read(owner_client, dam, saltgrass)
     disputed = page.partition('<table class="pieces disputed">')[2].partition("</table>")[0]
-    assert "These records cannot all be true." in disputed
+    assert "These records contradict each other." in disputed
     assert "1 hatchling of C-F-050</a></th>\n      <td>0 %</td>" in disputed
     assert "by a source not named</a></th>\n      <td>100 %</td>" in disputed
-    assert "There is no one working while records behind it cannot all be true" in page
+    assert "There is no one working while records behind it contradict each other" in page
 
 
 def test_grounds_ask_no_more_for_more_clutches_and_moves(
@@ -135,7 +135,7 @@ def test_history_shows_moves_with_their_cause_corrections_and_undo(
     undone = undo(entry=entry, by=owner)
     page = owner_client.get(reverse("animals-history", args=[animal.pk])).content.decode()
     assert page.count("<svg") >= 1
-    assert "How its numbers moved" in page
+    assert "How its figures moved" in page
     for one in (entry, undone):
         assert f'<a href="{reverse("daybook-entry", args=[one.pk])}">' in page
     assert page.count("taken back on") == 1

@@ -94,7 +94,7 @@ def test_grounds_take_what_is_far_off_together(book: Book) -> None:
         clutch = book.clutch(f"C{number}", mother, book.founder(f"M{number}", "male"))
         mother = book.young(f"K{number}", clutch, seen=None, sex="female")
     (last,) = [g for g in inference.grounds(mother, book.trait).grounds if g.record is None]
-    assert (last.text, last.without) == ("1 record further off", 0.0)
+    assert (last.text, last.without) == ("1 record of more distant relatives", 0.0)
     assert last.now == pytest.approx(1 / 24)
 
 

@@ -51,7 +51,7 @@ def test_words_of_mixed_lines_round_down_and_say_disputed() -> None:
     mixed.mixed = 1
     assert mixed_words(mixed) == "mixed lines"
     mixed.dispute = dispute(one)
-    assert mixed_words(mixed) == "disputed; last: mixed lines"
+    assert mixed_words(mixed) == "disputed; before that: mixed lines"
     mixed.mixed = 0
     assert (mixed_words(mixed), mixed_words(None)) == ("", "")
 

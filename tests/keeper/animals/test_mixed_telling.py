@@ -149,5 +149,5 @@ def test_a_visual_that_was_withdrawn_is_not_told_by_anybody(book: TwoGenes) -> N
     with pytest.raises(Unanswerable) as refused:
         inference.which_gene(visual, book.trait)
     assert str(refused.value) == (
-        f"The record of {visual} is withdrawn: it says nothing of its genes."
+        f"The record of {visual} is withdrawn: it says nothing of its genes. Restore it first."
     )

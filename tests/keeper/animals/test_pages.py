@@ -56,7 +56,7 @@ def test_page_shows_parents_young_and_clutches(
     assert reverse("animals-one", args=[young.pk]) in page
     page = owner_client.get(reverse("animals-one", args=[young.pk])).content.decode()
     assert "Dam" in page and reverse("animals-one", args=[dam.pk]) in page
-    assert "carries it by parentage, two copies 50 %" in page
+    assert "carries it by parentage; 50 % has two copies" in page
 
 
 def test_page_costs_the_same_with_one_and_with_three_of_everything(
@@ -124,7 +124,7 @@ def test_page_lists_the_records_that_cannot_all_be_true(
     animal = disputed(saltgrass, owner)
     assert Dispute.objects.filter(closed=None).count() == 1
     page = owner_client.get(reverse("animals-one", args=[animal.pk])).content.decode()
-    assert "These records cannot all be true" in page
+    assert "These records contradict each other" in page
     assert "1 hatchling of C-F-050" in page
     assert "<dt>Proven</dt>" not in page
 
@@ -165,7 +165,7 @@ def test_grounds_name_the_records_that_cannot_all_be_true(
     monkeypatch.setattr(inference, "grounds", answer)
     page = owner_client.get(reverse("animals-grounds", args=[animal.pk, saltgrass.trait.pk]))
     text = page.content.decode()
-    lead = "These records cannot all be true; the newest is left out here:"
+    lead = "These records contradict each other; the newest is left out here:"
     told = [lead in text, "<li>clutch 26-05</li>" in text, "Nothing possible is left." in text]
     assert told == [not refused, not refused, refused]
 

@@ -149,7 +149,7 @@ def test_disputed_seat_is_not_said(owner: m.Account, owner_client: Client) -> No
     sire = sexed(owner, "one", "dominant").founder("M1", "male", "carries")
     m.Standing.objects.update(dispute=dispute(sire))
     words = words_of(owner_client, sire)
-    assert "Under dispute: where it sits is not said until that is settled." in words
+    assert "Disputed: where it sits is not said until that is settled." in words
     assert "for certain" not in words
 
 

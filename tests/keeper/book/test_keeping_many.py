@@ -127,10 +127,10 @@ def faults(book: Book) -> Iterable[tuple[list[m.Record], int, dict[str, list[str
     """Records of which one is not in order: which, and what is said."""
     taken = hatch(book, "a", 3)
     animal(taken[6]).code = "S"
-    yield taken, 6, {"__all__": ["This code is in use already."]}
+    yield taken, 6, {"__all__": ["This code is in use already. Choose another."]}
     twice = hatch(book, "a", 3)
     animal(twice[6]).code = "A0"
-    yield twice, 6, {"__all__": ["This code is in use already."]}
+    yield twice, 6, {"__all__": ["This code is in use already. Choose another."]}
     word = hatch(book, "a", 3)
     animal(word[6]).code, animal(word[6]).sex = "no spaces here", "both"
     yield word, 6, {
@@ -140,7 +140,7 @@ def faults(book: Book) -> Iterable[tuple[list[m.Record], int, dict[str, list[str
     sire = hatch(book, "a", 3)
     assert isinstance(sire[1], m.CandidateSire)
     sire[1].sire = m.Animal.objects.get(code="D")
-    yield sire, 1, {"sire": ["D is not recorded as male."]}
+    yield sire, 1, {"sire": ["D is not recorded as male. Correct its sex, or choose another."]}
 
 
 @pytest.mark.parametrize("which", range(4))

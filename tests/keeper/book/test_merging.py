@@ -148,4 +148,4 @@ def test_withdrawing_twice_is_refused(owner: Account, animal: Animal) -> None:
         book.withdraw(animal, reason="a slip")
     with pytest.raises(Refused) as refused, writing(by=owner, what="Withdrew") as book:
         book.withdraw(stale, reason="again")
-    assert str(refused.value) == "F-1 was withdrawn already."
+    assert str(refused.value) == "F-1 was withdrawn already: nothing is left to do."

@@ -149,7 +149,7 @@ def test_an_entry_is_undone_once(book: Book) -> None:
     undo(entry=arrival, by=book.by)
     with pytest.raises(Refused) as refused:
         undo(entry=arrival, by=book.by)
-    assert str(refused.value) == "This was undone already."
+    assert str(refused.value) == "This was undone already: the daybook has the entry that undid it."
 
 
 def test_what_was_put_back_can_be_undone_again(book: Book) -> None:
@@ -167,7 +167,7 @@ def test_others_entries_are_taken_back_by_the_owner_alone(
     _, arrival = arrived(book, "F-1", "female", "carries")
     with pytest.raises(Refused) as refused:
         undo(entry=arrival, by=helper)
-    assert str(refused.value).endswith("only the owner of the book can do that.")
+    assert str(refused.value).endswith("Ask the owner of the book to do it.")
     mine = add_animal(arrival=Arrival(m.Animal(species=book.species, code="F-2")), by=helper)
     undo(entry=mine, by=helper)
     undo(entry=arrival, by=owner)

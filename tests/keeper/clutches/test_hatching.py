@@ -183,7 +183,7 @@ def test_a_look_that_should_not_be_is_kept_all_the_same(
     page = owner_client.get(answer.url)
     assert [line.look for line in page.context["page"].hatched] == ["normal", "Quillwort"]
     assert m.Dispute.objects.filter(closed=None).count() == 1
-    assert "cannot all be true" in page.content.decode()
+    assert "These records contradict each other" in page.content.decode()
     again = owner_client.get(reverse("clutches-hatch", args=[clutch.pk]))
     shown = [(look.name, bool(look.rows)) for look in again.context["plan"].looks]
     assert ("Quillwort", True) in shown
@@ -293,7 +293,9 @@ def test_eggs_that_nobody_counted_are_what_became_of_them(post: Post, clutch: m.
 
 def test_a_day_to_come_is_refused(post: Post, clutch: m.Clutch) -> None:
     page = post(**{"hatched_on": "2999-01-01", "look-normal-male-count": "8"})
-    assert errors(page) == {"hatched_on": ["That day is still to come."]}
+    assert errors(page) == {
+        "hatched_on": [("That day is still to come. Enter today or an earlier day.")]
+    }
 
 
 @pytest.mark.parametrize(
@@ -309,7 +311,7 @@ def test_a_day_to_come_is_refused(post: Post, clutch: m.Clutch) -> None:
         ),
         (
             {"other_seen": "SALT", "other_unsure": "SALT", "other-male-count": "1"},
-            {"other_unsure": ["A trait that was seen can be told."]},
+            {"other_unsure": ["A trait that was seen can be told. Take it out here."]},
         ),
         ({"other_unsure": "SALT"}, {"other-unknown-count": ["Say how many look so."]}),
     ],
@@ -425,7 +427,11 @@ def test_every_hatchling_gets_a_record_where_it_is_wished(post: Post, clutch: m.
         ),
         (
             {"look-normal-male-record": "2", "look-normal-male-first": "first"},
-            {"__all__": ["“first” has no number at its end to count on from, like 26-07-01."]},
+            {
+                "__all__": [
+                    "“first” has no number at its end to count on from. Write one like 26-07-01."
+                ]
+            },
         ),
         (
             {"look-normal-male-record": "2", "look-normal-male-first": "f-013"},
@@ -467,7 +473,7 @@ def test_a_tally_hatchling_gets_a_record_and_no_number_moves(
     for was, now in zip(before, after.values_list("animal", "two", "one", "none"), strict=True):
         assert was == pytest.approx(now, abs=1e-12)
     assert errors(owner_client.post(address, typed)) == {
-        "code": ["The code 26-07-01 is in use already."]
+        "code": ["The code 26-07-01 is in use already. Choose another."]
     }
 
 
@@ -477,8 +483,14 @@ def test_a_hatchling_of_a_full_row_or_of_another_sex_gets_no_record(
     row = m.HatchRow.objects.create(clutch=clutch, count=1, sex="male")
     with pytest.raises(Refused) as refused:
         record_hatchling(row=row, animal=m.Animal(code="x1", sex="female"), by=owner)
-    assert str(refused.value) == "The hatchlings of this row were counted as male."
+    assert (
+        str(refused.value)
+        == "The hatchlings of this row were counted as male. Correct the count first."
+    )
     AnimalFactory.create(species=clutch.species, clutch=clutch, hatch_row=row)
     with pytest.raises(Refused) as refused:
         record_hatchling(row=row, animal=m.Animal(code="x1", sex="male"), by=owner)
-    assert str(refused.value) == "Every hatchling of this row has a record already."
+    assert (
+        str(refused.value)
+        == "Every hatchling of this row has a record already. If there are more, count them first."
+    )

@@ -97,13 +97,25 @@ def test_new_clutch_is_prefilled_from_a_pair(
             "dam",
             "No animal has the code “F-01”. Did you mean F-014?",
         ),
-        ({"dam": "M-003"}, "dam", "M-003 is not recorded as female."),
-        ({"sire_1": "M-003", "sire_2": "M-003"}, "sire_2", "M-003 is named twice."),
-        ({"sire_1": "C-1"}, "sire_1", "C-1 is a corn snake."),
+        (
+            {"dam": "M-003"},
+            "dam",
+            ("M-003 is not recorded as female. Correct its sex, or choose another."),
+        ),
+        ({"sire_1": "M-003", "sire_2": "M-003"}, "sire_2", "M-003 is named twice. Keep one."),
+        ({"sire_1": "C-1"}, "sire_1", "C-1 is a corn snake. Choose one of its species."),
         ({"sire_1": "M-003", "share_1": "a lot"}, "share_1", None),
-        ({"laid_on": "2999-01-01"}, "laid_on", "That day is still to come."),
-        ({"code": "26-01"}, "code", "The code 26-01 is in use already."),
-        ({"eggs": "2", "slugs": "3"}, "eggs", "3 slugs and 0 lost are more than 2 eggs."),
+        (
+            {"laid_on": "2999-01-01"},
+            "laid_on",
+            "That day is still to come. Enter today or an earlier day.",
+        ),
+        ({"code": "26-01"}, "code", "The code 26-01 is in use already. Choose another."),
+        (
+            {"eggs": "2", "slugs": "3"},
+            "eggs",
+            "Slugs (3) and lost (0) are more than the eggs (2). Correct one of the three.",
+        ),
     ],
 )
 def test_new_clutch_says_what_is_wrong_and_keeps_what_was_typed(
@@ -199,7 +211,7 @@ def test_clutch_whose_code_was_taken_is_not_restored(owner: Account, dam: m.Anim
     ClutchFactory.create(dam=dam, code="26-07")
     with pytest.raises(ValidationError) as refused:
         domain.restore_clutch(clutch=clutch, by=owner)
-    assert refused.value.messages == ["This code is in use already."]
+    assert refused.value.messages == ["This code is in use already. Choose another."]
 
 
 # --- the list ----------------------------------------------------------------------------------

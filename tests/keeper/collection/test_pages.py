@@ -155,7 +155,7 @@ def test_disputed_figures_are_said_to_be_left_out(owner_client: Client, harrel: 
     page = owner_client.get(ANIMALS, {"gene": str(harrel.trait.pk), "least": "50"})
     assertContains(page, "1 more</a> would be here if its figures were not disputed")
     disputed = owner_client.get(ANIMALS, {"disputed": "on"})
-    assertContains(disputed, "disputed; last: possible het 75 %")
+    assertContains(disputed, "disputed; before that: possible het 75 %")
 
 
 def test_a_search_for_one_code_opens_its_page(owner_client: Client) -> None:

@@ -131,7 +131,9 @@ def test_undo_of_what_was_built_on_is_refused_in_words(
     entry = added(python, owner)
     undo(entry=entry, by=owner)
     answer = owner_client.post(reverse("daybook-undo", args=[entry.pk]), follow=True)
-    assert "This was undone already." in answer.content.decode()
+    assert (
+        "This was undone already: the daybook has the entry that undid it."
+    ) in answer.content.decode()
 
 
 def test_undo_needs_a_post(owner_client: Client, owner: Account, python: Species) -> None:

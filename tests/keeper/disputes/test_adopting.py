@@ -69,8 +69,8 @@ def test_what_is_no_explanation_any_more_is_refused(book: Book) -> None:
     key = next(one.key for one in explained(cluster) if one.kind == Kind.LOOK)
     with pytest.raises(Refused) as refused:
         adopt(cluster=cluster, key=f"{key}0", by=book.by)
-    assert (
-        str(refused.value) == "The book has changed since: this is no explanation of it any more."
+    assert str(refused.value) == (
+        "The book has changed since: this explains it no more. Look again at what may be behind it."
     )
 
 

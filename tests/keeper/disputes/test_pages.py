@@ -52,7 +52,7 @@ def seen(page: str) -> str:
 
 
 def test_list_is_empty_at_first(owner_client: Client) -> None:
-    assert "Nothing is in dispute" in text(owner_client.get("/disputes/"))
+    assert "Nothing is disputed" in text(owner_client.get("/disputes/"))
 
 
 def test_list_names_records_and_animals_in_doubt(owner_client: Client, dispute: m.Dispute) -> None:
@@ -62,7 +62,7 @@ def test_list_names_records_and_animals_in_doubt(owner_client: Client, dispute: 
         "F1: visual Saltgrass HAR, by a source not named",
         "clutch C1: F1 × M1",
         f'href="{of(dispute)}"',
-        "3 animals in doubt",
+        "Disputed figures of 3 animals",
     ):
         assert words in page
     # Whichever of these records is wrong, K1 was seen to be one.
@@ -87,8 +87,8 @@ def test_page_names_each_record_with_the_way_to_correct_it(
     ):
         assert f'href="{address}"' in page
     for words in (
-        "disputed; last: proven, two copies",
-        "All other numbers stand",
+        "disputed; before that: proven by",
+        "All other figures stand",
         "as long as you like",
     ):
         assert words in page
@@ -168,7 +168,10 @@ def test_preview_changes_nothing_and_adopting_leads_to_what_moved(
     before = m.DaybookEntry.objects.count()
     page = text(owner_client.get(address))
     assert "It closes 1 dispute" in page
-    assert "disputed; last: proven, two copies</span> → <strong>proven, two copies</strong>" in page
+    assert (
+        "disputed; before that: proven, two copies</span> → <strong>proven, two copies</strong>"
+        in page
+    )
     assert m.DaybookEntry.objects.count() == before
     part = text(owner_client.get(address, headers={"HX-Request": "true"}))
     assert "<html" not in part
@@ -178,7 +181,7 @@ def test_preview_changes_nothing_and_adopting_leads_to_what_moved(
     entry = m.DaybookEntry.objects.order_by("-pk")[0]
     assert answer.headers["Location"] == f"{of(dispute)}?moved={entry.pk}"
     page = text(owner_client.get(answer.headers["Location"]))
-    assert "3 numbers moved:" in page
+    assert "3 figures moved:" in page
     for words in ("A dispute that was settled", "“It is one, in daylight.”", "Adopted: K2 was"):
         assert words in page
     page = text(owner_client.get(of(dispute)))
@@ -196,7 +199,7 @@ def test_taken_back_it_is_open_again_with_its_history(
     again = m.Dispute.objects.get(closed=None)
     assert answer.redirect_chain[-1][0].startswith(f"{of(again)}?moved=")
     page = text(answer)
-    assert "These cannot all be true" in page
+    assert "Records that contradict each other" in page
     assert "Settled by <a" in page
     assert "Open again with <a" in page
     assert "Settled lately" not in text(owner_client.get("/disputes/"))
@@ -220,7 +223,9 @@ def test_what_is_no_explanation_any_more_is_said_and_the_reason_kept(
 ) -> None:
     address = of(dispute, "explanations", f"{misreading(dispute)}0")
     page = text(owner_client.post(address, {"seen": "", "reason": "as Mara said"}))
-    assert "The book has changed since: this is no explanation of it any more." in page
+    assert (
+        "The book has changed since: this explains it no more. Look again at what may be behind it."
+    ) in page
     assert "as Mara said" in page
     assert "Adopt this explanation" not in page
 

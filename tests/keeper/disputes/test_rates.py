@@ -89,14 +89,16 @@ def test_a_rate_is_changed_shown_and_reset(owner_client: Client, owner: m.Accoun
     assert "counted 800" in text(owner_client.get(address))
     reset = reverse("home-disputes-rate-reset", args=["look"])
     assert "None is your own yet" in text(owner_client.post(reset, follow=True))
-    assert "The common figure counts already." in text(owner_client.post(reset, follow=True))
+    assert ("The common figure counts already. Enter your own to change it.") in text(
+        owner_client.post(reset, follow=True)
+    )
 
 
 @pytest.mark.parametrize(
     ("chance", "said"),
     [
-        ("0", "It must lie between 0 and 100 %, and be neither."),
-        ("100 %", "It must lie between 0 and 100 %, and be neither."),
+        ("0", "Write a chance between 0 and 100 % that is neither."),
+        ("100 %", "Write a chance between 0 and 100 % that is neither."),
         ("often", "“often” is no chance."),
     ],
 )

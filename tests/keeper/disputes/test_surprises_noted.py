@@ -61,10 +61,10 @@ def test_looked_at_it_is_not_pointed_out_any_more(owner: Account) -> None:
 def test_looking_twice_is_refused(owner: Account) -> None:
     one = surprise()
     look_at(surprise=one, by=owner)
-    with pytest.raises(Refused, match=r"^Somebody has looked at this already\.$"):
+    with pytest.raises(Refused, match=r"^Somebody has looked at this already\. Point it out again"):
         look_at(surprise=Surprise.objects.get(), by=owner)
     point_out(surprise=one, by=owner)
-    with pytest.raises(Refused, match=r"^This is pointed out already\.$"):
+    with pytest.raises(Refused, match=r"^This is pointed out already\. It stands"):
         point_out(surprise=one, by=owner)
 
 
@@ -84,16 +84,18 @@ def test_pages_point_it_out_and_take_the_look(owner_client: Client, owner: Accou
     for address in ("/", "/disputes/"):
         page = text(owner_client.get(address))
         assert "Unlikely, but possible" in page
-        assert "1 in 526" in page
+        assert 'happens once in 526</strong> <span class="soft">· ' in page
         assert f'href="/clutches/{one.clutch_id}/"' in page
-    assert "Nothing is in dispute" not in page
+    assert "Nothing is disputed" not in page
     answer = owner_client.post(f"/disputes/surprises/{one.pk}/", follow=True)
     page = text(answer)
     assert "Looked at what was unlikely" in page
-    assert "Nothing is in dispute" in page
+    assert "Nothing is disputed" in page
     assert "Unlikely, but possible" not in text(owner_client.get("/"))
     page = text(owner_client.post(f"/disputes/surprises/{one.pk}/", follow=True))
-    assert "Somebody has looked at this already." in page
+    assert (
+        "Somebody has looked at this already. Point it out again if it needs another look."
+    ) in page
 
     owner_client.post(f"/disputes/surprises/{one.pk}/", {"again": "1"})
     assert Surprise.objects.get().looked_at is None

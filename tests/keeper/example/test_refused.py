@@ -20,6 +20,6 @@ def test_load_is_refused_where_the_book_has_records(
     with pytest.raises(Refused) as refused:
         example.load(by=owner)
     assert str(refused.value) == (
-        "The example goes into an empty book only, and this one has records."
+        "The example goes into an empty book only. Start one in another folder."
     )
     assert not m.DaybookEntry.objects.exists()

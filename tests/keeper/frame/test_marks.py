@@ -66,7 +66,7 @@ def test_strip_on_a_page_carries_its_meaning_in_text() -> None:
 def test_strip_in_dispute_has_the_word_and_a_broken_outline() -> None:
     shown = page("{% strip it %}", it=standing(0, 0.5, 0.5, dispute_id=3))
     assert 'class="strip disputed"' in shown
-    assert "disputed; last: possible het 50 %" in shown
+    assert "disputed; before that: possible het 50 %" in shown
 
 
 def test_strip_in_a_list_leaves_out_what_stands_beside() -> None:
@@ -103,3 +103,17 @@ def test_figure_and_words_stand_alone() -> None:
     assert page("{{ it|figure }}: {{ it|words }}", it=standing(0, 0.5, 0.5)) == (
         "50 %: possible het 50 %"
     )
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ("{{ 1|how_many:'slug' }}", "1 slug"),
+        ("{{ 0|how_many:'slug' }}", "0 slugs"),
+        ("{{ 7|how_many:'egg' }}", "7 eggs"),
+        ("{{ 1|how_many:'clutch,clutches' }}", "1 clutch"),
+        ("{{ 2|how_many:'clutch,clutches' }}", "2 clutches"),
+    ],
+)
+def test_one_thing_is_counted_in_the_singular(said: str, words: str) -> None:
+    assert Template("{% load marks %}" + said).render(Context()) == words

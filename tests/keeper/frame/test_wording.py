@@ -45,17 +45,17 @@ def standing(
         (standing(Word.VISUAL, 1, 0, 0), "visual"),
         (standing(Word.VISUAL, 0, 1, 0, trait=MARROWSTONE), "visual, one copy"),
         (standing(Word.VISUAL, 1, 0, 0, trait=MARROWSTONE), "visual, two copies"),
-        (standing(Word.VISUAL, 1 / 3, 2 / 3, 0, trait=MARROWSTONE), "visual, two copies 33 %"),
+        (standing(Word.VISUAL, 1 / 3, 2 / 3, 0, trait=MARROWSTONE), "visual; 33 % has two copies"),
         (standing(Word.VISUAL, 0.5, 0, 0.5, line=HAR), "visual, 50 % of this line"),
         (standing(Word.VISUAL, 0.97, 0, 0.03), "visual, 97 % sure"),
         (standing(Word.PROVEN, 0, 1, 0), "proven"),
         (standing(Word.PROVEN, 1, 0, 0), "proven, two copies"),
         (standing(Word.PARENTAGE, 0, 1, 0), "het by parentage"),
         (standing(Word.PARENTAGE, 1, 0, 0), "two copies by parentage"),
-        (standing(Word.PARENTAGE, 0.5, 0.5, 0), "carries it by parentage, two copies 50 %"),
-        (standing(Word.DEDUCED, 0, 1, 0), "carries it by deduction"),
-        (standing(Word.DEDUCED, 1 / 3, 2 / 3, 0), "carries it by deduction, two copies 33 %"),
-        (standing(Word.POSSIBLE, 0.25, 0.5, 0.25), "possible carrier 75 %, two copies 25 %"),
+        (standing(Word.PARENTAGE, 0.5, 0.5, 0), "carries it by parentage; 50 % has two copies"),
+        (standing(Word.DEDUCED, 0, 1, 0), "must carry it"),
+        (standing(Word.DEDUCED, 1 / 3, 2 / 3, 0), "must carry it; 33 % has two copies"),
+        (standing(Word.POSSIBLE, 0.25, 0.5, 0.25), "75 % carries it; 25 % has two copies"),
         (standing(Word.POSSIBLE, 0, 2 / 3, 1 / 3), "possible het 66 %"),
         (standing(Word.POSSIBLE, 0, 0.004, 0.996), "possible het under 1 %"),
         (standing(Word.POSSIBLE, 0, 1.0, 1e-12), "possible het 99 %"),
@@ -83,7 +83,7 @@ def standing(
         ),
         (
             standing(Word.POSSIBLE, 0, 0.5, 0.5, dispute_id=7),
-            "disputed; last: possible het 50 %",
+            "disputed; before that: possible het 50 %",
         ),
     ],
 )
@@ -246,7 +246,7 @@ def test_carried_puts_the_surest_first_for_each_animal() -> None:
             {"word_before": "proven", "two_before": 0, "none_before": 0, "word": "proven"}
             | {"disputed": True},
             "proven",
-            "disputed; last: proven",
+            "disputed; before that: proven",
         ),
         (
             {"word_before": "stated", "two_before": 0, "none_before": 0.1, "word": "absent"}

@@ -104,7 +104,7 @@ def test_two_laboratories_that_never_err_and_disagree_are_a_dispute_and_both_are
     assert [one["model"] for one in dispute.conflict] == ["labtest", "labtest"]
     assert LabTest.objects.live().count() == 2
     standing = Standing.objects.get(animal=animal, line=None)
-    assert said(standing).words == "disputed; last: found by a laboratory"
+    assert said(standing).words == "disputed; before that: found by a laboratory"
     assert inference.differences() == []
     undo(entry=entry, by=book.by)
     assert (book.said(animal), Dispute.objects.filter(closed=None).count()) == (
@@ -171,4 +171,4 @@ def test_result_says_how_likely_two_copies_are(book: Book) -> None:
     find(book, young, laboratory(book, "Cove"), "carries")
     # 1/4 two, 1/2 one, 1/4 none: 0.75·0.95 + 0.25·0.02 = 0.7175; carries 0.993, two 0.331.
     words = said(Standing.objects.get(animal=young, line=None)).words
-    assert words == "found by a laboratory, 99 % sure, two copies 33 %"
+    assert words == "found by a laboratory, 99 % sure; 33 % has two copies"

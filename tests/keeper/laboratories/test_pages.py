@@ -150,7 +150,10 @@ def test_result_of_a_laboratory_new_to_the_book_makes_it_in_the_same_entry(
         ({"new_laboratory": "cove"}, ""),
         ({"new_laboratory": "Cove"}, "There is a laboratory of this name already."),
         ({"new_laboratory": "Fell", "new_misses": "1", "new_mistakes": "1"}, "tell nothing"),
-        ({"laboratory": "known", "on": "2999-01-01"}, "That day is still to come."),
+        (
+            {"laboratory": "known", "on": "2999-01-01"},
+            ("That day is still to come. Enter today or an earlier day."),
+        ),
     ],
 )
 def test_result_that_is_not_in_order_is_refused_with_everything_kept(
@@ -194,7 +197,7 @@ def test_result_with_a_scan_of_another_kind_is_refused_with_everything_kept(
     scan = SimpleUploadedFile("r.html", b"<html>", content_type="text/html")
     new = {"new_laboratory": "Fell", "new_misses": "5 %", "number": "A-17"}
     page = enter(owner_client, het(line, owner), line, upload=scan, **new).content.decode()
-    assert "A PDF is taken as it is." in page
+    assert "Or send a PDF." in page
     assert 'value="Fell"' in page and 'value="5 %"' in page and 'value="A-17"' in page
     assert not (LabTest.objects.exists() or Laboratory.objects.exists() or Paper.objects.exists())
 
@@ -261,7 +264,7 @@ def test_result_that_cannot_be_true_is_saved_and_said_at_once(
     answer = enter(owner_client, animal, line, new_laboratory="Cove", found="none")
     assert answer.status_code == 302 and LabTest.objects.live().count() == 2
     page = shown(owner_client, answer["Location"])
-    assert "These records cannot all be true" in page
+    assert "These records contradict each other" in page
     first, last = LabTest.objects.order_by("pk")
     for test in (first, last):
         assert f'href="{reverse("animals-one", args=[animal.pk])}#lab-test-{test.pk}"' in page

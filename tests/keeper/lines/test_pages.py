@@ -280,7 +280,7 @@ def test_nothing_typed_is_lost_on_an_error(owner_client: Client, doubt: InDoubt)
     }
     page = owner_client.post(two(doubt, "register-lines-word-new"), typed).content.decode()
     assert "“often” is no chance." in page
-    assert "This day has not come yet." in page
+    assert "That day is still to come. Enter today or an earlier day." in page
     assert 'value="often"' in page
     assert "All six were bright." in page
 
@@ -328,7 +328,9 @@ def test_opening_again_keeps_other_doubts_and_undo_closes_it(doubt: InDoubt) -> 
 def test_opening_what_is_open_is_refused(doubt: InDoubt) -> None:
     with pytest.raises(Refused) as caught:
         reopen_pair(one=doubt.har, other=doubt.que, prior=Fraction(1, 2), by=doubt.by)
-    assert str(caught.value) == "Saltgrass HAR and Saltgrass QUE are open already."
+    assert str(caught.value) == (
+        "Saltgrass HAR and Saltgrass QUE are open already. Decide them on their page."
+    )
 
 
 def test_one_of_three_lines_of_a_gene_cannot_be_opened_alone(

@@ -101,7 +101,7 @@ def test_two_species_are_told_apart(owner_client: Client, pair: tuple[m.Animal, 
     corn = AnimalFactory.create(
         species=SpeciesFactory.create(name="corn snake"), code="C-1", sex="male"
     )
-    said = "F-014 is a royal python and C-1 is a corn snake: they give nothing."
+    said = "F-014 is a royal python and C-1 is a corn snake. Choose two of one."
     for asked in ({"dam": pair[0].pk, "sire": corn.pk}, {"dam_code": "F-014", "sire_code": "C-1"}):
         page = owner_client.get(reverse("clutches-pairing"), asked)
         assert page.context["form"].errors == {"sire_code": [said]}

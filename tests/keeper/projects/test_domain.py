@@ -66,7 +66,7 @@ def test_start_project_refuses_one_gene_twice(line: Line, owner: Account) -> Non
         domain.start_project(
             project=Project(species=line.trait.species, name="Pale tide"), parts=parts, by=owner
         )
-    assert error.value.messages == ["One gene stands in the goal twice."]
+    assert error.value.messages == ["One gene stands in the goal twice. Take one of the two out."]
 
 
 def test_start_project_refuses_a_trait_of_another_species(line: Line, owner: Account) -> None:
@@ -77,7 +77,7 @@ def test_start_project_refuses_a_trait_of_another_species(line: Line, owner: Acc
             parts=[Requirement(other, None, Need.SHOWS)],
             by=owner,
         )
-    assert error.value.messages == ["Quillwort is no trait of this species."]
+    assert error.value.messages == ["Quillwort is no trait of this species. Choose one that is."]
     assert Project.objects.count() == 0
 
 
@@ -121,7 +121,7 @@ def test_who_is_not_here_is_not_held_back(
     gone = AnimalFactory.create(species=project.species, code="K-1", status=status)
     with pytest.raises(Refused) as error:
         hold(project, owner, animal=gone)
-    assert str(error.value) == f"K-1 is not here: {word}."
+    assert str(error.value) == f"K-1 is not here: {word}. Choose one that is."
 
 
 def test_hold_back_refuses_another_species_and_a_second_time(line: Line, owner: Account) -> None:
@@ -129,11 +129,13 @@ def test_hold_back_refuses_another_species_and_a_second_time(line: Line, owner: 
     stranger = AnimalFactory.create(code="K-9", species=SpeciesFactory.create(name="corn snake"))
     with pytest.raises(ValidationError) as error:
         hold(project, owner, animal=stranger)
-    assert error.value.message_dict == {"animal": ["K-9 is a corn snake."]}
+    assert error.value.message_dict == {
+        "animal": ["K-9 is a corn snake. Choose one of its species."]
+    }
     member = hold(project, owner)
     with pytest.raises(ValidationError) as error:
         hold(project, owner, animal=member.animal)
-    assert error.value.messages == ["It is in this project already."]
+    assert error.value.messages == ["It is in this project already. Choose another."]
 
 
 def test_move_review_is_kept_with_its_reason(line: Line, owner: Account) -> None:
@@ -155,7 +157,9 @@ def test_release_is_a_step_with_a_reason_and_can_be_undone(line: Line, owner: Ac
     assert (member.released_on, member.release_reason, entry.reason) == (JULY, "a male", "a male")
     with pytest.raises(Refused) as error:
         domain.release(member=member, on=JULY, reason="again", by=owner)
-    assert str(error.value) == f"{member.animal} is not in Pale tide any more."
+    assert str(error.value) == (
+        f"{member.animal} is not in Pale tide any more. Take it in again first."
+    )
     undo(entry=entry, by=owner)
     member.refresh_from_db()
     assert (member.released_on, member.release_reason) == (None, "")
@@ -165,7 +169,9 @@ def test_release_before_it_came_in_is_refused(line: Line, owner: Account) -> Non
     member = hold(begin(line, owner), owner, since=JUNE, review_on=JULY)
     with pytest.raises(ValidationError) as error:
         domain.release(member=member, on=MAY, reason="a male", by=owner)
-    assert error.value.message_dict == {"on": ["It came in on 1 June 2026."]}
+    assert error.value.message_dict == {
+        "on": ["It came in on 1 June 2026. Choose that day or a later one."]
+    }
 
 
 def test_who_was_released_can_come_back(line: Line, owner: Account) -> None:
@@ -185,10 +191,10 @@ def test_closing_and_reopening(line: Line, owner: Account) -> None:
     assert str(error.value) == "Pale tide is closed. Reopen it first."
     with pytest.raises(Refused) as error:
         domain.close_project(project=project, on=JULY, reason="again", by=owner)
-    assert str(error.value) == "Pale tide was closed already."
+    assert str(error.value) == "Pale tide was closed already. Reopen it to change it."
     domain.reopen_project(project=project, reason="once more", by=owner)
     project.refresh_from_db()
     assert project.closed_on is None
     with pytest.raises(Refused) as error:
         domain.reopen_project(project=project, reason="again", by=owner)
-    assert str(error.value) == "Pale tide is open."
+    assert str(error.value) == "Pale tide is open already: nothing is left to do."

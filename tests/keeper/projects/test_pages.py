@@ -371,7 +371,7 @@ def test_new_project_keeps_what_was_typed_when_refused(
 ) -> None:
     given = {"name": "pale tide", "species": line.trait.species_id, "wanted": 3, "sex": "male"}
     page = owner_client.post("/projects/new/", given | goal_rows(("two", f"l{line.pk}")))
-    assert "This name is in use already." in text_of(page)
+    assert "This name is in use already. Choose another." in text_of(page)
     assert 'value="pale tide"' in text_of(page)
     assert f'<option value="l{line.pk}" selected>' in text_of(page)
     assert Project.objects.count() == 1
@@ -447,11 +447,11 @@ def test_a_breeder_is_taken_in_without_a_day(owner_client: Client, project: Proj
 @pytest.mark.parametrize(
     ("code", "given", "said"),
     [
-        ("K-8", {}, "No animal has the code K-8."),
+        ("K-8", {}, "No animal has the code “K-8”. Check it, or add the animal first."),
         ("K-7", {"review_on": ""}, "Say when to look at this holdback again."),
         ("K-7", {"reason": ""}, "This field is required."),
-        ("K-6", {}, "K-6 is not here: sold."),
-        ("X-1", {}, "X-1 is a corn snake."),
+        ("K-6", {}, "K-6 is not here: sold. Choose one that is."),
+        ("X-1", {}, "X-1 is a corn snake. Choose one of its species."),
     ],
 )
 def test_hold_says_what_is_wrong_and_keeps_what_was_typed(
@@ -481,7 +481,7 @@ def test_review_is_moved_with_a_reason(
     member = join(project, owner, "K-1", "female")
     address = f"/projects/members/{member.pk}/review/"
     page = owner_client.post(address, {"review_on": "2001-01-01", "reason": "later"})
-    assert "That day is past." in text_of(page)
+    assert "That day is past. Choose today or a later day." in text_of(page)
     day = timezone.localdate() + timedelta(days=30)
     owner_client.post(address, {"review_on": day.isoformat(), "reason": "later"})
     member.refresh_from_db()
@@ -509,7 +509,9 @@ def test_release_too_early_lands_at_its_field(
     member = join(project, owner, "K-1", "female")
     address = f"/projects/members/{member.pk}/release/"
     page = owner_client.post(address, {"on": "2026-04-01", "reason": "a male"})
-    assert page.context["form"].errors == {"on": ["It came in on 1 May 2026."]}
+    assert page.context["form"].errors == {
+        "on": [("It came in on 1 May 2026. Choose that day or a later one.")]
+    }
 
 
 def test_close_and_reopen(owner_client: Client, project: Project) -> None:
@@ -517,7 +519,7 @@ def test_close_and_reopen(owner_client: Client, project: Project) -> None:
     assert "Pale tide" not in text_of(owner_client.get("/projects/"))
     assert "Pale tide" in text_of(owner_client.get("/projects/?closed=1"))
     page = owner_client.post(f"/projects/{project.pk}/close/", {"reason": "again"})
-    assert "Pale tide was closed already." in text_of(page)
+    assert "Pale tide was closed already. Reopen it to change it." in text_of(page)
     owner_client.post(f"/projects/{project.pk}/reopen/", {"reason": "one more"})
     project.refresh_from_db()
     assert project.closed_on is None

@@ -88,7 +88,7 @@ def test_new_takes_the_trait_from_the_line_and_a_new_seller(
     )
     page = text_of(answer)
     assert "Noted the prospect grey female." in page
-    assert "No number moved." in page
+    assert "No figure moved." in page
     assert [str(one) for one in ProspectWord.objects.all()] == [
         "grey female: visual Quillwort line not known",
         "grey female: possible het 66 % Saltgrass HAR",
@@ -100,7 +100,10 @@ def test_new_takes_the_trait_from_the_line_and_a_new_seller(
     [
         ({"claim": "visual"}, "Choose a trait, or one of its lines."),
         ({"line": "har", "claim": "possible"}, "Say how likely: 66 %, 50 %, 33 % …"),
-        ({"line": "har", "claim": "carries", "chance": "1/2"}, "Only a possible het has a figure."),
+        (
+            {"line": "har", "claim": "carries", "chance": "1/2"},
+            ("Only a possible het has a figure. Leave it empty."),
+        ),
     ],
 )
 def test_new_says_what_is_wrong_and_keeps_what_was_typed(
@@ -256,7 +259,7 @@ def test_let_go_and_take_up(place: Yard, owner_client: Client) -> None:
     again = reverse("animals-prospects-take-up", args=[prospect.pk])
     assert "What to ask first" in text_of(owner_client.post(again, follow=True))
     page = text_of(owner_client.post(again, follow=True))
-    assert "grey female was not let go." in page
+    assert "grey female was not let go: it stands among the prospects." in page
 
 
 def test_buy_enters_it_with_its_papers_and_undo_takes_all_back(
@@ -294,7 +297,7 @@ def test_buy_says_what_is_wrong_and_keeps_what_was_typed(place: Yard, owner_clie
     prospect = place.prospect(place.word(place.har, "carries"))
     address = reverse("animals-prospects-buy", args=[prospect.pk])
     page = text_of(owner_client.post(address, {"code": "F-9", "sex": "male", "place": "rack 3"}))
-    assert "This code is in use already." in page
+    assert "This code is in use already. Choose another." in page
     assert 'value="rack 3"' in page
     nobody = place.prospect(source=None, name="nobody's")
     address = reverse("animals-prospects-buy", args=[nobody.pk])

@@ -28,6 +28,10 @@ def asked(page: ProspectPage) -> list[str]:
 ALWAYS = [
     "Who are its parents, and what is each of them known to carry?",
     "How was it told that it is female?",
+    "What does it feed on, how often, and when did it last eat?",
+    "Was it, or any animal kept with it, ever ill, and of what?",
+    "What was it treated with, against what, and when?",
+    "Was it in quarantine with you, for how long, and what was it tested for?",
     "Is there a sheet or a note that says all this, with your name and the day?",
     "Which papers go with it by law where you are, and where it is going?",
 ]

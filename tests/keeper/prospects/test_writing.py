@@ -72,7 +72,7 @@ def test_keep_prospect_refuses_a_trait_of_another_species(place: Yard, owner: Ac
     other = TraitFactory.create(name="Marrowglass")
     with pytest.raises(ValidationError) as error:
         place.prospect(ProspectWord(trait=other, claim="visual"))
-    assert error.value.messages == ["Marrowglass is no trait of royal python."]
+    assert error.value.messages == ["Marrowglass is no trait of royal python. Choose one that is."]
     assert Prospect.objects.count() == 0
 
 
@@ -97,7 +97,7 @@ def test_let_go_and_take_up_again(place: Yard, owner: Account) -> None:
     )
     with pytest.raises(Refused) as error:
         domain.take_up(prospect=prospect, by=owner)
-    assert str(error.value) == "grey female was not let go."
+    assert str(error.value) == "grey female was not let go: it stands among the prospects."
 
 
 def test_one_that_was_taken_back_is_taken_up_with_what_was_said(
@@ -135,7 +135,7 @@ def test_buy_makes_animal_paper_and_statements_in_one_entry(place: Yard, owner: 
     with pytest.raises(Refused) as error:
         domain.buy(prospect=prospect, animal=Animal(code="F-10"), by=owner)
     assert str(error.value) == (
-        "grey female was bought as F-9: what is said of it stands there now."
+        "grey female was bought as F-9: what is said of it stands there now. Change it there."
     )
 
 
@@ -161,7 +161,7 @@ def test_buy_keeps_nothing_if_the_code_is_taken(place: Yard, owner: Account) -> 
     prospect = place.prospect(place.word(place.har, "carries"))
     with pytest.raises(ValidationError) as error:
         domain.buy(prospect=prospect, animal=Animal(code="f-9"), by=owner)
-    assert error.value.messages == ["This code is in use already."]
+    assert error.value.messages == ["This code is in use already. Choose another."]
     prospect.refresh_from_db()
     assert (prospect.bought, Statement.objects.count()) == (None, 0)
 

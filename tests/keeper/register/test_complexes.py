@@ -135,10 +135,19 @@ def test_more_lines_are_offered_up_to_six(owner_client: Client, species: m.Speci
     ("sent", "said"),
     [
         ({"line1-code": "", "line1-name": ""}, "Name two lines at least: code and name of each."),
-        ({"line1-code": "cha"}, "Another line here has the code CHA."),
-        ({"look-0": "Chalk", "asked": "0,1"}, "REE is in no combination that has a name."),
-        ({"look-0": "Taken", "look-1": "Reed", "asked": "0,1"}, "This name is in use already."),
-        ({"name": "quill", "look-0-1": "Reed", "asked": "0,1"}, "This name is in use already."),
+        ({"line1-code": "cha"}, "Another line here has the code CHA. Choose another."),
+        (
+            {"look-0": "Chalk", "asked": "0,1"},
+            "REE is in no combination that has a name. Name one, or take the line out.",
+        ),
+        (
+            {"look-0": "Taken", "look-1": "Reed", "asked": "0,1"},
+            ("This name is in use already. Choose another."),
+        ),
+        (
+            {"name": "quill", "look-0-1": "Reed", "asked": "0,1"},
+            "This name is in use already. Choose another.",
+        ),
     ],
 )
 def test_what_is_not_in_order_is_said_and_nothing_is_kept(

@@ -81,11 +81,13 @@ def test_a_locus_has_one_neighbour_on_a_side_and_a_row_two_ends(owner: Account) 
     link(a, b, owner)
     with pytest.raises(Refused) as caught:
         link(a, c, owner)
-    assert str(caught.value) == "a has this neighbour already: a – b."
+    assert str(caught.value) == "a has this neighbour already: a – b. Change that link instead."
     link(b, c, owner)
     with pytest.raises(Refused) as caught:
         link(c, a, owner)
-    assert str(caught.value) == "These loci are in one row already: a chromosome has two ends."
+    assert str(caught.value) == (
+        "These loci are in one row already: a chromosome has two ends. Take a link away first."
+    )
 
 
 def test_a_link_that_was_taken_away_can_be_made_again(owner: Account) -> None:
@@ -103,7 +105,9 @@ def test_loci_of_sex_chromosomes_are_not_linked(owner: Account) -> None:
     keep_locus(locus=b, by=owner)
     with pytest.raises(ValidationError) as caught:
         link(a, b, owner)
-    assert caught.value.messages == ["Only loci on ordinary chromosomes can be linked here."]
+    assert caught.value.messages == [
+        "Only loci on ordinary chromosomes can be linked here. Choose two of these."
+    ]
 
 
 def test_a_linked_locus_stays_on_its_chromosome(owner: Account) -> None:

@@ -94,7 +94,7 @@ def test_a_look_is_named_by_what_is_seen(owner_client: Client, yard: Yard) -> No
     [
         (["trait"], "Neapsedge", "made of two traits or more"),
         (["trait", "trait"], "Neapsedge", "made of two traits or more"),
-        (["trait", "blaze"], "saltgrass", "A trait has this name already."),
+        (["trait", "blaze"], "saltgrass", "A trait has this name already. Choose another."),
         (["blaze", "double"], "Neapsedge", "No animal can show Blaze and Superblaze at once"),
     ],
 )
@@ -172,7 +172,7 @@ def test_a_disputed_look_is_no_claim(owner_client: Client, yard: Yard) -> None:
     look = yard.named(owner_client)
     m.Shows.objects.filter(animal=yard.sire, look=look).update(disputed=True)
     assert codes(owner_client, f"gene=l{look.pk}&has=shows") == []
-    assert "under dispute" in text_of(owner_client, f"/animals/{yard.sire.pk}/")
+    assert "disputed" in text_of(owner_client, f"/animals/{yard.sire.pk}/")
     assert draft(yard.sire, by=yard.by)["shows"] == []
 
 
@@ -231,7 +231,7 @@ def test_a_goal_that_nobody_can_show_is_refused(owner_client: Client, yard: Yard
     }  # fmt: skip
     yard.double.hides.add(yard.trait)
     page = owner_client.post("/projects/new/", sent).content.decode()
-    assert "No animal can reach this goal. Superblaze hides Saltgrass" in page
+    assert "No animal can reach this goal: change a part of it. Superblaze hides Saltgrass" in page
     assert not m.Project.objects.exists()
     yard.double.hides.clear()
     owner_client.post("/projects/new/", sent)

@@ -104,7 +104,7 @@ def test_nothing_typed_is_lost_where_the_book_refuses(owner_client: Client) -> N
     address = f"/register/species/{taken.trait.species_id}/traits/new/by-hand/"
     answer = owner_client.post(address, sent)
     page = " ".join(answer.content.decode().split())
-    assert "Quillwort HAR has this code at the same locus already." in page
+    assert "Quillwort HAR has this code at the same locus already. Choose another." in page
     assert 'value="Harvesk, 2019"' in page
     assert 'value="Saltgrass"' in page
     assert Trait.objects.count() == 1
@@ -114,7 +114,7 @@ def test_a_name_in_use_is_refused_at_its_field(owner_client: Client) -> None:
     line = LineFactory.create(trait__name="Saltgrass")
     address = f"/register/species/{line.trait.species_id}/traits/new/by-hand/"
     page = owner_client.post(address, TRAIT).content.decode()
-    assert "This name is in use already." in page
+    assert "This name is in use already. Choose another." in page
     assert Trait.objects.count() == 1
 
 
@@ -185,7 +185,9 @@ def test_species_of_loci_on_sex_chromosomes_cannot_be_sexed_by_temperature(owner
     species.sex_determination = "TSD"
     with pytest.raises(ValidationError) as fault:
         keep_species(species=species, by=owner)
-    assert fault.value.messages == [f"The locus {locus} sits on a sex chromosome here."]
+    assert fault.value.messages == [
+        (f"The locus {locus} sits on a sex chromosome here. Move it first.")
+    ]
 
 
 def test_crossovers_count_on_both_sex_chromosomes_only(owner_client: Client) -> None:
@@ -196,7 +198,7 @@ def test_crossovers_count_on_both_sex_chromosomes_only(owner_client: Client) -> 
     assert Line.objects.get().locus.recombination == 0
     both = {"name": "Reed", "place-chromosome": "both", "place-recombination": "60 %"}
     page = owner_client.post(address, sent | both).content.decode()
-    assert "Crossovers happen in at most 50 %." in page
+    assert "Crossovers happen in at most 50 %. Lower it." in page
     owner_client.post(address, sent | both | {"place-recombination": "1/20"})
     assert str(Line.objects.get(trait__name="Reed").locus.recombination) == "1/20"
 
@@ -293,7 +295,7 @@ def test_a_page_tells_what_a_save_moved(owner_client: Client) -> None:
     answer = owner_client.post(address, typed | {"seen": seen_in(shown)}, follow=True)
     page = " ".join(answer.content.decode().split())
     assert "Changed the contact Odile Brand." in page
-    assert "One number moved:" in page
+    assert "1 figure moved:" in page
     assert "F-014</a> Saltgrass" in page
     assert f"/daybook/{DaybookEntry.objects.get().pk}/undo/" in page
 

@@ -151,12 +151,16 @@ def test_a_line_cannot_join_a_locus_in_doubt(owner: Account, har: Line) -> None:
 def test_a_code_of_the_trait_is_taken_once(owner: Account, har: Line) -> None:
     with pytest.raises(ValidationError) as caught:
         add_line(line=Line(trait=har.trait, code="HAR", name="Harrow"), place=Place(), by=owner)
-    assert caught.value.message_dict == {"code": ["Saltgrass has a line HAR already."]}
+    assert caught.value.message_dict == {
+        "code": ["Saltgrass has a line HAR already. Choose another code."]
+    }
     dun = beside(har, "DUN")
     dun.code = "HAR"
     with pytest.raises(ValidationError) as caught:
         change_line(line=dun, by=owner)
-    assert caught.value.message_dict == {"code": ["Saltgrass has a line HAR already."]}
+    assert caught.value.message_dict == {
+        "code": ["Saltgrass has a line HAR already. Choose another code."]
+    }
 
 
 def test_alleles_of_one_locus_are_not_commoner_than_all_copies(owner: Account, har: Line) -> None:
@@ -168,7 +172,7 @@ def test_alleles_of_one_locus_are_not_commoner_than_all_copies(owner: Account, h
     with pytest.raises(ValidationError) as caught:
         change_line(line=pel, by=owner)
     assert caught.value.message_dict == {
-        "background": [f"With the other lines at {har.locus} that is more than 100 %."]
+        "background": [f"With the other lines at {har.locus} that is more than 100 %. Lower it."]
     }
 
 

@@ -48,7 +48,7 @@ def test_what_it_moves_is_shown_and_kept_only_when_confirmed(
     address = f"/register/contacts/{contact.pk}/edit/"
     sent = {"name": "Odile Brand", "reliability": "50 %", "reason": "was wrong twice"}
     page = text(owner_client.post(address, sent))
-    assert "It moves 1 number of 1 animal" in page
+    assert "It moves 1 figure of 1 animal" in page
     assert "F-014</a> Saltgrass" in page
     assert "Sheet 7</a> on F-014" in page
     assert "to Ferrin Low" in page
@@ -124,7 +124,7 @@ def test_withdrawing_and_restoring_are_shown_first(
     assert book.said(young) == ("possible", "66 %")
     address = f"/register/survivals/{row.pk}/withdraw/"
     page = text(owner_client.post(address, {"reason": "a slip"}))
-    assert "It moves 1 number of 1 animal" in page
+    assert "It moves 1 figure of 1 animal" in page
     assert not m.Survival.objects.get().is_withdrawn
     sent = {"reason": "a slip", "seen": seen_in(page)}
     assert owner_client.post(address, sent).status_code == 302

@@ -63,11 +63,11 @@ def test_parts_that_do_not_make_the_whole_are_refused_and_kept_on_the_page(
     sent = {f"line-{one.pk}": "70 %", f"line-{other.pk}": "20 %", "reason": ""}
     answer = owner_client.post(f"/register/traits/{one.trait_id}/parts/", sent)
     page = answer.content.decode()
-    assert "Together they make 90 %; they must make 100 %." in page
+    assert "Together they make 90 %; make them 100 %." in page
     assert 'value="20 %"' in page
     with pytest.raises(ValidationError) as caught:
         keep_shares(trait=one.trait, shares={one: Fraction(3, 4), other: Fraction(3, 4)}, by=owner)
-    assert caught.value.messages == ["Together they make 150 %; they must make 100 %."]
+    assert caught.value.messages == ["Together they make 150 %; make them 100 %."]
     with pytest.raises(ValidationError) as caught:
         keep_shares(trait=one.trait, shares={one: Fraction(1)}, by=owner)
     assert caught.value.messages == [

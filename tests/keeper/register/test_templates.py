@@ -1,7 +1,6 @@
 """Every template, from its page to what is bred from it, against textbook ratios.
 
-Where no source stands beside a ratio it follows from segregation and independent assortment alone
-(Mendel 1866); the others are quoted from memory.
+Beside each ratio stands whose it is: derived from the rules, or quoted from memory.
 """
 
 from datetime import date
@@ -66,6 +65,7 @@ def carriers(by: m.Account, *lines: m.Line) -> tuple[m.Animal, m.Animal]:
 def test_recessive_gives_three_to_one(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
+    # Mendel 1866, 3 : 1; derived from segregation.
     line = added(owner_client, species, "recessive", **{"line-notes": "of Harvesk's first clutch"})
     assert (line.trait.shown, line.origin, line.notes) == (
         "recessive",
@@ -78,6 +78,7 @@ def test_recessive_gives_three_to_one(
 def test_double_form_gives_one_to_two_to_one(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
+    # Mendel 1866, 1 : 2 : 1; derived from segregation.
     line = added(owner_client, species, "double-form", double="Saltwhite")
     double = m.Trait.objects.get(name="Saltwhite")
     assert (double.shown, double.base) == ("every", line.trait)
@@ -91,6 +92,7 @@ def test_double_form_gives_one_to_two_to_one(
 def test_dominant_gives_one_to_three(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
+    # Mendel 1866, 3 : 1 the other way round; derived from segregation.
     line = added(owner_client, species, "dominant")
     assert looks(*carriers(owner, line)) == {(): 0.25, ("Saltgrass",): 0.75}
 
@@ -98,7 +100,7 @@ def test_dominant_gives_one_to_three(
 def test_lethal_when_doubled_gives_two_to_one_and_loses_a_quarter(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
-    # Cuénot 1905, yellow mice: two yellow to one other among those born.
+    # Cuénot 1905, yellow mice: two yellow to one other among those born; quoted from memory.
     line = added(
         owner_client, species, "harmful", one_copy="double", double="", two_hatch="0 %", **HARM
     )
@@ -115,6 +117,7 @@ def test_lethal_when_doubled_gives_two_to_one_and_loses_a_quarter(
 def test_harmful_when_doubled_hatches_and_is_told(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
+    # A quarter of two carriers' young; derived from segregation.
     line = added(
         owner_client, species, "harmful", one_copy="hidden", double="", two_hatch="100 %", **HARM
     )
@@ -126,7 +129,8 @@ def test_harmful_when_doubled_hatches_and_is_told(
 def test_on_the_x_alone_a_carrier_gives_half_of_her_sons(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
-    # Morgan 1910, white-eyed flies: of a carrier and a normal male half of the sons show it.
+    # Morgan 1910, white-eyed flies: of a carrier and a normal male half of the sons show it;
+    # quoted from memory.
     line = added(owner_client, species, "one-sex", one_copy="hidden")
     assert line.locus.chromosome == "one"
     dam, sire = animal(owner, "F1", "female", ("carries", line)), animal(
@@ -148,7 +152,7 @@ def test_on_both_sex_chromosomes_it_crosses_over_at_the_rate_given(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
     # Pseudoautosomal: the sire has it on the X of his mother. Daughters get his X, with it but for
-    # crossovers; sons his Y, with it only after one.
+    # crossovers; sons his Y, with it only after one. Derived from that.
     line = added(
         owner_client, species, "both-sexes", one_copy="same", double="", recombination="4 %"
     )
@@ -164,7 +168,7 @@ def test_a_linked_gene_comes_apart_at_the_rate_given(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
     # Testcross of a double carrier in coupling: (1 − r) / 2, r / 2, r / 2, (1 − r) / 2.
-    # Bateson, Saunders and Punnett 1905; Morgan 1911.
+    # Derived; the history (Bateson, Saunders and Punnett 1905; Morgan 1911) quoted from memory.
     other = LineFactory.create(
         trait__species=species, trait__name="Quillwort", code="PEL", locus__name="quill"
     )
@@ -188,7 +192,8 @@ def test_a_linked_gene_comes_apart_at_the_rate_given(
 def test_incomplete_penetrance_leaves_a_normal_hatchling_its_two_copies(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
-    # Bayes: of the young of two carriers 1/4 have two copies, and 3 in 10 of these look normal:
+    # Derived by Bayes' theorem: of the young of two carriers 1/4 have two copies, and 3 in 10 of
+    # these look normal:
     # (1/4 · 3/10) / (3/4 + 1/4 · 3/10) = 1/11 of the normal ones.
     line = added(
         owner_client, species, "not-always", one_copy="hidden", penetrance="70 %", mistaken=""
@@ -205,7 +210,8 @@ def test_incomplete_penetrance_leaves_a_normal_hatchling_its_two_copies(
 def test_a_recessive_that_hides_another_gives_nine_to_three_to_four(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
-    # Recessive epistasis. Bateson 1909 quotes it of mice.
+    # Recessive epistasis, 9 : 3 : 4; derived from segregation and independent assortment. Bateson
+    # 1909 quotes it of mice: from memory.
     other = LineFactory.create(trait__species=species, trait__name="Quillwort", code="PEL")
     sent = {"one_copy": "hidden", "double": "", "hides": [str(other.trait_id)]}
     line = added(owner_client, species, "hiding", **sent)
@@ -250,7 +256,7 @@ def test_what_a_kind_needs_is_asked_for(owner_client: Client, species: m.Species
     page = page_after(owner_client, species, "recessive", harm="Wobbles")
     assert "Name who says so: buyers will ask." in page
     page = page_after(owner_client, species, "both-sexes", one_copy="same", recombination="60 %")
-    assert "Crossovers happen in at most 50 %." in page
+    assert "Crossovers happen in at most 50 %. Lower it." in page
 
 
 def test_the_name_of_the_double_form_is_refused_at_its_own_field(
@@ -259,7 +265,7 @@ def test_the_name_of_the_double_form_is_refused_at_its_own_field(
     TraitFactory.create(species=species, name="Saltwhite")
     for name in ("saltWhite", "Saltgrass"):
         page = page_after(owner_client, species, "double-form", double=name)
-        error = page.index("This name is in use already.")
+        error = page.index("This name is in use already. Choose another.")
         assert page.index("Two copies are called") < error < page.index("Its first line")
 
 

@@ -59,7 +59,7 @@ def test_a_line_with_the_code_of_one_at_the_same_locus_is_refused(owner: Account
             by=owner,
         )
     assert caught.value.message_dict == {
-        "code": ["Saltgrass PEL has this code at the same locus already."]
+        "code": ["Saltgrass PEL has this code at the same locus already. Choose another."]
     }
     assert not Trait.objects.filter(name="Quillwort").exists()
 
@@ -86,7 +86,7 @@ def test_a_species_without_sex_chromosomes_has_no_place_for_it(owner: Account) -
             by=owner,
         )
     assert caught.value.message_dict == {
-        "chromosome": ["Corn snake has no sex chromosomes in this book."]
+        "chromosome": ["Corn snake has no sex chromosomes in this book. Choose an ordinary one."]
     }
     assert Trait.objects.count() == 0
 
@@ -143,7 +143,7 @@ def test_a_trait_does_not_hide_itself(owner: Account) -> None:
     trait = LineFactory.create().trait
     with pytest.raises(ValidationError) as caught:
         change_trait(trait=trait, hides=[trait], by=owner)
-    assert caught.value.message_dict == {"hides": ["A trait does not hide itself."]}
+    assert caught.value.message_dict == {"hides": ["A trait does not hide itself. Take it out."]}
 
 
 def test_a_compound_is_a_combination_of_single_copies_at_one_locus(owner: Account) -> None:
@@ -199,10 +199,13 @@ def test_combinations_that_mean_nothing_are_refused(owner: Account) -> None:
         "Part 1 names lines of several loci: one part each."
     ]
     assert refused_parts(owner, rules, Part("any", (foreign,))) == [
-        "Part 1 names a line of another species."
+        "Part 1 names a line of another species. Choose one of this species."
     ]
     assert refused_parts(owner, rules, Part("every", (one,)), Part("any", (other,))) == [
-        "No animal can meet these parts at once: Saltgrass HAR and Saltgrass PEL."
+        (
+            "No animal can meet these parts at once: Saltgrass HAR and Saltgrass PEL. "
+            "Change one of them."
+        )
     ]
 
 
@@ -232,7 +235,7 @@ def test_a_species_keeps_its_sex_chromosomes_while_loci_sit_there(owner: Account
     with pytest.raises(ValidationError) as caught:
         keep_species(species=locus.species, by=owner)
     assert caught.value.message_dict == {
-        "sex_determination": ["The locus marl sits on a sex chromosome here."]
+        "sex_determination": ["The locus marl sits on a sex chromosome here. Move it first."]
     }
     assert Species.objects.get().sex_determination == "XY"
 

@@ -28,7 +28,9 @@ def reason_against(record: Record, by: Account) -> str:
         withdraw(record=record, by=by, reason="a slip")
     record.refresh_from_db()
     assert not record.is_withdrawn
-    return str(caught.value)
+    said, asked = str(caught.value).rsplit(". ", 1)
+    assert asked == "Change or withdraw that first."
+    return f"{said}."
 
 
 @pytest.fixture
@@ -148,7 +150,9 @@ def test_a_combination_goes_with_its_parts_and_comes_back(owner: Account, trait:
     Trait.objects.filter(pk=compound.pk).update(shown="dominant")
     with pytest.raises(Refused) as caught:
         restore(record=Showing.objects.get(), by=owner)
-    assert str(caught.value) == "Saltmarsh is not shown by combinations any more."
+    assert str(caught.value) == (
+        "Saltmarsh is not shown by combinations any more. Change how it is shown first."
+    )
 
 
 def test_species_and_contacts_in_use_stay(owner: Account) -> None:

@@ -46,7 +46,7 @@ def test_letters_keep_a_code_to_one_animal_however_it_is_spelled(elan: Animal) -
     twice = Animal(species=SpeciesFactory.create(), code="é-01")
     with pytest.raises(ValidationError) as caught:
         twice.full_clean()
-    assert caught.value.messages == ["This code is in use already."]
+    assert caught.value.messages == ["This code is in use already. Choose another."]
 
 
 def test_letters_of_a_stored_code_can_be_changed(elan: Animal) -> None:

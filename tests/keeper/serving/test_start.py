@@ -63,7 +63,7 @@ def get(port: int, address: str) -> tuple[int, str, str]:
 def test_start_serves_a_new_book_and_prints_the_way_in(here: Running) -> None:
     port = here.book.port
     assert re.fullmatch(
-        r"Getting ready to reckon; the first time this takes about a minute\.\n"
+        r"Getting ready; the first time this takes about a minute\.\n"
         rf"Keptlines is at http://127\.0\.0\.1:{port}/\n"
         r"First visit: make the owner's account with the code [2-9A-Z]{4}-[2-9A-Z]{4}\n"
         r"Stop it with Ctrl\+C\.\n",

@@ -1,6 +1,7 @@
 """What a sale sheet says, and that it says no more than the standings do."""
 
 import json
+import re
 from datetime import date
 
 import pytest
@@ -277,7 +278,7 @@ def test_a_disputed_gene_is_no_claim(animal: Animal, owner: Account, where: str)
             "trait": "Saltgrass",
             "text": "Wobbles.",
             "source": "a keeper's handbook",
-            "applies": "Whether this animal has it is under dispute.",
+            "applies": "Whether this animal has it is disputed.",
         }
     ]
 
@@ -288,8 +289,8 @@ def test_a_parents_disputed_gene_is_no_claim_either(animal: Animal, owner: Accou
     stand(dam, saltgrass, owner, one=1, word="proven", dispute=dispute_of(animal, owner))
     stand(animal, saltgrass, owner, one=0.5)
     said = draft(animal, by=owner)
-    assert said["parents"][0]["was"] == "Saltgrass (under dispute)"
-    assert said["claims"][0]["grounds"] == "Dam F-1: under dispute."
+    assert said["parents"][0]["was"] == "Saltgrass (disputed)"
+    assert said["claims"][0]["grounds"] == "Dam F-1: disputed."
 
 
 def test_what_it_does_not_carry_is_listed_apart(animal: Animal, owner: Account) -> None:
@@ -333,7 +334,8 @@ def test_cautions_are_those_of_the_species_and_the_general_ones(
     cautions = draft(animal, by=owner)["cautions"]
     assert cautions[0] == {"text": "Warm side 31 °C (own note).", "source": ""}
     words = " ".join(row["text"] + row["source"] for row in cautions[1:])
-    assert all(word in words for word in ("Salmonella", "CITES", "permits", "veterinarian"))
+    assert all(word in words for word in ("Salmonella", "permits", "veterinarian"))
+    assert not re.search("CITES|python", words)
 
 
 def test_the_fingerprint_moves_with_what_is_said_alone(animal: Animal, owner: Account) -> None:
@@ -366,3 +368,39 @@ def test_a_draft_asks_the_same_number_of_queries_for_more(animal: Animal, owner:
 
     counts = [more(n) for n in range(3)]
     assert counts[0] == counts[2]
+
+
+def test_a_bare_word_does_not_show_what_its_source_is_trusted_with(
+    animal: Animal, owner: Account
+) -> None:
+    source = ContactFactory.create(name="Mara Fell", reliability="9/10")
+    gene = line(animal, "Saltgrass")
+    Statement.objects.create(animal=animal, trait=gene.trait, claim="carries", source=source)
+    stand(animal, gene, owner, one=0.9, word="stated", customary=0.9)
+    content = draft(animal, by=owner)
+    row = content["claims"][0]
+    assert row["words"] == "stated 100 % het by Mara Fell, not tested here"
+    assert (row["beside"], row["strip"]) == ("", None)
+    assert "90 %" not in json.dumps(content, ensure_ascii=False)
+
+
+def test_what_young_moved_a_word_to_is_said(animal: Animal, owner: Account) -> None:
+    gene = line(animal, "Saltgrass")
+    source = ContactFactory.create(name="Mara Fell", reliability="9/10")
+    Statement.objects.create(animal=animal, trait=gene.trait, claim="carries", source=source)
+    stand(animal, gene, owner, one=0.5, word="stated", customary=0.9)
+    row = draft(animal, by=owner)["claims"][0]
+    assert row["words"] == "stated 100 % het by Mara Fell; 50 % by all that is known here"
+
+
+def test_what_must_be_carried_names_the_young_that_settled_it(
+    animal: Animal, owner: Account
+) -> None:
+    gene = line(animal, "Mizzle", shown="single")
+    stand(animal, gene, owner, one=1, word="deduced", clean_young=3)
+    clutch = ClutchFactory.create(code="24-04", dam=animal, laid_on=date(2024, 5, 1))
+    row = HatchRow.objects.create(clutch=clutch, count=2)
+    RowSighting.objects.create(row=row, trait=gene.trait, seen=True)
+    claim = draft(animal, by=owner)["claims"][0]
+    assert claim["words"] == "must carry it"
+    assert claim["grounds"] == "Young of its own showed it: 2 in clutch 24-04."

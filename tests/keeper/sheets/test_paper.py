@@ -60,20 +60,21 @@ def test_sheet_prints_what_the_standings_say_and_nothing_more(
     for said in (
         "Saltgrass HAR",
         "visual",
-        "possible het 48 % · 66 % by its source alone",
+        "possible het 48 %",
         "Ebb HAR",
         "proven",
         "Marrowglass line not known",
         "possible het under 1 %",
-        "Under dispute: nothing is claimed. Driftwrack",
+        "Disputed: nothing is claimed. Driftwrack",
         "royal python Python regius",
         "hatched 3 July 2026",
         "Salmonella",
-        "CITES",
+        "permits",
         "Sale sheet, not issued",
     ):
         assert said in text
     assert "49 %" not in text
+    assert "66 %" not in text  # what its source is trusted with
     assert "Driftwrack HAR" not in text
     assert text.count("Driftwrack") == 1
 

@@ -212,4 +212,7 @@ def test_day_that_is_still_to_come_is_refused_and_kept_as_typed(
     answer = owner_client.post(reverse(name, args=[animal.pk]), data)
     assert answer.status_code == 200
     text = answer.content.decode()
-    assert ("That day is still to come." in text, 'value="2999-01-01"' in text) == (True, True)
+    assert (
+        ("That day is still to come. Enter today or an earlier day.") in text,
+        'value="2999-01-01"' in text,
+    ) == (True, True)

@@ -110,7 +110,7 @@ def test_the_page_shows_what_needs_somebody(owner_client: Client, owner: Account
     page = owner_client.get("/")
     for text in (
         "Saltgrass seen on H-1",
-        "F-014</a> in doubt",
+        "F-014</a>: disputed",
         "due 2 days ago",
         "due tomorrow",
         "1 egg not accounted for",

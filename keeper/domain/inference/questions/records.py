@@ -32,6 +32,7 @@ from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import Figure, Whose, figures
 from keeper.domain.inference.standings.facts import gather
+from keeper.domain.saying.counts import how_many
 from keeper.models import Claim, Contact, Dispute, Species, Standing, Statement, Touch
 
 # Table components that one solution may take; a page waits for it.
@@ -154,7 +155,7 @@ def _tried(statements: list[Statement]) -> tuple[list[Tried], bool]:
         outcome, why = trial.of(one)
         young = clean.get(whose, 0)
         if outcome == Outcome.OPEN and young and one.claim != Claim.CLEAR:
-            outcome, why = Outcome.CLEAN, f"{young} hatchling{'' if young == 1 else 's'}"
+            outcome, why = Outcome.CLEAN, how_many(young, "hatchling")
         found.append(Tried(one, outcome, why))
     return found, exact
 

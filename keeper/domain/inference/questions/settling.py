@@ -195,7 +195,7 @@ def _kinds(
         if len(pairs) == 1:
             raise Unanswerable(
                 "Which cross would settle it is more than can be worked out exactly here: these "
-                "animals may differ in too many genes at once."
+                "animals may differ in too many genes at once. Prove some of them out first."
             ) from None
     found: dict[tuple[int, int], list[Kind]] = {}
     for pair in pairs:

@@ -88,7 +88,7 @@ def sex_linked(animal: Animal) -> Seats:
         Unanswerable: its sex is not known, or it is too large to work out.
     """
     if animal.sex == Sex.UNKNOWN:
-        raise Unanswerable(f"The sex of {animal} is not known.")
+        raise Unanswerable(f"The sex of {animal} is not known. Record it first.")
     asked = around(animal.species, [animal])
     found = [
         seat for one in asked.subproblems if one.decides_sex for seat in _seats(asked, one, animal)

@@ -88,14 +88,18 @@ def which_gene(animal: Animal, trait: Trait) -> WhichGene:
             too large to work out.
     """
     if animal.is_withdrawn:
-        raise Unanswerable(f"The record of {animal} is withdrawn: it says nothing of its genes.")
+        raise Unanswerable(
+            f"The record of {animal} is withdrawn: it says nothing of its genes. Restore it first."
+        )
     mates = _mates(animal, trait)
     asked = families_of(animal.species, {animal.pk, *(mate.pk for mate, _, _ in mates)}, [trait.pk])
     inheritance = asked.of.inheritance
     loci = sorted({line.locus_id for line in inheritance.lines_of(trait)})
     part = next((one for one in asked.subproblems if one.loci >= set(loci)), None)
     if trait.shown != Shown.RECESSIVE or len(loci) < 2 or part is None:
-        raise Unanswerable(f"There is only one way in which {animal} can have {trait}.")
+        raise Unanswerable(
+            f"There is only one way in which {animal} can have {trait}: nothing is left to tell."
+        )
     one = _Visual(part, animal, trait, loci)
     readings = one.readings()
     found = one.told_by(mates, readings) if len(readings) > 1 else []

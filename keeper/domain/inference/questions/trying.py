@@ -17,7 +17,7 @@ class Outcome(StrEnum):
 
     HELD = "held"
     NOT_HELD = "did not hold"
-    DISPUTED = "under dispute"
+    DISPUTED = "disputed"
     CLEAN = "tested clean so far"
     OPEN = "not tested yet"
 

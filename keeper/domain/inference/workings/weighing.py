@@ -109,7 +109,10 @@ def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _F
         found = _asked_of(asked, animal, trait, line)
         return asked, None if found is None else _Figure.of(*found, animal)
     except genetics.BeyondExact as beyond:
-        raise Unanswerable("This number is too large to be weighed record by record.") from beyond
+        raise Unanswerable(
+            "Too many records bear on this figure to weigh them one by one. "
+            "Its working, or its family as a case file, can be read instead."
+        ) from beyond
 
 
 def _standing(animal: Animal, trait: Trait, line: Line | None) -> Standing | None:
@@ -179,9 +182,9 @@ class _Figure:
         count = len(self.further)
         if count:
             many = (
-                "1 record further off"
+                "1 record of more distant relatives"
                 if count == 1
-                else f"{count} records further off, taken together"
+                else f"{count} records of more distant relatives, taken together"
             )
             found.append(self._as_one(many, self.further))
         return found
@@ -221,11 +224,13 @@ def case_file(animal: Animal) -> genetics.JsonObject:
     """
     subproblems = families_of(animal.species, [animal.pk]).subproblems
     if not subproblems:
-        raise Unanswerable(f"Nothing in the book bears on what {animal} carries.")
+        raise Unanswerable(
+            f"Nothing in the book bears on what {animal} carries. Note a look, its source or young."
+        )
     if len(subproblems) > 1:
         raise Unanswerable(
             f"A gene began in the family of {animal}: it has parents at some loci and none at "
-            "others, which one case cannot say."
+            "others, which one case cannot say. Read its grounds instead."
         )
     (part,) = subproblems
     return genetics.write_case(genetics.Case(population=part.book.population))

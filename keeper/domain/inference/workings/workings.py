@@ -69,8 +69,8 @@ def _refused(stored: Standing | None) -> str:
         return ""
     if stored.is_disputed:
         return (
-            "There is no one working while records behind it cannot all be true: see the figures "
-            "without each of them."
+            "There is no one working while records behind it contradict each other: see the "
+            "figures without each of them."
         )
     if stored.error:
         return "This figure is an estimate, which has no exact working."
