@@ -93,7 +93,7 @@ def test_switching_off_ends_what_is_open_and_switching_on_lets_in_again(
 
 def test_the_owners_account_stays_on(owner_client: Client, owner: Account) -> None:
     answer = owner_client.post(f"/accounts/{owner.pk}/switch/", {"to": "off"}, follow=True)
-    assertContains(answer, "The owner&#x27;s account cannot be switched off.")
+    assertContains(answer, "The owner&#x27;s account cannot be switched off: choose a helper")
     owner.refresh_from_db()
     assert owner.is_active
     with pytest.raises(Refused) as refusal:
