@@ -37,7 +37,7 @@ class Revision:
     Attributes:
         title: which record, in words.
         kind: entered, changed, withdrawn or restored.
-        at, by: when and by whom.
+        at, by: when and by whom: of what was written down later, the day that its entry is about.
         reason: why, if it was said.
         fields: what changed; for a new record what was filled in.
     """
@@ -75,31 +75,35 @@ def _of_model(model: Any, records: list[Record]) -> list[Revision]:
     told = _Told(model, many, rows)
     revisions: list[Revision] = []
     before: Any = None
-    for row in _by_entry(model, rows):
+    for row, at in _by_entry(model, rows):
         earlier = before if before is not None and before.id == row.id else None
-        revisions.append(_revision(titles[row.id], earlier, row, told))
+        revisions.append(_revision(titles[row.id], earlier, row, at, told))
         before = row
     return revisions
 
 
-def _by_entry(model: type[Model], rows: Sequence[Any]) -> Iterator[Any]:
-    """Yield the last row that each entry left of each record.
+def _by_entry(model: type[Model], rows: Sequence[Any]) -> Iterator[tuple[Any, datetime]]:
+    """Yield the last row that each entry left of each record, and when the entry was.
 
     An entry may save a record in several steps: its fields, then a list that it holds. The entry's
     touch names the first of these rows; the next entry's, the first that is not of it.
     """
     firsts: dict[int, list[int]] = {}
+    when: dict[int, list[datetime]] = {}
     touches = Touch.objects.filter(
         record_type__app_label=model._meta.app_label,
         record_type__model=model._meta.model_name,
         record_id__in={row.id for row in rows},
     )
-    for record, first in touches.order_by("history_id").values_list("record_id", "history_id"):
+    columns = ("record_id", "history_id", "entry__at")
+    for record, first, at in touches.order_by("history_id").values_list(*columns):
         firsts.setdefault(record, []).append(first)
+        when.setdefault(record, []).append(at)
     for row, following in zip_longest(rows, rows[1:]):
         last_of_record = following is None or following.id != row.id
         if last_of_record or _entry_of(firsts, row) != _entry_of(firsts, following):
-            yield row
+            number = _entry_of(firsts, row)
+            yield row, when[row.id][number - 1] if number > 0 else row.history_date
 
 
 def _entry_of(firsts: Mapping[int, Sequence[int]], row: Any) -> int:
@@ -108,11 +112,11 @@ def _entry_of(firsts: Mapping[int, Sequence[int]], row: Any) -> int:
     return number or -int(row.history_id)
 
 
-def _revision(title: str, earlier: Any, row: Any, told: "_Told") -> Revision:
+def _revision(title: str, earlier: Any, row: Any, at: datetime, told: "_Told") -> Revision:
     return Revision(
         title=title,
         kind=_kind(earlier, row),
-        at=row.history_date,
+        at=at,
         by=row.history_user,
         reason=row.history_change_reason or row.withdrawn_reason or "",
         fields=tuple(told.changes(earlier, row)),

@@ -107,7 +107,7 @@ class Writing:
         if self._merged(record).is_withdrawn:
             raise Refused(sentence(f"{record} was withdrawn already: nothing is left to do."))
         self.touched.add(touched_by(record))
-        record.withdrawn_at = timezone.now()
+        record.withdrawn_at = self.entry.at
         record.withdrawn_reason = reason
         self._save(record, created=False)
         self.touched.add(touched_by(record))

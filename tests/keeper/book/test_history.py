@@ -1,5 +1,7 @@
 """The history of a record has one revision an entry, however it was saved."""
 
+from datetime import UTC, datetime, timedelta
+
 from keeper import models as m
 from keeper.domain.book.history import changes_of
 from keeper.domain.book.writing import writing
@@ -46,3 +48,18 @@ def test_an_entry_that_saves_a_record_twice_is_one_revision(owner: m.Account) ->
             entry.keep(animal)
     revision, _ = changes_of(animal)
     assert [(one.before, one.after) for one in revision.fields] == [("–", "Rack 2")]
+
+
+def test_a_save_has_the_day_that_its_entry_is_about(owner: m.Account) -> None:
+    book = Book(owner)
+    animal = book.founder("F-1", "female", "carries")
+    then = datetime(2021, 6, 1, 12, tzinfo=UTC)
+    with writing(by=owner, what="Moved, years ago", at=then) as entry:
+        animal.place = "Rack 1"
+        entry.keep(animal)
+    gone = then + timedelta(days=1)
+    with writing(by=owner, what="Withdrew", at=gone) as entry:
+        entry.withdraw(animal, reason="a slip")
+    animal.refresh_from_db()
+    assert animal.withdrawn_at == gone
+    assert {then, gone} < {one.at for one in changes_of(animal)}
