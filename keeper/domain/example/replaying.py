@@ -19,6 +19,7 @@ from keeper import models as m
 from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.example.evidence import Evidence
+from keeper.domain.example.pictures import keep_picture
 from keeper.domain.example.register import Register
 from keeper.domain.saying.counts import how_many
 from keeper.domain.sheets import writes as sheets
@@ -139,6 +140,8 @@ class _Replay:
         return animal
 
     def _look(self, book: Writing, animal: m.Animal, look: Event, on: date) -> None:
+        """Note what a look at an animal saw, and keep the picture that was taken of it."""
+        keep_picture(book, animal, look.get("seen", ()), on)
         seen = [self.register.trait(animal.species, name) for name in look.get("seen", ())]
         looked = Looked(on, seen, whole=look["whole"])
         for row in rows_of_look(animal, looked, self.by):
@@ -150,6 +153,9 @@ class _Replay:
         look.trait = self.register.trait(animal.species, event["trait"])
         look.on = date.fromisoformat(event["on"])
         book.keep(look)
+        if not animal.photos.exists():
+            # It came by the page of a prospect, which takes no picture.
+            keep_picture(book, animal, [look.trait.name], look.on)
         return animal
 
     def _take_back(self, book: Writing, event: Event) -> m.Record:

@@ -13,6 +13,7 @@ from django.db import transaction
 from keeper import models as m
 from keeper.domain import explaining, inference
 from keeper.domain.example import replaying as example
+from keeper.domain.example.drawing import portrait
 from keeper.domain.prospects.queries import with_words
 from keeper.pages.prospects.page import prospect_page
 from tests.factories import AccountFactory
@@ -66,6 +67,15 @@ def test_load_fills_the_book(yard: m.Account) -> None:
     seasons = Counter(one.laid_on.year for one in m.Clutch.objects.all() if one.laid_on)
     assert seasons == {2021: 9, 2022: 7, 2023: 7, 2024: 6, 2025: 4, 2026: 8}
     assert m.Clutch.objects.filter(hatched_on=None).get().code == "26-08"
+
+
+def test_every_animal_has_its_picture_of_the_day_that_it_came(yard: m.Account) -> None:
+    animals = m.Animal.objects.prefetch_related("photos")
+    assert [one.code for one in animals if one.photos.count() != 1] == []
+    founder = m.Photo.objects.get(animal__code="F-001")
+    assert founder.taken_on == date(2021, 1, 5)
+    with founder.image.open() as kept:
+        assert kept.read() == portrait("Royal python", ["Saltgrass"], "F-001")
 
 
 @pytest.mark.parametrize(
