@@ -112,8 +112,8 @@ def test_quillwort_lines_are_left_open(yard: m.Account) -> None:
     assert pair.prior == Fraction(1, 2)
     said = m.PairWord.objects.order_by("on").values_list("source__name", "one_gene", "weight")
     assert list(said) == [
-        ("Corin Aske", True, Fraction(3, 10)),
-        ("Ambrose Tull", True, Fraction(1, 5)),
+        ("Corin Askrell", True, Fraction(3, 10)),
+        ("Ambrose Tulvar", True, Fraction(1, 5)),
         ("Ysolde Penhark", False, Fraction(1, 2)),
     ]
     (found,) = inference.line_pairs(trait_of("Quillwort")).pairs

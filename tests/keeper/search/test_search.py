@@ -35,13 +35,13 @@ def test_each_kind_is_found_by_code_name_or_word() -> None:
     line = LineFactory.create(trait=trait, code="TAR", name="Tarnsey")
     animal = AnimalFactory.create(species=trait.species, code="F-014", notes="eats at dusk")
     ClutchFactory.create(species=trait.species, dam=animal, code="24-06")
-    ContactFactory.create(name="Corin Aske")
+    ContactFactory.create(name="Corin Askrell")
     Project.objects.create(species=trait.species, name="Ebbsallow", wanted=2)
     assert titles("f-01") == {"Animals": ["F-014"]}
     assert titles("24-") == {"Clutches": ["24-06"]}
     assert titles("quill") == {"Traits": ["Quillwort"], "Lines": [str(line)]}
     assert titles("tar") == {"Lines": [str(line)]}
-    assert titles("aske") == {"Sources": ["Corin Aske"]}
+    assert titles("askr") == {"Sources": ["Corin Askrell"]}
     assert titles("ebbs") == {"Projects": ["Ebbsallow"]}
     assert titles("dusk") == {"Animals": ["F-014"]}
     assert titles("rings") == {"Traits": ["Quillwort"]}
