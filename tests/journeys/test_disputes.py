@@ -109,7 +109,7 @@ def test_what_was_unlikely_is_pointed_out_until_somebody_has_looked(
         entry=DaybookEntry.objects.order_by("-pk")[0],
     )  # fmt: skip
     open_as(owner, "/")
-    expect(page.get_by_text("1 in 714")).to_be_visible()
+    expect(page.get_by_text("happens once in 714")).to_be_visible()
     axe()
     page.goto("/disputes/")
     page.get_by_role("button", name=re.compile("^Looked at: none of 9")).click()

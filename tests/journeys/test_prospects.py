@@ -52,7 +52,7 @@ def test_a_prospect_is_noted_weighed_asked_about_and_bought(
     letter.fill("Is it from Harvesk?")
     page.get_by_role("button", name="Put my changes into the link").click()
     link = page.get_by_role("link", name="Send by mail")
-    expect(link).to_have_attribute("href", re.compile(r"body=Is%20it%20from%20Harrel%3F$"))
+    expect(link).to_have_attribute("href", re.compile(r"body=Is%20it%20from%20Harvesk%3F$"))
     axe()
     page.get_by_role("link", name="Back").click()
 
