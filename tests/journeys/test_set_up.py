@@ -35,7 +35,7 @@ def test_a_new_book_is_set_up_with_the_code(page: Page, db: None, axe: Axe) -> N
     axe()
 
     page.get_by_role("button", name="Start empty").click()
-    expect(page.get_by_text("Log out")).to_be_visible()
+    expect(page.get_by_role("button", name="Log out")).to_be_visible()
     assert Account.objects.get().name == "Mara"
     axe()
 
