@@ -14,6 +14,7 @@ from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Observation, Paper, Seen, Statement
 from keeper.pages.animals.forms import AnimalForm
 from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field, trait_field
+from keeper.pages.frame.forms import BookForm
 from keeper.pages.frame.refusals import take_error
 from keeper.pages.frame.said import _ROWS, Offered, StatementForm, TraitRows, _offer
 
@@ -61,7 +62,7 @@ class SaidRow(StatementForm):
         self.fields["chance"].help_text = ""
 
 
-class SeenRow(forms.ModelForm[Observation]):
+class SeenRow(BookForm[Observation]):
     """One row of "what is seen on it"."""
 
     class Meta:

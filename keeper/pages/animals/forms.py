@@ -1,6 +1,6 @@
 """Animals: entering and changing them, photos."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import Q
@@ -8,10 +8,11 @@ from django.db.models import Q
 from keeper.domain.clutches.queries import by_code
 from keeper.models import Animal, Clutch, Contact, Look, Observation, Photo, Species
 from keeper.pages.frame.fields import day_input, reason_field
+from keeper.pages.frame.forms import BookForm
 from keeper.pages.frame.picking import AnimalField
 
 
-class AnimalForm(forms.ModelForm[Animal]):
+class AnimalForm(BookForm[Animal]):
     """An animal. Parents are named by their codes, or by the code of the clutch."""
 
     dam = AnimalField(
@@ -29,6 +30,8 @@ class AnimalForm(forms.ModelForm[Animal]):
     new_source = forms.CharField(
         required=False, max_length=80, label="Or a source new to the book", help_text="Its name."
     )
+
+    asked_as: ClassVar = {"clutch": "clutch_code"}
 
     class Meta:
         model = Animal
@@ -105,9 +108,7 @@ class AnimalForm(forms.ModelForm[Animal]):
         """Set the clutch, and refuse two sources, two ways to name parents, another species."""
         cleaned = super().clean() or {}
         clutch = cleaned.get("clutch_code")
-        if clutch is not None and (cleaned.get("dam") or cleaned.get("sire")):
-            self.add_error("clutch_code", "A clutch names the parents: leave dam and sire empty.")
-        elif clutch is not None and cleaned.get("species") not in (None, clutch.species):
+        if clutch is not None and cleaned.get("species") not in (None, clutch.species):
             self.add_error("clutch_code", f"{clutch} is a clutch of {clutch.species}.")
         if "clutch_code" in cleaned:
             if clutch is None or clutch.pk != self.instance.clutch_id:
@@ -143,7 +144,7 @@ class PhotoForm(forms.Form):
     caption = forms.CharField(required=False, max_length=120, label="Caption")
 
 
-class CaptionForm(forms.ModelForm[Photo]):
+class CaptionForm(BookForm[Photo]):
     """What a photo shows, and when it was taken."""
 
     class Meta:

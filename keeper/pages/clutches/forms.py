@@ -12,6 +12,7 @@ from keeper.domain.clutches.queries import STATES, by_code, seasons
 from keeper.domain.clutches.writes import Candidate
 from keeper.models import Animal, CandidateSire, Clutch, Species, read_chance
 from keeper.pages.frame.fields import day_input
+from keeper.pages.frame.forms import BookForm
 from keeper.pages.frame.picking import AnimalField
 
 _NUMBER = {"inputmode": "numeric"}
@@ -27,7 +28,7 @@ class ShareField(forms.CharField):
         return read_chance(text) if text else None
 
 
-class ClutchForm(forms.ModelForm[Clutch]):
+class ClutchForm(BookForm[Clutch]):
     """A clutch and its candidate sires."""
 
     dam = AnimalField(sex="female", required=False, label="Dam")

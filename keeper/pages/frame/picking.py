@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from keeper.domain.animals.queries import by_code, picks
+from keeper.domain.book.typed import typed
 from keeper.models import Animal
 
 
@@ -46,7 +47,7 @@ class AnimalField(forms.CharField):
         Raises:
             ValidationError: there is none with this code, or it is of another sex.
         """
-        code = super().clean(value)
+        code = super().clean(typed(value) if isinstance(value, str) else value)
         if not code:
             return None
         animal = by_code(code)

@@ -16,6 +16,7 @@ from keeper.pages.frame.fields import (
     line_field,
     trait_field,
 )
+from keeper.pages.frame.forms import BookForm
 
 _LINE_HELP = (
     "Where nobody told which, leave it at “line not known”: the word then counts for each line of "
@@ -36,7 +37,7 @@ class TraitOfLine(forms.BaseForm):
         return cleaned
 
 
-class StatementForm(TraitOfLine, forms.ModelForm[Statement]):
+class StatementForm(TraitOfLine, BookForm[Statement]):
     """What a source says of one trait. A line says its trait as well."""
 
     class Meta:

@@ -24,9 +24,10 @@ from keeper.models import (
     Trait,
 )
 from keeper.pages.frame.fields import ReasonForm, day_input
+from keeper.pages.frame.forms import BookForm
 
 
-class ProjectForm(forms.ModelForm[Project]):
+class ProjectForm(BookForm[Project]):
     """What a project is called, and how many animals of which sex it is after."""
 
     class Meta:

@@ -9,9 +9,10 @@ from django.utils import timezone
 from keeper.domain.register.queries import has_whole_looks
 from keeper.models import Shown, Species, Trait
 from keeper.pages.frame.fields import chances, day_input
+from keeper.pages.frame.forms import BookForm, SeveralChoice
 
 
-class SpeciesForm(forms.ModelForm[Species]):
+class SpeciesForm(BookForm[Species]):
     """A species and what its clutches are like."""
 
     class Meta:
@@ -43,7 +44,7 @@ class SpeciesForm(forms.ModelForm[Species]):
         self.fields["cautions"].widget.attrs["rows"] = 3
 
 
-class TraitForm(forms.ModelForm[Trait]):
+class TraitForm(BookForm[Trait]):
     """A trait: how many copies show it, what it hides, what is wrong with it."""
 
     class Meta:
@@ -53,6 +54,7 @@ class TraitForm(forms.ModelForm[Trait]):
             *("told_from", "told_until", "looked_for_since"),
             *("penetrance", "mistaken", "overlooked", "harm", "harm_source", "notes"),
         ]
+        field_classes = {"hides": SeveralChoice}
         labels = {
             "name": "Name of the trait",
             "shown": "What shows it",

@@ -21,6 +21,7 @@ from keeper.models import (
     Trait,
 )
 from keeper.pages.frame.fields import ChanceInput, chances
+from keeper.pages.frame.forms import BookForm, SeveralChoice
 
 
 class CodeInput(forms.CharField):
@@ -31,7 +32,7 @@ class CodeInput(forms.CharField):
         return str(super().to_python(value)).upper()
 
 
-class LineForm(forms.ModelForm[Line]):
+class LineForm(BookForm[Line]):
     """A line: its code, name and origin."""
 
     code = CodeInput(
@@ -191,7 +192,7 @@ def _places(lines: list[Line], trait: Trait | None, *, doubt: bool) -> list[Any]
     return choices
 
 
-class PairForm(forms.ModelForm[OpenPair]):
+class PairForm(BookForm[OpenPair]):
     """How likely two lines are one gene, before any cross."""
 
     class Meta:
@@ -219,7 +220,7 @@ class DecideForm(forms.Form):
     )
 
 
-class LocusForm(forms.ModelForm[Locus]):
+class LocusForm(BookForm[Locus]):
     """A locus: its name and where it sits."""
 
     class Meta:
@@ -241,7 +242,7 @@ class LocusForm(forms.ModelForm[Locus]):
         return cleaned
 
 
-class SurvivalForm(forms.ModelForm[Survival]):
+class SurvivalForm(BookForm[Survival]):
     """How many eggs of one genotype come to hatch."""
 
     class Meta:
@@ -265,7 +266,7 @@ class SurvivalForm(forms.ModelForm[Survival]):
             super()._post_clean()  # type: ignore[misc]  # the stubs leave it out
 
 
-class IntervalForm(forms.ModelForm[Interval]):
+class IntervalForm(BookForm[Interval]):
     """Two neighbouring loci and how often they come apart."""
 
     class Meta:
@@ -295,7 +296,7 @@ class PartForm(forms.Form):
     """One part of a combination."""
 
     dose = forms.ChoiceField(label="How many", choices=Dose.choices)
-    lines = forms.ModelMultipleChoiceField(
+    lines = SeveralChoice(
         Line.objects.none(), label="Of", required=False, widget=forms.CheckboxSelectMultiple
     )
 
