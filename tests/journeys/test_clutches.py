@@ -25,7 +25,7 @@ def test_the_first_clutch_is_entered(page: Page, owner: Account, open_as: OpenAs
     page.get_by_label("Sire (if known)", exact=True).fill("M-02")
     page.get_by_label("Eggs").fill("7")
     page.get_by_role("button", name="Save the clutch").click()
-    expect(page.get_by_text("No animal has the code “M-02”.")).to_be_visible()
+    expect(page.get_by_text("No animal has the code “M-02”.").last).to_be_visible()
     expect(page.get_by_label("Eggs")).to_have_value("7")
     axe()
     page.get_by_label("Sire (if known)", exact=True).fill("m-020")

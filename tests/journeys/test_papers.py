@@ -52,7 +52,7 @@ def test_from_a_paper_to_a_dispute_and_back(
     wrong = {"name": "paper.txt", "mimeType": "text/plain", "buffer": b"100 % het"}
     page.get_by_label("Scan or photo").set_input_files(wrong)  # type: ignore[arg-type]
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("A PDF is taken as it is.")).to_be_visible()
+    expect(page.get_by_text("A PDF is taken as it is.").last).to_be_visible()
     expect(page.get_by_label("What it says")).to_have_value("100 % het Saltgrass, line not asked")
     axe()
     page.get_by_label("Scan or photo").set_input_files(scan())  # type: ignore[arg-type]
@@ -78,7 +78,7 @@ def test_from_a_paper_to_a_dispute_and_back(
     page.get_by_text("no copy", exact=True).click()
     page.get_by_label("Number of the sample").fill("A-17")
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("Choose one, or name one new to the book.")).to_be_visible()
+    expect(page.get_by_text("Choose one, or name one new to the book.").last).to_be_visible()
     expect(page.get_by_label("Number of the sample")).to_have_value("A-17")
     page.get_by_label("Its name").fill("Cove")
     page.get_by_label("Scan or photo of the report").set_input_files(scan())  # type: ignore[arg-type]

@@ -149,7 +149,4 @@ class ArrivalForms:
 
     def take(self, error: ValidationError | Refused) -> None:
         """Show what the book refused, with everything typed kept."""
-        if isinstance(error, Refused):
-            self.animal.add_error(None, str(error))
-        else:
-            take_error(self.animal, error)
+        take_error(self.animal, error)

@@ -20,17 +20,26 @@ class SpeciesForm(BookForm[Species]):
         fields = [
             *("name", "scientific_name", "sex_determination"),
             *("female_mature_months", "male_mature_months"),
-            *("eggs_usual", "hatch_rate", "incubation_days", "incubation_note", "cautions"),
+            *("eggs_usual", "eggs_most", "hatch_rate"),
+            *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
+            *("figures_source", "cautions"),
         ]
         labels = {
             "sex_determination": "What decides sex",
             "female_mature_months": "Females breed from (months)",
             "male_mature_months": "Males breed from (months)",
             "eggs_usual": "Eggs in a usual clutch",
+            "eggs_most": "Most eggs",
             "incubation_days": "Incubation (days)",
+            "incubation_least": "At least (days)",
+            "incubation_most": "At most (days)",
+            "figures_source": "Where these figures are from",
             "incubation_note": "How you incubate",
         }
         help_texts = {
+            "eggs_most": "More are asked about. Empty: three times the usual.",
+            "incubation_least": "Fewer are asked about. Empty: two thirds of the usual.",
+            "incubation_most": "More are asked about. Empty: half as much again.",
             "sex_determination": "Of some geckos and most turtles temperature does: then no gene "
             "sits on a sex chromosome, and no figure of the book takes males and females to be "
             "even. Where your own records and what is published differ, take what is published.",
@@ -39,8 +48,9 @@ class SpeciesForm(BookForm[Species]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         chances(self, hatch_rate="Hatch rate")
-        for name in ("female_mature_months", "male_mature_months", "eggs_usual", "incubation_days"):
-            self.fields[name].widget.attrs["inputmode"] = "numeric"
+        for name, field in self.fields.items():
+            if name.endswith(("_months", "_days", "_usual", "_least", "_most")):
+                field.widget.attrs["inputmode"] = "numeric"
         self.fields["cautions"].widget.attrs["rows"] = 3
 
 
