@@ -26,3 +26,29 @@ def test_a_refused_form_begins_with_its_faults(
     expect(page.locator("#id_sire_1")).to_be_in_viewport()
     expect(page.locator("#id_sire_1")).to_have_value("M-02")
     expect(page.get_by_label("Eggs")).to_have_value("7")
+
+
+def test_what_looks_odd_is_insisted_on_with_one_tap(
+    page: Page, owner: Account, open_as: OpenAs, axe: Axe
+) -> None:
+    dam = AnimalFactory.create(code="F-020", sex="female")
+    AnimalFactory.create(species=dam.species, code="M-020", sex="male")
+    open_as(owner, "/clutches/new/")
+    page.locator("#id_dam").fill("M-020")
+    page.locator("#id_sire_1").fill("F-020")
+    page.get_by_label("Eggs").fill("40")
+    page.get_by_role("button", name="Save the clutch").click()
+    axe()
+    page.get_by_role("button", name="Swap them: dam F-020, sire M-020").click()
+    summary = page.locator("#faults")
+    expect(summary).to_be_focused()
+    expect(summary).to_contain_text("40 eggs; of")
+    expect(page.locator("#id_dam")).to_have_value("F-020")
+    axe()
+    # Enter in a field asks again: only the button insists.
+    page.get_by_label("Eggs").press("Enter")
+    expect(summary).to_be_focused()
+    page.get_by_role("button", name="Save it all the same").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("26-01")
+    page.goto(page.url.split("/clutches/")[0] + "/daybook/")
+    expect(page.get_by_text("(insisted on)")).to_be_visible()

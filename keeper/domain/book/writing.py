@@ -134,14 +134,14 @@ class Writing:
         found: Kept = type(record)._base_manager.get(pk=record.pk)
         return found
 
-    def ask(self, said: str | None) -> None:
-        """Ask whether something that looks odd is so: a sentence that names the fact, or None.
+    def ask(self, questions: Iterable[str]) -> None:
+        """Ask whether what looks odd is so: sentences, each of which names the fact.
 
         At the end the entry is refused until the form insists on all that was asked. What was
         insisted on is kept with the entry. Where no form was sent there is nobody to ask.
         """
-        if said and submission.current() is not None:
-            self._asked.append(Question(said))
+        if submission.current() is not None:
+            self._asked += map(Question, questions)
 
     def _refuse_asked(self) -> None:
         """Refuse what is asked and not insisted on, and note what was.

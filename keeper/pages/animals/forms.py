@@ -9,7 +9,7 @@ from keeper.domain.clutches.queries import by_code
 from keeper.models import Animal, Clutch, Contact, Look, Observation, Photo, Species
 from keeper.pages.frame.fields import day_input, reason_field
 from keeper.pages.frame.forms import BookForm
-from keeper.pages.frame.picking import AnimalField
+from keeper.pages.frame.picking import AnimalField, offer_swap
 
 
 class AnimalForm(BookForm[Animal]):
@@ -107,6 +107,7 @@ class AnimalForm(BookForm[Animal]):
     def clean(self) -> dict[str, Any]:
         """Set the clutch, and refuse two sources, two ways to name parents, another species."""
         cleaned = super().clean() or {}
+        offer_swap(self, "dam", "sire")
         clutch = cleaned.get("clutch_code")
         if clutch is not None and cleaned.get("species") not in (None, clutch.species):
             self.add_error("clutch_code", f"{clutch} is a clutch of {clutch.species}.")

@@ -16,6 +16,7 @@ from keeper.models import (
     Trait,
     read_chance,
 )
+from keeper.models.chance import is_unclear
 
 _LONGEST = 40
 
@@ -42,6 +43,17 @@ class ChanceInput(forms.CharField):
         text = super().to_python(value) or ""
         if len(text) > _LONGEST:
             raise ValidationError(f"That is too long for a chance: {_LONGEST} characters at most.")
+        if is_unclear(text):
+            meant = [as_typed(read_chance(text)), as_typed(read_chance(text) / 100)]
+            raise ValidationError(
+                "Do you mean %(share)s or %(percent)s?",
+                code="unclear",
+                params={
+                    "share": meant[0],
+                    "percent": meant[1],
+                    "offers": {f"Save it with {one}": one for one in meant},
+                },
+            )
         return read_chance(text) if text else None
 
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from keeper.domain.animals.queries import by_code, picks
 from keeper.domain.book.typed import typed
-from keeper.models import Animal
+from keeper.models import Animal, Sex
 
 
 class AnimalInput(forms.TextInput):
@@ -56,7 +56,10 @@ class AnimalField(forms.CharField):
             hint = f" Did you mean {near}?" if near else ""
             raise ValidationError(f"No animal has the code “{code}”.{hint}")
         if animal.sex != self.sex:
-            raise ValidationError(f"{animal} is not recorded as {self.sex}.")
+            raise ValidationError(
+                f"{animal} is not recorded as {self.sex}.",
+                code="other sex" if animal.sex != Sex.UNKNOWN else "sex",
+            )
         return animal
 
     def has_changed(self, initial: Any, data: Any) -> bool:
@@ -74,3 +77,14 @@ def animal_named(value: str | None, *, sex: str) -> Animal | None:
     if not value or not value.isdecimal() or len(value) > 18:
         return None
     return Animal.objects.live().filter(pk=int(value), sex=sex).select_related("species").first()
+
+
+def offer_swap(form: forms.BaseForm, dam: str, sire: str) -> None:
+    """Offer to swap dam and sire where each that was typed is of the other's sex."""
+    given = {name: str(form.data.get(form.add_prefix(name), "")).strip() for name in (dam, sire)}
+    wrong = [name for name in given if form.has_error(name, "other sex")]
+    if not wrong or any(code and name not in wrong for name, code in given.items()):
+        return
+    says = f"Swap them: dam {given[sire] or 'not named'}, sire {given[dam] or 'not named'}"
+    error = form.errors.as_data()[wrong[0]][0]
+    error.params = {"offers": {says: {dam: given[sire], sire: given[dam]}}}

@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from keeper.models import Contact, Paper, Species, Statement
 from keeper.pages.frame.fields import (
+    chances,
     day_input,
     has_come,
     line_field,
@@ -51,11 +52,12 @@ class StatementForm(TraitOfLine, BookForm[Statement]):
         }
         widgets = {
             "on": day_input(),
-            "chance": forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "66 %"}),
         }
 
     def __init__(self, *args: Any, species: Species | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        chances(self, chance="How likely")
+        self.fields["chance"].widget.attrs.update(inputmode="decimal", placeholder="66 %")
         self.fields["trait"] = trait_field(species, keep=self.instance.trait_id, required=False)
         self.fields["line"] = line_field(species, keep=self.instance.line_id)
         animal_id = self.instance.animal_id

@@ -126,21 +126,14 @@ class PlaceForm(forms.Form):
                 label=f"One gene with {mate}",
                 required=False,
                 initial=priors.get(mate),
-                help_text="How likely, before any cross. Left empty: another gene for certain.",
+                help_text="How likely, before any cross. Left empty: another gene for certain; "
+                "all of them left empty: one half each.",
             )
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse doubt that names no line, and crossovers where there are none."""
-        cleaned = super().clean() or {}
-        if cleaned.get("place") == OPEN and not self.errors and not self._priors(cleaned):
-            self.add_error(
-                f"pair-{self.mates[0].pk}",
-                "Say toward which lines nobody is sure, and how likely you hold it.",
-            )
-        return cleaned
 
     def _priors(self, cleaned: dict[str, Any]) -> dict[Line, Fraction]:
         found = {mate: cleaned.get(f"pair-{mate.pk}") for mate in self.mates}
+        if all(prior is None for prior in found.values()):
+            return dict.fromkeys(found, Fraction(1, 2))
         return {mate: prior for mate, prior in found.items() if prior is not None}
 
     def chosen(self) -> Place:
@@ -203,6 +196,13 @@ class PairForm(BookForm[OpenPair]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         chances(self, prior="How likely they are one gene")
+        self.fields["prior"].required = False
+        self.fields["prior"].help_text = "Before any cross. Left empty: one half."
+
+    def clean_prior(self) -> Fraction:
+        """Return one half where nothing is typed: nobody is sure."""
+        prior = self.cleaned_data["prior"]
+        return Fraction(1, 2) if prior is None else prior
 
 
 class DecideForm(forms.Form):
