@@ -42,7 +42,7 @@ def test_one_and_below_is_asked(typed: str, offered: tuple[str, str]) -> None:
 
 
 def test_what_is_written_in_fixtures_is_a_share() -> None:
-    assert (read_chance("1"), read_chance("0.5")) == (1, Fraction(1, 2))
+    assert [read_chance("1"), read_chance("0.5")] == [Fraction(1), Fraction(1, 2)]
 
 
 def test_what_was_meant_is_taken_with_one_tap(owner_client: Client) -> None:
