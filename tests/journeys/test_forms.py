@@ -52,3 +52,15 @@ def test_what_looks_odd_is_insisted_on_with_one_tap(
     expect(page.get_by_role("heading", level=1)).to_contain_text("26-01")
     page.goto(page.url.split("/clutches/")[0] + "/daybook/")
     expect(page.get_by_text("(insisted on)")).to_be_visible()
+
+
+def test_the_chosen_day_is_said_in_words(
+    page: Page, owner: Account, open_as: OpenAs, axe: Axe
+) -> None:
+    open_as(owner, "/clutches/new/")
+    words = page.locator("#id_laid_on + [data-day-words]")
+    page.get_by_label("Laid on").fill("2026-02-03")
+    expect(words).to_have_text("Tuesday, 3 February 2026")
+    axe()
+    page.get_by_label("Laid on").fill("")
+    expect(words).to_have_text("")

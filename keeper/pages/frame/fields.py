@@ -71,9 +71,29 @@ def chances(form: forms.BaseForm, **labels: str) -> None:
             form.initial[name] = read_chance(default)
 
 
+class DayInput(forms.DateInput):
+    """A day, and beside it the same in words: browsers write days in an order of their own."""
+
+    template_name = "components/day_input.html"
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        """Add the day itself, where what stands in the field is one."""
+        context = super().get_context(name, value, attrs)
+        context["day"] = parse_date_or_none(context["widget"]["value"])
+        return context
+
+
+def parse_date_or_none(text: str | None) -> date | None:
+    """Return the day that a field holds, or None where it holds none."""
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return None
+
+
 def day_input() -> forms.DateInput:
     """The one spelling of days that browsers read."""
-    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    return DayInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
 def has_come(day: date | None) -> date | None:

@@ -91,6 +91,14 @@ def test_faults_stand_in_every_form_that_is_typed_into() -> None:
     assert silent == []
 
 
+@pytest.mark.parametrize(
+    ("typed", "said"), [("2026-11-29", "Sunday, 29 November 2026"), ("soon", ""), ("", "")]
+)
+def test_day_is_said_in_words_beside_its_field(owner_client: Client, typed: str, said: str) -> None:
+    shown = owner_client.post(reverse("clutches-new"), {"laid_on": typed}).content.decode()
+    assert re.findall(r"<span class=.day-words. data-day-words>(.*?)</span>", shown) == [said]
+
+
 def test_log_in_that_failed_is_said_on_top(client: Client, owner_client: Client) -> None:
     AnimalFactory.create()
     shown = client.post(reverse("log-in"), {"username": "Mara", "password": "wrong"})
