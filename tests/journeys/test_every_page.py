@@ -136,6 +136,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects": lambda: [{}],
     "projects-new": lambda: [{}],
     "projects-hold": lambda: [{"query": {"animal": _animal("26-01-03")["pk"]}}],
+    "projects-hold-young": lambda: [_first(m.Clutch, code="26-01")],
     "projects-one": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-edit": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-close": lambda: [_first(m.Project, closed_on=None)],

@@ -54,6 +54,7 @@ _SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | t
     "home-disputes": m.Dispute,
     "home-disputes-surprise": m.Surprise,
     "projects": m.Project,
+    "projects-hold-young": m.Clutch,
     "projects-review": m.Member,
     "projects-release": m.Member,
     "sheets": m.Sheet,

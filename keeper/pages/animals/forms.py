@@ -49,7 +49,14 @@ class AnimalForm(BookForm[Animal]):
         }
         help_texts = {"hatched_year": ""}
         widgets = {
-            "code": forms.TextInput(attrs={"autocapitalize": "characters", "spellcheck": "false"}),
+            "code": forms.TextInput(
+                attrs={
+                    "autocapitalize": "characters",
+                    "spellcheck": "false",
+                    "autocomplete": "off",
+                    "list": "free-codes",
+                }
+            ),
             "hatched_on": day_input(),
             "acquired_on": day_input(),
             "status_since": day_input(),
