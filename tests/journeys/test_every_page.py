@@ -133,6 +133,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "clutches-withdraw": lambda: [_clutch("26-08")],
     "clutches-hatch": lambda: [_clutch("26-08")],
     "clutches-record": lambda: [_first(m.HatchRow, count__gt=0)],
+    "animals-together": lambda: [{"query": {"q": "26-01"}}],
     "projects": lambda: [{}],
     "projects-new": lambda: [{}],
     "projects-hold": lambda: [{"query": {"animal": _animal("26-01-03")["pk"]}}],
