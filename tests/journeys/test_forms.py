@@ -64,3 +64,18 @@ def test_the_chosen_day_is_said_in_words(
     axe()
     page.get_by_label("Laid on").fill("")
     expect(words).to_have_text("")
+
+
+def test_several_animals_are_changed_from_the_list(
+    page: Page, owner: Account, open_as: OpenAs, axe: Axe
+) -> None:
+    species = AnimalFactory.create(code="F-020", sex="female").species
+    AnimalFactory.create(species=species, code="F-021", sex="female")
+    open_as(owner, "/animals/")
+    page.get_by_role("link", name="Change several at once").click()
+    page.get_by_label("F-020").check()
+    page.get_by_label("F-021").check()
+    axe()
+    page.get_by_label("Place").fill("Rack 2")
+    page.get_by_role("button", name="Change them").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Changed place of F-020, F-021")
