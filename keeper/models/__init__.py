@@ -1,6 +1,6 @@
 """The book's rows, one file per aggregate."""
 
-from keeper.models.accounts import Account, Role, login_name
+from keeper.models.accounts import Account, Role, SavedView, login_name
 from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.chance import ChanceField, read_chance
@@ -25,7 +25,6 @@ from keeper.models.origins import Arising, PairWord
 from keeper.models.projects import GoalLook, GoalPart, Member, Need, Project
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
-from keeper.models.saved_views import SavedView
 from keeper.models.sheets import Sheet
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import SexDetermination, Species

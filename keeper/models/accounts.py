@@ -1,12 +1,16 @@
-"""Who may log in: the owner and the helpers."""
+"""Who may log in: the owner and the helpers; and what each of them wants to see again."""
 
 import unicodedata
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.validators import RegexValidator
 from django.db import models
+from django.db.models.functions import Lower
 from simple_history.models import HistoricalRecords
+
+from keeper.models.plain_text import PlainText
 
 
 def login_name(name: str) -> str:
@@ -29,7 +33,7 @@ class AccountManager(BaseUserManager["Account"]):
         return self.get(login_name=login_name(username or ""))
 
 
-class Account(AbstractBaseUser):
+class Account(PlainText, AbstractBaseUser):
     """A person who may log in."""
 
     name = models.CharField(
@@ -76,3 +80,20 @@ class Account(AbstractBaseUser):
     def is_owner(self) -> bool:
         """Whether this is the owner's account."""
         return self.role == Role.OWNER
+
+
+class SavedView(PlainText):
+    """A name for the filters in an address. Not evidence, so it may simply be taken away."""
+
+    account = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="saved_views"
+    )
+    name = models.CharField(max_length=60)
+    query = models.CharField(max_length=1000, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint("account", Lower("name"), name="saved_view_once")]
+
+    def __str__(self) -> str:
+        return self.name

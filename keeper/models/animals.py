@@ -164,6 +164,7 @@ class Animal(Record):
     def clean(self) -> None:
         """Refuse parents of the wrong sex, species or generation, and a row of another clutch."""
         self._clean_parents()
+        self._clean_sex()
         if self.pk is not None and not self.is_founder and self.pk in self._ancestors():
             raise ValidationError(f"{self} would be an ancestor of its own. Choose another parent.")
         if self.hatch_row is not None and self.hatch_row.clutch_id != self.clutch_id:
@@ -173,6 +174,28 @@ class Animal(Record):
         if self.hatched_on and self.acquired_on and self.acquired_on < self.hatched_on:
             raise ValidationError(
                 {"acquired_on": "It was acquired before it hatched. Correct one of the two days."}
+            )
+
+    def _clean_sex(self) -> None:
+        """Refuse another sex for a dam or a sire: its young would have two of one."""
+        before = self.as_read.get("sex", self.sex)
+        if self.pk is None or self.sex == before:
+            return
+        young = Animal.objects.live().filter(models.Q(dam=self.pk) | models.Q(sire=self.pk))
+        clutches = Clutch.objects.live().filter(
+            models.Q(dam=self.pk)
+            | models.Q(candidates__sire=self.pk, candidates__withdrawn_at=None)
+        )
+        codes = clutches.order_by("code").values_list("code", flat=True).distinct()[:3]
+        named = [f"clutch {code}" for code in codes]
+        named += young.order_by("code").values_list("code", flat=True)[:3]
+        if named:
+            parent = "dam" if before == Sex.FEMALE else "sire"
+            raise ValidationError(
+                {
+                    "sex": f"{self} is recorded as the {parent} of {', '.join(named[:3])}. "
+                    "Correct the parents there first."
+                }
             )
 
     def _ancestors(self) -> set[int]:

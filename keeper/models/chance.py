@@ -9,7 +9,14 @@ from django.db import models
 
 
 def read_chance(text: str) -> Fraction:
-    """Return the fraction that "2/3", "0.66" or "66 %" says; raise ValidationError otherwise."""
+    """Return the fraction that "2/3", "0.66", "66 %" or "66" says.
+
+    A bare figure above 1 can only be percent. What a keeper types may mean more than one thing at
+    1 and below: their fields ask (`is_unclear`).
+
+    Raises:
+        ValidationError: it is no chance.
+    """
     plain = text.strip().replace(",", ".")
     percent = plain.endswith("%")
     try:
@@ -20,7 +27,7 @@ def read_chance(text: str) -> Fraction:
             code="chance",
             params={"text": text},
         ) from error
-    value = value / 100 if percent else value
+    value = value / 100 if percent or (value > 1 and "/" not in plain) else value
     if not 0 <= value <= 1:
         raise ValidationError(
             "“%(text)s” is not between 0 and 100 %%. Write it like 66 %%.",
@@ -28,6 +35,19 @@ def read_chance(text: str) -> Fraction:
             params={"text": text},
         )
     return value
+
+
+def is_unclear(text: str) -> bool:
+    """Whether a bare figure may be a share or percent: above 0 and not above 1, without a sign.
+
+    >>> [is_unclear(one) for one in ("1", "0,5", "0", "66", "1/2", "0.5 %")]
+    [True, True, False, False, False, False]
+    """
+    plain = text.strip().replace(",", ".")
+    try:
+        return "/" not in plain and 0 < Fraction(plain) <= 1
+    except ValueError:
+        return False
 
 
 @lru_cache(maxsize=4096)

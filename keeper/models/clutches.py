@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from uuid import uuid4
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Model
 from django.db.models.functions import Lower
@@ -14,6 +14,9 @@ from keeper.models.chance import ChanceField
 from keeper.models.genes import Trait
 from keeper.models.record import Record, live_unique
 from keeper.models.species import Species
+
+# No reptile lays so many; a typed figure above it is no count of eggs.
+MOST_EGGS = 1000
 
 
 class Paternity(models.TextChoices):
@@ -36,11 +39,16 @@ class Clutch(Record):
     paternity = models.CharField(max_length=4, choices=Paternity.choices, default=Paternity.ONE)
     laid_on = models.DateField(null=True, blank=True)
     eggs = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="All that were laid, slugs included."
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(MOST_EGGS)],
+        help_text="All that were laid, slugs included.",
     )
-    slugs = models.PositiveSmallIntegerField(default=0)
+    slugs = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(MOST_EGGS)])
     lost = models.PositiveSmallIntegerField(
-        default=0, help_text="Good eggs that died before hatching."
+        default=0,
+        validators=[MaxValueValidator(MOST_EGGS)],
+        help_text="Good eggs that died before hatching.",
     )
     hatched_on = models.DateField(null=True, blank=True)
     test_breeding = models.BooleanField(

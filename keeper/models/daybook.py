@@ -15,6 +15,8 @@ class DaybookEntry(models.Model):
     )
     what = models.CharField(max_length=200)
     reason = models.CharField(max_length=200, blank=True)
+    # What the book asked of it, and whoever wrote it insisted on: a sentence a line.
+    insisted = models.TextField(blank=True)
     subject_type = models.ForeignKey(
         ContentType, on_delete=models.PROTECT, null=True, related_name="+"
     )

@@ -9,6 +9,8 @@ from django.db import models
 from simple_history.manager import HistoryManager
 from simple_history.models import HistoricalRecords
 
+from keeper.models.plain_text import PlainText
+
 
 def live_unique(*expressions: Any, name: str, message: str = "") -> models.UniqueConstraint:
     """Let a value be used once among the records that count; a withdrawn one frees it."""
@@ -46,7 +48,7 @@ class RowsOfHistory(HistoryManager):  # type: ignore[misc]  # the library is unt
         return super().from_queryset(*named)
 
 
-class Record(models.Model):
+class Record(PlainText):
     """A row that people enter.
 
     Nothing is deleted: a record that was wrong is withdrawn with a reason and can be restored.

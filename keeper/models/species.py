@@ -1,5 +1,6 @@
 """Species: how sex is determined, when animals mature, what a clutch is like, what to beware."""
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
@@ -30,6 +31,13 @@ class Species(Record):
     )
     hatch_rate = ChanceField(default="4/5", help_text="Share of eggs that hatch.")
     incubation_days = models.PositiveSmallIntegerField(default=60)
+    # What the book takes as it comes; beyond it asks. Empty: what follows from the usual figure.
+    eggs_most = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(1000)]
+    )
+    incubation_least = models.PositiveSmallIntegerField(null=True, blank=True)
+    incubation_most = models.PositiveSmallIntegerField(null=True, blank=True)
+    figures_source = models.CharField(max_length=200, blank=True)
     incubation_note = models.CharField(
         max_length=120, blank=True, help_text="Temperature and what you keep to."
     )
@@ -55,6 +63,32 @@ class Species(Record):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Refuse a least incubation above the most."""
+        least, most = self.incubation_least, self.incubation_most
+        if least is not None and most is not None and least > most:
+            raise ValidationError(
+                {
+                    "incubation_most": f"That is less than {least}, the least. Correct one of the two."
+                }
+            )
+
+    @property
+    def incubation_span(self) -> tuple[int, int]:
+        """The least and the most days of incubation that nothing is asked about.
+
+        Where they are not stated: two thirds of the usual to half as much again, which is no
+        species' figure, only far enough off to be a slip.
+        """
+        least, most, usual = self.incubation_least, self.incubation_most, self.incubation_days
+        least = usual * 2 // 3 if least is None else least
+        return least, usual * 3 // 2 if most is None else most
+
+    @property
+    def eggs_span(self) -> int:
+        """The most eggs that nothing is asked about; not stated: three times the usual."""
+        return self.eggs_usual * 3 if self.eggs_most is None else self.eggs_most
 
     @property
     def has_sex_chromosomes(self) -> bool:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from django import template
-from django.utils.html import format_html
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
 from keeper.domain.book import submission
@@ -26,13 +26,11 @@ def once(*made_from: object) -> SafeString:
         sent.versions if sent is not None else {},
         overtaken=sent is not None and sent.overtaken,
     )
-    return format_html(
-        '<input type="hidden" name="{}" value="{}"><input type="hidden" name="{}" value="{}">',
-        submission.TOKEN,
-        submission.new_token(),
-        submission.MADE_FROM,
-        versions,
-    )
+    kept = {submission.TOKEN: submission.new_token(), submission.MADE_FROM: versions}
+    if sent is not None and sent.insisted:
+        # Asked once: what is so stays so while the form is mended elsewhere.
+        kept[submission.INSIST] = " ".join(sorted(sent.insisted))
+    return format_html_join("", '<input type="hidden" name="{}" value="{}">', kept.items())
 
 
 def _records(listed: Iterable[object]) -> Iterator[Record]:

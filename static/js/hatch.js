@@ -10,6 +10,8 @@ function stepButton(field, step, name) {
   const button = document.createElement("button");
   button.type = "button";
   button.className = "step";
+  // The count beside it is typed or stepped with the arrow keys: no stop of its own.
+  button.tabIndex = -1;
   button.textContent = step > 0 ? "+" : "−";
   button.setAttribute("aria-label", `${step > 0 ? "One more" : "One less"}: ${name}`);
   button.addEventListener("click", () => {
@@ -35,13 +37,16 @@ function addUp() {
   const parts = `${slugs} slug${slugs === 1 ? "" : "s"} + ${lost} lost + ${hatched} hatched`;
   const open = form.elements.still_open.checked;
   const counted = form.elements.eggs.value !== "";
-  const right = !counted || sum === eggs || (open && sum < eggs);
   said.hidden = false;
-  said.classList.toggle("off", !right);
+  said.classList.toggle("off", counted && sum > eggs);
   if (!counted) said.textContent = `${parts} = ${sum}`;
   else if (sum === eggs) said.textContent = `${eggs} ${eggs === 1 ? "egg" : "eggs"} = ${parts}`;
-  else if (right) said.textContent = `${parts} = ${sum} of ${eggs} eggs`;
-  else said.textContent = `${eggs} ${eggs === 1 ? "egg" : "eggs"}, but ${parts} are ${sum}`;
+  else if (sum < eggs && open) said.textContent = `${parts} = ${sum} of ${eggs} eggs`;
+  else if (sum < eggs) {
+    const left = eggs - sum;
+    const soFar = sum ? `: ${parts}` : "";
+    said.textContent = `${left} ${left === 1 ? "egg" : "eggs"} still to count${soFar}`;
+  } else said.textContent = `${eggs} ${eggs === 1 ? "egg" : "eggs"}, but ${parts} are ${sum}`;
 }
 
 if (form) {

@@ -53,7 +53,7 @@ def test_a_founder_is_added_and_its_page_answers_what_is_proven(
     axe()
     add(page, "F-014", "female", "Saltgrass HAR (Harvesk)", "possible het")
     page.get_by_role("button", name="Add it").click()
-    expect(page.get_by_text("Say how likely")).to_be_visible()
+    expect(page.get_by_text("Say how likely").last).to_be_visible()
     expect(page.get_by_label("Code", exact=True)).to_have_value("F-014")
     axe()
     page.get_by_label("How likely").first.fill("66 %")
@@ -179,7 +179,7 @@ def test_changing_an_animal_shows_its_fields(
     page.get_by_role("combobox", name="Sire").fill("F-040")
     page.get_by_role("button", name="Save").click()
     expect(
-        page.get_by_text("F-040 is not recorded as male. Correct its sex, or choose another.")
+        page.get_by_text("F-040 is not recorded as male. Correct its sex, or choose another.").last
     ).to_be_visible()
     expect(page.get_by_label("Place")).to_have_value("rack B, tub 4")
     page.get_by_role("combobox", name="Sire").fill("")

@@ -130,7 +130,7 @@ def test_a_base_rate_is_changed_and_given_up_again(
     page.get_by_label("How often it happens here").fill("never")
     page.get_by_label("How you know").fill("800 looks, counted twice")
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("“never” is no chance.")).to_be_visible()
+    expect(page.get_by_text("“never” is no chance.").last).to_be_visible()
     expect(page.get_by_label("How you know")).to_have_value("800 looks, counted twice")
     axe()
     page.get_by_label("How often it happens here").fill("1/400")

@@ -58,7 +58,7 @@ def test_a_project_is_begun_and_a_hatchling_held_back(
     page.get_by_label("Animal", exact=True).fill("r-1")
     page.get_by_label("Why this one").fill("visual, and its sire may carry the other")
     page.get_by_role("button", name="Save").click()
-    expect(page.get_by_text("Say when to look at this holdback again.")).to_be_visible()
+    expect(page.get_by_text("Say when to look at this holdback again.").last).to_be_visible()
     expect(page.get_by_label("Animal", exact=True)).to_have_value("r-1")
     axe()
     page.get_by_label("Look at it again on").fill("2099-03-01")

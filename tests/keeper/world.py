@@ -54,6 +54,7 @@ _SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | t
     "home-disputes": m.Dispute,
     "home-disputes-surprise": m.Surprise,
     "projects": m.Project,
+    "projects-hold-young": m.Clutch,
     "projects-review": m.Member,
     "projects-release": m.Member,
     "sheets": m.Sheet,
@@ -149,7 +150,7 @@ class World:
                 )
             )
             entry.keep(m.Arising(animal=other, line=self.dun))
-        add_photo(animal=dam, upload=_picture(), by=self.by)
+        add_photo(animal=dam, upload=picture(), by=self.by)
 
     def _plans(self) -> None:
         book = self.book
@@ -324,7 +325,8 @@ class World:
         return found if self.both or not found else [self.draw.choice(found)]
 
 
-def _picture() -> SimpleUploadedFile:
+def picture() -> SimpleUploadedFile:
+    """A small picture, as a browser sends it."""
     made = io.BytesIO()
     Image.new("RGB", (8, 8), "olive").save(made, "JPEG")
     return SimpleUploadedFile("picture.jpg", made.getvalue(), "image/jpeg")

@@ -2,6 +2,7 @@
 
 import io
 from datetime import date
+from threading import Lock
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -13,7 +14,13 @@ from keeper.models import Account, Animal, DaybookEntry, Photo
 KEPT, SMALL = 2000, 480
 _LARGEST = 30 * 1024 * 1024
 _MOST_PIXELS = 80_000_000
+# What decoding may take, in bytes, one picture at a time: this server has other things to do.
+_MOST_MEMORY = 256 * 1024 * 1024
 _FORMATS = ("JPEG", "PNG", "WEBP")
+# Bytes that a decoder holds for each pixel of the file beside the picture itself: of a progressive
+# JPEG all coefficients, three of two bytes; of a WebP the canvas before and the planes of colour.
+_BESIDE = {"progressive": 6, "WEBP": 8}
+_ONE_AT_A_TIME = Lock()
 
 
 def add_photo(
@@ -52,13 +59,13 @@ def as_jpeg(upload: Any) -> bytes:
         raise Refused("This picture is larger than 30 MB. Make it smaller first.")
     try:
         upload.seek(0)
-        with Image.open(upload, formats=_FORMATS) as opened:
-            if opened.width * opened.height > _MOST_PIXELS:
-                raise Refused("This picture has more than 80 million pixels. Make it smaller.")
-            opened.draft("RGB", (KEPT, KEPT))
-            upright = ImageOps.exif_transpose(opened)
-            upright.thumbnail((KEPT, KEPT))
-            return _encoded(_plain(upright), quality=85)
+        with _ONE_AT_A_TIME, Image.open(upload, formats=_FORMATS) as opened:
+            _refuse_too_much(opened)
+            # Smaller first: to turn it takes as much again.
+            opened.thumbnail((KEPT, KEPT))
+            return _encoded(_plain(ImageOps.exif_transpose(opened)), quality=85)
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        raise Refused(_TOO_MANY) from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         raise Refused(
             "This file is no picture that can be read here. Send a JPEG, PNG or WebP; "
@@ -66,11 +73,38 @@ def as_jpeg(upload: Any) -> bytes:
         ) from error
 
 
+_TOO_MANY = "This picture has more than 80 million pixels. Make it smaller first."
+
+
+def _refuse_too_much(opened: Any) -> None:
+    """Refuse a picture by what decoding it will take; a JPEG is asked for in a smaller size.
+
+    Raises:
+        Refused: it has too many pixels, or takes too much memory.
+    """
+    whole = opened.width * opened.height
+    if whole > _MOST_PIXELS:
+        raise Refused(_TOO_MANY)
+    beside = _BESIDE.get("progressive" if opened.info.get("progressive") else opened.format, 0)
+    opened.draft("RGB", (KEPT, KEPT))
+    # A pixel of colour takes four bytes.
+    takes = opened.width * opened.height * 4 + whole * beside
+    if takes > _MOST_MEMORY:
+        raise Refused(
+            f"To read this picture would take {takes // 1024**2} MB of memory, and "
+            f"{_MOST_MEMORY // 1024**2} MB is the most. Make it smaller first."
+        )
+
+
 def small(photo: Photo) -> bytes:
-    """Return a photo small enough for a page that shows many."""
+    """Return a photo small enough for a page that shows many.
+
+    Raises:
+        FileNotFoundError: the file is not there.
+    """
     from PIL import Image
 
-    with photo.image.open() as kept, Image.open(kept) as opened:
+    with _ONE_AT_A_TIME, photo.image.open() as kept, Image.open(kept) as opened:
         opened.draft("RGB", (SMALL, SMALL))
         opened.thumbnail((SMALL, SMALL))
         return _encoded(opened, quality=80)

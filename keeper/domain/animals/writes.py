@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import cast
 
 from keeper.domain.animals.looks import Looked, let_in, rows_of_look, take_back
+from keeper.domain.animals.odd import odd_animal
 from keeper.domain.book.dependents import dependents
 from keeper.domain.book.writing import Refused, Writing, about, call, writing
 from keeper.domain.sources.writes import refuse_too_many_copies
@@ -84,6 +85,7 @@ def enter(book: Writing, arrival: Arrival) -> None:
         for row in rows_of_look(animal, arrival.looked, cast("Account", book.by)):
             book.keep(row)
     refuse_too_many_copies(animal)
+    book.ask(odd_animal(animal))
 
 
 def _belong(record: Paper | Statement, animal: Animal) -> None:
@@ -99,6 +101,7 @@ def change_animal(
 
     Raises:
         ValidationError: the animal is not in order.
+        Questioned: something about it looks odd.
     """
     with writing(by=by, what=f"Changed {animal}", reason=reason, subject=animal) as book:
         before = book.now(animal)
@@ -110,6 +113,7 @@ def change_animal(
             _count_one_less(book, before.hatch_row)
         else:
             book.keep(animal)
+        book.ask(odd_animal(animal, before.code))
         # What others changed meanwhile is in memory as well by now, and no part of this entry.
         call(book.entry, _changed(before, animal))
     return book.entry

@@ -5,6 +5,10 @@ class Refused(Exception):
     """Something that cannot be done as the book stands; the message says why and what to do."""
 
 
+class Questioned(Refused):
+    """Something that looks odd and was not insisted on; the message asks all of it."""
+
+
 class NothingChanged(Refused):
     """An entry that would have written nothing."""
 

@@ -12,19 +12,22 @@ A request holds one submission; `writing` finds it by `current()`, so that no fu
 page and the book has to hand it on.
 """
 
+import hashlib
 import re
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from urllib.parse import parse_qsl, urlencode
 
 from keeper.domain.book.versions import Held, Version, read_versions
 from keeper.models import DaybookEntry
 
-# The names of the two fields.
-TOKEN, MADE_FROM = "once", "made_from"
+# The names of the fields, and of the buttons that insist and that take what was offered.
+TOKEN, MADE_FROM, INSIST, INSTEAD = "once", "made_from", "insist", "instead"
 _TOKEN = re.compile(r"[0-9a-f]{32}")
+_KEY = re.compile(r"[0-9a-f]{16}")
 
 
 class AlreadyWritten(Exception):
@@ -33,6 +36,18 @@ class AlreadyWritten(Exception):
     def __init__(self, entry: DaybookEntry) -> None:
         super().__init__(f"written already: {entry}")
         self.entry = entry
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something that looks odd, as a sentence that names the fact; it can be insisted on."""
+
+    said: str
+
+    @property
+    def key(self) -> str:
+        """What stands for it in a form: of the same fact with the same values it is the same."""
+        return hashlib.sha256(self.said.encode()).hexdigest()[:16]
 
 
 @dataclass
@@ -45,6 +60,8 @@ class Submission:
         overtaken: whether it was refused because others wrote meanwhile; its page then shows them.
         kept: what others changed meanwhile and was kept, in words.
         written: the entry that this request itself wrote.
+        insisted: keys of the questions that were answered: it is so.
+        asked: what the book asked of it this time.
     """
 
     token: str = ""
@@ -52,6 +69,8 @@ class Submission:
     overtaken: bool = False
     kept: list[str] = field(default_factory=list)
     written: int | None = None
+    insisted: frozenset[str] = frozenset()
+    asked: tuple[Question, ...] = ()
 
 
 _current: ContextVar[Submission | None] = ContextVar("submission", default=None)
@@ -63,16 +82,28 @@ def current() -> Submission | None:
 
 
 @contextmanager
-def submitted(token: str, made_from: str) -> Iterator[Submission]:
-    """Hold what a form sent along; what is no token and no version counts as not sent."""
+def submitted(token: str, made_from: str, insisted: Iterable[str] = ()) -> Iterator[Submission]:
+    """Hold what a form sent along; what is no token, version or key counts as not sent."""
     submission = Submission(
-        token if _TOKEN.fullmatch(token) else "", dict(read_versions(made_from))
+        token if _TOKEN.fullmatch(token) else "",
+        dict(read_versions(made_from)),
+        insisted=frozenset(key for sent in insisted for key in sent.split() if _KEY.fullmatch(key)),
     )
     held = _current.set(submission)
     try:
         yield submission
     finally:
         _current.reset(held)
+
+
+def instead(values: Iterable[tuple[str, str]]) -> str:
+    """Return what a button sends to put these values into the form, field by field."""
+    return urlencode(list(values))
+
+
+def read_instead(sent: str) -> list[tuple[str, str]]:
+    """Return the fields and values that such a button sent."""
+    return parse_qsl(sent, keep_blank_values=True, max_num_fields=None) if sent else []
 
 
 def new_token() -> str:

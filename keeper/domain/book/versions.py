@@ -5,6 +5,7 @@ anything that belongs to it: a clutch's candidates, counts and hatchlings, a pro
 """
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
@@ -71,11 +72,13 @@ def written_versions(
     shows what others have changed by now.
     """
     words = []
+    records = list(records)
+    saves = _last_saves(records)
     for record in records:
         own, parts = of_record(record), of_parts(record)
         held = sent.get(own)
         if held is None or overtaken:
-            last = last_save(record)
+            last = saves.get((type(record), record.pk), 0)
             held = Held(held.base if held is not None else last, last)
         words.append(f"{own.model}.{own.pk}.{held.base}.{held.shown}")
         if type(record) in _PARTS:
@@ -95,6 +98,21 @@ def read_versions(words: str) -> Iterator[tuple[Version, Held]]:
                 Version(found[1], int(found[3]), bool(found[2])),
                 Held(base, int(found[5] or base)),
             )
+
+
+def _last_saves(records: Iterable[m.Record]) -> dict[tuple[type[m.Record], int], int]:
+    """Return the last row of the history of each record that has one: a query a kind."""
+    wanted: dict[type[m.Record], list[int]] = defaultdict(list)
+    for record in records:
+        wanted[type(record)].append(record.pk)
+    return {
+        (model, pk): last
+        for model, pks in wanted.items()
+        for pk, last in model.history.filter(id__in=pks)
+        .order_by()
+        .values_list("id")
+        .annotate(last=Max("history_id"))
+    }
 
 
 def last_save(record: m.Record) -> int:

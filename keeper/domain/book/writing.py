@@ -22,7 +22,8 @@ from keeper.domain.book import submission
 from keeper.domain.book.batches import NotInOrder, check, save_together, waves
 from keeper.domain.book.dependents import refuse_dangling
 from keeper.domain.book.merging import merge, refuse_overtaken
-from keeper.domain.book.refusing import NothingChanged, Refused, sentence
+from keeper.domain.book.refusing import NothingChanged, Questioned, Refused, sentence
+from keeper.domain.book.submission import Question
 from keeper.domain.book.touched import Touched, bears, touched_by, touched_by_new
 from keeper.models import Account, DaybookEntry, Record, Touch
 
@@ -48,6 +49,7 @@ class Writing:
         self._saved: dict[type[Record], dict[int, bool]] = {}
         # Every record saved, as this entry left it.
         self._records: dict[tuple[type[Record], int], Record] = {}
+        self._asked: list[Question] = []
         # Where each kind of record's history ended before this entry.
         self._before: dict[type[Record], int] = {}
 
@@ -132,6 +134,31 @@ class Writing:
         found: Kept = type(record)._base_manager.get(pk=record.pk)
         return found
 
+    def ask(self, questions: Iterable[str]) -> None:
+        """Ask whether what looks odd is so: sentences, each of which names the fact.
+
+        At the end the entry is refused until the form insists on all that was asked. What was
+        insisted on is kept with the entry. Where no form was sent there is nobody to ask.
+        """
+        if submission.current() is not None:
+            self._asked += map(Question, questions)
+
+    def _refuse_asked(self) -> None:
+        """Refuse what is asked and not insisted on, and note what was.
+
+        Raises:
+            Questioned: the form holds the questions.
+        """
+        form = submission.current()
+        if form is None or not self._asked:
+            return
+        open_ = tuple(one for one in self._asked if one.key not in form.insisted)
+        if open_:
+            form.asked = open_
+            raise Questioned(" ".join(one.said for one in open_))
+        self.entry.insisted = "\n".join(one.said for one in self._asked)
+        self.entry.save(update_fields=["insisted"])
+
     def refuse_overtaken(self, record: Record) -> None:
         """Refuse if something that belongs to a record was written since its form was made.
 
@@ -146,10 +173,12 @@ class Writing:
         Raises:
             NothingChanged: nothing was written.
             Refused: something that counts would name something that does not.
+            Questioned: something looks odd and was not insisted on.
         """
         if not self._saved:
             raise NothingChanged
         refuse_dangling(self._records.values())
+        self._refuse_asked()
         for model in self._saved:
             self._touch(model)
         touched = self.bears_on()
@@ -243,6 +272,7 @@ def writing(
         AlreadyWritten: the form of this request was written before.
         NothingChanged: the block wrote no record.
         Refused: something that counts would name something that does not.
+        Questioned: something looks odd and was not insisted on.
     """
     with transaction.atomic():
         wait_for_other_writers()
@@ -294,4 +324,13 @@ def _values(record: Record) -> dict[str, Any]:
     return {field.attname: getattr(record, field.attname) for field in record._meta.concrete_fields}
 
 
-__all__ = ["NotInOrder", "Refused", "Writing", "about", "call", "wait_for_other_writers", "writing"]
+__all__ = [
+    "NotInOrder",
+    "Questioned",
+    "Refused",
+    "Writing",
+    "about",
+    "call",
+    "wait_for_other_writers",
+    "writing",
+]

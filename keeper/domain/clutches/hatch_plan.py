@@ -171,7 +171,9 @@ def _posted_looks(names: Iterable[str], traits: dict[int, Trait]) -> list[frozen
     """Looks that a form offered when it was opened; the chances may have changed since."""
     found = []
     for name in names:
-        match = re.fullmatch(r"look-(normal|\d+(?:-\d+)*)-(?:male|female|unknown)-count", name)
+        match = re.fullmatch(
+            r"look-(normal|\d{1,18}(?:-\d{1,18})*)-(?:male|female|unknown)-count", name
+        )
         if match:
             ids = set() if match[1] == "normal" else {int(one) for one in match[1].split("-")}
             if ids <= traits.keys():

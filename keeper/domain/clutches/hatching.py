@@ -10,7 +10,9 @@ from django.core.exceptions import ValidationError
 from django.db.models import Count
 
 from keeper.domain.animals.looks import Looked, rows_of_look
+from keeper.domain.animals.odd import odd_animal
 from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.clutches.odd import odd_incubation
 from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
 from keeper.domain.saying.counts import how_many
 from keeper.models import (
@@ -107,6 +109,7 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
         Refused: the figures do not add up, a count falls below the hatchlings with a record, or
             a code is taken.
         ValidationError: a record is not in order.
+        Questioned: it took longer or shorter than it does.
     """
     if (fault := does_not_add_up(hatch)) is not None:
         raise Refused(fault)
@@ -130,6 +133,7 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
                 animal = Animal(code=code, sex=counted.sex, hatched_on=hatch.on)
                 new += _hatchling(book, row, animal, told)
         book.keep_many(new)
+        book.ask(odd_incubation(clutch))
     return book.entry
 
 
@@ -156,6 +160,7 @@ def record_hatchling(*, row: HatchRow, animal: Animal, by: Account) -> DaybookEn
             )
         told = RowSighting.objects.live().filter(row=row).select_related("trait")
         book.keep_many(_hatchling(book, row, animal, told))
+        book.ask(odd_animal(animal))
         about(book.entry, row.clutch)
     return book.entry
 

@@ -4,8 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from django.core.exceptions import ValidationError
+
 from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.clutches.odd import odd_clutch
 from keeper.models import Account, Animal, CandidateSire, Clutch, DaybookEntry
+
+NOBODY = "Name the dam or a sire. Of a female that came gravid the dam is known, the sire not."
 
 
 @dataclass(frozen=True)
@@ -35,11 +40,14 @@ def lay_clutch(*, clutch: Clutch, candidates: Sequence[Candidate], by: Account) 
 
     Raises:
         ValidationError: the clutch or a candidate is not in order.
+        Questioned: something about it looks odd.
     """
     with writing(by=by, what=f"Clutch {clutch} of {_couple(clutch, candidates)}") as book:
+        _refuse_nobody(clutch, candidates)
         book.keep(clutch)
         _keep_candidates(book, clutch, candidates)
         about(book.entry, clutch)
+        book.ask(odd_clutch(clutch, [one.sire for one in candidates]))
     return book.entry
 
 
@@ -50,12 +58,17 @@ def change_clutch(
 
     Raises:
         ValidationError: the clutch or a candidate is not in order.
+        Questioned: something about it looks odd.
     """
     what = f"Changed clutch {clutch}"
     with writing(by=by, what=what, reason=reason, subject=clutch) as book:
         book.refuse_overtaken(clutch)
+        before = book.now(clutch)
+        if not _has_nobody(before):
+            _refuse_nobody(clutch, candidates)
         book.keep(clutch)
         _keep_candidates(book, clutch, candidates)
+        book.ask(odd_clutch(clutch, [one.sire for one in candidates], before.code))
     return book.entry
 
 
@@ -86,6 +99,22 @@ def restore_clutch(*, clutch: Clutch, by: Account) -> DaybookEntry:
     with writing(by=by, what=f"Restored clutch {clutch}", subject=clutch) as book:
         book.restore(clutch)
     return book.entry
+
+
+def _refuse_nobody(clutch: Clutch, candidates: Sequence[Candidate]) -> None:
+    """Refuse a clutch of which no parent is named: it would tell nothing of anybody.
+
+    Raises:
+        ValidationError: nobody is named.
+    """
+    if clutch.dam is None and not any(one.sire for one in candidates):
+        raise ValidationError({"dam": NOBODY})
+
+
+def _has_nobody(clutch: Clutch) -> bool:
+    """Whether a clutch in the book names no parent, as some did that were entered long ago."""
+    males = CandidateSire.objects.live().filter(clutch=clutch).exclude(sire=None)
+    return clutch.dam_id is None and not males.exists()
 
 
 def _couple(clutch: Clutch, candidates: Sequence[Candidate]) -> str:

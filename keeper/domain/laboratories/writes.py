@@ -1,10 +1,12 @@
 """Laboratories with their rates of error, and the results they report on animals."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, cast
 
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 
 from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.domain.register.writes import keep_one
@@ -106,8 +108,28 @@ def keep_test(
             test.laboratory = book.keep(laboratory)
         if report is not None:
             test.paper = _paper(book, test, report)
+        is_new = test.number != test.as_read.get("number")
         book.keep(test)
+        book.ask(_known_number(test) if is_new else ())
     return book.entry
+
+
+def _known_number(test: LabTest) -> Iterator[str]:
+    """Yield if the book has the number already: of another animal, or of this line on this one.
+
+    One report may tell of several lines of one animal.
+    """
+    if not test.number:
+        return
+    same = LabTest.objects.live().filter(
+        laboratory=test.laboratory, number__iexact=test.number.strip()
+    )
+    same = same.exclude(pk=test.pk).exclude(~Q(line=test.line), animal=test.animal)
+    for one in same.select_related("animal", "line__trait").order_by("pk")[:1]:
+        yield (
+            f"The book has {test.number} of {test.laboratory} already: "
+            f"{one.get_found_display()} of {one.line} in {one.animal}."
+        )
 
 
 def _paper(book: Writing, test: LabTest, report: Report) -> Paper:

@@ -119,6 +119,27 @@ def join(*, member: Member, by: Account) -> DaybookEntry:
     return book.entry
 
 
+def join_all(*, members: Sequence[Member], by: Account) -> DaybookEntry:
+    """Hold several animals back for one project, in one entry, for the same reason.
+
+    Raises:
+        Refused: nobody is named, the project is closed, or an animal is not here.
+        ValidationError: no reason or review date, another species, or one is in it already.
+    """
+    if not members:
+        raise Refused("Choose at least one.")
+    project, reason = members[0].project, members[0].reason
+    codes = ", ".join(one.animal.code for one in members)
+    with writing(by=by, what=f"Held back for {project.name}: {codes}", reason=reason) as book:
+        if book.now(project).closed_on is not None:
+            raise Refused(f"{project} is closed. Reopen it first.")
+        for member in members:
+            _is_here(book.now(member.animal))
+            book.keep(member)
+        about(book.entry, project)
+    return book.entry
+
+
 def move_review(*, member: Member, review_on: date, reason: str, by: Account) -> DaybookEntry:
     """Look at a holdback again on another day.
 

@@ -8,6 +8,7 @@ from django.contrib.auth.password_validation import validate_password
 
 from keeper.domain.accounts import writes as accounts
 from keeper.models import Account, login_name
+from keeper.pages.frame.forms import BookForm
 
 
 def _password_to_hand_over(label: str) -> forms.CharField:
@@ -41,7 +42,7 @@ class LogInForm(AuthenticationForm):
         return login_name(str(self.cleaned_data["username"]))
 
 
-class SetUpForm(forms.ModelForm[Account]):
+class SetUpForm(BookForm[Account]):
     """The one-time code, and the owner's name and password."""
 
     code = forms.CharField(
@@ -109,7 +110,7 @@ class SetUpForm(forms.ModelForm[Account]):
         return cleaned
 
 
-class HelperForm(forms.ModelForm[Account]):
+class HelperForm(BookForm[Account]):
     """A helper's name and first password, which the owner hands over."""
 
     password = _password_to_hand_over("First password")

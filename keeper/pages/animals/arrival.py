@@ -11,9 +11,10 @@ from keeper.domain.animals.looks import Looked
 from keeper.domain.animals.writes import Arrival
 from keeper.domain.book.writing import Refused
 from keeper.domain.sources.writes import attach
-from keeper.models import Animal, Observation, Paper, Seen, Statement
+from keeper.models import Animal, Claim, Observation, Paper, Seen, Statement, Status, Trait
 from keeper.pages.animals.forms import AnimalForm
 from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field, trait_field
+from keeper.pages.frame.forms import BookForm
 from keeper.pages.frame.refusals import take_error
 from keeper.pages.frame.said import _ROWS, Offered, StatementForm, TraitRows, _offer
 
@@ -61,7 +62,7 @@ class SaidRow(StatementForm):
         self.fields["chance"].help_text = ""
 
 
-class SeenRow(forms.ModelForm[Observation]):
+class SeenRow(BookForm[Observation]):
     """One row of "what is seen on it"."""
 
     class Meta:
@@ -80,6 +81,9 @@ class ScopeForm(forms.Form):
     """Whether what is seen on a new animal was a whole look."""
 
     scope = scope_field()
+    visual_seen = forms.BooleanField(
+        required=False, initial=True, label="What is said to be visual is seen on it as well"
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -137,6 +141,7 @@ class ArrivalForms:
 
     def _looked(self, on: date) -> Looked | None:
         named = [(row.instance.trait, row.instance.seen) for row in self.seen.filled()]
+        named += [(trait, Seen.YES) for trait in self._visual() - {trait for trait, _ in named}]
         scope = self.scope.cleaned_data["scope"]
         if not named and scope != WHOLE:
             return None
@@ -146,9 +151,41 @@ class ArrivalForms:
         )
         return Looked(on, seen, unseen, unsure, whole=scope == WHOLE)
 
+    def _visual(self) -> set[Trait]:
+        """Traits that its source calls visual and the keeper sees too, said once."""
+        if not self.scope.cleaned_data["visual_seen"]:
+            return set()
+        said = [row.instance for row in self.said.filled()]
+        return {one.trait for one in said if one.claim == Claim.VISUAL}
+
+    # What is folded away is open where something stands in it, or is wrong there.
+
+    @property
+    def seen_is_used(self) -> bool:
+        """Whether somebody said what is seen, or how far they looked."""
+        filled = any(row.has_changed() for row in self.seen)
+        return self.seen.is_bound and (filled or self.scope["scope"].value() == WHOLE)
+
+    @property
+    def papers_are_used(self) -> bool:
+        """Whether something was said of papers."""
+        return self.papers.has_changed() or bool(self.papers.errors)
+
+    @property
+    def parents_are_used(self) -> bool:
+        """Whether a parent or a clutch is named."""
+        return self._used("clutch_code", "dam", "sire")
+
+    @property
+    def more_is_used(self) -> bool:
+        """Whether something stands in the fields that a founder rarely needs at once."""
+        form = self.animal
+        moved = form.is_bound and form["status"].value() != Status.KEPT
+        return moved or self._used("name", "status_since", "place", "notes")
+
+    def _used(self, *names: str) -> bool:
+        return any(self.animal[one].value() or self.animal[one].errors for one in names)
+
     def take(self, error: ValidationError | Refused) -> None:
         """Show what the book refused, with everything typed kept."""
-        if isinstance(error, Refused):
-            self.animal.add_error(None, str(error))
-        else:
-            take_error(self.animal, error)
+        take_error(self.animal, error)

@@ -1,6 +1,6 @@
 """Animals: entering and changing them, photos."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import Q
@@ -8,10 +8,11 @@ from django.db.models import Q
 from keeper.domain.clutches.queries import by_code
 from keeper.models import Animal, Clutch, Contact, Look, Observation, Photo, Species
 from keeper.pages.frame.fields import day_input, reason_field
-from keeper.pages.frame.picking import AnimalField
+from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.picking import AnimalField, offer_swap
 
 
-class AnimalForm(forms.ModelForm[Animal]):
+class AnimalForm(BookForm[Animal]):
     """An animal. Parents are named by their codes, or by the code of the clutch."""
 
     dam = AnimalField(
@@ -30,6 +31,8 @@ class AnimalForm(forms.ModelForm[Animal]):
         required=False, max_length=80, label="Or a source new to the book", help_text="Its name."
     )
 
+    asked_as: ClassVar = {"clutch": "clutch_code"}
+
     class Meta:
         model = Animal
         fields = [
@@ -46,7 +49,14 @@ class AnimalForm(forms.ModelForm[Animal]):
         }
         help_texts = {"hatched_year": ""}
         widgets = {
-            "code": forms.TextInput(attrs={"autocapitalize": "characters", "spellcheck": "false"}),
+            "code": forms.TextInput(
+                attrs={
+                    "autocapitalize": "characters",
+                    "spellcheck": "false",
+                    "autocomplete": "off",
+                    "list": "free-codes",
+                }
+            ),
             "hatched_on": day_input(),
             "acquired_on": day_input(),
             "status_since": day_input(),
@@ -106,16 +116,13 @@ class AnimalForm(forms.ModelForm[Animal]):
     def clean(self) -> dict[str, Any]:
         """Set the clutch, and refuse two sources, two ways to name parents, another species."""
         cleaned = super().clean() or {}
+        offer_swap(self, "dam", "sire")
         clutch = cleaned.get("clutch_code")
-        if clutch is not None and (cleaned.get("dam") or cleaned.get("sire")):
-            self.add_error("clutch_code", "A clutch names the parents: leave dam and sire empty.")
-        elif clutch is not None and cleaned.get("species") not in (None, clutch.species):
+        if clutch is not None and cleaned.get("species") not in (None, clutch.species):
             self.add_error(
                 "clutch_code",
-                (
-                    f"{clutch} is a clutch of {clutch.species}. "
-                    "Choose that species, or another clutch."
-                ),
+                f"{clutch} is a clutch of {clutch.species}. "
+                "Choose that species, or another clutch.",
             )
         if "clutch_code" in cleaned:
             if clutch is None or clutch.pk != self.instance.clutch_id:
@@ -151,7 +158,7 @@ class PhotoForm(forms.Form):
     caption = forms.CharField(required=False, max_length=120, label="Caption")
 
 
-class CaptionForm(forms.ModelForm[Photo]):
+class CaptionForm(BookForm[Photo]):
     """What a photo shows, and when it was taken."""
 
     class Meta:

@@ -19,9 +19,10 @@ from keeper.pages.frame.fields import (
     scope_field,
     trait_field,
 )
+from keeper.pages.frame.forms import BookForm, SeveralChoice
 
 
-class TraitsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # the stubs want a type per use
+class TraitsField(SeveralChoice):
     """Traits to tick; of one that shows later or fades it says when it can be told."""
 
     widget = forms.CheckboxSelectMultiple
@@ -123,7 +124,7 @@ class CorrectLookForm(LookForm):
         del self.fields["scope"], self.fields["unseen"]
 
 
-class CorrectObservationForm(forms.ModelForm[Observation]):
+class CorrectObservationForm(BookForm[Observation]):
     """An observation that was wrong, with the reason of the correction."""
 
     reason = reason_field()

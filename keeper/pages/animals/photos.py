@@ -1,6 +1,6 @@
 """Photos of an animal: added, captioned, and handed out to those who are logged in."""
 
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
@@ -55,10 +55,13 @@ def picture(request: HttpRequest, pk: int) -> FileResponse | HttpResponse:
     """Hand out a photo, whole or small; kept by this browser alone."""
     photo = get_object_or_404(Photo, pk=pk)
     answer: FileResponse | HttpResponse
-    if request.GET.get("size") == "small":
-        answer = HttpResponse(photos.small(photo), content_type="image/jpeg")
-    else:
-        answer = FileResponse(photo.image.open(), content_type="image/jpeg")
+    try:
+        if request.GET.get("size") == "small":
+            answer = HttpResponse(photos.small(photo), content_type="image/jpeg")
+        else:
+            answer = FileResponse(photo.image.open(), content_type="image/jpeg")
+    except FileNotFoundError as missing:
+        raise Http404("The photo is not among the book's files.") from missing
     answer["Content-Disposition"] = f'inline; filename="photo-{photo.pk}.jpg"'
     # The file of a photo never changes; it is still no business of a shared cache.
     answer["Cache-Control"] = "private, max-age=604800, immutable"

@@ -13,6 +13,7 @@ from keeper.access import account
 from keeper.domain import inference
 from keeper.domain.animals import queries
 from keeper.domain.animals import writes as animals
+from keeper.domain.animals.founder_codes import next_codes
 from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
 from keeper.models import Animal, Line, Trait
@@ -49,7 +50,8 @@ def new(request: HttpRequest) -> HttpResponse:
             return after_save("animals-one", entry, pk=arrival.animal.pk)
         except (ValidationError, Refused) as error:
             forms.take(error)
-    return render(request, "animals/new.html", {"forms": forms})
+    context = {"forms": forms, "codes": next_codes()}
+    return render(request, "animals/new.html", context)
 
 
 @form_view

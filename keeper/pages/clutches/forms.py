@@ -9,10 +9,11 @@ from django.utils.functional import SimpleLazyObject
 
 from keeper.domain.animals.queries import picks
 from keeper.domain.clutches.queries import STATES, by_code, seasons
-from keeper.domain.clutches.writes import Candidate
-from keeper.models import Animal, CandidateSire, Clutch, Species, read_chance
+from keeper.domain.clutches.writes import NOBODY, Candidate
+from keeper.models import Animal, CandidateSire, Clutch, read_chance
 from keeper.pages.frame.fields import day_input
-from keeper.pages.frame.picking import AnimalField
+from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.picking import AnimalField, offer_swap
 
 _NUMBER = {"inputmode": "numeric"}
 _LEAST_SIRES = 3
@@ -27,15 +28,10 @@ class ShareField(forms.CharField):
         return read_chance(text) if text else None
 
 
-class ClutchForm(forms.ModelForm[Clutch]):
+class ClutchForm(BookForm[Clutch]):
     """A clutch and its candidate sires."""
 
     dam = AnimalField(sex="female", required=False, label="Dam")
-    species = forms.ModelChoiceField(
-        Species.objects.none(),
-        required=False,
-        help_text="Needed only where no parent is recorded.",
-    )
     unrecorded = forms.BooleanField(
         required=False, label="It could also be a male that is not recorded"
     )
@@ -74,8 +70,6 @@ class ClutchForm(forms.ModelForm[Clutch]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        chosen: Any = self.fields["species"]
-        chosen.queryset = Species.objects.live().order_by("name")
         if self.instance._state.adding:
             for late in ("lost", "hatched_on"):
                 del self.fields[late]
@@ -151,16 +145,12 @@ class ClutchForm(forms.ModelForm[Clutch]):
         for day in ("laid_on", "hatched_on"):
             if (when := cleaned.get(day)) and when > timezone.localdate():
                 self.add_error(day, "That day is still to come. Enter today or an earlier day.")
+        offer_swap(self, "dam", "sire_1")
         sires = self._candidates(cleaned)
         cleaned["candidates"] = sires
         parents = [cleaned.get("dam"), *(one.sire for one in sires)]
         self._find_species(cleaned, [one for one in parents if one is not None])
         return cleaned
-
-    def _only_species(self) -> Species | None:
-        """Return the species of a book that has one."""
-        kept = list(Species.objects.live()[:2])
-        return kept[0] if len(kept) == 1 and not self.instance.species_id else None
 
     def _candidates(self, cleaned: dict[str, Any]) -> list[Candidate]:
         found: list[Candidate] = []
@@ -183,13 +173,11 @@ class ClutchForm(forms.ModelForm[Clutch]):
         return found
 
     def _find_species(self, cleaned: dict[str, Any], parents: list[Animal]) -> None:
-        chosen = cleaned.get("species")
         if parents:
             self.instance.species = parents[0].species
-        elif chosen is not None or (chosen := self._only_species()) is not None:
-            self.instance.species = chosen
         elif not (self.instance.species_id or self.errors):
-            self.add_error("species", "Name a parent, or say which species laid.")
+            self.add_error("dam", NOBODY)
+            return
         for number in self.numbers:
             sire = cleaned.get(f"sire_{number}")
             if sire is not None and sire.species_id != self.instance.species_id:

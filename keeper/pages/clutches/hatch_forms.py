@@ -14,6 +14,7 @@ from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
 from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
 from keeper.models import Animal, Clutch, HatchRow, Sex
 from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field
+from keeper.pages.frame.forms import BookForm
 
 _LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not known"}
 OTHER = "other"
@@ -241,7 +242,7 @@ class HatchForm(forms.Form):
                 )
 
 
-class RecordForm(forms.ModelForm[Animal]):
+class RecordForm(BookForm[Animal]):
     """A hatchling of a tally that gets a record of its own."""
 
     class Meta:

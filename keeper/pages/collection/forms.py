@@ -10,6 +10,7 @@ from django.http import QueryDict
 
 from keeper.domain.collection.queries import SORTS, Carrying, Filters
 from keeper.models import Line, NamedLook, SavedView, Sex, Species, Status, Trait, Word
+from keeper.pages.frame.forms import BookForm
 
 # How many genes can be asked for at once.
 GENES = ("", "2", "3")
@@ -204,7 +205,7 @@ class FiltersForm(forms.Form):
         return Carrying(trait=trait, line=line, how=how or "carries", least=least)
 
 
-class ViewForm(forms.ModelForm[SavedView]):
+class ViewForm(BookForm[SavedView]):
     """The name of a saved view."""
 
     class Meta:

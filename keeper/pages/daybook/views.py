@@ -4,7 +4,6 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_safe
 
 from keeper.access import account
@@ -17,7 +16,7 @@ from keeper.models import Account, DaybookEntry
 from keeper.pages.daybook.forms import DaybookFilter
 from keeper.pages.daybook.page import entry_page, undo_page
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import wants_part, way_back
 
 _A_PAGE = 25
 
@@ -48,7 +47,7 @@ def undo(request: HttpRequest, pk: int) -> HttpResponse:
     What was built on it is shown first, with what taking back all of it together would move.
     """
     found = get_object_or_404(DaybookEntry.objects.select_related("by", "undone_by"), pk=pk)
-    back, by = _back(request), account(request)
+    back, by = way_back(request), account(request)
     refusal, ahead = "", None
     if request.method == "POST":
         try:
@@ -68,11 +67,3 @@ def _taken_back(entry: DaybookEntry, by: Account, *, seen: str) -> DaybookEntry 
     if not seen and built_on(entry).is_alone:
         return take_back(entry=entry, by=by)
     return tried(lambda: take_back(entry=entry, by=by, together=True), seen=seen, always=True)
-
-
-def _back(request: HttpRequest) -> str:
-    back = request.POST.get("back", "")
-    ours = url_has_allowed_host_and_scheme(
-        back, {request.get_host()}, require_https=request.is_secure()
-    )
-    return back if ours else ""

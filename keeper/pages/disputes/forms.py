@@ -4,6 +4,7 @@ from django import forms
 
 from keeper.models import BaseRate
 from keeper.pages.frame.fields import ChanceInput
+from keeper.pages.frame.forms import BookForm
 
 
 class AdoptForm(forms.Form):
@@ -19,7 +20,7 @@ class AdoptForm(forms.Form):
     seen = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
 
 
-class RateForm(forms.ModelForm[BaseRate]):
+class RateForm(BookForm[BaseRate]):
     """How often one kind of thing happens here, and how the keeper knows."""
 
     chance = ChanceInput(

@@ -66,18 +66,6 @@ class Editing:
     aside: tuple[str, str] | None = None
 
     @property
-    def whole(self) -> list[str]:
-        """What is wrong with the forms as a whole, or with a field that is not shown."""
-        shown = {field.html_name for section in self.sections for field in section.fields}
-        return [
-            str(error)
-            for form in self.forms
-            for name, errors in form.errors.items()
-            if form.add_prefix(name) not in shown
-            for error in errors
-        ]
-
-    @property
     def hidden(self) -> list[BoundField]:
         """Fields that are sent but not shown."""
         return [field for form in self.forms for field in form.hidden_fields()]

@@ -16,6 +16,7 @@ from keeper.models import (
     Trait,
     read_chance,
 )
+from keeper.models.chance import is_unclear
 
 _LONGEST = 40
 
@@ -44,6 +45,17 @@ class ChanceInput(forms.CharField):
             raise ValidationError(
                 f"That is too long for a chance. Write {_LONGEST} characters at most."
             )
+        if is_unclear(text):
+            meant = [as_typed(read_chance(text)), as_typed(read_chance(text) / 100)]
+            raise ValidationError(
+                "Do you mean %(share)s or %(percent)s?",
+                code="unclear",
+                params={
+                    "share": meant[0],
+                    "percent": meant[1],
+                    "offers": {f"Save it with {one}": one for one in meant},
+                },
+            )
         return read_chance(text) if text else None
 
 
@@ -61,9 +73,29 @@ def chances(form: forms.BaseForm, **labels: str) -> None:
             form.initial[name] = read_chance(default)
 
 
+class DayInput(forms.DateInput):
+    """A day, and beside it the same in words: browsers write days in an order of their own."""
+
+    template_name = "components/day_input.html"
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        """Add the day itself, where what stands in the field is one."""
+        context = super().get_context(name, value, attrs)
+        context["day"] = parse_date_or_none(context["widget"]["value"])
+        return context
+
+
+def parse_date_or_none(text: str | None) -> date | None:
+    """Return the day that a field holds, or None where it holds none."""
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return None
+
+
 def day_input() -> forms.DateInput:
     """The one spelling of days that browsers read."""
-    return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    return DayInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
 def has_come(day: date | None) -> date | None:

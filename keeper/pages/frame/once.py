@@ -1,5 +1,8 @@
 """Each form is written once, and never over what others wrote unseen.
 
+What the book asked (`keeper/domain/book/writing.py`) and the keeper insists on comes with the form,
+and stays with it if it is refused for something else.
+
 Every form that writes holds `{% once record … %}` (`keeper/templatetags/once.py`): a token, and the
 versions of the records that it was made from. This middleware hands both to the book; a form that
 is sent again (a double tap, a lost connection, Back and Save) leads to the entry it made first.
@@ -13,7 +16,7 @@ from django.http import HttpRequest, HttpResponseBase, UnreadablePostError
 from django.shortcuts import redirect
 
 from keeper.domain.book import submission
-from keeper.domain.book.submission import MADE_FROM, TOKEN, AlreadyWritten
+from keeper.domain.book.submission import INSIST, INSTEAD, MADE_FROM, TOKEN, AlreadyWritten
 from keeper.models import DaybookEntry, Record
 from keeper.pages.frame.links import link_of
 from keeper.pages.frame.moved import after_save
@@ -33,6 +36,7 @@ class OnceMiddleware:
         """Answer a request; of a form that was written before, with the way to its entry."""
         if request.method != "POST":
             return self.answer(request)
+        _take_instead(request)
         with submission.submitted(*_sent(request)) as form:
             response = self.answer(request)
             if response.status_code == 200 and (entry := submission.entry_of(form)) is not None:
@@ -60,12 +64,28 @@ class OnceMiddleware:
         return None
 
 
-def _sent(request: HttpRequest) -> tuple[str, str]:
-    """Return token and versions; none of a form of which only a part arrived."""
+def _sent(request: HttpRequest) -> tuple[str, str, list[str]]:
+    """Return token, versions and what is insisted on; none of a form that arrived in part."""
     try:
-        return request.POST.get(TOKEN, ""), request.POST.get(MADE_FROM, "")
+        sent = request.POST
     except UnreadablePostError:
-        return "", ""
+        return "", "", []
+    return sent.get(TOKEN, ""), sent.get(MADE_FROM, ""), sent.getlist(INSIST)
+
+
+def _take_instead(request: HttpRequest) -> None:
+    """Put what was offered, and taken with one tap, in place of what was typed."""
+    try:
+        offered = submission.read_instead(request.POST.get(INSTEAD, ""))
+    except UnreadablePostError:
+        return
+    if offered:
+        sent = request.POST.copy()
+        for name, value in offered:
+            sent[name] = value
+        del sent[INSTEAD]
+        # Django sets it so itself; the stubs want it immutable.
+        request.POST = sent  # type: ignore[assignment]
 
 
 def _lead_to(request: HttpRequest, entry: DaybookEntry) -> HttpResponseBase:

@@ -8,7 +8,8 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from keeper.domain.animals.queries import by_code, picks
-from keeper.models import Animal
+from keeper.domain.book.typed import typed
+from keeper.models import Animal, Sex
 
 
 class AnimalInput(forms.TextInput):
@@ -46,7 +47,7 @@ class AnimalField(forms.CharField):
         Raises:
             ValidationError: there is none with this code, or it is of another sex.
         """
-        code = super().clean(value)
+        code = super().clean(typed(value) if isinstance(value, str) else value)
         if not code:
             return None
         animal = by_code(code)
@@ -59,7 +60,8 @@ class AnimalField(forms.CharField):
             )
         if animal.sex != self.sex:
             raise ValidationError(
-                f"{animal} is not recorded as {self.sex}. Correct its sex, or choose another."
+                f"{animal} is not recorded as {self.sex}. Correct its sex, or choose another.",
+                code="other sex" if animal.sex != Sex.UNKNOWN else "sex",
             )
         return animal
 
@@ -78,3 +80,14 @@ def animal_named(value: str | None, *, sex: str) -> Animal | None:
     if not value or not value.isdecimal() or len(value) > 18:
         return None
     return Animal.objects.live().filter(pk=int(value), sex=sex).select_related("species").first()
+
+
+def offer_swap(form: forms.BaseForm, dam: str, sire: str) -> None:
+    """Offer to swap dam and sire where each that was typed is of the other's sex."""
+    given = {name: str(form.data.get(form.add_prefix(name), "")).strip() for name in (dam, sire)}
+    wrong = [name for name in given if form.has_error(name, "other sex")]
+    if not wrong or any(code and name not in wrong for name, code in given.items()):
+        return
+    says = f"Swap them: dam {given[sire] or 'not named'}, sire {given[dam] or 'not named'}"
+    error = form.errors.as_data()[wrong[0]][0]
+    error.params = {"offers": {says: {dam: given[sire], sire: given[dam]}}}

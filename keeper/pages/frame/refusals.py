@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponseRedirect
 from django.shortcuts import redirect
 
-from keeper.domain.book.writing import Refused
+from keeper.domain.book.writing import Questioned, Refused
 from keeper.models import DaybookEntry
 from keeper.pages.frame.moved import after_save
 
@@ -62,6 +62,8 @@ def take_error(
     What belongs to no field stands above the first form, or at the field `whole`. `at` names the
     field that asks for something the book calls otherwise.
     """
+    if isinstance(error, Questioned):
+        return  # what is asked stands above the form by itself
     if isinstance(error, Refused):
         form.add_error(whole, str(error))
         return

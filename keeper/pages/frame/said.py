@@ -11,11 +11,13 @@ from django.db.models import Q
 
 from keeper.models import Contact, Paper, Species, Statement
 from keeper.pages.frame.fields import (
+    chances,
     day_input,
     has_come,
     line_field,
     trait_field,
 )
+from keeper.pages.frame.forms import BookForm
 
 _LINE_HELP = (
     "Where nobody told which, leave it at “line not known”: the word then counts for each line of "
@@ -36,7 +38,7 @@ class TraitOfLine(forms.BaseForm):
         return cleaned
 
 
-class StatementForm(TraitOfLine, forms.ModelForm[Statement]):
+class StatementForm(TraitOfLine, BookForm[Statement]):
     """What a source says of one trait. A line says its trait as well."""
 
     class Meta:
@@ -50,11 +52,12 @@ class StatementForm(TraitOfLine, forms.ModelForm[Statement]):
         }
         widgets = {
             "on": day_input(),
-            "chance": forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "66 %"}),
         }
 
     def __init__(self, *args: Any, species: Species | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        chances(self, chance="How likely")
+        self.fields["chance"].widget.attrs.update(inputmode="decimal", placeholder="66 %")
         self.fields["trait"] = trait_field(species, keep=self.instance.trait_id, required=False)
         self.fields["line"] = line_field(species, keep=self.instance.line_id)
         animal_id = self.instance.animal_id

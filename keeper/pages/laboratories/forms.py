@@ -19,6 +19,7 @@ from keeper.pages.frame.fields import (
     reason_field,
     scan_field,
 )
+from keeper.pages.frame.forms import BookForm
 
 MISSES = "How often it does not find what is there"
 MISTAKES = "How often it finds what is not there"
@@ -28,7 +29,7 @@ CAUTION = (
 )
 
 
-class LaboratoryForm(forms.ModelForm[Laboratory]):
+class LaboratoryForm(BookForm[Laboratory]):
     """A laboratory: how often it errs, and who says so."""
 
     class Meta:
@@ -65,7 +66,7 @@ class PaperChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # the stub
         return f"of {obj.source}{day}{says}"
 
 
-class ResultForm(forms.ModelForm[LabTest]):
+class ResultForm(BookForm[LabTest]):
     """What a laboratory found in an animal, of one line."""
 
     new_laboratory = forms.CharField(required=False, max_length=80, label="Its name")

@@ -8,9 +8,10 @@ from django.utils import timezone
 from keeper.domain.register.queries import counted_contacts
 from keeper.models import Contact, PairWord
 from keeper.pages.frame.fields import ChanceInput, chances, day_input
+from keeper.pages.frame.forms import BookForm
 
 
-class WordForm(forms.ModelForm[PairWord]):
+class WordForm(BookForm[PairWord]):
     """A source's word on two lines."""
 
     one_gene = forms.TypedChoiceField(

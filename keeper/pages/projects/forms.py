@@ -13,6 +13,7 @@ from keeper.domain.projects import queries
 from keeper.domain.projects.writes import Requirement, Wanted
 from keeper.models import (
     Animal,
+    Clutch,
     GoalLook,
     GoalPart,
     Line,
@@ -24,9 +25,10 @@ from keeper.models import (
     Trait,
 )
 from keeper.pages.frame.fields import ReasonForm, day_input
+from keeper.pages.frame.forms import BookForm, SeveralChoice
 
 
-class ProjectForm(forms.ModelForm[Project]):
+class ProjectForm(BookForm[Project]):
     """What a project is called, and how many animals of which sex it is after."""
 
     class Meta:
@@ -165,6 +167,36 @@ class ReleaseForm(ReasonForm):
 
     on = forms.DateField(label="Released on", widget=day_input())
     field_order = ["on", "reason"]
+
+
+class HoldYoungForm(forms.Form):
+    """Which hatchlings of a clutch, for which project, why, and when to look at them again."""
+
+    young = SeveralChoice(
+        Animal.objects.none(),
+        label="Which",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one."},
+    )
+    project = forms.ModelChoiceField(Project.objects.none(), empty_label="choose")
+    reason = forms.CharField(max_length=200, label="Why these")
+    since = forms.DateField(widget=day_input())
+    review_on = forms.DateField(label="Look at them again on", widget=day_input())
+
+    def __init__(self, *args: Any, clutch: Clutch, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        young: Any = self.fields["young"]
+        young.queryset = queries.may_join(None).filter(clutch=clutch).order_by("code")
+        project: Any = self.fields["project"]
+        project.queryset = queries.open_projects(clutch.species)
+        if len(only := list(project.queryset[:2])) == 1:
+            project.initial = only[0].pk
+
+    def members(self) -> list[Member]:
+        """Return the rows that were filled in, not yet kept."""
+        given = self.cleaned_data
+        shared = {name: given[name] for name in ("project", "reason", "since", "review_on")}
+        return [Member(animal=one, holdback=True, **shared) for one in given["young"]]
 
 
 class HoldForm(forms.Form):

@@ -10,11 +10,11 @@ from keeper.access import account
 from keeper.domain.book.ordering import newest
 from keeper.domain.projects import writes as domain
 from keeper.domain.projects.queries import may_join
-from keeper.models import Animal, DaybookEntry, Member, Project
+from keeper.models import Animal, Clutch, DaybookEntry, Member, Project
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import written
 from keeper.pages.frame.requests import form_view
-from keeper.pages.projects.forms import HoldForm, ReleaseForm, ReviewForm
+from keeper.pages.projects.forms import HoldForm, HoldYoungForm, ReleaseForm, ReviewForm
 
 # As many codes as a list under a field can help to choose from; any other can be typed.
 _OFFERED = 300
@@ -38,6 +38,26 @@ def hold(request: HttpRequest) -> HttpResponse:
     codes = may_join(project).order_by(newest("hatched_on"), "-pk").values_list("code", flat=True)
     context = {"form": form, "animal": animal, "project": project, "codes": codes[:_OFFERED]}
     return render(request, "projects/hold.html", context)
+
+
+@form_view
+def hold_young(request: HttpRequest, pk: int) -> HttpResponse:
+    """Hold several hatchlings of a clutch back at once."""
+    clutch = get_object_or_404(Clutch.objects.live().select_related("species"), pk=pk)
+    form = HoldYoungForm(
+        request.POST or None, clutch=clutch, initial={"since": timezone.localdate()}
+    )
+    if form.is_valid():
+        members = form.members()
+        entry = written(
+            lambda: domain.join_all(members=members, by=account(request)),
+            form,
+            at={"animal": "young"},
+        )
+        if entry is not None:
+            return after_save("projects-one", entry, pk=members[0].project_id)
+    context = {"form": form, "clutch": clutch}
+    return render(request, "projects/hold_young.html", context)
 
 
 @form_view

@@ -9,6 +9,7 @@ urlpatterns = [
     path("projects/", projects.project_list, name="projects"),
     path("projects/new/", projects.new, name="projects-new"),
     path("projects/hold/", holding.hold, name="projects-hold"),
+    path("projects/hold/young/<int:pk>/", holding.hold_young, name="projects-hold-young"),
     path("projects/<int:pk>/", projects.one, name="projects-one"),
     path("projects/<int:pk>/change/", projects.change, name="projects-edit"),
     path("projects/<int:pk>/close/", projects.close, name="projects-close"),

@@ -13,6 +13,7 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Contact, Paper, Prospect, ProspectWord, Species
 from keeper.pages.frame.fields import day_input, has_come, line_field, reason_field, trait_field
+from keeper.pages.frame.forms import BookForm
 from keeper.pages.frame.refusals import take_error
 from keeper.pages.frame.said import Offered, TraitOfLine, TraitRows
 
@@ -20,7 +21,7 @@ from keeper.pages.frame.said import Offered, TraitOfLine, TraitRows
 _MORE = 8
 
 
-class ProspectForm(forms.ModelForm[Prospect]):
+class ProspectForm(BookForm[Prospect]):
     """An animal on offer: whose, where, and what the seller says in plain words."""
 
     new_source = forms.CharField(
@@ -98,7 +99,7 @@ class ProspectForm(forms.ModelForm[Prospect]):
         return Contact(name=name) if name else None
 
 
-class WordRow(TraitOfLine, forms.ModelForm[ProspectWord]):
+class WordRow(TraitOfLine, BookForm[ProspectWord]):
     """One row of "what is it said to be"; an empty row says nothing."""
 
     class Meta:
@@ -181,7 +182,7 @@ class ProspectForms:
             take_error(self.prospect, error)
 
 
-class BuyForm(forms.ModelForm[Animal]):
+class BuyForm(BookForm[Animal]):
     """A prospect that has come: what it is called here, and its papers."""
 
     says = forms.CharField(

@@ -9,9 +9,10 @@ from django.utils import timezone
 from keeper.domain.register.queries import has_whole_looks
 from keeper.models import Shown, Species, Trait
 from keeper.pages.frame.fields import chances, day_input
+from keeper.pages.frame.forms import BookForm, SeveralChoice
 
 
-class SpeciesForm(forms.ModelForm[Species]):
+class SpeciesForm(BookForm[Species]):
     """A species and what its clutches are like."""
 
     class Meta:
@@ -19,17 +20,26 @@ class SpeciesForm(forms.ModelForm[Species]):
         fields = [
             *("name", "scientific_name", "sex_determination"),
             *("female_mature_months", "male_mature_months"),
-            *("eggs_usual", "hatch_rate", "incubation_days", "incubation_note", "cautions"),
+            *("eggs_usual", "eggs_most", "hatch_rate"),
+            *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
+            *("figures_source", "cautions"),
         ]
         labels = {
             "sex_determination": "What decides sex",
             "female_mature_months": "Females breed from (months)",
             "male_mature_months": "Males breed from (months)",
             "eggs_usual": "Eggs in a usual clutch",
+            "eggs_most": "Most eggs",
             "incubation_days": "Incubation (days)",
+            "incubation_least": "At least (days)",
+            "incubation_most": "At most (days)",
+            "figures_source": "Where these figures are from",
             "incubation_note": "How you incubate",
         }
         help_texts = {
+            "eggs_most": "More are asked about. Empty: three times the usual.",
+            "incubation_least": "Fewer are asked about. Empty: two thirds of the usual.",
+            "incubation_most": "More are asked about. Empty: half as much again.",
             "sex_determination": "Of some geckos and most turtles temperature does: then no gene "
             "sits on a sex chromosome, and no figure of the book takes males and females to be "
             "even. Where your own records and what is published differ, take what is published.",
@@ -38,12 +48,13 @@ class SpeciesForm(forms.ModelForm[Species]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         chances(self, hatch_rate="Hatch rate")
-        for name in ("female_mature_months", "male_mature_months", "eggs_usual", "incubation_days"):
-            self.fields[name].widget.attrs["inputmode"] = "numeric"
+        for name, field in self.fields.items():
+            if name.endswith(("_months", "_days", "_usual", "_least", "_most")):
+                field.widget.attrs["inputmode"] = "numeric"
         self.fields["cautions"].widget.attrs["rows"] = 3
 
 
-class TraitForm(forms.ModelForm[Trait]):
+class TraitForm(BookForm[Trait]):
     """A trait: how many copies show it, what it hides, what is wrong with it."""
 
     class Meta:
@@ -53,6 +64,7 @@ class TraitForm(forms.ModelForm[Trait]):
             *("told_from", "told_until", "looked_for_since"),
             *("penetrance", "mistaken", "overlooked", "harm", "harm_source", "notes"),
         ]
+        field_classes = {"hides": SeveralChoice}
         labels = {
             "name": "Name of the trait",
             "shown": "What shows it",

@@ -21,6 +21,7 @@ from keeper.models import (
     Trait,
 )
 from keeper.pages.frame.fields import ChanceInput, chances
+from keeper.pages.frame.forms import BookForm, SeveralChoice
 
 
 class CodeInput(forms.CharField):
@@ -31,7 +32,7 @@ class CodeInput(forms.CharField):
         return str(super().to_python(value)).upper()
 
 
-class LineForm(forms.ModelForm[Line]):
+class LineForm(BookForm[Line]):
     """A line: its code, name and origin."""
 
     code = CodeInput(
@@ -125,21 +126,14 @@ class PlaceForm(forms.Form):
                 label=f"One gene with {mate}",
                 required=False,
                 initial=priors.get(mate),
-                help_text="How likely, before any cross. Left empty: another gene for certain.",
+                help_text="How likely, before any cross. Left empty: another gene for certain; "
+                "all of them left empty: one half each.",
             )
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse doubt that names no line, and crossovers where there are none."""
-        cleaned = super().clean() or {}
-        if cleaned.get("place") == OPEN and not self.errors and not self._priors(cleaned):
-            self.add_error(
-                f"pair-{self.mates[0].pk}",
-                "Say toward which lines nobody is sure, and how likely you hold it.",
-            )
-        return cleaned
 
     def _priors(self, cleaned: dict[str, Any]) -> dict[Line, Fraction]:
         found = {mate: cleaned.get(f"pair-{mate.pk}") for mate in self.mates}
+        if all(prior is None for prior in found.values()):
+            return dict.fromkeys(found, Fraction(1, 2))
         return {mate: prior for mate, prior in found.items() if prior is not None}
 
     def chosen(self) -> Place:
@@ -191,7 +185,7 @@ def _places(lines: list[Line], trait: Trait | None, *, doubt: bool) -> list[Any]
     return choices
 
 
-class PairForm(forms.ModelForm[OpenPair]):
+class PairForm(BookForm[OpenPair]):
     """How likely two lines are one gene, before any cross."""
 
     class Meta:
@@ -202,6 +196,13 @@ class PairForm(forms.ModelForm[OpenPair]):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         chances(self, prior="How likely they are one gene")
+        self.fields["prior"].required = False
+        self.fields["prior"].help_text = "Before any cross. Left empty: one half."
+
+    def clean_prior(self) -> Fraction:
+        """Return one half where nothing is typed: nobody is sure."""
+        prior = self.cleaned_data["prior"]
+        return Fraction(1, 2) if prior is None else prior
 
 
 class DecideForm(forms.Form):
@@ -219,7 +220,7 @@ class DecideForm(forms.Form):
     )
 
 
-class LocusForm(forms.ModelForm[Locus]):
+class LocusForm(BookForm[Locus]):
     """A locus: its name and where it sits."""
 
     class Meta:
@@ -241,7 +242,7 @@ class LocusForm(forms.ModelForm[Locus]):
         return cleaned
 
 
-class SurvivalForm(forms.ModelForm[Survival]):
+class SurvivalForm(BookForm[Survival]):
     """How many eggs of one genotype come to hatch."""
 
     class Meta:
@@ -265,7 +266,7 @@ class SurvivalForm(forms.ModelForm[Survival]):
             super()._post_clean()  # type: ignore[misc]  # the stubs leave it out
 
 
-class IntervalForm(forms.ModelForm[Interval]):
+class IntervalForm(BookForm[Interval]):
     """Two neighbouring loci and how often they come apart."""
 
     class Meta:
@@ -295,7 +296,7 @@ class PartForm(forms.Form):
     """One part of a combination."""
 
     dose = forms.ChoiceField(label="How many", choices=Dose.choices)
-    lines = forms.ModelMultipleChoiceField(
+    lines = SeveralChoice(
         Line.objects.none(), label="Of", required=False, widget=forms.CheckboxSelectMultiple
     )
 

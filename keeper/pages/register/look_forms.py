@@ -6,11 +6,12 @@ from django import forms
 
 from keeper.domain.register.named_looks import SeenPart
 from keeper.models import Line, LookPart, NamedLook, Species, Trait
+from keeper.pages.frame.forms import BookForm
 
 _ROWS, _MOST = 3, 12
 
 
-class LookForm(forms.ModelForm[NamedLook]):
+class LookForm(BookForm[NamedLook]):
     """What a look is called."""
 
     class Meta:

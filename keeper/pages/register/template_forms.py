@@ -14,6 +14,7 @@ from keeper.domain.register.queries import has_whole_looks
 from keeper.domain.register.templates import NewTrait
 from keeper.models import Chromosome, Line, Locus, SexDetermination, Shown, Species, Trait
 from keeper.pages.frame.fields import ChanceInput, day_input
+from keeper.pages.frame.forms import SeveralChoice
 from keeper.pages.register.line_forms import crossovers
 
 HIDDEN, SAME, DOUBLE = "hidden", "same", "double"
@@ -122,7 +123,7 @@ class TemplateForm(forms.Form):
         required=False,
         help_text="How often one without it is mistaken for one. Left empty: never.",
     )
-    hides = forms.ModelMultipleChoiceField(
+    hides = SeveralChoice(
         Trait.objects.none(),
         label="It hides",
         required=False,

@@ -60,7 +60,9 @@ def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
             section(
                 form,
                 "Clutches",
-                *("eggs_usual", "hatch_rate", "incubation_days", "incubation_note"),
+                *("eggs_usual", "eggs_most", "hatch_rate"),
+                *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
+                "figures_source",
             ),
             section(form, "For buyers", "cautions"),
         ],

@@ -14,6 +14,7 @@ from keeper.pages.frame.fields import (
     reason_field,
     scan_field,
 )
+from keeper.pages.frame.forms import BookForm
 from keeper.pages.frame.said import StatementForm
 
 
@@ -23,7 +24,7 @@ class CorrectStatementForm(StatementForm):
     reason = reason_field()
 
 
-class PaperForm(forms.ModelForm[Paper]):
+class PaperForm(BookForm[Paper]):
     """A document or message of a source."""
 
     upload = scan_field("Scan or photo")
@@ -57,7 +58,7 @@ class CorrectPaperForm(PaperForm):
             self.fields["upload"].label = "Another scan in place of the one it has"
 
 
-class ContactForm(forms.ModelForm[Contact]):
+class ContactForm(BookForm[Contact]):
     """Somebody animals come from or go to."""
 
     class Meta:

@@ -68,6 +68,11 @@ class Today:
     example: bool
 
     @property
+    def due_now(self) -> Clutch | None:
+        """The clutch whose hatch is logged next: the one due, or the next to be."""
+        return next((one.clutch for one in self.hatches if not one.is_long_past), None)
+
+    @property
     def needs_nobody(self) -> bool:
         """Whether nothing waits."""
         waiting = self.disputes or self.surprises or self.hatches
@@ -106,7 +111,7 @@ def first_steps() -> list[First]:
         First(
             "Set up a species",
             "How its sex is determined, how long its eggs take, what buyers must know.",
-            "register",
+            "register-species-new",
             done=not no_species,
         ),
         First(

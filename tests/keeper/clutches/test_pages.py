@@ -140,17 +140,6 @@ def test_new_clutch_says_what_is_wrong_and_keeps_what_was_typed(
     assert m.Clutch.objects.count() == 1
 
 
-def test_clutch_without_parents_asks_for_its_species(owner_client: Client, dam: m.Animal) -> None:
-    SpeciesFactory.create(name="corn snake")
-    page = owner_client.post(reverse("clutches-new"), {"code": "26-07", "paternity": "one"})
-    assert page.context["form"].errors == {"species": ["Name a parent, or say which species laid."]}
-    owner_client.post(
-        reverse("clutches-new"),
-        {"code": "26-07", "paternity": "one", "species": str(dam.species_id)},
-    )
-    assert m.Clutch.objects.get().species == dam.species
-
-
 # --- correcting --------------------------------------------------------------------------------
 
 

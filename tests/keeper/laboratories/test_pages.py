@@ -149,10 +149,13 @@ def test_result_of_a_laboratory_new_to_the_book_makes_it_in_the_same_entry(
         ({"laboratory": "known", "new_laboratory": "Fell"}, "not both"),
         ({"new_laboratory": "cove"}, ""),
         ({"new_laboratory": "Cove"}, "There is a laboratory of this name already."),
-        ({"new_laboratory": "Fell", "new_misses": "1", "new_mistakes": "1"}, "tell nothing"),
+        (
+            {"new_laboratory": "Fell", "new_misses": "100 %", "new_mistakes": "100 %"},
+            "tell nothing",
+        ),
         (
             {"laboratory": "known", "on": "2999-01-01"},
-            ("That day is still to come. Enter today or an earlier day."),
+            "That day is still to come. Enter today or an earlier day.",
         ),
     ],
 )

@@ -169,10 +169,26 @@ def test_the_page_costs_as_many_queries_for_three_as_for_one(
         owner_client.get("/")
 
 
+def test_log_a_hatch_opens_the_clutch_that_is_due(owner_client: Client) -> None:
+    def leads_to() -> str:
+        text = owner_client.get("/").content.decode()
+        return text[: text.index('">Log a hatch')].rpartition('href="')[2]
+
+    AnimalFactory.create()
+    assert leads_to() == "/clutches/"
+    clutch_due_in(-2000)
+    assert leads_to() == "/clutches/"
+    later, due = clutch_due_in(5), clutch_due_in(-1)
+    assert leads_to() == f"/clutches/{due.pk}/hatch/"
+    due.hatched_on = TODAY
+    due.save()
+    assert leads_to() == f"/clutches/{later.pk}/hatch/"
+
+
 def test_an_empty_book_says_what_to_do_first(owner_client: Client) -> None:
     page = owner_client.get("/")
     assertContains(page, "Nothing is written in this book yet")
-    assertContains(page, "Set up a species</a>")
+    assertContains(page, '<a href="/register/species/new/">Set up a species</a>')
     assertNotContains(page, "Log a hatch")
     LineFactory.create()
     page = owner_client.get("/")

@@ -1,0 +1,45 @@
+"""What all forms of records share: what is refused is said, whichever field asks for it."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any, ClassVar, TypeVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Model
+
+Row = TypeVar("Row", bound=Model)
+
+# The largest number of a row that a database keeps.
+_LARGEST = 2**63 - 1
+
+
+class BookForm(forms.ModelForm[Row]):
+    """A form of a record.
+
+    The record may refuse a field that this form does not ask for, or asks for by another name
+    (`asked_as`): that is said there, or above the form.
+    """
+
+    asked_as: ClassVar[Mapping[str, str]] = MappingProxyType({})
+
+    def add_error(self, field: str | None, error: Any) -> None:
+        """Say what is wrong at its field, or above the form where it asks for no such thing."""
+        if field is None and hasattr(error, "error_dict"):
+            for name, errors in error.error_dict.items():
+                asked = self.asked_as.get(name, name)
+                super().add_error(asked if asked in self.fields else None, errors)
+            return
+        super().add_error(field, error)
+
+
+class SeveralChoice(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # the stubs want a type per use
+    """Several rows to choose; a number that no database keeps names none of them."""
+
+    def _check_values(self, value: Any) -> Any:
+        """Return the rows of these numbers."""
+        for pk in value if isinstance(value, list | tuple) else ():
+            if str(pk).isdecimal() and (len(str(pk)) > 19 or int(pk) > _LARGEST):
+                message = self.error_messages["invalid_choice"]
+                raise ValidationError(message, code="invalid_choice", params={"value": pk})
+        return super()._check_values(value)  # type: ignore[misc]  # the stubs leave it out
