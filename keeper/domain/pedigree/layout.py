@@ -20,8 +20,8 @@ from keeper.domain.pedigree.tracks import Span, levels, nested
 
 Point = tuple[float, float]
 
-# Pedigrees of so many items are drawn from several beginnings, if lines cross in the first.
-_SMALL, _STARTS = 30, 24
+# If lines cross in the first order, others are tried: so many, shared by the items.
+_STARTS = 120
 _TRACK = 8.0
 _ARCH = 7.0
 _CHANNEL = 10.0
@@ -99,9 +99,10 @@ def _best(nets: Nets, sizes: Sizes) -> Drawn:
     """Draw in the first order found; a small one that has crossings also in others."""
     orders = good_rows(nets)
     best = _Drawing(nets, next(orders), sizes).drawn()
-    if len(nets.row) > _SMALL or not (fewest := best.crossings()):
+    starts = _STARTS // max(1, len(nets.row))
+    if not starts or not (fewest := best.crossings()):
         return best
-    for rows in itertools.islice(orders, _STARTS):
+    for rows in itertools.islice(orders, starts):
         other = _Drawing(nets, rows, sizes).drawn()
         if (number := other.crossings()) < fewest:
             best, fewest = other, number

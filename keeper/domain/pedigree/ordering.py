@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from keeper.domain.pedigree.nets import Nets, Rows
 
 # Moves that are tried after the sweeps, by the number of lines: a large pedigree gets fewer.
-_TRIES = 16_000
+_TRIES, _AGAIN = 8_000, 1_000
 _SWEEPS = 6
 # A line that is longer than needed weighs less than any crossing; so do sibs out of their order.
 _LONG = 0.001
@@ -304,10 +304,10 @@ def good_rows(nets: Nets) -> Iterator[Rows]:
     yield _polished(nets, first_rows(nets))
     for number in itertools.count():
         draw = random.Random(number)
-        yield _polished(nets, [draw.sample(row, len(row)) for row in kept])
+        yield _polished(nets, [draw.sample(row, len(row)) for row in kept], _AGAIN)
 
 
-def _polished(nets: Nets, rows: Rows) -> Rows:
+def _polished(nets: Nets, rows: Rows, tries: int = _TRIES) -> Rows:
     ordering = Ordering(nets, rows)
-    ordering.polish(_TRIES // max(1, len(nets.nets) + len(nets.couples)))
+    ordering.polish(tries // max(1, len(nets.nets) + len(nets.couples)))
     return ordering.rows

@@ -39,6 +39,8 @@ class Placing:
         for _ in range(_ROUNDS):
             self._settle(self._by_below, reversed(range(nets.rows)))
             self._settle(self._by_above, range(1, nets.rows))
+        for row in range(1, nets.rows):
+            self._straighten(row)
         self._to_the_edge()
 
     def _distances(self, row: int) -> list[float]:
@@ -84,6 +86,23 @@ class Placing:
             for item, low, far in zip(items, level, self._apart[row], strict=True):
                 self.x[item] = low + far
             self._note_lines(row)
+
+    def _straighten(self, row: int) -> None:
+        """Put who hangs from one line by itself right under it, if there is room."""
+        items, apart = self._rows[row], self._apart[row]
+        for at, item in enumerate(items):
+            above = self._nets.above[item]
+            net = self._nets.nets[above] if above is not None else None
+            if net is None or len(net.below) > 1 or len(tops := self.tops(net)) > 1:
+                continue
+            least, most = float("-inf"), float("inf")
+            if at:
+                least = self.x[items[at - 1]] + apart[at] - apart[at - 1]
+            if at + 1 < len(items):
+                most = self.x[items[at + 1]] - apart[at + 1] + apart[at]
+            if least <= tops[0] <= most:
+                self.x[item] = tops[0]
+        self._note_lines(row)
 
     def _by_above(self, row: int) -> Wishes:
         wishes: Wishes = {}
