@@ -86,7 +86,7 @@ def test_marks_say_what_the_book_says_of_the_gene(small: Yard, owner: Account) -
     assert found["K-1"].title == "K-1, female. Saltgrass HAR: visual"
     # Its source says that it shows it: nobody here has seen it do so.
     assert (found["S-1"].fill, found["S-1"].dead) == ("half", True)
-    assert found["S-1"].title.startswith("S-1, male, died. Saltgrass HAR: proven, two copies")
+    assert found["S-1"].title.startswith("S-1, male, died. Saltgrass HAR: proven")
     assert (found["D-1"].fill, found["D-1"].lines) == ("half", ("100 %", "proven"))
     assert found["D-1"].codes == "HAR"
     assert (found["G-2"].fill, found["G-2"].sex) == ("", "female")
