@@ -12,6 +12,7 @@ from keeper.pages.frame import routes as frame
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
 from keeper.pages.pairing import routes as pairing
+from keeper.pages.pedigree import routes as pedigree
 from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
 from keeper.pages.register import routes as register
@@ -32,6 +33,7 @@ urlpatterns: list[URLPattern] = [
     *clutches.urlpatterns,
     *pairing.urlpatterns,
     *projects.urlpatterns,
+    *pedigree.urlpatterns,
     *sheets.urlpatterns,
     *lines.urlpatterns,
     *laboratories.urlpatterns,

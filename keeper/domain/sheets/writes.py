@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from keeper.domain.book.writing import Refused, writing
+from keeper.domain.pedigree.ancestors import older_ancestors
 from keeper.domain.saying.cautions import GENERAL
 from keeper.domain.sheets import claims as sheet_claims
 from keeper.domain.sheets.queries import Evidence, evidence
@@ -41,6 +42,7 @@ def draft(
         "issue_line": _issue_line(on, by, buyer),
         "animal": _animal(animal),
         "parents": _parents(known),
+        "ancestors": older_ancestors(animal),
         "origin": _origin(animal),
         "claims": claims,
         "shows": sheet_claims.shows(known),
@@ -86,7 +88,9 @@ def issue(
 def fingerprint(content: dict[str, Any]) -> str:
     """Return a mark of what a content says of the animal, whoever issues it and when."""
     parts = ("animal", "parents", "origin", "claims", "disputed", "absent", "harm", "cautions")
-    told = {part: content[part] for part in parts} | {"shows": content.get("shows", [])}
+    told = {part: content[part] for part in parts}
+    # Sheets issued before these were said have no such fields.
+    told |= {part: content.get(part, []) for part in ("shows", "ancestors")}
     said = json.dumps(told, sort_keys=True)
     return hashlib.sha256(said.encode()).hexdigest()
 

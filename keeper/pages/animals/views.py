@@ -16,6 +16,7 @@ from keeper.domain.animals import writes as animals
 from keeper.domain.animals.founder_codes import next_codes
 from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
+from keeper.domain.pedigree import drawing
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
 from keeper.pages.animals.forms import ChangeAnimalForm
@@ -34,7 +35,12 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an animal: what it carries, and everything that was entered about it."""
     animal = get_object_or_404(queries.with_origin(Animal.objects.all()), pk=pk)
     looked = LookForm(species=animal.species, initial={"scope": request.session.get("look_scope")})
-    context = {"shown": animal_page(animal), "moved": just_moved(request), "look": looked}
+    context = {
+        "shown": animal_page(animal),
+        "pedigree": drawing.of_animal(animal, drawing.Asked()),
+        "moved": just_moved(request),
+        "look": looked,
+    }
     return render(request, "animals/one.html", context)
 
 

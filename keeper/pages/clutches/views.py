@@ -12,6 +12,7 @@ from keeper.domain.animals.queries import picks
 from keeper.domain.book.typed import typed
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
+from keeper.domain.pedigree import drawing
 from keeper.models import Clutch, DaybookEntry
 from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
@@ -96,7 +97,11 @@ def new(request: HttpRequest) -> HttpResponse:
 def one(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a clutch."""
     clutch = clutch_or_404(pk, live=False)
-    context: dict[str, Any] = {"page": clutch_page(clutch), "moved": just_moved(request)}
+    context: dict[str, Any] = {
+        "page": clutch_page(clutch),
+        "pedigree": drawing.of_clutch(clutch, drawing.Asked()),
+        "moved": just_moved(request),
+    }
     return render(request, "clutches/one.html", context)
 
 

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import history_of
+from keeper.domain.pedigree import drawing
 from keeper.domain.register import placing
 from keeper.models import Line, OpenPair, Trait
 from keeper.pages.frame.editing import Editing, edited, section
@@ -30,6 +31,7 @@ def line(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "page": pages.line_page(one),
         "line": one,
+        "pedigree": drawing.of_line(one),
         "revisions": history_of([one, *pairs]),
         "moved": just_moved(request),
     }

@@ -1,0 +1,1 @@
+"""Pages of pedigrees alone: of an animal, a clutch, a project, and where a line is."""
