@@ -30,8 +30,8 @@ def furnish(owner: Account, *, eggs: int = 8) -> Room:
         **{"species": species, "name": "Quillwort", "harm": "Many wobble and cannot strike well."},
         **{"harm_source": "Marl Hollow notes, 2024", "shown": "dominant"},
     )
-    harrel = LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
-    pellow = LineFactory.create(trait=quillwort, code="PEL", name="Pelnaw")
+    harvesk = LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
+    pelnaw = LineFactory.create(trait=quillwort, code="PEL", name="Pelnaw")
     hets = [
         AnimalFactory.create(species=species, code=code, sex=sex)
         for code, sex in (("F-001", "female"), ("M-001", "male"))
@@ -42,9 +42,9 @@ def furnish(owner: Account, *, eggs: int = 8) -> Room:
     dam = m.Animal(species=species, code="F-014", name="Sedge", sex="female", clutch=born)
     with writing(by=owner, what="as bought") as book:
         for animal, line, claim in (
-            *((one, harrel, "carries") for one in hets),
-            (sire, harrel, "visual"),
-            (sire, pellow, "carries"),
+            *((one, harvesk, "carries") for one in hets),
+            (sire, harvesk, "visual"),
+            (sire, pelnaw, "carries"),
         ):
             book.keep(m.Statement(animal=animal, trait=line.trait, line=line, claim=claim))
         book.keep(dam)

@@ -26,15 +26,15 @@ def book(owner: Account) -> Line:
     saltgrass = TraitFactory.create(species=species, name="Saltgrass")
     quillwort = TraitFactory.create(species=species, name="Quillwort")
     marrow = TraitFactory.create(species=species, name="Marrowglass", shown="single")
-    harrel = LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
-    pellow = LineFactory.create(trait=saltgrass, code="PEL", name="Pelnaw")
+    harvesk = LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
+    pelnaw = LineFactory.create(trait=saltgrass, code="PEL", name="Pelnaw")
     dunsk = LineFactory.create(trait=quillwort, code="DUN", name="Dunsk")
     ridge = LineFactory.create(trait=marrow, code="RID", name="Ridge")
     dam = AnimalFactory.create(
         species=species, code="F-001", name="Old Sedge", sex="female", hatched_year=2019
     )
     sire = AnimalFactory.create(species=species, code="M-001", sex="male", hatched_year=2020)
-    for gene in (harrel, saltgrass):
+    for gene in (harvesk, saltgrass):
         standing(dam, gene, 1.0, Word.VISUAL, two=1.0)
         standing(sire, gene, 1.0, Word.PROVEN)
     for gene in (ridge, marrow):
@@ -49,7 +49,7 @@ def book(owner: Account) -> Line:
     )
     clutch.candidates.create(sire=sire)
     for number in range(58):
-        _young(species, clutch, number, harrel, pellow, dunsk)
+        _young(species, clutch, number, harvesk, pelnaw, dunsk)
     held = Animal.objects.get(code="26-07-04")
     project = Project.objects.create(species=species, name="Saltgrass Quillwort")
     Member.objects.create(
@@ -62,11 +62,11 @@ def book(owner: Account) -> Line:
     ClutchFactory.create(dam=dam, code="26-03", eggs=6, slugs=1, hatched_on=timezone.localdate())
     for what in ("Saw Quillwort on 26-07-02", "Logged the hatch of 26-03", "Changed the sire"):
         DaybookEntry.objects.create(by=owner, what=what)
-    return harrel
+    return harvesk
 
 
 def _young(
-    species: Species, clutch: object, number: int, harrel: Line, pellow: Line, dunsk: Line
+    species: Species, clutch: object, number: int, harvesk: Line, pelnaw: Line, dunsk: Line
 ) -> None:
     animal = AnimalFactory.create(
         species=species,
@@ -79,8 +79,8 @@ def _young(
     )
     chance = (1.0, 2 / 3, 0.5)[number % 3]
     word = Word.PARENTAGE if chance == 1 else Word.POSSIBLE
-    standing(animal, harrel, chance, word)
-    standing(animal, harrel.trait, chance, word)
+    standing(animal, harvesk, chance, word)
+    standing(animal, harvesk.trait, chance, word)
     if number % 4 == 0:
         standing(animal, dunsk, 0.25, customary=0.5)
         standing(animal, dunsk.trait, 0.25, customary=0.5)
@@ -88,7 +88,7 @@ def _young(
         doubt = dispute(animal, "Quillwort seen on 26-07-08; F-001 and M-001 do not carry it")
         standing(animal, dunsk.trait, 0.5, dispute=doubt)
     if number == 10:
-        standing(animal, pellow, 0.25)
+        standing(animal, pelnaw, 0.25)
 
 
 def count(page: Page) -> Locator:

@@ -15,9 +15,9 @@ from tests.keeper.animals.rows import hatch, saltgrass_har, visual
 @pytest.fixture
 def line(db: None) -> Line:
     """Saltgrass with two lines."""
-    harrel = saltgrass_har()
-    LineFactory.create(trait=harrel.trait, code="PEL", name="Pelnaw", share="1/2")
-    return harrel
+    harvesk = saltgrass_har()
+    LineFactory.create(trait=harvesk.trait, code="PEL", name="Pelnaw", share="1/2")
+    return harvesk
 
 
 def scan() -> dict[str, object]:

@@ -61,7 +61,9 @@ def _change(book: Writing, animal: Animal, to: Together) -> None:
         return
     held = Member.objects.live().filter(animal=animal, holdback=True, released_on=None)
     if not held:
-        raise Refused(f"{animal} is held back for no project: there is no day to look again.")
+        raise Refused(
+            f"{animal} is held back for no project: there is no day to look again. Leave it out."
+        )
     for member in held:
         member.review_on = to.review_on
         book.keep(member)

@@ -39,7 +39,7 @@ def saltgrass(species: Species) -> Trait:
 
 
 @pytest.fixture
-def harrel(saltgrass: Trait) -> Line:
+def harvesk(saltgrass: Trait) -> Line:
     return LineFactory.create(trait=saltgrass, code="HAR", name="Harvesk")
 
 
@@ -102,27 +102,27 @@ def test_collection_filters_by_what_an_animal_is(species: Species) -> None:
     ],
 )
 def test_collection_finds_carriers_of_a_line(
-    species: Species, harrel: Line, least: str | None, expected: list[str]
+    species: Species, harvesk: Line, least: str | None, expected: list[str]
 ) -> None:
-    other = LineFactory.create(trait=harrel.trait, code="PEL")
+    other = LineFactory.create(trait=harvesk.trait, code="PEL")
     for code, chance in (("A", 1.0), ("B", 2 / 3), ("C", 0.5), ("D", 0.0)):
         animal = AnimalFactory.create(code=code, species=species)
-        standing(animal, harrel, chance, Word.PROVEN if chance == 1 else Word.POSSIBLE)
+        standing(animal, harvesk, chance, Word.PROVEN if chance == 1 else Word.POSSIBLE)
     standing(AnimalFactory.create(code="E", species=species), other, 1.0, Word.PROVEN)
     AnimalFactory.create(code="F", species=species)
-    condition = Carrying(harrel.trait.pk, harrel.pk, least=Decimal(least) if least else None)
+    condition = Carrying(harvesk.trait.pk, harvesk.pk, least=Decimal(least) if least else None)
     assert codes(carrying=(condition,)) == expected
 
 
 def test_collection_takes_nothing_less_than_certain_for_100_percent(
-    species: Species, harrel: Line
+    species: Species, harvesk: Line
 ) -> None:
     nearly = AnimalFactory.create(code="A", species=species)
-    standing(nearly, harrel, 1.0, none=1e-17)
+    standing(nearly, harvesk, 1.0, none=1e-17)
     certain = AnimalFactory.create(code="B", species=species)
     # A sum of floats may miss 1 though nothing else is possible.
-    standing(certain, harrel, 0.9999999, Word.PROVEN, none=0.0)
-    assert codes(carrying=(Carrying(harrel.trait.pk, harrel.pk, least=Decimal(100)),)) == ["B"]
+    standing(certain, harvesk, 0.9999999, Word.PROVEN, none=0.0)
+    assert codes(carrying=(Carrying(harvesk.trait.pk, harvesk.pk, least=Decimal(100)),)) == ["B"]
 
 
 def test_collection_finds_words_and_copies(species: Species, saltgrass: Trait) -> None:
@@ -162,12 +162,12 @@ def test_collection_asks_for_several_genes_in_one_animal(
     assert codes(carrying=(Carrying(least=Decimal(50)),)) == ["A", "B", "C"]
 
 
-def test_a_disputed_figure_finds_nothing_but_is_counted(species: Species, harrel: Line) -> None:
+def test_a_disputed_figure_finds_nothing_but_is_counted(species: Species, harvesk: Line) -> None:
     sure = AnimalFactory.create(code="A", species=species)
     doubtful = AnimalFactory.create(code="B", species=species)
-    standing(sure, harrel, 0.75)
-    standing(doubtful, harrel, 0.75, dispute=dispute(doubtful))
-    condition = (Carrying(harrel.trait.pk, harrel.pk, least=Decimal(50)),)
+    standing(sure, harvesk, 0.75)
+    standing(doubtful, harvesk, 0.75, dispute=dispute(doubtful))
+    condition = (Carrying(harvesk.trait.pk, harvesk.pk, least=Decimal(50)),)
     assert codes(carrying=condition) == ["A"]
     assert left_out_as_disputed(Filters(carrying=condition)) == 1
     assert left_out_as_disputed(Filters()) == 0
@@ -175,7 +175,7 @@ def test_a_disputed_figure_finds_nothing_but_is_counted(species: Species, harrel
     assert codes(carrying=condition, disputed=True) == ["B"]
 
 
-def test_collection_sorts_by_every_column(species: Species, harrel: Line) -> None:
+def test_collection_sorts_by_every_column(species: Species, harvesk: Line) -> None:
     dam = AnimalFactory.create(code="Z", species=species, sex="female", status="sold")
     clutch = ClutchFactory.create(dam=dam)
     a = AnimalFactory.create(
@@ -184,8 +184,8 @@ def test_collection_sorts_by_every_column(species: Species, harrel: Line) -> Non
     b = AnimalFactory.create(code="b", species=species, sex="female", clutch=clutch, place="A")
     c = AnimalFactory.create(code="C", species=species, hatched_year=2020, dam=dam)
     for animal, chance in ((a, 0.5), (b, 0.75), (c, 0.25)):
-        standing(animal, harrel, chance)
-        standing(animal, harrel.trait, chance)
+        standing(animal, harvesk, chance)
+        standing(animal, harvesk.trait, chance)
     orders = {
         key: "".join(codes(sort=key))
         for key in ("code", "-code", "sex", "year", "-year", "place", "parents", "-status")
@@ -200,7 +200,7 @@ def test_collection_sorts_by_every_column(species: Species, harrel: Line) -> Non
         "parents": "bCA",
         "-status": "AbC",
     }
-    condition = (Carrying(harrel.trait.pk, harrel.pk),)
+    condition = (Carrying(harvesk.trait.pk, harvesk.pk),)
     assert codes(sort="-carries", carrying=condition) == ["b", "A", "C"]
     standing(c, TraitFactory.create(species=species), 0.5)
     assert codes(sort="-carries") == ["C", "A", "b"]
@@ -223,22 +223,22 @@ def test_animal_of_code_ignores_case_and_withdrawn_animals() -> None:
 # --- the address ---------------------------------------------------------------------------
 
 
-def test_the_address_is_read_as_filters(harrel: Line) -> None:
-    gene = f"{harrel.trait.pk}-{harrel.pk}"
+def test_the_address_is_read_as_filters(harvesk: Line) -> None:
+    gene = f"{harvesk.trait.pk}-{harvesk.pk}"
     filters = asked(
-        f"q=f-0&species={harrel.trait.species.pk}&sex=female&status=sold&place=R1&year=2026-2024"
-        f"&gene={gene}&least=50&gene2={harrel.trait.pk}&has2=proven&disputed=on&sort=-year"
+        f"q=f-0&species={harvesk.trait.species.pk}&sex=female&status=sold&place=R1&year=2026-2024"
+        f"&gene={gene}&least=50&gene2={harvesk.trait.pk}&has2=proven&disputed=on&sort=-year"
     )
     assert filters == Filters(
         text="f-0",
-        species=harrel.trait.species.pk,
+        species=harvesk.trait.species.pk,
         sex="female",
         status="sold",
         place="R1",
         years=(2024, 2026),
         carrying=(
-            Carrying(harrel.trait.pk, harrel.pk, "carries", Decimal(50)),
-            Carrying(harrel.trait.pk, None, "proven"),
+            Carrying(harvesk.trait.pk, harvesk.pk, "carries", Decimal(50)),
+            Carrying(harvesk.trait.pk, None, "proven"),
         ),
         disputed=True,
         sort="-year",
@@ -272,10 +272,10 @@ def test_plain_query_has_one_spelling(typed: str, plain: str) -> None:
     assert plain_query(QueryDict(typed)) == plain
 
 
-def test_every_animal_has_one_row(species: Species, harrel: Line) -> None:
+def test_every_animal_has_one_row(species: Species, harvesk: Line) -> None:
     animal = AnimalFactory.create(species=species)
-    standing(animal, harrel, 0.5)
-    standing(animal, harrel.trait, 0.5)
+    standing(animal, harvesk, 0.5)
+    standing(animal, harvesk.trait, 0.5)
     found = collection(Filters(carrying=(Carrying(least=Decimal(10)),)))
     assert list(found) == [animal]
     assert Animal.objects.count() == 1

@@ -30,7 +30,7 @@ HTMX = {"HX-Request": "true"}
 
 
 @pytest.fixture
-def harrel() -> Line:
+def harvesk() -> Line:
     species = SpeciesFactory.create(name="Royal python")
     return LineFactory.create(
         trait=TraitFactory.create(species=species, name="Saltgrass"), code="HAR", name="Harvesk"
@@ -55,8 +55,8 @@ def full_animal(line: Line, code: str) -> Animal:
     return animal
 
 
-def test_a_row_shows_all_of_an_animal(owner_client: Client, harrel: Line) -> None:
-    full_animal(harrel, "H-001")
+def test_a_row_shows_all_of_an_animal(owner_client: Client, harvesk: Line) -> None:
+    full_animal(harvesk, "H-001")
     page = owner_client.get(ANIMALS)
     text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", page.content.decode()))
     row = text[text.index("H-001 Marrow") :]
@@ -67,8 +67,8 @@ def test_a_row_shows_all_of_an_animal(owner_client: Client, harrel: Line) -> Non
     assertContains(page, '<strong class="figures">1.0.0</strong>')
 
 
-def test_a_row_names_three_genes_and_how_many_more(owner_client: Client, harrel: Line) -> None:
-    animal = AnimalFactory.create(species=harrel.trait.species)
+def test_a_row_names_three_genes_and_how_many_more(owner_client: Client, harvesk: Line) -> None:
+    animal = AnimalFactory.create(species=harvesk.trait.species)
     for number in range(5):
         standing(animal, TraitFactory.create(species=animal.species), 0.5 + number / 100)
     assertContains(owner_client.get(ANIMALS), "and 2 more")
@@ -76,35 +76,37 @@ def test_a_row_names_three_genes_and_how_many_more(owner_client: Client, harrel:
     assertNotContains(owner_client.get(ANIMALS), "more</a>")
 
 
-def test_a_row_shows_the_line_that_was_asked_for(owner_client: Client, harrel: Line) -> None:
-    animal = AnimalFactory.create(species=harrel.trait.species)
-    pellow = LineFactory.create(trait=harrel.trait, code="PEL")
-    standing(animal, harrel, 0.5)
-    standing(animal, pellow, 0.25)
-    standing(animal, harrel.trait, 0.625)
+def test_a_row_shows_the_line_that_was_asked_for(owner_client: Client, harvesk: Line) -> None:
+    animal = AnimalFactory.create(species=harvesk.trait.species)
+    pelnaw = LineFactory.create(trait=harvesk.trait, code="PEL")
+    standing(animal, harvesk, 0.5)
+    standing(animal, pelnaw, 0.25)
+    standing(animal, harvesk.trait, 0.625)
     plain = owner_client.get(ANIMALS)
     assertContains(plain, "possible het 62 %")
     assertContains(plain, "line not known")
-    by_line = owner_client.get(ANIMALS, {"gene": f"{harrel.trait.pk}-{pellow.pk}"})
+    by_line = owner_client.get(ANIMALS, {"gene": f"{harvesk.trait.pk}-{pelnaw.pk}"})
     assertContains(by_line, "possible het 25 %")
     assertNotContains(by_line, "line not known")
 
 
 def test_the_list_costs_as_many_queries_for_three_as_for_one(
-    owner_client: Client, harrel: Line, django_assert_num_queries: DjangoAssertNumQueries
+    owner_client: Client, harvesk: Line, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    query = f"?status=all&gene={harrel.trait.pk}-{harrel.pk}&least=50&sort=-carries"
-    full_animal(harrel, "H-001")
+    query = f"?status=all&gene={harvesk.trait.pk}-{harvesk.pk}&least=50&sort=-carries"
+    full_animal(harvesk, "H-001")
     owner_client.get(ANIMALS + query)
     with django_assert_num_queries(13) as one:
         assertContains(owner_client.get(ANIMALS + query), "H-001")
-    full_animal(harrel, "H-002")
-    full_animal(harrel, "H-003")
+    full_animal(harvesk, "H-002")
+    full_animal(harvesk, "H-003")
     with django_assert_num_queries(len(one)):
         assertContains(owner_client.get(ANIMALS + query), "H-003")
 
 
-def test_htmx_gets_the_list_alone_and_the_plain_address(owner_client: Client, harrel: Line) -> None:
+def test_htmx_gets_the_list_alone_and_the_plain_address(
+    owner_client: Client, harvesk: Line
+) -> None:
     AnimalFactory.create(code="A-1", sex="female")
     typed = {"q": "", "sex": "female", "status": "", "sort": "code", "least": ""}
     part = owner_client.get(ANIMALS, typed, headers=HTMX)
@@ -148,11 +150,11 @@ def test_an_empty_list_says_what_to_do(owner_client: Client) -> None:
     assertContains(owner_client.get(ANIMALS, {"q": "none"}), "No animal is like that")
 
 
-def test_disputed_figures_are_said_to_be_left_out(owner_client: Client, harrel: Line) -> None:
-    animal = AnimalFactory.create(species=harrel.trait.species, code="D-1")
-    standing(animal, harrel, 0.75, dispute=dispute(animal))
-    standing(animal, harrel.trait, 0.75, dispute=animal.standings.get().dispute)
-    page = owner_client.get(ANIMALS, {"gene": str(harrel.trait.pk), "least": "50"})
+def test_disputed_figures_are_said_to_be_left_out(owner_client: Client, harvesk: Line) -> None:
+    animal = AnimalFactory.create(species=harvesk.trait.species, code="D-1")
+    standing(animal, harvesk, 0.75, dispute=dispute(animal))
+    standing(animal, harvesk.trait, 0.75, dispute=animal.standings.get().dispute)
+    page = owner_client.get(ANIMALS, {"gene": str(harvesk.trait.pk), "least": "50"})
     assertContains(page, "1 more</a> would be here if its figures were not disputed")
     disputed = owner_client.get(ANIMALS, {"disputed": "on"})
     assertContains(disputed, "disputed; before that: possible het 75 %")
@@ -239,10 +241,10 @@ def csv_of(client: Client, **filters: str) -> list[dict[str, str]]:
 
 
 def test_csv_holds_what_is_shown_with_words_and_unrounded_chances(
-    owner_client: Client, harrel: Line
+    owner_client: Client, harvesk: Line
 ) -> None:
-    full_animal(harrel, "H-001")
-    AnimalFactory.create(code="X-001", species=harrel.trait.species)
+    full_animal(harvesk, "H-001")
+    AnimalFactory.create(code="X-001", species=harvesk.trait.species)
     rows = csv_of(owner_client, q="H-001")
     assert [row["Code"] for row in rows] == ["H-001"]
     wanted = ("Species", "Sex", "Dam", "Sire", "Place", "Status")
@@ -273,9 +275,9 @@ def test_what_looks_like_a_formula_stays_text(owner_client: Client, name: str) -
     assert (sheet["B2"].value, sheet["B2"].data_type) == (name, "s")
 
 
-def test_the_spreadsheet_has_animals_and_every_number(owner_client: Client, harrel: Line) -> None:
-    full_animal(harrel, "H-001")
-    standing(full_animal(harrel, "H-002"), TraitFactory.create(name="Absent"), 0, Word.ABSENT)
+def test_the_spreadsheet_has_animals_and_every_number(owner_client: Client, harvesk: Line) -> None:
+    full_animal(harvesk, "H-001")
+    standing(full_animal(harvesk, "H-002"), TraitFactory.create(name="Absent"), 0, Word.ABSENT)
     book = load_workbook(BytesIO(owner_client.get("/animals/export.xlsx").content))
     assert book.sheetnames == ["Animals", "Standings"]
     animals = list(book["Animals"].values)
@@ -290,20 +292,20 @@ def test_the_spreadsheet_has_animals_and_every_number(owner_client: Client, harr
 
 
 def test_files_cost_as_many_queries_for_three_as_for_one(
-    owner_client: Client, harrel: Line, django_assert_num_queries: DjangoAssertNumQueries
+    owner_client: Client, harvesk: Line, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    full_animal(harrel, "H-001")
+    full_animal(harvesk, "H-001")
     csv_of(owner_client)
     with django_assert_num_queries(11) as one:
         csv_of(owner_client)
-    full_animal(harrel, "H-002")
-    full_animal(harrel, "H-003")
+    full_animal(harvesk, "H-002")
+    full_animal(harvesk, "H-003")
     with django_assert_num_queries(len(one)):
         assert len(csv_of(owner_client)) == 3
 
 
-def test_paper_names_every_gene_and_says_what_it_lists(owner_client: Client, harrel: Line) -> None:
-    animal = full_animal(harrel, "H-001")
+def test_paper_names_every_gene_and_says_what_it_lists(owner_client: Client, harvesk: Line) -> None:
+    animal = full_animal(harvesk, "H-001")
     for _ in range(4):
         standing(animal, TraitFactory.create(species=animal.species), 0.5)
     page = owner_client.get("/animals/paper/", {"sex": "male"})
@@ -312,17 +314,17 @@ def test_paper_names_every_gene_and_says_what_it_lists(owner_client: Client, har
     assertContains(page, "possible het 50 %", count=4)
 
 
-def test_the_list_says_in_words_what_it_shows(owner_client: Client, harrel: Line) -> None:
+def test_the_list_says_in_words_what_it_shows(owner_client: Client, harvesk: Line) -> None:
     query = {
         "q": "H-",
-        "species": str(harrel.trait.species.pk),
+        "species": str(harvesk.trait.species.pk),
         "sex": "female",
         "status": "sold",
         "year": "2024-2025",
         "place": "R1",
-        "gene": f"{harrel.trait.pk}-{harrel.pk}",
+        "gene": f"{harvesk.trait.pk}-{harvesk.pk}",
         "least": "50",
-        "gene2": str(harrel.trait.pk),
+        "gene2": str(harvesk.trait.pk),
         "has2": "proven",
         "least2": "100",
         "disputed": "on",

@@ -64,7 +64,7 @@ def test_review_day_of_holdbacks_moves(owner_client: Client, animals: list[m.Ani
     assert {one.review_on for one in m.Member.objects.all()} == {date(2027, 3, 1)}
     answer = post(owner_client, *animals, review_on="2027-04-01")
     assert answer.context["form"].non_field_errors() == [
-        "F-2 is held back for no project: there is no day to look again."
+        "F-2 is held back for no project: there is no day to look again. Leave it out."
     ]
     assert {one.review_on for one in m.Member.objects.all()} == {date(2027, 3, 1)}
 
