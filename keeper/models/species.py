@@ -69,9 +69,7 @@ class Species(Record):
         least, most = self.incubation_least, self.incubation_most
         if least is not None and most is not None and least > most:
             raise ValidationError(
-                {
-                    "incubation_most": f"That is less than {least}, the least. Correct one of the two."
-                }
+                {"incubation_most": f"That is less than {least}, the least. Correct one."}
             )
 
     @property
