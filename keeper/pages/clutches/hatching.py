@@ -22,9 +22,11 @@ def hatch(request: HttpRequest, pk: int) -> HttpResponse:
     plan = hatch_plan(clutch, request.POST)
     # A clutch that is logged already says itself how far one looked.
     initial = {} if plan.rows else {"scope": request.session.get("look_scope")}
+    initial["record_all"] = request.session.get("record_all", False)
     form = HatchForm(request.POST or None, clutch=clutch, plan=plan, initial=initial)
     if request.method == "POST" and form.is_valid():
         request.session["look_scope"] = form.cleaned_data["scope"]
+        request.session["record_all"] = form.cleaned_data["record_all"]
         entry = written(
             lambda: domain.log_hatch(
                 clutch=clutch,

@@ -418,6 +418,15 @@ def test_every_hatchling_gets_a_record_where_it_is_wished(post: Post, clutch: m.
     assert list(codes) == [f"26-07-0{serial}" for serial in range(1, 9)]
 
 
+def test_that_each_gets_a_record_is_remembered(
+    owner_client: Client, post: Post, clutch: m.Clutch
+) -> None:
+    address = reverse("clutches-hatch", args=[clutch.pk])
+    assert not owner_client.get(address).context["form"]["record_all"].value()
+    post(**{"look-normal-male-count": "8", "record_all": "on"})
+    assert owner_client.get(address).context["form"]["record_all"].value()
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
