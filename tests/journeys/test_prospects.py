@@ -30,7 +30,7 @@ def test_a_prospect_is_noted_weighed_asked_about_and_bought(
     axe()
     page.get_by_role("button", name="Save").click()
     # Nothing typed is lost where something is missing.
-    expect(page.get_by_text("Say how likely: 66 %, 50 %, 33 % …")).to_be_visible()
+    expect(page.get_by_text("Say how likely: 66 %, 50 %, 33 % …").last).to_be_visible()
     expect(page.get_by_label("Where it is offered")).to_have_value("the autumn table")
     first.get_by_label("How likely").fill("66 %")
     second.get_by_label("Line").select_option(label="Quillwort DUN (Dunsk)")

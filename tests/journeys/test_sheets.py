@@ -26,7 +26,7 @@ def test_a_sheet_is_read_issued_kept_and_withdrawn(
 
     for size in ("A5", "A4"):
         with page.expect_download() as download:
-            page.get_by_role("link", name=f"Keep {size}").click()
+            page.get_by_role("link", name=f"Download {size}").click()
         pages, text = text_of_pdf(download.value.path().read_bytes())
         assert pages == 1
         assert "possible het 66 %" in text

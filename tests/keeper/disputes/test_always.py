@@ -7,7 +7,7 @@ from random import Random
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
 from keeper import models as m
@@ -122,6 +122,8 @@ def test_a_disputed_record_moves_nothing_outside_and_leaves_nothing_behind(
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
+# A clutch of which neither the old nor the new sire carries what its hatchlings show.
+@example(seed=12000)
 @given(seed=st.integers(0, 10**6))
 def test_no_explanation_that_is_offered_leaves_its_dispute_open(
     owner: m.Account, seed: int

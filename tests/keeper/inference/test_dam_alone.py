@@ -102,5 +102,5 @@ def test_kinship_of_a_young_with_its_dam_alone_is_a_half(book: Book) -> None:
 
 
 def test_nobody_has_young_alone_without_being_named(book: Book) -> None:
-    with pytest.raises(ValidationError, match="need a dam"):
+    with pytest.raises(ValidationError, match="Name the dam or a sire"):
         laid(book, "C1", None, ALONE)

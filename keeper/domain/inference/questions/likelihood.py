@@ -85,28 +85,31 @@ class Scale:
             if grown == reach.animals or now.species.pk in reach.species:
                 break
             reach.animals = grown
-        same = self._same(after, before, touched)
+        same = self._same(now, after, before, touched)
         after = [one for one in after if _named(one) not in same]
         before = [one for one in before if _named(one) not in same]
         return Changed(tuple(self._books(now, after)), tuple(before))
 
     def _same(
-        self, after: list[Component], before: list[Component], touched: Touched
+        self, now: SpeciesBook, after: list[Component], before: list[Component], touched: Touched
     ) -> set["_Members"]:
-        """The families of which a change touches nobody, nor the dispute: they fall out."""
+        """The families of which a change touches nobody, nor the dispute: they fall out.
+
+        Of a clutch whose parents carry nothing that the book knows of these are touched too.
+        """
         if touched.species:
             return set()
         there = touched.animals | self.about.animals
-        both = {_named(one) for one in before} & {_named(one) for one in after}
-        return {
-            one
-            for one in both
-            if not any(
-                pk in animals and (trait is None or trait in group.traits)
-                for group, animals, _ in one
-                for pk, trait in there
-            )
-        }
+        as_they_stand = {_named(one) for one in after}
+        found = set[_Members]()
+        for one in before:
+            members = _members(self._before, [one]) | _members(now, [one])
+            anybody = {pk for pk, _ in members}
+            if _named(one) in as_they_stand and not any(
+                pk in anybody if trait is None else (pk, trait) in members for pk, trait in there
+            ):
+                found.add(_named(one))
+        return found
 
     def weigh(self, changed: Changed, *, search: bool = False) -> Weight:
         """Weigh what a change touches, once it was taken back.
