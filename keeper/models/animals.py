@@ -127,14 +127,16 @@ class Animal(Record):
         ]
 
     @property
-    def breeds_from(self) -> date | None:
-        """From when its species breeds at the earliest; nothing where no age is known.
+    def hatched_at_earliest(self) -> date | None:
+        """Its hatch day; of a year alone the first of it, so that it is as old as it may be."""
+        if self.hatched_on is None and self.hatched_year:
+            return date(self.hatched_year, 1, 1)
+        return self.hatched_on
 
-        Of an age known by the year alone: as old as it may be.
-        """
-        born = self.hatched_on
-        if born is None and self.hatched_year:
-            born = date(self.hatched_year, 1, 1)
+    @property
+    def breeds_from(self) -> date | None:
+        """From when its species breeds at the earliest; nothing where no age is known."""
+        born = self.hatched_at_earliest
         months = {
             Sex.FEMALE: self.species.female_mature_months,
             Sex.MALE: self.species.male_mature_months,

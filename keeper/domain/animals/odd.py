@@ -36,9 +36,7 @@ def too_young(animal: Animal, on: date, what: str) -> Iterator[str]:
     """Yield if an animal cannot have been of breeding age; of an unknown age nothing is asked."""
     species, female = animal.species, animal.sex == Sex.FEMALE
     months = species.female_mature_months if female else species.male_mature_months
-    born = animal.hatched_on
-    if born is None and animal.hatched_year is not None:
-        born = date(animal.hatched_year, 1, 1)  # it is this old at most
+    born = animal.hatched_at_earliest
     if born is None:
         return
     age = (on.year - born.year) * 12 + on.month - born.month - (on.day < born.day)
