@@ -45,7 +45,7 @@ class Template:
 _ANY = (HIDDEN, SAME, DOUBLE)
 TEMPLATES = {
     "recessive": Template((HIDDEN,)),
-    "double-form": Template((DOUBLE,), must=("double",)),
+    "double-form": Template((DOUBLE,), ("hides", "hides_all"), ("double",)),
     "dominant": Template((SAME,)),
     "harmful": Template((DOUBLE, HIDDEN), ("two_hatch",), ("two_hatch", "harm", "harm_source")),
     "one-sex": Template(_ANY),
@@ -171,6 +171,9 @@ class TemplateForm(forms.Form):
         fields = self.fields
         if self.kind == "double-form":
             fields["name"].label = "One copy is called"
+            fields["hides"].label = "On animals with two copies these cannot be seen"
+            fields["hides_all"].label = "Animals with two copies hide every other trait"
+            fields["hides_all"].help_text = "As white ones do."
         elif self.kind == "harmful":
             fields["harm"].label = "What is wrong with two copies"
             fields["harm"].help_text = "What was seen, and at what age."
@@ -240,7 +243,7 @@ class TemplateForm(forms.Form):
         marked = double if double is not None and self.kind == "harmful" else trait
         marked.harm, marked.harm_source = cleaned["harm"], cleaned["harm_source"]
         two_hatch = cleaned.get("two_hatch")
-        by_two = double is not None and cleaned.get("who_hides") == "two"
+        by_two = double is not None and self._hides_by_two(cleaned)
         hidden = tuple(cleaned.get("hides") or ())
         for one in ([] if by_two else [trait]) + ([double] if double is not None else []):
             one.hides_all = cleaned.get("hides_all", False)
@@ -255,6 +258,9 @@ class TemplateForm(forms.Form):
             two_hatch=two_hatch if two_hatch != 1 else None,
             two_source=cleaned["harm_source"],
         )
+
+    def _hides_by_two(self, cleaned: dict[str, Any]) -> bool:
+        return self.kind == "double-form" or cleaned.get("who_hides") == "two"
 
     def _double(self, trait: Trait) -> Trait:
         name = self.cleaned_data["double"] or f"Double {trait.name}"[:60]

@@ -89,6 +89,20 @@ def test_double_form_gives_one_to_two_to_one(
     }
 
 
+def test_double_form_asks_at_once_what_it_hides(owner_client: Client, species: m.Species) -> None:
+    other = TraitFactory.create(species=species, name="Quillwort")
+    line = added(owner_client, species, "double-form", double="Saltwhite", hides=[other.pk])
+    double = m.Trait.objects.get(name="Saltwhite")
+    assert list(double.hides.all()) == [other] and not line.trait.hides.exists()
+
+
+def test_a_white_double_form_hides_all_and_one_copy_nothing(
+    owner_client: Client, species: m.Species
+) -> None:
+    line = added(owner_client, species, "double-form", double="Saltwhite", hides_all="on")
+    assert m.Trait.objects.get(name="Saltwhite").hides_all and not line.trait.hides_all
+
+
 def test_dominant_gives_one_to_three(
     owner_client: Client, owner: m.Account, species: m.Species
 ) -> None:
