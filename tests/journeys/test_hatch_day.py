@@ -2,7 +2,7 @@
 
 import re
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from keeper.models import Account, Animal, HatchRow
 from tests.journeys.cast_of_clutches import furnish
@@ -54,6 +54,33 @@ def test_a_hatch_is_counted_saved_undone_and_saved_again(
     page.goto(f"/clutches/{room.clutch.pk}/")
     expect(page.get_by_text("Nothing has hatched yet.")).to_be_visible()
     assert not HatchRow.objects.live().exists()
+
+
+def test_a_hatch_takes_twelve_taps_at_most_and_one_a_hatchling(
+    page: Page, owner: Account, open_as: OpenAs
+) -> None:
+    room = furnish(owner)
+    open_as(owner, "/")
+    taps = 0
+
+    def tap(what: Locator, times: int = 1) -> None:
+        nonlocal taps
+        for _ in range(times):
+            what.click()
+            taps += 1
+
+    tap(page.get_by_role("link", name="Log a hatch"))
+    if "/hatch/" not in page.url:
+        tap(page.get_by_role("link", name=room.clutch.code, exact=True))
+        tap(page.get_by_role("link", name="Log the hatch", exact=True).first)
+    tap(page.get_by_role("button", name="One more: normal, sex not known"), 7)
+    tap(page.get_by_role("button", name="One more: Slugs"))
+    tap(page.get_by_label("A whole look: nothing else of the register was there"))
+    tap(page.get_by_label("Give every hatchling a record of its own"))
+    tap(page.get_by_role("button", name="Save the hatch"))
+    expect(page.get_by_role("region", name="What was saved")).to_be_visible()
+    assert Animal.objects.live().filter(clutch=room.clutch).count() == 7
+    assert taps <= 12 + 7
 
 
 def test_a_test_breeding_that_comes_out_clean_tells_so_and_a_tally_gets_a_record(
