@@ -24,7 +24,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from genetics.arrays import Bools1, Bools2, Floats1, Positions1
+from genetics.arrays import Bools2, Floats1, Positions1
+from genetics.descent import Descent
 from genetics.model import Model, genotype
 from genetics.network import Folded
 from genetics.population import Animal, Clutch, FounderRow, Number, Population
@@ -279,6 +280,15 @@ class _Bundle:
 
     def _in_book(self, name: str) -> Certain | None:
         """What the whole book makes certain of an animal."""
+        if name not in self._booked:
+            self._booked[name] = self._told_by_book(name)
+        return self._booked[name]
+
+    @cached_property
+    def _booked(self) -> dict[str, Certain | None]:
+        return {}
+
+    def _told_by_book(self, name: str) -> Certain | None:
         i = self.solved.population.animal_index[name]
         keys = {locus: by_animal[i] for locus, by_animal in self._certain_keys.items()}
         known = {locus: key for locus, key in keys.items() if key is not None}
@@ -334,61 +344,6 @@ class _Bundle:
         if k not in self.solved.worlds[0].group_of[k].couples:
             return None
         return _Division(self.solved, self._whole, self._by_descent(k), self.loci[0])
-
-
-class Descent:
-    """What each individual can have in a space by its own records and by its ancestors."""
-
-    def __init__(self, solved: Solved, k: int) -> None:
-        self.model = solved.worlds[0].model
-        self.k = k
-        self._found: dict[int, Bools1] = {}
-        self._drawn: dict[int, tuple[int, ...]] = {}
-        for draw in self.model.people.draws:
-            self._drawn |= {draw.dam: draw.dams} if self.model.people.drawn[draw.dam] else {}
-            self._drawn |= {draw.sire: draw.sires} if self.model.people.drawn[draw.sire] else {}
-
-    def of(self, i: int) -> Bools1:
-        """Mask of the states that an individual can have, its descendants aside."""
-        ahead = [i]
-        while ahead:
-            one = ahead[-1]
-            waiting = [up for up in self._above(one) if up not in self._found]
-            if waiting and one not in self._found:
-                ahead += waiting
-                continue
-            ahead.pop()
-            if one not in self._found:
-                self._found[one] = self._masked(one)
-        return self._found[i]
-
-    def given(self, i: int) -> Bools1:
-        """Mask of the states that its parents can give an individual, its own records aside."""
-        above = self._above(i)
-        for one in above:
-            self.of(one)
-        return self._passed(above)
-
-    def _above(self, i: int) -> tuple[int, ...]:
-        if i in self._drawn:
-            return self._drawn[i]
-        people = self.model.people
-        return (int(people.dam[i]), int(people.sire[i])) if people.dam[i] >= 0 else ()
-
-    def _masked(self, i: int) -> Bools1:
-        own: Bools1 = self.model.own[self.k][i] > 0
-        above = self._above(i)
-        if i in self._drawn:
-            drawn = np.any([self._found[one] for one in above], axis=0)
-            return np.asarray(own & drawn)
-        return np.asarray(own & self._passed(above))
-
-    def _passed(self, above: tuple[int, ...]) -> Bools1:
-        if not above:
-            return np.ones(self.model.spaces[self.k].size, dtype=bool)
-        dam, sire = (self._found[one] for one in above)
-        passed = self.model.spaces[self.k].table[np.ix_(dam, sire)] > 0
-        return np.asarray(passed.any(axis=(0, 1)))
 
 
 class _Division:

@@ -4,8 +4,9 @@ import re
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from keeper.domain.animals.odd import kept_elsewhere, too_young
+from keeper.domain.animals.odd import in_full, kept_elsewhere, too_young
 from keeper.domain.book.odd_codes import odd_code
+from keeper.domain.saying.counts import how_many
 from keeper.models import Animal, CandidateSire, Clutch
 
 _OF_A_YEAR = re.compile(r"(\d\d)-\d+")
@@ -21,13 +22,13 @@ def odd_clutch(
     yield from odd_incubation(clutch)
     if (laid := clutch.laid_on) is None:
         return
-    yield from _code_and_day(clutch, laid)
+    yield from _code_andin_full(clutch, laid)
     if clutch.dam is not None:
         yield from too_young(clutch.dam, laid, "was laid")
         yield from kept_elsewhere(clutch.dam, laid)
     for sire in sires:
         if sire is not None and sire.hatched_on and sire.hatched_on >= laid:
-            yield f"{sire} hatched on {_day(sire.hatched_on)}, and the clutch was laid before."
+            yield f"{sire} hatched on {in_full(sire.hatched_on)}, and the clutch was laid before."
     yield from _young(clutch, laid)
 
 
@@ -39,7 +40,7 @@ def odd_incubation(clutch: Clutch) -> Iterator[str]:
     least, most = clutch.species.incubation_span
     if not least <= days <= most:
         yield (
-            f"{days} day{'' if days == 1 else 's'} from laying to hatching; of {clutch.species} "
+            f"{how_many(days, 'day')} from laying to hatching; of {clutch.species} "
             f"{least} to {most} are expected."
         )
 
@@ -66,7 +67,7 @@ def _twice(clutch: Clutch, sires: Sequence[Animal | None]) -> Iterator[str]:
             )
 
 
-def _code_and_day(clutch: Clutch, laid: date) -> Iterator[str]:
+def _code_andin_full(clutch: Clutch, laid: date) -> Iterator[str]:
     found = _OF_A_YEAR.fullmatch(clutch.code)
     if found and int(found[1]) != laid.year % 100:
         yield f"{clutch} reads as a clutch of 20{found[1]}, and it was laid in {laid.year}."
@@ -77,8 +78,4 @@ def _code_and_day(clutch: Clutch, laid: date) -> Iterator[str]:
 def _young(clutch: Clutch, laid: date) -> Iterator[str]:
     young = Animal.objects.live().filter(clutch=clutch, hatched_on__lte=laid)
     for one in young.order_by("code")[:1]:
-        yield f"{one} of this clutch hatched on {_day(one.hatched_on)}, before it was laid."
-
-
-def _day(day: date) -> str:
-    return f"{day:%-d %B %Y}"
+        yield f"{one} of this clutch hatched on {in_full(one.hatched_on)}, before it was laid."

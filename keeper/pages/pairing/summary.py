@@ -32,19 +32,15 @@ class Summary:
 
 def summary(answer: Pairing, traits: Mapping[int, Trait], most: int) -> Summary:
     """Sum a pairing up, from chances of at least one among 1 to `most` hatchlings."""
-    healthy = [one for one in answer.looks if one.traits and not set(one.traits) & harmed(answer)]
-    harm = sum(one.chance for one in answer.looks if set(one.traits) & harmed(answer))
+    harmed = {trait for trait, chance in answer.harmful.items() if chance}
+    healthy = [one for one in answer.looks if one.traits and harmed.isdisjoint(one.traits)]
+    harm = sum(one.chance for one in answer.looks if not harmed.isdisjoint(one.traits))
     words = f"{percent_up(harm)} would show a look with a known harm" if harm else ""
     if not healthy:
         return Summary("", "", "", words)
     best = max(healthy, key=lambda one: (len(one.traits), one.chance))
     name = look_name(traits[one] for one in best.traits)
     return Summary(name, percent(best.chance), _wait(best, most), words)
-
-
-def harmed(answer: Pairing) -> set[int]:
-    """The traits with a known harm that the pair can give."""
-    return {trait for trait, chance in answer.harmful.items() if chance}
 
 
 def _wait(look: Look, most: int) -> str:

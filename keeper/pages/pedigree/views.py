@@ -1,11 +1,15 @@
 """Pedigrees, each a page of its own with a choice of gene, generations and size."""
 
+from collections.abc import Callable
+from functools import partial
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from keeper.domain.pedigree import drawing
+from keeper.domain.pedigree.marks import Picture
 from keeper.models import Animal, Clutch, Line, Project
 from keeper.pages.pedigree.page import PedigreePage, asked, pedigree_page
 
@@ -14,43 +18,24 @@ from keeper.pages.pedigree.page import PedigreePage, asked, pedigree_page
 def of_animal(request: HttpRequest, pk: int) -> HttpResponse:
     """Draw an animal's ancestors and young."""
     animal = get_object_or_404(Animal, pk=pk)
-    of = asked(request.GET)
-    page = pedigree_page(
-        drawing.of_animal(animal, of),
-        of,
-        size=request.GET.get("size", ""),
-        back=(reverse("animals-one", args=[pk]), animal.code),
-        down=True,
-    )
-    return _shown(request, page)
+    back = (reverse("animals-one", args=[pk]), animal.code)
+    return _as_asked(request, partial(drawing.of_animal, animal), back, down=True)
 
 
 @require_safe
 def of_clutch(request: HttpRequest, pk: int) -> HttpResponse:
     """Draw the families of a clutch's parents, and what hatched."""
     clutch = get_object_or_404(Clutch, pk=pk)
-    of = asked(request.GET)
-    page = pedigree_page(
-        drawing.of_clutch(clutch, of),
-        of,
-        size=request.GET.get("size", ""),
-        back=(reverse("clutches-one", args=[pk]), f"Clutch {clutch.code}"),
-    )
-    return _shown(request, page)
+    back = (reverse("clutches-one", args=[pk]), f"Clutch {clutch.code}")
+    return _as_asked(request, partial(drawing.of_clutch, clutch), back)
 
 
 @require_safe
 def of_project(request: HttpRequest, pk: int) -> HttpResponse:
     """Draw the members of a project and their ancestors."""
     project = get_object_or_404(Project, pk=pk)
-    of = asked(request.GET)
-    page = pedigree_page(
-        drawing.of_project(project, of),
-        of,
-        size=request.GET.get("size", ""),
-        back=(reverse("projects-one", args=[pk]), project.name),
-    )
-    return _shown(request, page)
+    back = (reverse("projects-one", args=[pk]), project.name)
+    return _as_asked(request, partial(drawing.of_project, project), back)
 
 
 @require_safe
@@ -65,6 +50,19 @@ def of_line(request: HttpRequest, pk: int) -> HttpResponse:
         up=False,
     )
     return _shown(request, page)
+
+
+def _as_asked(
+    request: HttpRequest,
+    draw: Callable[[drawing.Asked], Picture],
+    back: tuple[str, str],
+    *,
+    down: bool = False,
+) -> HttpResponse:
+    """Draw it with the gene and the generations that the address asks for."""
+    of = asked(request.GET)
+    size = request.GET.get("size", "")
+    return _shown(request, pedigree_page(draw(of), of, size=size, back=back, down=down))
 
 
 def _shown(request: HttpRequest, page: PedigreePage) -> HttpResponse:
