@@ -25,6 +25,12 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Never
 if TYPE_CHECKING:
     from genetics.animal_table import AnimalTable
     from genetics.columns import Columns
+    from genetics.plans.questions import (
+        ForecastQuestion,
+        RoutesQuestion,
+        SeasonQuestion,
+        TestQuestion,
+    )
 
 Number = Fraction | float | int
 Sex = Literal["female", "male", "unknown"]
@@ -325,6 +331,10 @@ class Questions:
     offspring: tuple[OffspringQuestion, ...] = ()
     kinship: tuple[tuple[str, str], ...] = ()
     inbreeding: tuple[str, ...] = ()
+    test: tuple[TestQuestion, ...] = ()
+    forecast: tuple[ForecastQuestion, ...] = ()
+    routes: tuple[RoutesQuestion, ...] = ()
+    season: SeasonQuestion | None = None
 
 
 @dataclass(frozen=True, slots=True)
