@@ -8,6 +8,7 @@ from genetics.conflict import smallest_conflict
 from genetics.couple import couple_query, joint, offspring
 from genetics.errors import ImpossibleEvidence
 from genetics.json_values import JsonObject
+from genetics.plans.answers import plan_answers
 from genetics.population import Case, Population, Questions
 from genetics.solving import CELLS, Solved, solve
 
@@ -38,7 +39,7 @@ def answer(
         raise ImpossibleEvidence(message, conflict) from fault
     found = _standing_answers(solved)
     found |= _asked_answers(solved, ask)
-    return found
+    return found | plan_answers(solved, ask)
 
 
 def _standing_answers(solved: Solved) -> JsonObject:

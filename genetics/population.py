@@ -349,6 +349,6 @@ class Case:
     ask: Questions = field(default_factory=Questions)
 
     def __post_init__(self) -> None:
-        from genetics.validation import validate_questions
+        from genetics.validation_questions import validate_questions
 
         validate_questions(self.population, self.ask)

@@ -18,26 +18,21 @@ from genetics.checks import (
 from genetics.columns import SEX_NAMES
 from genetics.keys import SEXES, KnownSex, accepted_keys
 from genetics.population import (
-    NO_SIRE,
     Animal,
     FounderRow,
-    Goal,
     Locus,
     Number,
-    OffspringQuestion,
     Population,
-    Questions,
     Sex,
     Sighting,
     Statement,
     TallyLine,
 )
 from genetics.validation_inheritance import (
-    check_genotype_lists,
     check_inheritance,
     sexes_without_background,
 )
-from genetics.validation_pedigree import check_pedigree, check_retained
+from genetics.validation_pedigree import check_pedigree
 
 
 def validate(population: Population) -> None:
@@ -68,30 +63,6 @@ def validate(population: Population) -> None:
         for index, line in enumerate(clutch.tally):
             evidence.check_line(line, f"clutches[{position}].tally[{index}]")
     _check_background_founders(population)
-
-
-def validate_questions(population: Population, ask: Questions) -> None:
-    """Check that each question is about what the (valid) population holds.
-
-    Raises:
-        MalformedCase: a question names something unknown, or a parent of the wrong sex.
-    """
-    if ask == Questions():
-        return
-    loci = {locus.id: locus for locus in population.loci}
-    for position, question in enumerate(ask.joint):
-        place = f"ask.joint[{position}]"
-        _check_animal(question.animal, population, f"{place}.animal")
-        check_genotype_lists(question.genotypes, population, loci, f"{place}.genotypes")
-    for position, couple in enumerate(ask.offspring):
-        _check_offspring(couple, population, loci, f"ask.offspring[{position}]")
-    for position, pair in enumerate(ask.kinship):
-        if len(pair) != 2:
-            refuse(f"ask.kinship[{position}]", f"{len(pair)} animals; expected two")
-        for index, name in enumerate(pair):
-            _check_animal(name, population, f"ask.kinship[{position}][{index}]")
-    for position, name in enumerate(ask.inbreeding):
-        _check_animal(name, population, f"ask.inbreeding[{position}]")
 
 
 class _Evidence:
@@ -289,39 +260,3 @@ def _states(population: Population, animal: Animal) -> Callable[[str], bool]:
 
 def _states_nothing(locus_id: str) -> bool:
     return False
-
-
-def _check_animal(name: str, population: Population, place: str) -> None:
-    if name not in population.animal_index:
-        refuse_unknown(place, "animal", name, population.animal_index)
-
-
-def _check_offspring(
-    question: OffspringQuestion, population: Population, loci: Mapping[str, Locus], place: str
-) -> None:
-    check_retained(question, population, place)
-    for role, name, sex in (("dam", question.dam, "female"), ("sire", question.sire, "male")):
-        if role == "sire" and name == NO_SIRE:
-            continue
-        _check_animal(name, population, f"{place}.{role}")
-        known = population.sexes[population.animal_index[name]]
-        if known != sex:
-            refuse(
-                f"{place}.{role}",
-                f"the sex of {shown(name)} is {known}; expected an animal recorded as {sex} or "
-                f"named as a {role}",
-            )
-    for index, eggs in enumerate(question.eggs):
-        check_count(eggs, f"{place}.eggs[{index}]")
-    if question.goal is not None:
-        _check_goal(question.goal, population, loci, f"{place}.goal")
-
-
-def _check_goal(goal: Goal, population: Population, loci: Mapping[str, Locus], place: str) -> None:
-    traits = dict.fromkeys(trait.id for trait in population.traits)
-    for trait in goal.shows:
-        if trait not in traits:
-            refuse_unknown(f"{place}.shows.{trait}", "trait", trait, traits)
-    check_genotype_lists(goal.genotypes, population, loci, f"{place}.genotypes")
-    if goal.sex is not None:
-        check_one(goal.sex, SEXES, f"{place}.sex")

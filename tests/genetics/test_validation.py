@@ -29,7 +29,7 @@ from genetics.population import (
     Trait,
     Viability,
 )
-from genetics.validation import validate_questions
+from genetics.validation_questions import validate_questions
 
 LOCI = (
     Locus("sg", ("+", "har", "pel")),

@@ -1,0 +1,20 @@
+"""The contract's answers to questions about seasons to come, as plain Python values."""
+
+from __future__ import annotations
+
+from genetics.json_values import JsonObject
+from genetics.plans.season import season
+from genetics.population import Questions
+from genetics.solving import Solved
+
+
+def plan_answers(solved: Solved, ask: Questions) -> JsonObject:
+    """The answers of each kind that was asked.
+
+    Raises:
+        BeyondExact: a question is too large to answer.
+    """
+    found: JsonObject = {}
+    if ask.season is not None:
+        found["season"] = season(solved, ask.season).as_json()
+    return found
