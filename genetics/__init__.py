@@ -34,8 +34,11 @@ _HOME = {
     "crosses": ("couple_chances", "cross", "cross_alone"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
+    "goal_chances": ("GoalChances", "goal_chances"),
     "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
+    "plans.questions": ("SeasonQuestion",),
+    "plans.season": ("Chosen", "Season", "season"),
     "population": (
         "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
         "Interval", "JointQuestion", "Linkage", "Locus", "Number", "OffspringQuestion",
@@ -88,10 +91,16 @@ if TYPE_CHECKING:
     from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
     from genetics.errors import MalformedCase as MalformedCase
     from genetics.explain import known_only as known_only
+    from genetics.goal_chances import GoalChances as GoalChances
+    from genetics.goal_chances import goal_chances as goal_chances
     from genetics.json_values import JsonObject as JsonObject
     from genetics.kinship import kinship_pairs as kinship_pairs
     from genetics.parents_alone import Alone as Alone
     from genetics.parents_alone import by_parents_alone as by_parents_alone
+    from genetics.plans.questions import SeasonQuestion as SeasonQuestion
+    from genetics.plans.season import Chosen as Chosen
+    from genetics.plans.season import Season as Season
+    from genetics.plans.season import season as season
     from genetics.population import NO_SIRE as NO_SIRE
     from genetics.population import Animal as Animal
     from genetics.population import Case as Case

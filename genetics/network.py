@@ -322,10 +322,10 @@ def read(net: Network, result: GroupResult, out: Floats1, out_data: Ints1) -> No
         if variables:
             values = out[out_data[first] : out_data[first + 1]]
             first += 1
-        result.joint[query] = _spread(net, query, values)
+        result.joint[query] = spread(net, query, values)
 
 
-def _spread(net: Network, query: tuple[Node, ...], values: Floats1) -> Floats:
+def spread(net: Network, query: tuple[Node, ...], values: Floats1) -> Floats:
     """A joint table over all states of the asked individuals, zeros where impossible."""
     sizes, rows = [], []
     for node in query:

@@ -165,10 +165,13 @@ def homes(plan: Plan, starts: Ints1, scope: Ints1) -> Ints1:
 
 
 class Run:
-    """A plan with the tables of a network and the marginals wanted of it laid on its cliques."""
+    """A plan with the tables of a network and the marginals wanted of it laid on its cliques.
 
-    def __init__(self, net: Network, made: Plan, wanted: Outputs) -> None:
-        self.net, self.plan = net, made
+    `times` is how often it will be asked, which decides whether compiled loops are worth loading.
+    """
+
+    def __init__(self, net: Network, made: Plan, wanted: Outputs, times: int = 1) -> None:
+        self.net, self.plan, self.times = net, made, times
         self.tree = (
             made.start, made.members, made.separator, made.parent, made.sequence,
             made.table_start, made.message_start,
@@ -192,7 +195,8 @@ class Run:
         made = self.plan
         scales = np.ones(len(made.parent))
         flaw = np.zeros(len(made.parent), dtype=np.int64)
-        loops(TREE, (data.size + made.cells) * 4 + self.net.size * 20).propagate(
+        work = ((data.size + made.cells) * 4 + self.net.size * 20) * self.times
+        loops(TREE, work).propagate(
             self.net.card, self.tree, self.children, self.factors, data, self.factor_node,
             self.factor_order, self.wanted, out, self.out_node, self.out_order, value,
             np.zeros(0) if uniform is None else uniform,

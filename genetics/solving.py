@@ -350,7 +350,7 @@ def _world(
     spaces = make_spaces(people.population, classes, shared, MOST_STATES)
     model = build(people, spaces)
     asked = [_query_nodes(model, query) for query in queries]
-    groups = _groups(model)
+    groups = groups_of(model)
     world = World(prior, classes, model, {}, {}, model.constant)
     for members, factors in groups:
         wanted = []
@@ -408,7 +408,7 @@ def _query_nodes(model: Model, query: Sequence[tuple[str, str]]) -> tuple[Node, 
     return tuple(sorted(nodes))
 
 
-def _groups(model: Model) -> list[tuple[list[int], list[Factor]]]:
+def groups_of(model: Model) -> list[tuple[list[int], list[Factor]]]:
     """Spaces joined by the factors between them, each group with its factors."""
     count = len(model.spaces)
     auxiliary = {node: count + number for number, node in enumerate(model.aux)}

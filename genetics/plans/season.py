@@ -17,10 +17,10 @@ from itertools import pairwise
 import numpy as np
 
 from genetics.arrays import Bools2, Floats2
-from genetics.couple import couple_query, offspring
+from genetics.goal_chances import goal_chances
 from genetics.json_values import JsonObject
 from genetics.plans.questions import SeasonQuestion
-from genetics.population import OffspringQuestion, Population
+from genetics.population import Population
 from genetics.solving import Solved
 
 SLACK = 1e-12
@@ -57,7 +57,7 @@ def season(solved: Solved, question: SeasonQuestion) -> Season:
     """The pairs to breed.
 
     Raises:
-        BeyondExact: too many kinds of parents to tell apart, where goals make the worth.
+        BeyondExact: goals make the worth, and are too much to be answered exactly.
     """
     worth = pair_worths(solved, question)
     if worth.size == 0:
@@ -86,15 +86,8 @@ def pair_worths(solved: Solved, question: SeasonQuestion) -> Floats2:
         return np.array(question.worth, dtype=float).reshape(shape)
     worth = np.zeros(shape)
     for one in question.goals or ():
-        asked = [
-            OffspringQuestion(dam, sire, (question.eggs or 0,), one.goal)
-            for dam in question.females
-            for sire in question.males
-        ]
-        queries = [couple_query(solved.population, each) for each in asked]
-        told = solved.asked(queries) if queries else solved
-        chances = [offspring(told, each).at_least_one[question.eggs or 0] for each in asked]
-        worth += float(one.weight) * np.array(chances).reshape(shape)
+        found = goal_chances(solved, question.females, question.males, one.goal, question.eggs or 0)
+        worth += float(one.weight) * found.at_least_one
     return worth
 
 
