@@ -34,7 +34,7 @@ _HOME = {
     "crosses": ("couple_chances", "cross", "cross_alone"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
-    "goal_chances": ("GoalChances", "goal_chances"),
+    "couple_goals": ("GoalChances", "goal_chances"),
     "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
     "plans.questions": ("SeasonQuestion",),
@@ -83,6 +83,8 @@ if TYPE_CHECKING:
     from genetics.couple import joint as joint
     from genetics.couple import pair_keys as pair_keys
     from genetics.couple import sexed_kinds as sexed_kinds
+    from genetics.couple_goals import GoalChances as GoalChances
+    from genetics.couple_goals import goal_chances as goal_chances
     from genetics.crosses import couple_chances as couple_chances
     from genetics.crosses import cross as cross
     from genetics.crosses import cross_alone as cross_alone
@@ -91,8 +93,6 @@ if TYPE_CHECKING:
     from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
     from genetics.errors import MalformedCase as MalformedCase
     from genetics.explain import known_only as known_only
-    from genetics.goal_chances import GoalChances as GoalChances
-    from genetics.goal_chances import goal_chances as goal_chances
     from genetics.json_values import JsonObject as JsonObject
     from genetics.kinship import kinship_pairs as kinship_pairs
     from genetics.parents_alone import Alone as Alone

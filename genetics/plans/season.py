@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 
 from genetics.arrays import Bools2, Floats2
-from genetics.goal_chances import goal_chances
+from genetics.couple_goals import goal_chances
 from genetics.json_values import JsonObject
 from genetics.plans.questions import SeasonQuestion
 from genetics.population import Population

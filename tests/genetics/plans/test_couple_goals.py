@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 
 from genetics import read_case, solve
 from genetics.casefile import answer_case
+from genetics.couple_goals import goal_chances
 from genetics.errors import ImpossibleEvidence
-from genetics.goal_chances import goal_chances
 from genetics.pair_tables import _Reader
 from tests.genetics import cases
 from tests.genetics.twin_genome import Case
