@@ -25,6 +25,12 @@ class Project(Record):
         choices=[("female", "female"), ("male", "male"), ("unknown", "either sex")],
         default="unknown",
     )
+    places = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="How many animals there is room for in this project.",
+    )
     notes = models.TextField(blank=True)
     closed_on = models.DateField(null=True, blank=True)
 

@@ -23,6 +23,8 @@ from keeper.models import (
     Observation,
     Paper,
     Photo,
+    PlannedPairing,
+    PlanStep,
     Record,
     Statement,
 )
@@ -159,6 +161,10 @@ _NAMES_IT = {
     (Animal, "dam"): "it is recorded as a parent of",
     (Animal, "sire"): "it is recorded as a parent of",
     (Member, "animal"): "it is in the project",
+    (PlanStep, "dam"): "it is bred from in the",
+    (PlanStep, "sire"): "it is bred from in the",
+    (PlannedPairing, "dam"): "it is planned for",
+    (PlannedPairing, "sire"): "it is planned for",
 }
 
 
@@ -177,6 +183,8 @@ def _whose(row: Record) -> Record:
             return row.clutch
         case Member():
             return row.project
+        case PlanStep():
+            return row.plan
     return row
 
 

@@ -35,6 +35,8 @@ _PART_OF = {
     (m.GoalPart, "project"),
     (m.GoalLook, "project"),
     (m.LookPart, "look"),
+    (m.Plan, "project"),
+    (m.PlanStep, "plan"),
     (m.ProspectWord, "prospect"),
     (m.Condition, "showing"),
 }
@@ -54,6 +56,7 @@ _COUNTS: dict[type[m.Record], dict[str, None]] = {
     m.Member: {"released_on": None},
     m.ProspectWord: {"prospect__withdrawn_at": None},
     m.RowSighting: {"row__withdrawn_at": None},
+    m.PlanStep: {"plan__withdrawn_at": None},
 }
 
 

@@ -24,6 +24,7 @@ _PARTS: dict[type[m.Record], tuple[tuple[type[m.Record], str], ...]] = {
     ),
     m.HatchRow: ((m.Animal, "hatch_row"), (m.RowSighting, "row")),
     m.Look: ((m.Observation, "look"),),
+    m.Plan: ((m.PlanStep, "plan"),),
     m.NamedLook: ((m.LookPart, "look"),),
     m.Project: ((m.GoalPart, "project"), (m.GoalLook, "project")),
     m.Prospect: ((m.ProspectWord, "prospect"),),
