@@ -38,7 +38,7 @@ _HOME = {
     "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
     "plans.questions": ("SeasonQuestion",),
-    "plans.season": ("Chosen", "Season", "season"),
+    "plans.season": ("Chosen", "Season", "best_pairs"),
     "population": (
         "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
         "Interval", "JointQuestion", "Linkage", "Locus", "Number", "OffspringQuestion",
@@ -100,7 +100,7 @@ if TYPE_CHECKING:
     from genetics.plans.questions import SeasonQuestion as SeasonQuestion
     from genetics.plans.season import Chosen as Chosen
     from genetics.plans.season import Season as Season
-    from genetics.plans.season import season as season
+    from genetics.plans.season import best_pairs as best_pairs
     from genetics.population import NO_SIRE as NO_SIRE
     from genetics.population import Animal as Animal
     from genetics.population import Case as Case

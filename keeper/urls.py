@@ -17,6 +17,7 @@ from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
 from keeper.pages.register import routes as register
 from keeper.pages.search import routes as search
+from keeper.pages.season import routes as season
 from keeper.pages.sheets import routes as sheets
 from keeper.pages.sources import routes as sources
 from keeper.pages.today import routes as today
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern] = [
     *clutches.urlpatterns,
     *pairing.urlpatterns,
     *projects.urlpatterns,
+    *season.urlpatterns,
     *pedigree.urlpatterns,
     *sheets.urlpatterns,
     *lines.urlpatterns,

@@ -60,11 +60,23 @@ def season(solved: Solved, question: SeasonQuestion) -> Season:
         BeyondExact: goals make the worth, and are too much to be answered exactly.
     """
     worth = pair_worths(solved, question)
+    return _best(question, worth, _near_kin(solved.population, question, worth))
+
+
+def best_pairs(question: SeasonQuestion) -> Season:
+    """The same where the worth of pairs is given and who is kin to whom has been looked at."""
+    worth = np.array(question.worth, dtype=float).reshape(
+        len(question.females), len(question.males)
+    )
+    return _best(question, worth, np.zeros(worth.shape, dtype=bool))
+
+
+def _best(question: SeasonQuestion, worth: Floats2, near_kin: Bools2) -> Season:
     if worth.size == 0:
         return Season((), 0.0)
     fixed = _listed(question, question.fixed)
-    may = _may(solved.population, question, worth) | fixed
-    best = _Plan(worth, may, fixed, question).best()
+    may = (worth >= 0) & ~_listed(question, question.forbidden) & ~near_kin
+    best = _Plan(worth, may | fixed, fixed, question).best()
     chosen = []
     for female, male in np.argwhere(best.taken):
         row, column = int(female), int(male)
@@ -100,18 +112,18 @@ def _listed(question: SeasonQuestion, pairs: Sequence[tuple[str, str]]) -> Bools
     return found
 
 
-def _may(population: Population, question: SeasonQuestion, worth: Floats2) -> Bools2:
-    """Which pairs may be made: of no negative worth, not forbidden, not too near of kin."""
-    may = (worth >= 0) & ~_listed(question, question.forbidden)
-    if question.kinship is None:
-        return may
+def _near_kin(population: Population, question: SeasonQuestion, worth: Floats2) -> Bools2:
+    """Which pairs are nearer of kin than is allowed."""
+    if question.kinship is None or worth.size == 0:
+        return np.zeros(worth.shape, dtype=bool)
     from genetics.kinship import kinship_pairs
     from genetics.relatives import pedigree
 
     index = population.animal_index
     pairs = [(index[dam], index[sire]) for dam in question.females for sire in question.males]
     kin = np.array(kinship_pairs(pedigree(population), pairs)).reshape(worth.shape)
-    return may & (kin <= float(question.kinship) + SLACK)
+    near: Bools2 = kin > float(question.kinship) + SLACK
+    return near
 
 
 class _Plan:

@@ -22,8 +22,16 @@ from keeper.models.genes import (
 from keeper.models.lab_tests import Found, Laboratory, LabTest
 from keeper.models.named_looks import LookPart, NamedLook
 from keeper.models.origins import Arising, PairWord
-from keeper.models.plans import Plan, PlannedPairing, PlanStep
-from keeper.models.projects import GoalLook, GoalPart, Member, Need, Project
+from keeper.models.projects import (
+    GoalLook,
+    GoalPart,
+    Member,
+    Need,
+    Plan,
+    PlannedPairing,
+    PlanStep,
+    Project,
+)
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
 from keeper.models.sheets import Sheet

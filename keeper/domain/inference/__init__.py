@@ -35,6 +35,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `seen_together` | whether any animal can show several traits at once |
+| | `planning` | goals over whole families: what all pairs give, the best pairs |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
@@ -57,11 +58,8 @@ from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions import (
     compatibility,
-    family,
     goals,
-    hatched,
     pairs,
-    parentage,
     settling,
 )
 from keeper.domain.inference.questions.asking import Unanswerable
@@ -72,8 +70,17 @@ from keeper.domain.inference.questions.compatibility import (
     PairEvidence,
     Whole,
 )
-from keeper.domain.inference.questions.goals import goal_never_seen
+from keeper.domain.inference.questions.family import kinships
+from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
+from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
+from keeper.domain.inference.questions.parentage import sire_chances
+from keeper.domain.inference.questions.planning import (
+    PairGains,
+    PlannedPair,
+    best_pairs,
+    pair_gains,
+)
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
@@ -111,8 +118,10 @@ from keeper.domain.inference.standings.solving import (
 )
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
-from keeper.domain.inference.workings import doubting, telling_young, weighing
 from keeper.domain.inference.workings.describing import in_words, rows_of
+from keeper.domain.inference.workings.doubting import if_misread
+from keeper.domain.inference.workings.telling_young import how_telling
+from keeper.domain.inference.workings.weighing import case_file, course, grounds
 from keeper.models import (
     Animal,
     Clutch,
@@ -211,21 +220,6 @@ def clutch_looks(clutch: Clutch, *, eggs: Sequence[int] = EGGS) -> Pairing:
     return pairs.clutch_looks(clutch, eggs)
 
 
-def hatch_counts(clutch: Clutch) -> dict[int, tuple[int, int]]:
-    """Trait → how many hatchlings showed it, of those that could have and of whom it was told."""
-    return hatched.hatch_counts(clutch)
-
-
-def sire_chances(clutch: Clutch) -> dict[int | None, float]:
-    """Chance of each candidate sire by id (None: one not recorded), by all that hatched."""
-    return parentage.sire_chances(clutch)
-
-
-def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float]:
-    """Chance by animal id that it carries at least one copy for every part of the goal."""
-    return goals.goal_chances(project, animals)
-
-
 def pair_goal(
     project: Project, dam: Animal, sire: Animal, *, eggs: Sequence[int] = EGGS[1:]
 ) -> GoalChance:
@@ -238,31 +232,6 @@ def pair_goals(
 ) -> list[GoalChance]:
     """The same of several pairs, female and male, at once."""
     return goals.pair_goals(project, pairs, eggs)
-
-
-def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
-    """The evidence behind one standing, each item weighed by leaving it out."""
-    return weighing.grounds(animal, trait, line)
-
-
-def if_misread(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
-    """What a proof by one look is worth, if a look can have been misread (`misread`)."""
-    return doubting.if_misread(animal, trait, line)
-
-
-def how_telling(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
-    """How telling its clean young are, in even chances that it passed; None: not known."""
-    return telling_young.how_telling(animal, trait, line)
-
-
-def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
-    """How the number of one standing came about, in the order of the days of its evidence."""
-    return weighing.course(animal, trait, line)
-
-
-def kinships(pairs: Sequence[tuple[Animal, Animal]]) -> list[float]:
-    """Wright's coefficient of kinship of each pair, from the pedigree alone."""
-    return family.kinships(pairs)
 
 
 def line_pairs(trait: Trait) -> LinePairs:
@@ -315,11 +284,6 @@ def best_crosses(
     return settling.best_crosses(one, other, females=females, males=males, book=book)
 
 
-def case_file(animal: Animal) -> genetics.JsonObject:
-    """The animal's family as a case file of the engine's contract, by the keeper's own codes."""
-    return weighing.case_file(animal)
-
-
 __all__ = [
     "MISREAD",
     "MOST_HATCHLINGS",
@@ -342,7 +306,9 @@ __all__ = [
     "NoWorkers",
     "Outcome",
     "PairEvidence",
+    "PairGains",
     "Pairing",
+    "PlannedPair",
     "Reading",
     "Scale",
     "Seat",
@@ -364,6 +330,7 @@ __all__ = [
     "Workers",
     "WorkingStep",
     "best_crosses",
+    "best_pairs",
     "case_file",
     "clutch_looks",
     "course",
@@ -381,6 +348,7 @@ __all__ = [
     "misread",
     "never_seen",
     "pair_evidence",
+    "pair_gains",
     "pair_goal",
     "pair_goals",
     "pairing",

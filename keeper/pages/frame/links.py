@@ -13,7 +13,7 @@ _PAGES: dict[type[m.Record], str] = {
     m.Animal: "animals-one",
     m.Clutch: "clutches-one",
     m.Project: "projects-one",
-    m.PlannedPairing: "season-pairing",
+    m.PlannedPairing: "projects-season-pairing",
     m.Prospect: "animals-prospects-one",
     m.Sheet: "sheets-one",
     m.Trait: "register-trait",

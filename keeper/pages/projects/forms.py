@@ -33,11 +33,12 @@ class ProjectForm(BookForm[Project]):
 
     class Meta:
         model = Project
-        fields = ["name", "species", "wanted", "sex", "notes"]
-        labels = {"wanted": "How many", "sex": "Sex"}
+        fields = ["name", "species", "wanted", "sex", "places", "notes"]
+        labels = {"wanted": "How many", "sex": "Sex", "places": "Places"}
         help_texts = {"wanted": ""}
         widgets = {
             "wanted": forms.NumberInput(attrs={"inputmode": "numeric"}),
+            "places": forms.NumberInput(attrs={"inputmode": "numeric", "min": 1}),
             "notes": forms.Textarea(attrs={"rows": 3}),
         }
 

@@ -16,7 +16,7 @@ from keeper.domain.inference.standings.copies import unsure
 from keeper.models import Animal, GoalPart, Need, Project, Sex, Shown
 
 # The sex that a goal may ask for.
-_WANTED_SEX: dict[str, BornSex] = {Sex.FEMALE: "female", Sex.MALE: "male"}
+WANTED_SEX: dict[str, BornSex] = {Sex.FEMALE: "female", Sex.MALE: "male"}
 
 # For each locus the ids of the lines of which some copy is wanted there.
 Wanted = dict[int, frozenset[int]]
@@ -25,12 +25,12 @@ Wanted = dict[int, frozenset[int]]
 def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float]:
     """Chance by animal id that it carries at least one copy for every part of the goal."""
     members = list(animals)
-    parts = _parts(project)
+    parts = goal_parts(project)
     found = dict.fromkeys((one.pk for one in members), 1.0)
     if not members or not parts:
         return found
     asked = around(project.species, members)
-    wanted = [_wanted(asked.of.inheritance, part) for part in parts]
+    wanted = [wanted_lines(asked.of.inheritance, part) for part in parts]
     for one in asked.subproblems:
         here = [part for part in wanted if part.keys() <= one.loci]
         for pk, chance in _carry_all(one, members, here).items():
@@ -44,14 +44,14 @@ def goal_chances(project: Project, animals: Iterable[Animal]) -> dict[int, float
 def goal_never_seen(project: Project) -> str:
     """Why no animal can show all that a goal asks to be seen; empty if some can."""
     seen: dict[int, set[int]] = {}
-    for part in _parts(project):
+    for part in goal_parts(project):
         if part.need == Need.SHOWS:
             lines = {line.pk for line in part.among} or ({part.line_id} - {None})
             seen.setdefault(part.trait_id, set()).update(pk for pk in lines if pk is not None)
     return never_seen(project.species, list(seen.items())) if len(seen) > 1 else ""
 
 
-def _parts(project: Project) -> list[GoalPart]:
+def goal_parts(project: Project) -> list[GoalPart]:
     """The parts of a goal, those of its named looks among them."""
     looks = project.goal_looks.live().select_related("look")
     parts = list(project.goal_parts.live().select_related("trait", "line"))
@@ -71,7 +71,8 @@ def _carry_all(one: Subproblem, members: list[Animal], wanted: list[Wanted]) -> 
     return {pk: _meets_all(solved, code, names, classes, len(wanted)) for pk, code in codes.items()}
 
 
-def _wanted(inheritance: Inheritance, part: GoalPart) -> Wanted:
+def wanted_lines(inheritance: Inheritance, part: GoalPart) -> Wanted:
+    """The lines of which some copy serves a part of a goal, by locus."""
     if part.among:
         return _by_locus(inheritance, {line.pk for line in part.among})
     if part.line is not None:
@@ -131,7 +132,7 @@ def pair_goals(
     """How likely a hatchling of each pair meets the goal; the book is read once for all."""
     if not pairs:
         return []
-    parts = _parts(project)
+    parts = goal_parts(project)
     asked = around(project.species, {one for pair in pairs for one in pair})
     return [_pair_goal(asked, project, parts, *pair, eggs) for pair in pairs]
 
@@ -156,17 +157,17 @@ def _pair_goal(
     sons = daughters = 1.0
     for one in asked.subproblems:
         here = [part for part in parts if _loci_needed(inheritance, part) <= one.loci]
-        sex = _WANTED_SEX.get(project.sex) if one.decides_sex else None
+        sex = WANTED_SEX.get(project.sex) if one.decides_sex else None
         if here or sex:
             found = _subproblem_goal(one, here, one.code(dam), one.code(sire), sex)
             weights.append(np.array([weight for weight, _ in found.kinds]))
             chances.append(np.array([p for _, p in found.kinds]))
             sons, daughters = sons * found.sons, daughters * found.daughters
     weight, chance = together(weights), together(chances)
-    if project.sex in _WANTED_SEX and not sexed and project.species.has_sex_chromosomes:
+    if project.sex in WANTED_SEX and not sexed and project.species.has_sex_chromosomes:
         chance = chance / 2
     rows = list(zip(weight.tolist(), chance.tolist(), strict=True))
-    shares = (None, None) if project.sex in _WANTED_SEX else apart(sons, daughters)
+    shares = (None, None) if project.sex in WANTED_SEX else apart(sons, daughters)
     return GoalChance(
         mean(weight, chance),
         at_least_one(weight, chance, eggs),
@@ -216,7 +217,7 @@ def _share(solved: "genetics.Solved", question: genetics.OffspringQuestion, sex:
 def _loci_needed(inheritance: Inheritance, part: GoalPart) -> frozenset[int]:
     """Every locus that decides whether a part is met; a trait without lines never is."""
     trait = inheritance.traits[part.trait_id]
-    found = inheritance.loci_of(trait) | _wanted(inheritance, part).keys()
+    found = inheritance.loci_of(trait) | wanted_lines(inheritance, part).keys()
     return found or frozenset({-1})
 
 
@@ -240,7 +241,7 @@ def _question(
         needed = 2 if part.need == Need.TWO else 1
         if part.need == Need.SHOWS and trait.shown in (Shown.RECESSIVE, Shown.EVERY):
             needed = 2
-        alternatives = enough_copies(inheritance, _wanted(inheritance, part), needed)
+        alternatives = enough_copies(inheritance, wanted_lines(inheritance, part), needed)
         extra.append(genetics.Trait(id=name, shown_by=tuple(alternatives)))
         shows[name] = True
     goal = genetics.Goal(shows=shows, sex=sex)

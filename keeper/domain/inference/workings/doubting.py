@@ -11,7 +11,7 @@ from keeper.domain.inference.workings.weighing import part_of
 from keeper.models import Animal, Line, Trait
 
 
-def if_misread(animal: Animal, trait: Trait, line: Line | None) -> float | None:
+def if_misread(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
     """The chance of carrying if the look at its young can have been misread; None: not known.
 
     Raises:

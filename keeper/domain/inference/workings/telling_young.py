@@ -11,7 +11,7 @@ from keeper.domain.inference.workings.weighing import part_of
 from keeper.models import Animal, Line, Trait
 
 
-def how_telling(animal: Animal, trait: Trait, line: Line | None) -> float | None:
+def how_telling(animal: Animal, trait: Trait, line: Line | None = None) -> float | None:
     """What its young without a trait tell against its carrying it, in even chances passed.
 
     The logarithm to base 2 of the odds of carrying without their looks against the odds with

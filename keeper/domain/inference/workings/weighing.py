@@ -21,7 +21,7 @@ _MOST = 40
 _SAME = 1e-9
 
 
-def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
+def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
     """The evidence behind one standing, the weightiest first, each item weighed by leaving it out.
 
     Raises:
@@ -54,7 +54,7 @@ def grounds(animal: Animal, trait: Trait, line: Line | None) -> Grounds:
     )
 
 
-def course(animal: Animal, trait: Trait, line: Line | None) -> Course:
+def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
     """How the number of one standing came about, day by day.
 
     The pedigree is known from the start, as is what is too far off to be weighed singly.

@@ -1,0 +1,1 @@
+"""Who is paired with whom in a season."""
