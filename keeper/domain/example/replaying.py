@@ -92,6 +92,7 @@ class _Replay:
             "project": ("Began the project {name}", self._project),
             "hold": ("{held} {animal} for {project}", self._hold),
             "release": ("Released {animal} from {project}", self._release),
+            "pair": ("Planned {dam} × {sire} for {season}", self._pair),
             "sheet": ("Issued a sale sheet of {animal} for {buyer}", self._sheet),
         }
         what, enter = do.get(event["do"]) or (self.register.words(event), self.register.enter)
@@ -265,6 +266,12 @@ class _Replay:
         member.review_on = date.fromisoformat(review) if review else None
         self.members[event["project"], event["animal"]] = book.keep(member)
         return project
+
+    def _pair(self, book: Writing, event: Event) -> m.Record:
+        dam, sire = self.animals[event["dam"]], self.animals[event["sire"]]
+        pairing = m.PlannedPairing(season=event["season"], dam=dam, sire=sire)
+        pairing.reason = event["reason"]
+        return book.keep(pairing)
 
     def _release(self, book: Writing, event: Event) -> m.Record:
         member = self.members[event["project"], event["animal"]]

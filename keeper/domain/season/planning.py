@@ -99,6 +99,7 @@ class _Table:
     kinship: list[list[float]]
     gains: PairGains
     steps: Mapping[Pair, list[PlanStep]]
+    projects: Sequence[Project]
     barred: dict[tuple[int, int], list[str]] = field(default_factory=dict)
 
     def pairs(self) -> Iterable[tuple[int, int]]:
@@ -171,6 +172,7 @@ def _table(
         [[next(kin) for _ in males] for _ in females],
         inference.pair_gains(species, projects, females, males, wishes.eggs),
         queries.steps_at_hand(projects),
+        projects,
     )
     _bar_near_kin_and_harm(table, wishes)
     carriers = queries.carriers(species)
@@ -284,10 +286,10 @@ def _chosen(table: _Table, one: PlannedPair, wishes: Wishes, total: float) -> Ch
 def _reasons(table: _Table, place: tuple[int, int], wishes: Wishes) -> Iterable[str]:
     row, column = place
     names = {step.plan.project_id: step for step in table.steps.get(table.pair(place), ())}
-    projects = Project.objects.in_bulk(list(wishes.weights))
     clutch = f"a clutch of {wishes.eggs}"
-    for pk, project in projects.items():
-        if not wishes.weights[pk]:
+    for project in table.projects:
+        pk = project.pk
+        if not wishes.weights.get(pk):
             continue
         reached = table.gains.goals[pk][row][column]
         nearer = table.gains.nearer[pk][row][column]
