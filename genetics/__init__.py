@@ -37,7 +37,8 @@ _HOME = {
     "couple_goals": ("GoalChances", "goal_chances"),
     "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
-    "plans.questions": ("SeasonQuestion",),
+    "plans.forecast": ("Forecast", "Reached", "forecast", "forecast_query"),
+    "plans.questions": ("ForecastQuestion", "SeasonQuestion"),
     "plans.season": ("Chosen", "Season", "best_pairs"),
     "population": (
         "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
@@ -97,6 +98,11 @@ if TYPE_CHECKING:
     from genetics.kinship import kinship_pairs as kinship_pairs
     from genetics.parents_alone import Alone as Alone
     from genetics.parents_alone import by_parents_alone as by_parents_alone
+    from genetics.plans.forecast import Forecast as Forecast
+    from genetics.plans.forecast import Reached as Reached
+    from genetics.plans.forecast import forecast as forecast
+    from genetics.plans.forecast import forecast_query as forecast_query
+    from genetics.plans.questions import ForecastQuestion as ForecastQuestion
     from genetics.plans.questions import SeasonQuestion as SeasonQuestion
     from genetics.plans.season import Chosen as Chosen
     from genetics.plans.season import Season as Season

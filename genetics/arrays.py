@@ -17,6 +17,7 @@ Floats3 = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
 Ints = NDArray[np.int64]
 Ints1 = np.ndarray[tuple[int], np.dtype[np.int64]]
 Ints2 = np.ndarray[tuple[int, int], np.dtype[np.int64]]
+Ints3 = np.ndarray[tuple[int, int, int], np.dtype[np.int64]]
 
 Bools = NDArray[np.bool_]
 Bools1 = np.ndarray[tuple[int], np.dtype[np.bool_]]

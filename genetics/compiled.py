@@ -35,10 +35,12 @@ def compile_always() -> None:
 def warm_up() -> None:
     """Compile or load all loops ahead of the first request, by solving a small population.
 
-    Every later call runs compiled.  The first time on a machine takes about half a minute.
+    Every later call runs compiled.  The first time on a machine takes about a minute.
     """
     compile_always()
-    from genetics.population import Animal, Clutch, Couple, Locus, Population, TallyLine
+    from genetics.plans.forecast import forecast
+    from genetics.plans.questions import ForecastQuestion
+    from genetics.population import Animal, Clutch, Couple, Goal, Locus, Population, TallyLine
     from genetics.solving import solve
 
     population = Population(
@@ -51,8 +53,10 @@ def warm_up() -> None:
         ),
         clutches=(Clutch("C", (Couple("D", "S"),), tally=(TallyLine(2),)),),
     )
-    solve(population)
+    solved = solve(population)
     solve(population, narrow=3.0)
+    goal = Goal(genotypes={"a": ("a/a",)})
+    forecast(solved, ForecastQuestion(goal, {"D": 3, "S": 3}, 8, ((1, 1),), runs=1))
 
 
 def _name(module: Loops) -> str:

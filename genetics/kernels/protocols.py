@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from genetics.arrays import Bools1, Floats1, Floats2, Floats3, Ints1, Ints2, Offsets2
+from genetics.arrays import (
+    Bools1,
+    Floats1,
+    Floats2,
+    Floats3,
+    Ints1,
+    Ints2,
+    Ints3,
+    Marks2,
+    Offsets2,
+)
 
 Kin = tuple[Ints1, Ints1]
 """Cliques by parent: where those of each begin, and the cliques."""
@@ -19,6 +29,29 @@ Room = tuple[Ints2, Ints1, Ints1, Ints1, Ints1, Ints1, Ints1, Block]
 """Scratch: strides, starts, depths, ranking, its bounds, sizes, places, a block's."""
 Price = tuple[Ints1, Floats1, Floats1, float, Floats1]
 """What the price of a variable is made of: fill, weight, jitter, by_fill, the price itself."""
+Genes = tuple[
+    Ints1, Ints2, Ints1, Ints2, Ints2, Ints2, Floats1, Floats2, Ints1, Marks2, Floats1
+]  # fmt: skip
+"""Genotypes: first, digits, world, strides, sizes, table_start, tables, share, look, goal, prior;
+see `genetics.plans.forecast.genome`."""
+Mind = tuple[
+    Floats2, Floats1, Floats1, Ints1, Ints1, Floats2, Floats2, Ints1, Floats2, Ints1, Ints2
+]  # fmt: skip
+"""What keepers know, of all runs: beliefs, worth of pairs in the next generation and beyond, kinds
+by hash, how many there are and how many at hand; worth by genotypes in the next generation and
+beyond; pairs noted, scratch for young, clutches noted, what these told."""
+Rules = tuple[int, int, int, int, int, int, int, int, int, int, int, int]
+"""wanted, seasons, mature female and male, pairs, matings, places, clutches, spare hatchlings of
+one look and sex, looks, sexes told apart by looks, animals at hand that are always kept."""
+Rates = tuple[Ints1, Floats1, float, float, float]
+"""Clutch sizes, their cumulative chances, lays, lives, mean hatchlings of a dam and season."""
+Pen = tuple[Ints1, Ints1, Ints1, Ints1, Ints1, Ints1, Ints1, Ints1, Ints1]
+"""Slots: genotype, kind, sex, age, identity, mark, category; then alike by look, used."""
+Hand = tuple[Ints2, Ints2, Ints2, Ints1]
+"""Animals at hand: genotypes, kinds, sexes by run; ages."""
+Scratch = tuple[Floats3, Ints2, Ints1, Floats2, Ints1, Ints1, Ints2]
+"""Scratch: score, couples, seen, learned, found, then what was seen and decided as one number each
+and the next identity, herd."""
 
 
 class Loops(Protocol):
@@ -98,3 +131,14 @@ class TreeLoops(Loops, Protocol):
         self, factor_start: Ints1, scope: Ints1, data_start: Ints1, data: Floats1, card: Ints1,
         value: Ints1,
     ) -> bool: ...  # fmt: skip
+
+
+class ForecastLoops(Loops, Protocol):
+    """The loops of a forecast that the engine calls; see `genetics.kernels.forecast`."""
+
+    def run_all(
+        self, genes: Genes, mind: Mind, rules: Rules, rates: Rates, hand: Hand, pen: Pen,
+        room: Scratch, seed: int, reached: Ints1, trails: Ints3,
+    ) -> None: ...  # fmt: skip
+
+    def kind_of(self, mind: Mind, belief: Floats1) -> int: ...

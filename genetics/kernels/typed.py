@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from genetics.kernels import elimination, family, tree
-from genetics.kernels.protocols import EliminationLoops, FamilyLoops, TreeLoops
+from genetics.kernels import elimination, family, forecast, tree
+from genetics.kernels.protocols import EliminationLoops, FamilyLoops, ForecastLoops, TreeLoops
 
 ELIMINATION: EliminationLoops = elimination
 FAMILY: FamilyLoops = family
 TREE: TreeLoops = tree
+FORECAST: ForecastLoops = forecast

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from genetics.json_values import JsonObject
+from genetics.plans.forecast import forecast
 from genetics.plans.season import season
 from genetics.population import Questions
 from genetics.solving import Solved
@@ -15,6 +16,8 @@ def plan_answers(solved: Solved, ask: Questions) -> JsonObject:
         BeyondExact: a question is too large to answer.
     """
     found: JsonObject = {}
+    if ask.forecast:
+        found["forecast"] = [forecast(solved, question).as_json() for question in ask.forecast]
     if ask.season is not None:
         found["season"] = season(solved, ask.season).as_json()
     return found

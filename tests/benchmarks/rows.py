@@ -15,7 +15,7 @@ from statistics import median
 import numpy as np
 
 from genetics.solving import Solved
-from tests.benchmarks import engine
+from tests.benchmarks import engine, projects
 from tests.benchmarks.measure import Outcome, Spec, alone, apart, paired, timed
 from tests.benchmarks.pedigrees import Pedigree, generate, to_case
 from tests.benchmarks.rivals import Factor, MarkovField, PlainNetwork
@@ -242,6 +242,17 @@ def growth() -> Iterator[Row]:
     yield Row("growth, 10,000 to 100,000", times[-1], None, required, factor <= 13, note=note)
 
 
+def forecasts() -> Iterator[Row]:
+    """Two recessives from scratch: 20,000 runs of ten seasons, CPU time of one core."""
+    for places, uncertain in ((None, False), (8, True)):
+        solved, question = projects.two_recessives(places, uncertain)
+        projects.forecast(solved, question)
+        ours = min(projects.cpu(partial(projects.forecast, solved, question)) for _ in range(5))
+        what = f"forecast of a project, places {places or 'without limit'}"
+        note = "founders that may carry" if uncertain else "visual founders"
+        yield Row(what, ours, None, "2 s of CPU", ours < 2, note=note)
+
+
 def command_line() -> Iterator[Row]:
     """Start-up of the command line with a family of 20."""
     with tempfile.TemporaryDirectory() as folder:
@@ -266,5 +277,6 @@ ROWS: dict[str, Callable[[], Iterator[Row]]] = {
     "lines": family_60,
     "rival2": second_rival,
     "growth": growth,
+    "forecast": forecasts,
     "cli": command_line,
 }

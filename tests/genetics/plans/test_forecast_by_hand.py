@@ -1,0 +1,179 @@
+"""Forecasts that a keeper can check with a pocket calculator."""
+
+from __future__ import annotations
+
+from math import comb
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from genetics.casefile import answer_case
+from genetics.errors import ImpossibleEvidence
+from tests.genetics import cases
+from tests.genetics.plans.forecasts import book, chances, founder, pair, played, told
+from tests.genetics.twin_genome import Case
+from tests.genetics.twin_worlds import known_sexes
+
+POSSIBLE_HET = {"+/+": "1/3", "+/a": "2/3"}
+BOTH = {"shows": {"A": True, "B": True}}
+
+
+def within(n: int, p: float, wanted: int) -> float:
+    """Chance of at least so many among n."""
+    return 1.0 - sum(comb(n, k) * p**k * (1 - p) ** (n - k) for k in range(wanted))
+
+
+@pytest.mark.parametrize(("eggs", "expected"), [(16, 0.644), (46, 0.949), (47, 0.952)])
+def test_double_hets_give_one_in_sixteen(eggs: int, expected: float) -> None:
+    found = told(pair("ab", a="+/a", b="+/b"), goal=BOTH, clutch={str(eggs): 1})
+    assert found.exact
+    assert chances(found) == pytest.approx([1 - (15 / 16) ** eggs], abs=1e-12)
+    assert round(found.reached[0].p, 3) == expected
+
+
+def test_possible_hets_are_uncertain_together() -> None:
+    # Four ninths that both carry it: 4/9 · (1 - (3/4)^8) = 0.400, not 1 - (1 - 1/9)^8 = 0.610.
+    found = told(pair(a=POSSIBLE_HET))
+    assert chances(found) == pytest.approx([4 / 9 * (1 - 0.75**8)], abs=1e-12)
+    assert round(found.reached[0].p, 3) == 0.400
+
+
+def test_waiting_for_one_hatchling_is_geometric() -> None:
+    found = told(pair(a="+/a"), clutch={"1": 1}, seasons=3)
+    assert found.exact
+    assert chances(found) == pytest.approx([1 - 0.75**s for s in (1, 2, 3)], abs=1e-12)
+    assert found.first == pytest.approx([0.25, 0.1875, 0.140625], abs=1e-12)
+    assert (found.tenth, found.median, found.ninetieth) == (1, 3, None)
+
+
+def test_waiting_for_several_is_negative_binomial() -> None:
+    found = told(pair(a="+/a"), clutch={"4": 1}, seasons=3, wanted=3)
+    assert chances(found) == pytest.approx([within(4 * s, 0.25, 3) for s in (1, 2, 3)], abs=1e-12)
+
+
+def test_clutches_vary_fail_and_follow_one_another() -> None:
+    # Of each try: no clutch 1/4, else none or two hatchlings, half and half.
+    miss = 0.25 + 0.75 * (0.5 + 0.5 * 0.75**2)
+    rules = {"clutch": {"0": 0.5, "2": 0.5}, "lays": 0.75, "clutches": 2, "seasons": 2}
+    assert chances(told(pair(a="+/a"), **rules)) == pytest.approx(
+        [1 - miss**2, 1 - miss**4], abs=1e-12
+    )
+
+
+def test_a_pair_that_dies_breeds_no_more() -> None:
+    found = told(pair(a="+/a"), clutch={"1": 1}, seasons=3, lives=0.5)
+    alive = 0.25  # both of them
+    expected = [0.25, 0.25 + 0.75 * alive * 0.25, 0.25 + 0.75 * alive * (0.25 + 0.75 * alive / 4)]
+    assert found.exact
+    assert chances(found) == pytest.approx(expected, abs=1e-12)
+
+
+def test_nothing_before_somebody_is_mature() -> None:
+    found = told(pair(a="+/a"), animals={"F": 1, "M": 2}, seasons=4, mature={"female": 3})
+    assert chances(found) == pytest.approx([0, 0, 1 - 0.75**8, 1 - 0.75**16], abs=1e-12)
+    never = told(pair(a="+/a"), animals={"F": 0, "M": 3}, seasons=3)
+    assert (chances(never), never.exact, never.median) == ([0, 0, 0], True, None)
+
+
+def test_two_dams_of_one_sire_share_what_he_is() -> None:
+    dams = [founder(name, "female", a="a/a") for name in "FG"]
+    case = book(*dams, founder("M", "male", a=POSSIBLE_HET))
+    found = told(case, pairs=2, matings=2, clutch={"3": 1})
+    assert found.exact
+    assert chances(found) == pytest.approx([2 / 3 * (1 - 0.5**6)], abs=1e-12)
+
+
+def test_daughters_of_a_male_that_carries_a_sex_linked_recessive() -> None:
+    case = book(
+        founder("F", "female", a="+/W"), founder("M", "male", a="+/a"), sex_determination="ZW",
+        loci=[{"id": "a", "alleles": ["+", "a"], "chromosome": "Z"}],
+        traits=[{"id": "A", "shown_by": [{"a": ["a/a", "a/W"]}]}],
+    )  # fmt: skip
+    assert chances(told(case)) == pytest.approx([1 - 0.75**8], abs=1e-12)
+    daughters = {"shows": {"A": True}, "sex": "female"}
+    assert chances(told(case, goal=daughters)) == pytest.approx([1 - 0.75**8], abs=1e-12)
+    sons = {"shows": {"A": True}, "sex": "male"}
+    assert chances(told(case, goal=sons)) == [0]
+
+
+def test_what_does_not_hatch_is_not_counted() -> None:
+    case = book(
+        *(founder(name, sex, a="+/a") for name, sex in (("F", "female"), ("M", "male"))),
+        traits=[{"id": "A", "shown_by": [{"a": ["+/a", "a/a"]}]}],
+        viability=[{"locus": "a", "genotype": "a/a", "survival": 0}],
+    )  # fmt: skip
+    assert chances(told(case, clutch={"1": 1})) == pytest.approx([2 / 3], abs=1e-12)
+    assert chances(told(case, clutch={"1": 1}, goal={"genotypes": {"a": ["a/a"]}})) == [0]
+
+
+def test_linked_genes_follow_their_phase() -> None:
+    linked = [{"loci": ["a", "b"], "recombination": [{"female": 0.1, "male": 0.1}]}]
+    animals = [
+        founder("X", "female", a="a/a", b="+/+"), founder("Y", "male", a="+/+", b="b/b"),
+        {"id": "F", "sex": "female", "dam": "X", "sire": "Y"},
+        {"id": "M", "sex": "male", "dam": "X", "sire": "Y"},
+    ]  # fmt: skip
+    case = book(*animals, genes="ab", linkage=linked)
+    found = told(case, goal=BOTH, animals={"F": 3, "M": 3}, clutch={"1": 1})
+    assert chances(found) == pytest.approx([0.05**2], abs=1e-12)
+
+
+def test_two_lines_that_may_be_one_locus() -> None:
+    case = book(
+        founder("F", "female", a="a/a"), founder("M", "male", b="b/b"), genes="ab",
+        traits=[{"id": "A", "recessive_at": ["a", "b"]}],
+        same_locus=[{"loci": ["a", "b"], "prior": 0.3}],
+    )  # fmt: skip
+    assert chances(told(case)) == pytest.approx([0.3], abs=1e-12)
+
+
+def test_the_share_of_females_is_the_questions_own() -> None:
+    daughters = {"shows": {"A": True}, "sex": "female"}
+    found = told(pair(a="a/a"), goal=daughters, females=0.2, clutch={"3": 1})
+    assert chances(found) == pytest.approx([1 - 0.8**3], abs=1e-12)
+
+
+drawn = settings(
+    max_examples=20, deadline=None, derandomize=True, database=None,
+    suppress_health_check=list(HealthCheck),
+)  # fmt: skip
+
+
+@drawn
+@given(cases.mixed_cases())
+def test_one_season_is_a_clutch_as_the_engine_answers_it(case: Case) -> None:
+    sexes = known_sexes(case)
+    dams = [who for who, sex in sexes.items() if sex == "female"][:2]
+    sires = [who for who, sex in sexes.items() if sex == "male"][:2]
+    goal = {"shows": {case["traits"][0]["id"]: True}}
+    for dam, sire in zip(dams, sires, strict=False):
+        asked = [{"dam": dam, "sire": sire, "eggs": [3], "goal": goal}]
+        expected = answer_case({**case, "ask": {"offspring": asked}})
+        if "error" in expected:
+            continue
+        found = told(case, goal=goal, animals={dam: 3, sire: 3}, clutch={"3": 1})
+        at_least_one = expected["offspring"][0]["at_least_one"]["3"]
+        assert found.exact
+        assert chances(found) == pytest.approx([at_least_one], abs=1e-9)
+
+
+@drawn
+@given(cases.mixed_cases())
+def test_played_out_it_agrees(case: Case) -> None:
+    # Kept apart from hypothesis's own fixtures: a context of its own for every example.
+    sexes = known_sexes(case)
+    dam = next((who for who, sex in sexes.items() if sex == "female"), None)
+    sire = next((who for who, sex in sexes.items() if sex == "male"), None)
+    if dam is None or sire is None:
+        return
+    goal = {"shows": {case["traits"][0]["id"]: True}}
+    rules = {"goal": goal, "animals": {dam: 3, sire: 3}, "clutch": {"3": 1}, "seasons": 2}
+    try:
+        exact = told(case, **rules)
+    except ImpossibleEvidence:
+        return
+    with pytest.MonkeyPatch.context() as patched:
+        found = played(patched, case, runs=3000, **rules)
+    for one, other in zip(found.reached, exact.reached, strict=True):
+        # Of eighty figures none should be five standard errors away; the rule of three for rare.
+        assert abs(one.p - other.p) <= 5 * max(one.se, (other.p / 3000) ** 0.5) + 3 / 3000
