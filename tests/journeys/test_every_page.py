@@ -149,6 +149,10 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-one": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-pedigree": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-edit": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
+    "projects-outlook": lambda: [
+        _first(m.Project, name="Saltgrass Quillwort") | {"query": query}
+        for query in ({}, {"now": 1, "seasons": 4}, {"change": "pair", "seasons": 4})
+    ],
     "projects-close": lambda: [_first(m.Project, closed_on=None)],
     "projects-reopen": lambda: [_first(m.Project, closed_on__isnull=False)],
     "projects-review": lambda: [_first(m.Member, review_on__isnull=False, released_on=None)],

@@ -36,6 +36,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `seen_together` | whether any animal can show several traits at once |
 | | `planning` | goals over whole families: what all pairs give, the best pairs |
+| | `forecasts` | when a goal will be reached, and what would bring it nearer |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
@@ -71,6 +72,7 @@ from keeper.domain.inference.questions.compatibility import (
     Whole,
 )
 from keeper.domain.inference.questions.family import kinships
+from keeper.domain.inference.questions.forecasts import Bought, BreedingCourse, Outlook, outlook
 from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
 from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
@@ -289,6 +291,8 @@ __all__ = [
     "MOST_HATCHLINGS",
     "SURE",
     "BookCross",
+    "Bought",
+    "BreedingCourse",
     "Changed",
     "Copies",
     "Course",
@@ -305,6 +309,7 @@ __all__ = [
     "Mixing",
     "NoWorkers",
     "Outcome",
+    "Outlook",
     "PairEvidence",
     "PairGains",
     "Pairing",
@@ -347,6 +352,7 @@ __all__ = [
     "lines_solved",
     "misread",
     "never_seen",
+    "outlook",
     "pair_evidence",
     "pair_gains",
     "pair_goal",

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from keeper.pages.projects import holding
+from keeper.pages.projects import holding, outlook
 from keeper.pages.projects import views as projects
 
 urlpatterns = [
@@ -12,6 +12,7 @@ urlpatterns = [
     path("projects/hold/young/<int:pk>/", holding.hold_young, name="projects-hold-young"),
     path("projects/<int:pk>/", projects.one, name="projects-one"),
     path("projects/<int:pk>/change/", projects.change, name="projects-edit"),
+    path("projects/<int:pk>/outlook/", outlook.outlook, name="projects-outlook"),
     path("projects/<int:pk>/close/", projects.close, name="projects-close"),
     path("projects/<int:pk>/reopen/", projects.reopen, name="projects-reopen"),
     path("projects/members/<int:pk>/review/", holding.review, name="projects-review"),

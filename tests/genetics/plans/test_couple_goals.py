@@ -19,7 +19,7 @@ from tests.genetics.twin_worlds import known_sexes
 
 EGGS = 8
 drawn = settings(
-    max_examples=60, deadline=None, derandomize=True, database=None,
+    max_examples=30, deadline=None, derandomize=True, database=None,
     suppress_health_check=list(HealthCheck),
 )  # fmt: skip
 

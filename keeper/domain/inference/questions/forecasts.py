@@ -1,0 +1,261 @@
+"""When a project's goal will be reached, and what would bring it nearer."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import sqrt
+from typing import Literal
+
+import genetics
+from keeper.domain.inference.questions.asking import Subproblem, Unanswerable
+from keeper.domain.inference.questions.goals import goal_parts, wanted_lines
+from keeper.domain.inference.questions.planning import families
+from keeper.models import Animal, GoalPart, Project
+
+NEW = "\na bought animal"
+
+
+@dataclass(frozen=True)
+class BreedingCourse:
+    """How a project is bred on.
+
+    Attributes:
+        seasons: how many to look ahead, the first among them.
+        pairs: most females paired in a season; `matings`: most females of one male.
+        places: most animals kept at the end of a season; nothing for no limit.
+        eggs, hatch: eggs of a clutch, and the share of them that hatches.
+        lays: chance that a paired female lays; `lives`: that an animal lives on to the next season.
+        mature_female, mature_male: age in seasons from which they breed.
+        runs, seed: of the simulation.
+    """
+
+    seasons: int
+    pairs: int
+    matings: int
+    places: int | None
+    eggs: int
+    hatch: float
+    lays: float
+    lives: float
+    mature_female: int
+    mature_male: int
+    runs: int = 20_000
+    seed: int = 1
+
+
+@dataclass(frozen=True)
+class Bought:
+    """An animal that is not here, of one sex, with one copy of what each part of the goal takes."""
+
+    sex: Literal["female", "male"]
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """When the goal will be reached.
+
+    Attributes:
+        chances: by season, the chance that it is reached in it or before; `errors`: of each, the
+            standard error, 0 where nothing was simulated.
+        tenth, median, ninetieth: the first season, counted from 1, with that chance; nothing where
+            it is not among them.
+        exact: whether nothing was simulated.
+        by_run: the season in which each run reached it, 0 for none; empty where exact.
+        conflict: records that cannot all be true, in words.
+    """
+
+    chances: tuple[float, ...]
+    errors: tuple[float, ...]
+    tenth: int | None
+    median: int | None
+    ninetieth: int | None
+    exact: bool
+    by_run: bytes
+    conflict: tuple[str, ...] = ()
+
+
+def outlook(
+    project: Project,
+    ages: Mapping[Animal, int],
+    course: BreedingCourse,
+    *,
+    bought: Bought | None = None,
+    tested: tuple[Animal, GoalPart] | None = None,
+) -> Outlook:
+    """When the goal will be reached from these animals, by their ages in seasons.
+
+    `tested`: what this animal carries for this part of the goal is found out first, whatever it
+    is; the chances are then the average over what that may be.
+
+    Raises:
+        Unanswerable: it is too large, a goal cannot be asked so, or nobody carries what it takes.
+    """
+    parts = goal_parts(project)
+    found = families(project.species, ages, {part.trait_id for part in parts})
+    goal = found.goal(parts, project.sex)
+    if goal is None or found.one is None:
+        nothing = (0.0,) * course.seasons
+        return Outlook(nothing, nothing, None, None, None, True, b"", found.conflict)
+    one = found.one
+    at_hand = {one.code(animal): age for animal, age in ages.items()}
+    if bought is not None:
+        one = one.with_records(animals=[_carrier(one, goal, bought)])
+        at_hand[NEW] = max(course.mature_female, course.mature_male)
+    question = _question(goal, project, at_hand, course)
+    if tested is None:
+        return _played(_solved(one), question, found.conflict)
+    animal, part = tested
+    locus = next(iter(wanted_lines(one.of.inheritance, part)))
+    name = one.of.inheritance.loci[locus].name
+    return _after_test(one, question, one.code(animal), name, found.conflict)
+
+
+def _question(
+    goal: "genetics.Goal", project: Project, at_hand: Mapping[str, int], course: BreedingCourse
+) -> "genetics.ForecastQuestion":
+    return genetics.ForecastQuestion(
+        goal=goal,
+        animals=at_hand,
+        seasons=course.seasons,
+        clutch=clutch_sizes(course.eggs, course.hatch),
+        wanted=project.wanted,
+        mature_female=course.mature_female,
+        mature_male=course.mature_male,
+        lays=course.lays,
+        lives=course.lives,
+        pairs=course.pairs,
+        matings=course.matings,
+        places=course.places,
+        runs=course.runs,
+        seed=course.seed,
+    )
+
+
+def clutch_sizes(eggs: int, hatch: float) -> tuple[tuple[int, float], ...]:
+    """Living hatchlings of a clutch of so many eggs, each with its chance: binomial."""
+    from scipy.stats import binom
+
+    chances = binom.pmf(range(eggs + 1), eggs, hatch).tolist()
+    whole = sum(chances)
+    return tuple((count, chance / whole) for count, chance in enumerate(chances) if chance > 0)
+
+
+def _solved(one: Subproblem) -> "genetics.Solved":
+    solved = one.solve()
+    if not solved.exact:
+        raise Unanswerable("These families are too large to be worked out exactly.")
+    return solved
+
+
+def _played(
+    solved: "genetics.Solved", question: "genetics.ForecastQuestion", conflict: tuple[str, ...]
+) -> Outlook:
+    try:
+        found = genetics.forecast(solved, question)
+    except genetics.BeyondExact as beyond:
+        raise Unanswerable(
+            "This goal turns on more genes together than a forecast can tell apart. "
+            "Ask about fewer parts of it."
+        ) from beyond
+    by_run = b"" if found.by_run is None else found.by_run.astype("uint8").tobytes()
+    return Outlook(
+        tuple(one.p for one in found.reached),
+        tuple(one.se for one in found.reached),
+        found.tenth,
+        found.median,
+        found.ninetieth,
+        found.exact,
+        by_run,
+        conflict,
+    )
+
+
+def _carrier(one: Subproblem, goal: "genetics.Goal", bought: Bought) -> "genetics.Animal":
+    """A founder with one copy of what each part of a goal takes, and nothing else."""
+    inheritance = one.of.inheritance
+    names = {inheritance.loci[pk].name: pk for pk in one.loci}
+    wanted: dict[str, set[str]] = {}
+    for trait in goal.shows:
+        entry = next(each for each in one.book.population.traits if each.id == trait)
+        for alternative in entry.shown_by[:1]:
+            for locus, keys in alternative.items():
+                wanted.setdefault(locus, set()).update(_alleles(keys[:1]))
+        for locus in entry.recessive_at[:1]:
+            own = next(each for each in one.book.population.loci if each.id == locus)
+            wanted.setdefault(locus, set()).update(own.alleles[1:2])
+    for locus, keys in goal.genotypes.items():
+        wanted[locus] = _alleles(keys[:1])
+    founder = {}
+    for locus, alleles in wanted.items():
+        allele = next(iter(sorted(alleles)), None)
+        carrying = [
+            key
+            for key, copies in inheritance.keys(names[locus])
+            if allele is not None and _count(key, allele) == 1
+        ]
+        possible = [key for key in carrying if _fits(one, locus, key, bought.sex)]
+        if possible:
+            founder[locus] = {possible[0]: 1}
+    return genetics.Animal(id=NEW, sex=bought.sex, founder=founder)
+
+
+def _alleles(keys: Sequence[str]) -> set[str]:
+    return {
+        allele for key in keys for allele in key.replace("|", "/").split("/")
+    } - {"+", "Y", "W"}  # fmt: skip
+
+
+def _count(key: str, allele: str) -> int:
+    return key.replace("|", "/").split("/").count(allele)
+
+
+def _fits(one: Subproblem, locus: str, key: str, sex: str) -> bool:
+    """Whether an animal of a sex can have a genotype."""
+    population = one.book.population
+    try:
+        replace(
+            population,
+            animals=(genetics.Animal(id=NEW, sex=sex, founder={locus: {key: 1}}),),  # type: ignore[arg-type]
+            clutches=(),
+        )
+    except genetics.MalformedCase:
+        return False
+    return True
+
+
+def _after_test(
+    one: Subproblem,
+    question: "genetics.ForecastQuestion",
+    code: str,
+    locus: str,
+    conflict: tuple[str, ...],
+) -> Outlook:
+    """The average over what a test may find at a locus, each as likely as it is now."""
+    told: list[tuple[float, Outlook]] = []
+    for key, chance in _solved(one).posterior(code, locus).items():
+        if chance > 0:
+            tested = _with_result(one, code, locus, key)
+            told.append((chance, _played(_solved(tested), question, conflict)))
+    chances = [
+        sum(p * each.chances[season] for p, each in told) for season in range(question.seasons)
+    ]
+    errors = [
+        sqrt(sum((p * each.errors[season]) ** 2 for p, each in told))
+        for season in range(question.seasons)
+    ]
+
+    def first(share: float) -> int | None:
+        return next((n for n, p in enumerate(chances, start=1) if p >= share), None)
+
+    exact = all(each.exact for _, each in told)
+    return Outlook(
+        tuple(chances), tuple(errors), first(0.1), first(0.5), first(0.9), exact, b"", conflict
+    )
+
+
+def _with_result(one: Subproblem, code: str, locus: str, key: str) -> Subproblem:
+    animals = tuple(
+        each._replace(likelihood={**each.likelihood, locus: {key: 1}}) if each.id == code else each
+        for each in one.book.population.animals
+    )
+    population = replace(one.book.population, animals=animals)
+    return replace(one, book=replace(one.book, population=population))

@@ -1,0 +1,184 @@
+"""How a project is likely to go on, and which change would help it most."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from math import ceil, sqrt
+
+from django.core.cache import cache
+
+from keeper.domain import inference
+from keeper.domain.inference import Bought, BreedingCourse, Outlook
+from keeper.domain.projects import queries
+from keeper.domain.season.writes import season_of
+from keeper.models import Animal, DaybookEntry, GoalPart, Member, Project, Sex, Word
+
+MOST_TESTED = 3
+KEPT_FOR = 3600
+"""Seconds for which an outlook is kept; an entry in the daybook makes it anew at once."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """Something that could be done for a project.
+
+    Attributes:
+        key: its name in an address.
+        words: what would be done.
+    """
+
+    key: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What a change gains by a season: the chance more, its standard error, and a new median."""
+
+    by: int
+    more: float
+    error: float
+    median: int | None
+
+
+def course_of(project: Project, members: Sequence[Member]) -> BreedingCourse:
+    """Return how a project is bred on where nothing else is said.
+
+    As many pairs as it has grown females; figures of the species. That a female lays in 85 seasons
+    of 100, and an animal lives on in 97, is common practice, no source.
+    """
+    species = project.species
+    females = sum(one.animal.sex == Sex.FEMALE for one in members)
+    return BreedingCourse(
+        seasons=10,
+        pairs=max(1, females),
+        matings=3,
+        places=project.places,
+        eggs=species.eggs_usual,
+        hatch=float(species.hatch_rate),
+        lays=0.85,
+        lives=0.97,
+        mature_female=_seasons(species.female_mature_months),
+        mature_male=_seasons(species.male_mature_months),
+    )
+
+
+def ages(members: Iterable[Member], today: date, course: BreedingCourse) -> dict[Animal, int]:
+    """Return the age of each in the next season, in seasons; one of unknown age is grown."""
+    season = season_of(today)
+    grown = max(course.mature_female, course.mature_male)
+    return {
+        one.animal: grown
+        if one.animal.hatched_year is None
+        else max(0, season - one.animal.hatched_year)
+        for one in members
+    }
+
+
+def _seasons(months: int) -> int:
+    return ceil(months / 12)
+
+
+def outlook_of(
+    project: Project, members: Sequence[Member], course: BreedingCourse, today: date, change: str
+) -> Outlook:
+    """Return the outlook as things are, or with one change; kept until anything is written.
+
+    Raises:
+        Unanswerable: it cannot be worked out.
+        KeyError: there is no such change.
+    """
+    last = DaybookEntry.objects.order_by("-pk").values_list("pk", flat=True).first()
+    key = f"outlook {project.pk} {last} {season_of(today)} {hash(course)} {change}"
+    kept: Outlook | None = cache.get(key)
+    if kept is None:
+        kept = _worked_out(project, members, course, today, change)
+        cache.set(key, kept, KEPT_FOR)
+    return kept
+
+
+def _worked_out(
+    project: Project, members: Sequence[Member], course: BreedingCourse, today: date, change: str
+) -> Outlook:
+    at_hand = ages(members, today, course)
+    kind, _, rest = change.partition("-")
+    match kind:
+        case "":
+            return inference.outlook(project, at_hand, course)
+        case "pair":
+            more = replace(course, pairs=course.pairs + 1)
+            return inference.outlook(project, at_hand, more)
+        case "places" if course.places is not None:
+            more = replace(course, places=course.places + 2)
+            return inference.outlook(project, at_hand, more)
+        case "female":
+            return inference.outlook(project, at_hand, course, bought=Bought("female"))
+        case "male":
+            return inference.outlook(project, at_hand, course, bought=Bought("male"))
+        case "test":
+            tested = _tested(project, members, rest)
+            return inference.outlook(project, at_hand, course, tested=tested)
+    raise KeyError(change)
+
+
+def _tested(project: Project, members: Sequence[Member], rest: str) -> tuple[Animal, GoalPart]:
+    for animal, part in _open(project, members):
+        if rest == _named(animal, part):
+            return animal, part
+    raise KeyError(rest)
+
+
+def _named(animal: Animal, part: GoalPart) -> str:
+    return f"{animal.pk}-{part.trait_id}"
+
+
+def changes(project: Project, members: Sequence[Member], course: BreedingCourse) -> list[Change]:
+    """Return what could be done: more pairs, more places, an animal bought, a test first."""
+    found = [Change("pair", f"One more pair a season, {course.pairs + 1} in all")]
+    if course.places is not None:
+        found.append(
+            Change("places", f"Two more places, {course.places + 2} in all: hold back two more")
+        )
+    carrier = "that carries one copy of everything the goal takes"
+    found.append(Change("female", f"A grown female bought {carrier}"))
+    found.append(Change("male", f"A grown male bought {carrier}"))
+    for animal, part in _open(project, members)[:MOST_TESTED]:
+        gene = str(part.line or part.trait)
+        words = f"A test of {animal.code} for {gene} first, whatever it finds"
+        found.append(Change(f"test-{_named(animal, part)}", words))
+    return found
+
+
+def _open(project: Project, members: Sequence[Member]) -> list[tuple[Animal, GoalPart]]:
+    """Members of whom it is open whether they carry a part of the goal, the most open first."""
+    parts = [part for part in queries.goal_of(project) if not part.among]
+    animals = {one.animal_id: one.animal for one in members}
+    standings = queries.goal_standings(parts, animals)
+    found = []
+    for part in parts:
+        for pk, animal in animals.items():
+            standing = standings.get((pk, part.trait_id, part.line_id))
+            if standing is not None and standing.word in {Word.POSSIBLE, Word.CLEAN}:
+                found.append((abs(standing.none - 0.5), animal.code, animal, part))
+    found.sort(key=lambda row: row[:2])
+    return [(animal, part) for _, _, animal, part in found]
+
+
+def gain(base: Outlook, other: Outlook) -> Gain:
+    """Return what a change gains by the season in which the goal is as likely as not.
+
+    Where both were simulated they are compared run by run: the runs share their luck, so that
+    what differs is told more sharply than either.
+    """
+    by = base.median or len(base.chances)
+    more = other.chances[by - 1] - base.chances[by - 1]
+    if base.by_run and len(base.by_run) == len(other.by_run):
+        met = [
+            (0 < b <= by) - (0 < a <= by) for a, b in zip(base.by_run, other.by_run, strict=True)
+        ]
+        runs = len(met)
+        mean = sum(met) / runs
+        spread = sum((one - mean) ** 2 for one in met) / max(1, runs - 1)
+        return Gain(by, mean, sqrt(spread / runs), other.median)
+    error = sqrt(base.errors[by - 1] ** 2 + other.errors[by - 1] ** 2)
+    return Gain(by, more, error, other.median)
