@@ -149,6 +149,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-one": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-pedigree": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-edit": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
+    "projects-advice": lambda: [_clutch("26-01"), _clutch("26-08")],
     "projects-outlook": lambda: [
         _first(m.Project, name="Saltgrass Quillwort") | {"query": query}
         for query in ({}, {"now": 1, "seasons": 4}, {"change": "pair", "seasons": 4})

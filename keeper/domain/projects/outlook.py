@@ -89,7 +89,8 @@ def outlook_of(
         KeyError: there is no such change.
     """
     last = DaybookEntry.objects.order_by("-pk").values_list("pk", flat=True).first()
-    key = f"outlook {project.pk} {last} {season_of(today)} {hash(course)} {change}"
+    who = hash(tuple(sorted(one.animal_id for one in members)))
+    key = f"outlook-{project.pk}-{last}-{season_of(today)}-{hash(course)}-{who}-{change}"
     kept: Outlook | None = cache.get(key)
     if kept is None:
         kept = _worked_out(project, members, course, today, change)

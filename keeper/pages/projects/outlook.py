@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable
 from keeper.domain.projects import outlook as domain
 from keeper.domain.projects.queries import members_now, with_goal
-from keeper.domain.saying.curves import Curve, curve
+from keeper.domain.saying.curves import BAR, Curve, curve
 from keeper.domain.saying.figures import percent
 from keeper.domain.season.writes import season_of
 from keeper.models import Member, Project
@@ -104,7 +104,6 @@ class OutlookPage:
 def outlook(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the outlook; `?change=…` beside that of a change. Parts are worked out when asked."""
     project: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
-    today = timezone.localdate()
     members = list(members_now(project))
     course = domain.course_of(project, members)
     asked = request.GET if request.GET.keys() - {"part", "change", "now"} else None
@@ -165,7 +164,7 @@ def _page(
             SeasonRow(
                 year,
                 percent(base.chances[n]),
-                _points(1.96 * base.errors[n]) if base.errors[n] else "",
+                _points(BAR * base.errors[n]) if base.errors[n] else "",
                 percent(other.chances[n]) if other is not None else "",
             )
             for n, year in enumerate(years)
@@ -200,9 +199,10 @@ def _sentence(found: Outlook, first: int) -> str:
 def _gain(base: Outlook, other: Outlook, first: int) -> str:
     found = domain.gain(base, other)
     year = first + found.by - 1
-    half = 1.96 * found.error
+    half = BAR * found.error
     if abs(found.more) <= half or abs(found.more) < 0.005:
-        said = f"no difference that shows by {year} (within {_points(half)})"
+        said = f"no difference that shows by {year}"
+        said += f" (within {_points(half)})" if half else ""
     else:
         more = "more" if found.more > 0 else "less"
         said = f"{_points(abs(found.more))} {more} by {year}"

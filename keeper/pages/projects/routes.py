@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from keeper.pages.projects import holding, outlook
+from keeper.pages.projects import advice, holding, outlook
 from keeper.pages.projects import views as projects
 
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("projects/new/", projects.new, name="projects-new"),
     path("projects/hold/", holding.hold, name="projects-hold"),
     path("projects/hold/young/<int:pk>/", holding.hold_young, name="projects-hold-young"),
+    path("projects/hold/advice/<int:pk>/", advice.holdbacks, name="projects-advice"),
     path("projects/<int:pk>/", projects.one, name="projects-one"),
     path("projects/<int:pk>/change/", projects.change, name="projects-edit"),
     path("projects/<int:pk>/outlook/", outlook.outlook, name="projects-outlook"),

@@ -1,0 +1,163 @@
+"""Which hatchlings to hold back: how much each raises the chance of a project's goal."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from keeper.domain.inference import BreedingCourse, Outlook
+from keeper.domain.projects import outlook as outlooks
+from keeper.domain.projects import queries
+from keeper.domain.season.writes import season_of
+from keeper.models import Animal, Clutch, Member, Project, Sex, Status
+
+RUNS = 4_000
+"""Runs of one comparison: fewer than of a forecast, since many are compared, run by run."""
+MOST = 6
+"""Most hatchlings that are advised to be kept of one clutch, for one project."""
+LEAST = 0.005
+"""A gain of less is none worth a place."""
+SURE = 1.96
+"""Standard errors that a gain must be above nothing."""
+
+Alike = tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Raised:
+    """Hatchlings that are alike to a project, and how much one of them raises its chance.
+
+    Attributes:
+        animals: those alike, by code.
+        more: how much the chance rises with one of them, by that season; `error`: its standard
+            error.
+        kept: how many of them are worth a place, the others already kept.
+    """
+
+    animals: tuple[Animal, ...]
+    more: float
+    error: float
+    kept: int
+
+    @property
+    def shows(self) -> bool:
+        """Whether the gain is more than chance in the runs."""
+        return self.more > max(LEAST, SURE * self.error)
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What a clutch gives a project.
+
+    Attributes:
+        by: the year by which chances are compared; `before`: the chance as things are, and
+            `after`: with all that are advised.
+        rows: the hatchlings, those that raise it most first.
+        keep: those to hold back.
+    """
+
+    project: Project
+    by: int
+    before: float
+    after: float
+    rows: tuple[Raised, ...]
+    keep: tuple[Animal, ...]
+
+    @property
+    def males_females(self) -> str:
+        """How many of each sex to keep, as the trade writes it: males, females, and not known."""
+        males = sum(one.sex == Sex.MALE for one in self.keep)
+        females = sum(one.sex == Sex.FEMALE for one in self.keep)
+        rest = len(self.keep) - males - females
+        return f"{males}.{females}" + (f".{rest}" if rest else "")
+
+
+def young_of(clutch: Clutch) -> list[Animal]:
+    """Return the hatchlings of a clutch that have a record and are here."""
+    here = Animal.objects.live().filter(clutch=clutch)
+    return list(here.exclude(status__in=[Status.SOLD, Status.DIED]).order_by("code"))
+
+
+def advice(
+    project: Project, clutch: Clutch, today: date, *, course: BreedingCourse | None = None
+) -> Advice | None:
+    """Return whom to hold back of a clutch for a project; nothing where it is open to none.
+
+    One after another the hatchling that raises the chance most is taken, until none raises it by
+    more than chance. The chances are compared in the season in which the goal is as likely as not.
+
+    Raises:
+        Unanswerable: it cannot be worked out.
+    """
+    members = list(queries.members_now(project))
+    inside = {one.animal_id for one in members}
+    young = [one for one in young_of(clutch) if one.pk not in inside]
+    if not young or clutch.species_id != project.species_id:
+        return None
+    course = replace(course or outlooks.course_of(project, members), runs=RUNS)
+    groups = _alike(project, young)
+    base = outlooks.outlook_of(project, members, course, today, "")
+    taken: list[Animal] = []
+    best = base
+    first: dict[Alike, outlooks.Gain] = {}
+    for _ in range(MOST):
+        tried = {
+            key: _with(project, members, [*taken, group[_count(group, taken)]], course, today)
+            for key, group in groups.items()
+            if _count(group, taken) < len(group)
+        }
+        gains = {key: outlooks.gain(base=best, other=found) for key, found in tried.items()}
+        first = first or dict(gains)
+        if not gains:
+            break
+        top = max(gains, key=lambda key: gains[key].more)
+        if gains[top].more <= max(LEAST, SURE * gains[top].error):
+            break
+        taken.append(groups[top][_count(groups[top], taken)])
+        best = tried[top]
+    rows = [
+        Raised(tuple(group), first[key].more, first[key].error, _count(group, taken))
+        for key, group in groups.items()
+        if key in first
+    ]
+    rows.sort(key=lambda row: (-row.kept, -row.more, row.animals[0].code))
+    by = base.median or course.seasons
+    return Advice(
+        project=project,
+        by=season_of(today) + by - 1,
+        before=base.chances[by - 1],
+        after=best.chances[by - 1],
+        rows=tuple(rows),
+        keep=tuple(taken),
+    )
+
+
+def _with(
+    project: Project,
+    members: Sequence[Member],
+    more: Sequence[Animal],
+    course: BreedingCourse,
+    today: date,
+) -> Outlook:
+    joined = [*members, *(Member(project=project, animal=one) for one in more)]
+    return outlooks.outlook_of(project, joined, course, today, "")
+
+
+def _count(group: Sequence[Animal], taken: Sequence[Animal]) -> int:
+    return sum(one in taken for one in group)
+
+
+def _alike(project: Project, young: Sequence[Animal]) -> dict[Alike, list[Animal]]:
+    """Hatchlings by sex and by what they may carry of the goal."""
+    parts = queries.goal_of(project)
+    standings = queries.goal_standings(parts, [one.pk for one in young])
+    shown = queries.shown_by(parts, [one.pk for one in young])
+    found: dict[Alike, list[Animal]] = defaultdict(list)
+    for animal in young:
+        key: list[object] = [animal.sex]
+        for part in parts:
+            own = standings.get((animal.pk, part.trait_id, part.line_id))
+            key.append(None if own is None else (round(own.two, 9), round(own.one, 9)))
+            key.append((animal.pk, part.trait_id) in shown)
+        found[tuple(key)].append(animal)
+    return dict(found)
