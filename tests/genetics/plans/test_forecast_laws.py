@@ -219,6 +219,27 @@ def test_too_many_genotypes_are_refused_in_words(monkeypatch: pytest.MonkeyPatch
     )
 
 
+@pytest.mark.parametrize(
+    "rules",
+    [{"animals": {}}, {"pairs": 0}, {"matings": 0}, {"clutches": 0}, {"lays": 0}],
+    ids=lambda rules: next(iter(rules)),
+)
+def test_where_nobody_breeds_nothing_is_reached_for_certain(rules: dict[str, Any]) -> None:
+    found = told(POSSIBLE, **{**PROJECT, **rules})
+    assert found.exact and chances(found) == [0] * 8
+
+
+@pytest.mark.parametrize("rules", [{"places": 0}, {"places": 1}, {"lives": 0}])
+def test_without_places_or_life_there_is_one_season(rules: dict[str, Any]) -> None:
+    found = told(POSSIBLE, **{**PROJECT, **rules})
+    assert found.reached[0].p > 0
+    assert len(set(chances(found))) == 1
+
+
+def test_more_wanted_than_can_hatch() -> None:
+    assert set(chances(told(POSSIBLE, **{**PROJECT, "wanted": 10**6}))) == {0}
+
+
 def test_random_numbers_are_those_of_the_loops() -> None:
     stream = Stream.of(5).under("x")
     expected = [kernels.uniform(stream.under("y").key, i) for i in range(5)]
