@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from genetics.arrays import Bools1, Floats, Floats1, Floats2, Ints1
+from genetics.arrays import Bools1, Floats, Floats1, Floats2, Ints1, Ints2
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
 from genetics.kernels import tree
@@ -77,6 +77,28 @@ def sample_network(net: Network, seed: int = 0, narrow: float = NARROW) -> Group
         wider = WIDER if len(net.model.spaces[k].loci) == 1 else WIDER_LINKED
         result.error[k] = np.where(unsettled, half_widths(np.array(spread[k]), wider), 0.0)
     return result
+
+
+def drawn_states(net: Network, seed: int = 0, narrow: float = NARROW) -> Ints2:
+    """States of all open variables after each sweep, chain after chain, warm-up left out.
+
+    Rows of one chain depend on each other; there are CHAINS times BATCHES times SWEEPS.
+
+    Raises:
+        BeyondExact: no possible state was found to start from.
+    """
+    wanted, rng = outputs(net), np.random.default_rng(seed)
+    cuts = _cuts(net, wanted, rng, narrow)
+    idle = np.zeros(wanted.data[-1])
+    rows = []
+    for _ in range(CHAINS):
+        value = _start(net, wanted, cuts, rng)
+        for sweep in range(WARM_UP + BATCHES * SWEEPS):
+            if not _sweep(cuts[sweep % len(cuts)], net.data, value, idle, rng):
+                raise BeyondExact(np.inf, NARROW, STUCK)
+            if sweep >= WARM_UP:
+                rows.append(value.copy())
+    return np.array(rows)
 
 
 def half_widths(means: Floats, wider: float = WIDER) -> Floats:

@@ -20,7 +20,7 @@ LOW = 0xFFFFFFFF  # random numbers are 32 bits, mixed by products that do not pa
 FINE = 16.0  # chances that agree to one in so many parts of themselves are one
 RARE = 1e-9  # chances below this part of the likeliest are that
 FARTHER = 0.01  # what a chance two generations on counts beside one in the next
-WAIT = 0.9  # what a season of waiting until a pair can breed leaves of its worth
+WAIT, HERE = 0.9, 4.0  # what a season of waiting leaves of a pair's worth; what no waiting adds
 DEATHS, PAIRS = 1, 16  # what a season's random numbers are for
 
 
@@ -291,6 +291,7 @@ def rate(
                 once = mind[1][at] + FARTHER * mind[2][at]
                 wait = max(0, rules[2] - age[f] - 1, rules[3] - age[m] - 1)
                 soon = rates[4] * once / (1.0 + rates[4] * once * (1 + wait))
+                soon *= HERE if wait == 0 else 1.0
                 score[0, a, b], score[0, b, a] = soon, soon
                 for _ in range(wait):
                     once *= WAIT
@@ -376,8 +377,8 @@ def keep(
     for g in range(groups):
         while herd[0, g] >= 0 and kept[herd[0, g]] > 0:
             herd[0, g] = herd[1, herd[0, g]]
-    before = -1
-    while left > 0 and left != before:
+    before = left + 1
+    while 0 < left < before:
         before = left
         left = keep_pairs(rules, pen, groups, left, herd, score[0])
         floor = best_kept(pen, n, groups, score[1])
@@ -479,8 +480,7 @@ def run_all(
 ) -> None:  # fmt: skip
     """Every run; `hand` has by run and animal genotypes, kinds and sexes, and by animal ages."""
     state, kind, sex, ages = hand
-    n = ages.shape[0]
-    note = room[5]
+    n, note = ages.shape[0], room[5]
     for run in range(state.shape[0]):
         if mind[4][0] > mind[0].shape[0] // 2:
             forget(mind)

@@ -15,6 +15,7 @@ from genetics.plans.forecast.random_numbers import Stream
 from genetics.plans.forecast.simulate import play
 from genetics.plans.questions import ForecastQuestion
 from genetics.population import Population
+from genetics.sampling import CHAINS
 from genetics.solving import Solved
 
 
@@ -82,11 +83,13 @@ def forecast(solved: Solved, question: ForecastQuestion) -> Forecast:
 
     Standard errors are those of a share of independent runs, (x + 1)(n - x + 1)/(n + 2)² over
     n + 3 and the root of it: the spread of what the share may be after x of n, which is never 0.
-    Seasons in which nothing can have hatched yet are certain.
+    Seasons in which nothing can have hatched yet are certain.  Where the book is too large for
+    exact inference and what animals carry was drawn in chains, it is at least that of the mean of
+    the chains.
 
     Raises:
-        BeyondExact: the book is too large for exact inference, or the goal turns on too many
-            genotypes to be told apart.
+        BeyondExact: the goal turns on too many genotypes to be told apart, or the book is too
+            large even for the engine's sampler.
     """
     if solved.exact and any(np.isnan(world.log_evidence) for world in solved.worlds):
         solved = solved.asked(())  # grown by records: its tables are those of before
@@ -102,14 +105,19 @@ def forecast(solved: Solved, question: ForecastQuestion) -> Forecast:
         return _stated(exact, np.zeros(len(exact)), True, 0, ())
     drawn = hand.drawn(question.runs, stream.under("hand"))
     played = play(hand, question, stream, drawn)
-    return _counted(question, played.reached)
+    return _counted(question, played.reached, hand.sampled)
 
 
-def _counted(question: ForecastQuestion, reached: Ints1) -> Forecast:
+def _counted(question: ForecastQuestion, reached: Ints1, sampled: bool) -> Forecast:
     runs = question.runs
     counts = np.bincount(reached, minlength=question.seasons + 1)[1:]
     met = np.cumsum(counts)
     spread = np.sqrt((met + 1.0) * (runs - met + 1.0) / (runs + 3.0)) / (runs + 2.0)
+    if sampled:
+        chains = np.array_split(reached, CHAINS)
+        seasons = np.arange(1, question.seasons + 1)
+        shares = [((one[:, None] > 0) & (one[:, None] <= seasons)).mean(axis=0) for one in chains]
+        spread = np.maximum(spread, np.std(shares, axis=0, ddof=1) / CHAINS**0.5)
     spread[: _idle(question)] = 0.0
     stated = _stated(met / runs, spread, False, runs, tuple(counts.tolist()))
     return replace(stated, by_run=reached)

@@ -8,12 +8,12 @@ is their mixture over what the parents are jointly.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from genetics.arrays import Floats1
+from genetics.clutch_size import FixedClutch
 from genetics.plans.forecast.hand import Hand
 from genetics.plans.forecast.policy import worth
 from genetics.plans.forecast.simulate import clutch_sizes
@@ -22,6 +22,8 @@ from genetics.population import Population
 
 MOST_ROWS = 200_000
 """Joint genotypes of the animals at hand that are added up."""
+MOST_WANTED = 1_000
+"""Hatchlings counted one by one."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ def in_closed_form(hand: Hand, question: ForecastQuestion, found: Breeders) -> F
 
     `found` are those who breed, see `breeders`.
     """
-    if not hand.listed or hand.rows() > MOST_ROWS:
+    if not hand.listed or hand.rows() > MOST_ROWS or question.wanted > MOST_WANTED:
         return None
     genotypes, weight = hand.every()
     near, _ = worth(hand.genome)
@@ -125,9 +127,9 @@ def _season(question: ForecastQuestion, chance: float) -> Floats1:
     shares = np.diff(cumulative, prepend=0.0)
     clutch = np.zeros(question.wanted)
     for size, share in zip(sizes.tolist(), shares.tolist(), strict=True):
+        hatched = FixedClutch(size, chance)
         for met in range(min(size, question.wanted - 1) + 1):
-            ways = math.comb(size, met) * chance**met * (1.0 - chance) ** (size - met)
-            clutch[met] += share * ways
+            clutch[met] += share * float(hatched.pmf(met))
     lays = float(question.lays)
     clutch = lays * clutch
     clutch[0] += 1.0 - lays

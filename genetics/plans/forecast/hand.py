@@ -2,13 +2,15 @@
 
 Loci that share no evidence are apart.  Where the joint genotypes of all animals at hand are few
 they are listed, from one joint table of the engine.  Where they are too many for a table, each run
-draws them jointly through the engine's clique tree, which is as exact.
+draws them jointly through the engine's clique tree, which is as exact.  Where the book is too large
+for a clique tree they come from the engine's sampler, chain after chain: then runs depend on each
+other, and the error bars are widened by how far the chains are apart.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +24,7 @@ from genetics.network import Network, build_network, solve_network
 from genetics.planning import Run, outputs, plan
 from genetics.plans.forecast.genome import SEX_CODES, Genome, Reading
 from genetics.plans.forecast.random_numbers import Stream
+from genetics.sampling import drawn_states
 from genetics.solving import Solved, groups_of
 from genetics.spaces import EITHER
 
@@ -38,12 +41,14 @@ class Part:
         states: positions in the reading's states, by row, animal and space.
         sex: by row and animal; 2 where these loci do not tell.
         chance: of each row; `None` where the rows were drawn, one a run.
+        sampled: whether they were drawn in chains, one after the other.
     """
 
     places: tuple[int, ...]
     states: Ints3
     sex: Ints2
     chance: Floats1 | None
+    sampled: bool = False
 
 
 @dataclass(frozen=True)
@@ -59,6 +64,11 @@ class Hand:
     def listed(self) -> bool:
         """Whether all that they may carry is listed with its chance."""
         return all(part.chance is not None for parts in self.parts for part in parts)
+
+    @property
+    def sampled(self) -> bool:
+        """Whether runs lie in chains, each of them as many runs in a row."""
+        return any(part.sampled for parts in self.parts for part in parts)
 
     def rows(self) -> float:
         """How many joint genotypes there are, where they are listed."""
@@ -146,7 +156,7 @@ def at_hand(
         stream: of the random numbers for them.
 
     Raises:
-        BeyondExact: the book is too large for exact inference.
+        BeyondExact: the sampler found no genotypes that fit all records.
     """
     index = solved.population.animal_index
     at = [index[one] for one in animals]
@@ -176,7 +186,7 @@ class _Group:
     at: Sequence[int]
 
     def part(self, runs: int, stream: Stream) -> Part:
-        """Listed where one table holds it, else drawn."""
+        """Listed where one table holds it, else drawn: through the clique tree, or by chains."""
         model = self.reading.model
         nodes: list[Node] = [
             genotype(self.reading.spaces[p], i) for p in self.places for i in self.at
@@ -199,7 +209,14 @@ class _Group:
                 pass  # the table ties too much together: the tree alone may still do
         queries = [(node,) for node in open_]
         net = build_network(model, self.members, self.factors, queries)
-        return self._laid(open_, _drawn(net, open_, runs, stream, self.solved.limit), None)
+        try:
+            values = _drawn(net, runs, stream, self.solved.limit)
+            sampled = False
+        except BeyondExact:
+            states = drawn_states(net, stream.key)
+            values = states[np.arange(runs) * len(states) // runs]
+            sampled = True
+        return replace(self._laid(open_, _states(net, open_, values), None), sampled=sampled)
 
     def _laid(self, open_: tuple[Node, ...], rows: Ints2, chance: Floats1 | None) -> Part:
         """Rows of values of the open variables as genotypes and sexes of the animals."""
@@ -223,8 +240,8 @@ class _Group:
         return Part(self.places, states, sex, chance)
 
 
-def _drawn(net: Network, nodes: tuple[Node, ...], runs: int, stream: Stream, limit: float) -> Ints2:
-    """Values of variables, one row a run, drawn jointly through the clique tree.
+def _drawn(net: Network, runs: int, stream: Stream, limit: float) -> Ints2:
+    """Values of all variables, one row a run, drawn jointly through the clique tree.
 
     Raises:
         BeyondExact: the tree needs more than `limit` cells, or cells too small for a float.
@@ -232,20 +249,24 @@ def _drawn(net: Network, nodes: tuple[Node, ...], runs: int, stream: Stream, lim
     run = Run(net, plan(net, limit), outputs(net))
     loops(TREE, runs * run.plan.cells)  # loaded compiled where all runs are worth it
     uniform: Floats2 = stream.table(runs, len(run.plan.parent))
-    asked = {query[0]: variables for query, variables in net.outputs}
-    rows = np.zeros((runs, len(nodes)), dtype=np.int64)
+    rows = np.full((runs, net.size), -1, dtype=np.int64)
     idle = np.zeros(run.wanted[2][-1])
     for row in range(runs):
-        value = np.full(net.size, -1, dtype=np.int64)
-        flaw = run.propagate(net.data, idle, value, uniform[row])[1]
+        flaw = run.propagate(net.data, idle, rows[row], uniform[row])[1]
         if (flaw != tree.SOUND).any():
             raise BeyondExact(
                 float("inf"), limit, "the animals at hand cannot be drawn: chances too small"
             )
-        for c, node in enumerate(nodes):
-            if asked[node]:
-                rows[row, c] = value[asked[node][0]]
-    for c, node in enumerate(nodes):
+    return rows
+
+
+def _states(net: Network, nodes: tuple[Node, ...], values: Ints2) -> Ints2:
+    """States of nodes, a column each, from the values of all variables."""
+    asked = {query[0]: variables for query, variables in net.outputs}
+    rows = np.zeros((len(values), len(nodes)), dtype=np.int64)
+    for column, node in enumerate(nodes):
+        if asked[node]:
+            rows[:, column] = values[:, asked[node][0]]
         if node[0] == "g":
-            rows[:, c] = net.model.states(node[1], node[2])[rows[:, c]]
+            rows[:, column] = net.model.states(node[1], node[2])[rows[:, column]]
     return rows

@@ -24,12 +24,14 @@ may be paired.
 **Keeping.**  What a pair is worth is v, its chance in the next generation and a hundredth of that
 beyond.  With x hatchlings that meet the goal a season, v times their number, and t seasons until
 both are mature, those pairs are kept that have the greatest x / (1 + x (1 + t)), about one over the
-seasons until a first such hatchling.  Beside them who, with anybody, is worth more than any two
-kept, v less a tenth for each season of waiting; then reserves in the same way while there are
-places: of both sexes, therefore.  Of one clutch at most `spare` of one sex and look are considered.
+seasons until a first such hatchling; four times as much counts a pair that can breed next season,
+so that what is good now is not given away for what is better later.  Beside them who, with anybody,
+is worth more than any two kept, v less a tenth for each season of waiting; then reserves in the
+same way while there are places: of both sexes, therefore.  Of one clutch at most `spare` of one sex
+and look are considered.
 Without a limit of places all animals at hand stay; with or without, `roomy` more at most.
 
-The weights of a hundredth and a tenth are rules of thumb of our own, no source.
+The weights of a hundredth, a tenth and four are rules of thumb of our own, no source.
 """
 
 from __future__ import annotations

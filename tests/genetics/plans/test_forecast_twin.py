@@ -90,6 +90,47 @@ def test_two_visuals_that_fail_to_lay() -> None:
     compare(VISUALS, question, double_hets_when_ripe, everybody)
 
 
+def test_two_linked_visuals_and_their_crossovers() -> None:
+    linked = [{"loci": ["a", "b"], "recombination": [{"female": 0.5, "male": 0.3}]}]
+    question = {
+        "goal": BOTH, "animals": {"F": 3, "M": 3}, "seasons": 5, "clutch": {"5": 1}, "places": 4,
+    }  # fmt: skip
+    compare({**VISUALS, "linkage": linked}, question, double_hets_when_ripe, one_of_each_sex)
+
+
+def test_a_form_that_kills_twice_over_two_generations() -> None:
+    case = book(
+        founder("F", "female", s="+/s", a="a/a"), founder("M", "male", s="+/s", a="+/Y"),
+        sex_determination="XY",
+        loci=[{"id": "s", "alleles": ["+", "s"]},
+              {"id": "a", "alleles": ["+", "a"], "chromosome": "X"}],
+        traits=[{"id": "S", "shown_by": [{"s": ["+/s"]}]},
+                {"id": "A", "shown_by": [{"a": ["a/a", "a/Y"]}]}],
+        viability=[{"locus": "s", "genotype": "s/s", "survival": 0}],
+    )  # fmt: skip
+    goal = {"shows": {"S": True, "A": True}, "sex": "female"}
+    question = {
+        "goal": goal, "animals": {"F": 3, "M": 3}, "seasons": 5, "clutch": {"4": 1}, "places": 2,
+    }  # fmt: skip
+
+    def shows(one: Kept) -> bool:
+        return "S" in one.looks
+
+    def pairing(animals: Sequence[Kept], rules: Mapping[str, Any]) -> list[tuple[Kept, Kept]]:
+        # Any dam of F's with the sire M gives no visual daughter; with a son of F she does.
+        dams, sires = ripe(animals, rules, FEMALE), ripe(animals, rules, MALE)
+        return [(dams[0], sires[0])] if dams and sires else []
+
+    def keeping(animals: Sequence[Kept], rules: Mapping[str, Any]) -> list[Kept]:
+        dam = next(one for one in animals if one.sex == FEMALE and not one.parents)
+        males = [one for one in animals if one.sex == MALE]
+        return [dam, max(males, key=lambda one: (one.parents is not None, one.age, shows(one)))]
+
+    # Her sons all carry the mark: with one that shows S half of 2/3 of her young meet the goal,
+    # with another half of 1/2.
+    compare(case, question, pairing, keeping)
+
+
 def test_several_dams_that_may_die() -> None:
     case = book(
         founder("F", "female", a=HET), founder("G", "female", a="+/a"),
