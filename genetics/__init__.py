@@ -39,7 +39,8 @@ _HOME = {
     "kinship": ("kinship_pairs",),
     "plans.forecast": ("Forecast", "Reached", "forecast", "forecast_query"),
     "plans.matings": ("TestMating", "matings"),
-    "plans.questions": ("ForecastQuestion", "SeasonQuestion", "TestQuestion"),
+    "plans.questions": ("ForecastQuestion", "RoutesQuestion", "SeasonQuestion", "TestQuestion"),
+    "plans.routes": ("Route", "RouteStep", "routes"),
     "plans.season": ("Chosen", "Season", "best_pairs"),
     "population": (
         "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
@@ -106,8 +107,12 @@ if TYPE_CHECKING:
     from genetics.plans.matings import TestMating as TestMating
     from genetics.plans.matings import matings as matings
     from genetics.plans.questions import ForecastQuestion as ForecastQuestion
+    from genetics.plans.questions import RoutesQuestion as RoutesQuestion
     from genetics.plans.questions import SeasonQuestion as SeasonQuestion
     from genetics.plans.questions import TestQuestion as TestQuestion
+    from genetics.plans.routes import Route as Route
+    from genetics.plans.routes import RouteStep as RouteStep
+    from genetics.plans.routes import routes as routes
     from genetics.plans.season import Chosen as Chosen
     from genetics.plans.season import Season as Season
     from genetics.plans.season import best_pairs as best_pairs
