@@ -5,8 +5,8 @@ those that the couple descends from.  In a generation there are one or two steps
 found by choosing one or two steps of the first generation, then one or two that use them, then
 the couple.
 
-The search is exact.  A step's clutch is at most what the best of the genotypes gives that remain
-possible for its parents (`Breeding.crossed`), so a route takes at least the seasons that follow
+The search is exact.  A step's clutch is at most what the best gives of what its parents may be
+(`Breeding.crossed`), so a route takes at least the seasons that follow
 from these, and is weighed only where that may put it among the ten best.  Sets of first steps are
 taken in the order of the least that a route through them can take; a further generation costs at
 least 1 + `mature`.
@@ -189,22 +189,26 @@ class _Search:
         return self.breeding.figures(_context(step.dam, step.sire, used), step.dam, step.sire)
 
     def sets(self, dam: Parent, sire: Parent) -> tuple[int, int]:
-        """The numbers of the sets of what a couple may be."""
-        return self.set_of(dam, FEMALE), self.set_of(sire, MALE)
+        """The numbers of what a couple may be."""
+        numbers = [self.set_of(dam, FEMALE), self.set_of(sire, MALE)]
+        for place, (parent, other) in enumerate(((dam, sire), (sire, dam))):
+            if isinstance(other, Step) and parent in other.before:
+                numbers[place] = self.breeding.alone(numbers[place])
+        return numbers[0], numbers[1]
 
     def set_of(self, parent: Parent, sex: int) -> int:
-        """The number of the set of what a parent of that sex may be."""
+        """The number of what a parent of that sex may be, nothing recorded of its own young."""
         if isinstance(parent, int):
             return self.hand[parent]
         crossed = self.breeding.crossed(*self.sets(parent.dam, parent.sire))
         return int(crossed.kept[sex, parent.look])
 
     def last_wait(self, dam: int, sire: int) -> float:
-        """Fewest seasons until a couple meets the goal, by the sets of what it may be."""
+        """Fewest seasons until a couple meets the goal, by the numbers of what it may be."""
         if dam < 0 or sire < 0:
             return np.inf
         if (dam, sire) not in self._final:
-            self._final[dam, sire] = _wait(self.breeding.crossed(dam, sire).goal_clutch)
+            self._final[dam, sire] = _wait(self.breeding.goal_clutch(dam, sire))
         return self._final[dam, sire]
 
     # --- every route ------------------------------------------------------------------------------
@@ -337,7 +341,7 @@ class _Third:
         return _wait(float(figures.clutch[step.look].max()))
 
     def _last(self, dams: Ints1, sires: Ints1) -> Floats2:
-        """Fewest seasons of the last step, by the sets of what the couple may be."""
+        """Fewest seasons of the last step, by the numbers of what the couple may be."""
         some, rows = np.unique(dams, return_inverse=True)
         others, columns = np.unique(sires, return_inverse=True)
         waits = [[self.search.last_wait(int(a), int(b)) for b in others] for a in some]
@@ -361,7 +365,8 @@ class _Third:
 
     def _with(self, others: Sequence[Parent], sex: int, waits: Floats1) -> Floats2:
         """Least seasons of one second step with an animal at hand or of the first generation."""
-        sets = np.array([self.search.set_of(other, sex) for other in others], dtype=np.int64)
+        alone = self.search.breeding.alone
+        sets = np.array([alone(self.search.set_of(one, sex)) for one in others], dtype=np.int64)
         own = self.kept[1 - sex]
         last = self._last(own, sets) if sex == MALE else self._last(sets, own).T
         found = self.start + waits[:, None] + last

@@ -6,7 +6,8 @@ record tells of its parents too.  So what a couple may be is worked out from the
 the animals at hand and, one after another, the records of the steps that the couple descends from.
 
 The figures of a step hang on these records alone (its context), not on the whole route, and are
-kept by them.  Bounds on them need no chances: they follow from the genotypes that remain possible.
+kept by them.  Bounds on them need no chances of the animals at hand: they follow from the genotypes
+that these may have.
 """
 
 from __future__ import annotations
@@ -38,6 +39,8 @@ from genetics.solving import Solved
 FEMALE, MALE, BOTH = 0, 1, 2
 MOST_TOGETHER = 2.0**18
 """Cells up to which the animals at hand are all asked about at once."""
+MOST_WAYS = 64
+"""Distributions of what young may be that a bound tells apart."""
 MOST_COUPLES = 100_000
 """Couples whose figures are worked out before a question is called too large."""
 
@@ -90,14 +93,12 @@ class Crossed(NamedTuple):
     """What follows from what two parents may be, by look.
 
     Attributes:
-        kept: by sex and look the number of the genotypes that remain possible, -1 for none.
+        kept: by sex and look the number of what young may be, -1 where there can be none.
         clutch: by look a row of the highest chances of a female, a male, one of each in a clutch.
-        goal_clutch: the highest chance that one of a clutch meets the goal.
     """
 
-    kept: Ints1
+    kept: Ints2
     clutch: Floats2
-    goal_clutch: float
 
 
 def individual(parent: Parent, sex: int) -> Individual:
@@ -142,8 +143,10 @@ class Breeding:
         self._steps: dict[tuple[Parent, Parent, int], Step] = {}
         self._rows: dict[tuple[Context, frozenset[Individual]], Rows] = {}
         self._figures: dict[tuple[Context, Parent, Parent], Figures] = {}
-        self._sets: dict[bytes, int] = {}
-        self._members: list[Ints1] = []
+        self._numbers: dict[bytes, int] = {}
+        self._prospects: list[Floats2] = []
+        self._towards_goal: list[Floats2] = []
+        self._bred: dict[tuple[bytes, bytes], Ints2] = {}
         self._crossed: dict[tuple[int, int], Crossed] = {}
 
     def step(self, dam: Parent, sire: Parent, look: int) -> Step:
@@ -272,33 +275,81 @@ class Breeding:
     # --- bounds -----------------------------------------------------------------------------------
 
     def possible(self, i: int) -> int:
-        """The number of the set of genotypes that an animal at hand may have."""
-        return self._set(self.genotypes.possible(self.animals[i]))
+        """The number of what an animal at hand may be."""
+        return self._prospect(_one_by_one(self.genotypes.possible(self.animals[i])))
 
-    def _set(self, mask: Bools1) -> int:
-        if not mask.any():
+    def alone(self, prospect: int) -> int:
+        """The number of what is possible, where more is recorded of it than of its parents."""
+        if prospect < 0:
+            return prospect
+        return self._prospect(_one_by_one(_support(self._prospects[prospect])))
+
+    def _prospect(self, ways: Floats2) -> int:
+        """The number of what somebody may be, by rows of chances of each genotype; -1 for none."""
+        if not len(ways):
             return -1
-        number = self._sets.setdefault(mask.tobytes(), len(self._members))
-        if number == len(self._members):
-            self._members.append(np.flatnonzero(mask))
+        key = ways.round(12).tobytes() + (ways > 0).tobytes()
+        number = self._numbers.setdefault(key, len(self._prospects))
+        if number == len(self._prospects):
+            self._prospects.append(ways)
+            self._towards_goal.append(ways @ self.odds[-1])
         return number
 
     def crossed(self, dam: int, sire: int) -> Crossed:
-        """Bounds of what two parents give, by the numbers of the sets of what they may be."""
+        """Bounds of what two parents give, by the numbers of what they may be.
+
+        Of the young of known parents, those with a look are of each genotype with chances that
+        follow; what is recorded of others changes how likely the parents are, not these.  So an
+        average over what a couple may be is at most the best over its own parents' genotypes.
+        """
         key = dam, sire
         if key not in self._crossed:
-            sets = self._members[dam], self._members[sire]
-            couples, every = np.ix_(*sets), np.arange(len(self.odds))
-            born = [(self.young[sex][couples] > 0).any(axis=(0, 1)) for sex in (FEMALE, MALE)]
-            kept = [
-                [self._set(mask & (self.look == look)) for look in range(len(self.looks))]
-                for mask in born
-            ]
-            most = self.odds[np.ix_(every, *sets)].max(axis=(1, 2))
-            self._crossed[key] = Crossed(
-                np.array(kept), most[:-2].reshape(-1, 4)[:, 1:], float(most[-1])
-            )
+            dams, sires = self._prospects[dam], self._prospects[sire]
+            one, other = _support(dams), _support(sires)
+            odds = self.odds[np.ix_(np.arange(len(self.odds)), one, other)]
+            most = (dams[:, one] @ odds @ sires[:, other].T).max(axis=(1, 2))
+            self._crossed[key] = Crossed(self._young(one, other), most[:-2].reshape(-1, 4)[:, 1:])
         return self._crossed[key]
+
+    def goal_clutch(self, dam: int, sire: int) -> float:
+        """The highest chance that a clutch has one that meets the goal, bounded likewise."""
+        return float((self._towards_goal[dam] @ self._prospects[sire].T).max())
+
+    def _young(self, dams: Bools1, sires: Bools1) -> Ints2:
+        """The numbers of what young may be, by sex and look, of parents of these genotypes."""
+        key = dams.tobytes(), sires.tobytes()
+        if key not in self._bred:
+            couples = np.ix_(dams, sires)
+            looks = [self.look == look for look in range(len(self.looks))]
+            numbers = []
+            for sex in (FEMALE, MALE):
+                rows = self.young[sex][couples].reshape(-1, len(dams))
+                numbers.append([self._prospect(_ways(rows * look)) for look in looks])
+            self._bred[key] = np.array(numbers)
+        return self._bred[key]
+
+
+def _support(ways: Floats2) -> Bools1:
+    """Genotypes that some row makes possible."""
+    found: Bools1 = np.asarray((ways > 0).any(axis=0))
+    return found
+
+
+def _one_by_one(mask: Bools1) -> Floats2:
+    """Each possible genotype as a row that is certain."""
+    rows: Floats2 = np.eye(len(mask))[mask]
+    return rows
+
+
+def _ways(weights: Floats2) -> Floats2:
+    """The distributions in rows of weights, each once; genotypes one by one if they are many."""
+    whole = weights.sum(axis=1)
+    rows = weights[whole > 0] / whole[whole > 0, None]
+    ways = rows[np.unique(rows.round(12), axis=0, return_index=True)[1]]
+    possible = _support(rows)
+    whole_kept = np.array_equal(_support(ways), possible)
+    few = len(ways) <= max(MOST_WAYS, int(possible.sum()))
+    return ways if few and whole_kept else _one_by_one(possible)
 
 
 def _loci(solved: Solved, question: RoutesQuestion) -> tuple[str, ...]:

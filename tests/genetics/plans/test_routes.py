@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from random import Random
 from typing import Any
 
 import pytest
@@ -19,7 +20,7 @@ from tests.genetics import cases
 from tests.genetics.case_draws import Draw, all_keys, pick, pick_some, sometimes
 from tests.genetics.plans.twin_routes import twin_routes
 from tests.genetics.small_cases import HET, POSSIBLE_HET, VISUAL, case, dam, sire
-from tests.genetics.twin_genome import FEMALE, MALE, SEXES, Case, Genome
+from tests.genetics.twin_genome import FEMALE, MALE, SEXES, Case, Genome, number
 from tests.genetics.twin_worlds import is_possible, known_sexes
 
 some = settings(
@@ -156,6 +157,47 @@ def test_too_large_a_question_is_refused_in_words(monkeypatch: pytest.MonkeyPatc
     with pytest.raises(BeyondExact) as refused:
         routes(solved, question)
     assert str(refused.value) == "more than 1 couples would have to be weighed"
+
+
+@pytest.mark.parametrize("seed", [0, 3, 5, 7])
+def test_cutting_loses_no_route(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With bounds that say no more than what is possible at all, the best are the same."""
+    random = Random(seed)
+    chances = (0, 1, "2/3", "1/20")  # of one copy
+
+    def founder() -> dict[str, Any]:
+        said: dict[str, Any] = {}
+        for one in ("a", "b"):
+            p = number(random.choice(chances))
+            het = {f"+/{one}": str(p), "+/+": str(1 - p)}
+            said[one] = {f"{one}/{one}": 1} if random.random() < 0.25 else het
+        return said
+
+    animals = [
+        {"id": name, "sex": sex, "founder": founder()}
+        for name, sex in (("F", "female"), ("M", "male"), ("N", "male"))
+    ]
+    rates = [{"female": 0.1, "male": 0.2}]
+    linked = {"linkage": [{"loci": ["a", "b"], "recombination": rates}]} if seed % 2 else {}
+    solved = solve(read_case({**case(*animals), **TWO, **linked}).population)
+    goal = Goal(shows={"A": random.random() < 0.7, "B": True})
+    question = RoutesQuestion(goal, ("F", "M", "N"), 3, mature=random.choice((0, 3)))
+    found = routes(solved, question)
+    crossed, goal_clutch = steps.Breeding.crossed, steps.Breeding.goal_clutch
+
+    def certain(breeding: steps.Breeding, dam: int, sire: int) -> steps.Crossed:
+        bounds = crossed(breeding, dam, sire)
+        return bounds._replace(clutch=(bounds.clutch > 0).astype(float))
+
+    def certain_goal(breeding: steps.Breeding, dam: int, sire: int) -> float:
+        return float(goal_clutch(breeding, dam, sire) > 0)
+
+    monkeypatch.setattr(steps.Breeding, "crossed", certain)
+    monkeypatch.setattr(steps.Breeding, "goal_clutch", certain_goal)
+    every = routes(solved, question)
+    assert found
+    assert [one.seasons for one in found] == pytest.approx([one.seasons for one in every])
+    assert [len(one.steps) for one in found] == [len(one.steps) for one in every]
 
 
 # ---- against every route ---------------------------------------------------------------------
