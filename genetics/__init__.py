@@ -38,7 +38,9 @@ _HOME = {
     "json_values": ("JsonObject",),
     "kinship": ("kinship_pairs",),
     "plans.forecast": ("Forecast", "Reached", "forecast", "forecast_query"),
-    "plans.questions": ("ForecastQuestion", "SeasonQuestion"),
+    "plans.matings": ("TestMating", "matings"),
+    "plans.questions": ("ForecastQuestion", "RoutesQuestion", "SeasonQuestion", "TestQuestion"),
+    "plans.routes": ("Route", "RouteStep", "routes"),
     "plans.season": ("Chosen", "Season", "best_pairs"),
     "population": (
         "NO_SIRE", "Animal", "Case", "Chromosome", "Clutch", "Couple", "FounderRow", "Goal",
@@ -102,8 +104,15 @@ if TYPE_CHECKING:
     from genetics.plans.forecast import Reached as Reached
     from genetics.plans.forecast import forecast as forecast
     from genetics.plans.forecast import forecast_query as forecast_query
+    from genetics.plans.matings import TestMating as TestMating
+    from genetics.plans.matings import matings as matings
     from genetics.plans.questions import ForecastQuestion as ForecastQuestion
+    from genetics.plans.questions import RoutesQuestion as RoutesQuestion
     from genetics.plans.questions import SeasonQuestion as SeasonQuestion
+    from genetics.plans.questions import TestQuestion as TestQuestion
+    from genetics.plans.routes import Route as Route
+    from genetics.plans.routes import RouteStep as RouteStep
+    from genetics.plans.routes import routes as routes
     from genetics.plans.season import Chosen as Chosen
     from genetics.plans.season import Season as Season
     from genetics.plans.season import best_pairs as best_pairs
