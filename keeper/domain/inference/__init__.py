@@ -36,7 +36,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `seen_together` | whether any animal can show several traits at once |
 | | `planning` | goals over whole families: what all pairs give, the best pairs |
-| | `forecasts` | when a goal will be reached, and what would bring it nearer |
+| | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
@@ -90,6 +90,7 @@ from keeper.domain.inference.questions.settling import SURE, Forecast, Settling,
 from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
+from keeper.domain.inference.questions.ways import MOST_AT_HAND, Way, WayParent, Ways, WayStep, ways
 from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.pair_words import pair_prior
@@ -288,6 +289,7 @@ def best_crosses(
 
 __all__ = [
     "MISREAD",
+    "MOST_AT_HAND",
     "MOST_HATCHLINGS",
     "SURE",
     "BookCross",
@@ -329,6 +331,10 @@ __all__ = [
     "Told",
     "Tried",
     "Unanswerable",
+    "Way",
+    "WayParent",
+    "WayStep",
+    "Ways",
     "Weight",
     "WhichGene",
     "Whole",
@@ -368,6 +374,7 @@ __all__ = [
     "solved_ahead",
     "source_record",
     "warm_up",
+    "ways",
     "which_gene",
     "workers_here",
     "workers_of",

@@ -235,10 +235,10 @@ def crosses(route: dict[str, Any]) -> Crosses:
     """Steps by what they are, however the steps of a generation are ordered."""
     found: Crosses = {}
     names: dict[str, Any] = {}
-    for number, step in enumerate(route["steps"], start=1):
+    for place, step in enumerate(route["steps"], start=1):
         parents = (names.get(step[role], step[role]) for role in ("dam", "sire"))
         key = (*parents, tuple(sorted(step["shows"].items())))
-        names[f"k{number}"] = key
+        names[f"k{place}"] = key
         found[key] = {name: step[name] for name in ("sex", "chance", "clutch", "known")}
     return found
 

@@ -98,7 +98,7 @@ def outlook(
     one = found.one
     at_hand = {one.code(animal): age for animal, age in ages.items()}
     if bought is not None:
-        one = one.with_records(animals=[_carrier(one, goal, bought)])
+        one = one.with_records(animals=[carrier(one, goal, bought)])
         at_hand[NEW] = max(course.mature_female, course.mature_male)
     question = _question(goal, project, at_hand, course)
     if tested is None:
@@ -169,7 +169,7 @@ def _played(
     )
 
 
-def _carrier(one: Subproblem, goal: "genetics.Goal", bought: Bought) -> "genetics.Animal":
+def carrier(one: Subproblem, goal: "genetics.Goal", bought: Bought) -> "genetics.Animal":
     """A founder with one copy of what each part of a goal takes, and nothing else."""
     inheritance = one.of.inheritance
     names = {inheritance.loci[pk].name: pk for pk in one.loci}
