@@ -55,6 +55,7 @@ class RouteStep:
         chance: that a hatchling has the look; in the last step, that it meets the goal.
         clutch: that a clutch has what is kept.
         known: whether all young of the look and sex kept are of one genotype at the goal's loci.
+        needed: hatchlings for a chance of 95 % of what is kept, `None` where no number is enough.
     """
 
     generation: int
@@ -65,6 +66,7 @@ class RouteStep:
     chance: float
     clutch: float
     known: bool
+    needed: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +281,9 @@ class _Search:
                 KEPT[used[step]], float(figures.chance[step.look]),
                 float(figures.clutch[step.look, used[step]]),
                 breeding.known(context, step.dam, step.sire, step.look, sexes),
+                breeding.needed(
+                    context, step.dam, step.sire, breeding.look == step.look, sexes
+                ),
             ))  # fmt: skip
         generation = 1 + max((step.generation for step in steps), default=0)
         written.append(self._last_step(found, used, generation, name(found.dam), name(found.sire)))
@@ -296,6 +301,7 @@ class _Search:
         return RouteStep(
             generation, dam, sire, dict(goal.shows), goal.sex or "any", figures.goal,
             figures.goal_clutch, known,
+            breeding.needed(context, found.dam, found.sire, breeding.meets, sexes),
         )  # fmt: skip
 
 

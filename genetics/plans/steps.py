@@ -74,6 +74,11 @@ class Rows(NamedTuple):
     genotypes: Mapping[Individual, Ints1]
 
 
+MOST_NEEDED = 1_000
+ENOUGH = 0.95
+"""Chance at which so many hatchlings are called enough."""
+
+
 class Figures(NamedTuple):
     """Figures of a couple, by look where they are lists.
 
@@ -164,17 +169,23 @@ class Breeding:
     def _odds(self) -> Floats3:
         """Chances by figure, dam's genotype and sire's: by look four, then two of the goal."""
         n = self.question.eggs
-        goal = self.question.goal
-        meets = self.look == self.goal_look
-        for locus, keys in goal.genotypes.items():
-            meets = meets & self.genotypes.accepted(locus, keys)
         tables = []
         for look in range(len(self.looks)):
             female, male = self.young[:, :, :, self.look == look].sum(axis=3)
             tables += [female + male, _some(female, n), _some(male, n), _one_each(female, male, n)]
-        sexes = {"female": [FEMALE], "male": [MALE]}.get(goal.sex or "", [FEMALE, MALE])
-        success = self.young[sexes][:, :, :, meets].sum(axis=(0, 3))
+        sexes = {"female": [FEMALE], "male": [MALE]}.get(
+            self.question.goal.sex or "", [FEMALE, MALE]
+        )
+        success = self.young[sexes][:, :, :, self.meets].sum(axis=(0, 3))
         return np.stack([*tables, success, _some(success, n)])
+
+    @cached_property
+    def meets(self) -> Bools1:
+        """Of each genotype whether it meets the goal, its sex aside."""
+        found: Bools1 = self.look == self.goal_look
+        for locus, keys in self.question.goal.genotypes.items():
+            found = found & self.genotypes.accepted(locus, keys)
+        return found
 
     def figures(self, context: Context, dam: Parent, sire: Parent) -> Figures:
         """The figures of a couple, given the records of the steps that it descends from.
@@ -197,6 +208,28 @@ class Breeding:
                 looks[:, 0], looks[:, 1:], float(found[-2]), float(found[-1])
             )
         return self._figures[key]
+
+    def needed(
+        self, context: Context, dam: Parent, sire: Parent, kept: Bools1, sexes: Sequence[int]
+    ) -> int | None:
+        """Hatchlings among which one of each sex (none named: of either) is kept in 95 of 100.
+
+        `kept` says of each genotype whether it is. None where no number up to `MOST_NEEDED` is
+        enough, as the parents may not be what it takes.
+        """
+        couple = individual(dam, FEMALE), individual(sire, MALE)
+        rows = self.rows(context, frozenset(couple))
+        dams, sires = (rows.genotypes[one] for one in couple)
+        weight = rows.weight / rows.weight.sum()
+        female, male = self.young[:, dams, sires][:, :, kept].sum(axis=2)
+        for n in range(1, MOST_NEEDED + 1):
+            if len(sexes) == 2:
+                met = _one_each(female, male, n)
+            else:
+                met = _some({FEMALE: female, MALE: male}[sexes[0]] if sexes else female + male, n)
+            if met @ weight >= ENOUGH - 1e-12:
+                return n
+        return None
 
     def known(
         self, context: Context, dam: Parent, sire: Parent, look: int, sexes: Sequence[int]

@@ -171,7 +171,7 @@ def _table(
         males,
         [[next(kin) for _ in males] for _ in females],
         inference.pair_gains(species, projects, females, males, wishes.eggs),
-        queries.steps_at_hand(projects),
+        queries.steps_at_hand(projects, wishes.season),
         projects,
     )
     _bar_near_kin_and_harm(table, wishes)

@@ -8,10 +8,10 @@ from datetime import date
 from django.db.models import QuerySet
 
 from keeper.domain.clutches.queries import with_season
+from keeper.domain.projects.plans import KEPT, plan_states
 from keeper.models import (
     Animal,
     Clutch,
-    Plan,
     PlannedPairing,
     PlanStep,
     Project,
@@ -106,14 +106,17 @@ def clutches_of(pairings: Iterable[PlannedPairing]) -> dict[int, Clutch]:
     return found
 
 
-def steps_at_hand(projects: Iterable[Project]) -> dict[tuple[int, int], list[PlanStep]]:
-    """Return the first steps of chosen plans, by dam and sire."""
-    plans = Plan.objects.live().filter(project__in=list(projects))
-    steps = PlanStep.objects.live().filter(plan__in=plans, dam__isnull=False, sire__isnull=False)
+def steps_at_hand(
+    projects: Iterable[Project], season: int
+) -> dict[tuple[int, int], list[PlanStep]]:
+    """Return the steps of chosen plans that can be bred in a season, by dam and sire."""
     found: dict[tuple[int, int], list[PlanStep]] = defaultdict(list)
-    for step in steps.select_related("plan__project"):
-        if step.dam_id is not None and step.sire_id is not None:
-            found[step.dam_id, step.sire_id].append(step)
+    for plan in plan_states(list(projects), date(season, 12, 31)).values():
+        for one in plan.steps:
+            if one.state != KEPT:
+                for dam in one.dams:
+                    for sire in one.sires:
+                        found[dam.pk, sire.pk].append(one.step)
     return found
 
 

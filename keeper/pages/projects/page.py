@@ -7,6 +7,7 @@ from typing import Any
 
 from keeper.domain import inference
 from keeper.domain.projects import queries
+from keeper.domain.projects.plans import PlanState, plan_states
 from keeper.domain.saying.figures import percent
 from keeper.domain.saying.goals import goal_words, part_words
 from keeper.models import Animal, Clutch, GoalPart, Member, Need, Project, Shown, Standing, Word
@@ -72,6 +73,7 @@ class ProjectPage:
     never_seen: str
     conflict: tuple[str, ...]
     pairs_possible: int
+    plan: PlanState | None
 
 
 @dataclass(frozen=True)
@@ -112,6 +114,7 @@ def project_page(project: Project, today: date) -> ProjectPage:
         ),
         conflict=conflict,
         pairs_possible=len(queries.pairs_of(one.animal for one in members)),
+        plan=plan_states([project], today).get(project.pk),
     )
 
 

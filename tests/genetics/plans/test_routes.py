@@ -285,3 +285,28 @@ def test_two_generations_agree_with_every_route(kind: str, data: st.DataObject) 
 @given(st.data())
 def test_three_generations_agree_with_every_route(kind: str, data: st.DataObject) -> None:
     compare(kind, 3, data)
+
+
+def test_hatchlings_for_95_percent_by_hand() -> None:
+    # Two hets give a visual in a quarter: 1 - (3/4)^10 = 94.4 %, ^11 = 95.8 %. A 2/3 het with a
+    # het gives one in at most two thirds of all cases, however many hatch.
+    from genetics import RoutesQuestion, read_case, routes, solve
+
+    het = {"sg": {"+/har": 1}}
+    case = {
+        "loci": [{"id": "sg", "alleles": ["+", "har"]}],
+        "traits": [{"id": "Saltgrass", "shown_by": [{"sg": ["har/har"]}]}],
+        "animals": [
+            {"id": "F1", "sex": "female", "founder": het},
+            {"id": "F2", "sex": "female", "founder": {"sg": {"+/+": "1/3", "+/har": "2/3"}}},
+            {"id": "M1", "sex": "male", "founder": het},
+        ],
+    }
+    population = read_case(case).population
+    from genetics import Goal
+
+    question = RoutesQuestion(Goal({"Saltgrass": True}), ("F1", "F2", "M1"), generations=1)
+    needed = {
+        route.steps[0].dam: route.steps[0].needed for route in routes(solve(population), question)
+    }
+    assert needed == {"F1": 11, "F2": None}

@@ -31,6 +31,7 @@ class WayStep:
         sex: what later steps use: "female", "male", "both"; in the last the goal's, or "any".
         chance: that one hatchling is what is kept; `clutch`: that a clutch gives it.
         known: whether all that look so are of one genotype at the goal's loci.
+        needed: hatchlings for a chance of 95 % of it; nothing where no number is enough.
         last: whether it gives the goal itself.
     """
 
@@ -43,6 +44,7 @@ class WayStep:
     chance: float
     clutch: float
     known: bool
+    needed: int | None
     last: bool
 
 
@@ -118,6 +120,7 @@ def _way(route: "genetics.Route", ids: Mapping[str, int]) -> Way:
                 chance=step.chance,
                 clutch=step.clutch,
                 known=step.known,
+                needed=step.needed,
                 last=number == count,
             )
             for number, step in enumerate(route.steps, start=1)
