@@ -35,13 +35,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `seen_together` | whether any animal can show several traits at once |
-| | `planning` | goals over whole families: what all pairs give, the best pairs |
-| | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
 | | `likelihood` | how likely the book is after a change: what explanations are compared by |
+| `plans` | | seasons to come, over whole families at once |
+| | `gains` | goals over several loci: what all pairs give, the best pairs |
+| | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
@@ -57,6 +58,14 @@ from fractions import Fraction
 import genetics
 from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
+from keeper.domain.inference.plans.forecasts import Bought, BreedingCourse, Outlook, outlook
+from keeper.domain.inference.plans.gains import (
+    PairGains,
+    PlannedPair,
+    best_pairs,
+    pair_gains,
+)
+from keeper.domain.inference.plans.ways import MOST_AT_HAND, Way, WayParent, Ways, WayStep, ways
 from keeper.domain.inference.questions import (
     compatibility,
     goals,
@@ -72,17 +81,10 @@ from keeper.domain.inference.questions.compatibility import (
     Whole,
 )
 from keeper.domain.inference.questions.family import kinships
-from keeper.domain.inference.questions.forecasts import Bought, BreedingCourse, Outlook, outlook
 from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
 from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
 from keeper.domain.inference.questions.parentage import sire_chances
-from keeper.domain.inference.questions.planning import (
-    PairGains,
-    PlannedPair,
-    best_pairs,
-    pair_gains,
-)
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
@@ -90,7 +92,6 @@ from keeper.domain.inference.questions.settling import SURE, Forecast, Settling,
 from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
-from keeper.domain.inference.questions.ways import MOST_AT_HAND, Way, WayParent, Ways, WayStep, ways
 from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.pair_words import pair_prior

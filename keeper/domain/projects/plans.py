@@ -17,6 +17,7 @@ from keeper.models import (
     DaybookEntry,
     Member,
     Plan,
+    PlannedPairing,
     PlanStep,
     Project,
     Sex,
@@ -149,7 +150,8 @@ def plan_states(projects: Sequence[Project], today: date) -> dict[int, PlanState
     }
     steps: dict[int, list[PlanStep]] = defaultdict(list)
     rows = PlanStep.objects.live().filter(plan__in=plans.values())
-    for row in rows.select_related("dam__species", "sire__species").order_by("number"):
+    parents = ("dam__species", "sire__species", "dam_of", "sire_of", "plan__project")
+    for row in rows.select_related(*parents).order_by("number"):
         steps[row.plan_id].append(row)
     members: dict[int, list[Animal]] = defaultdict(list)
     held = Member.objects.live().filter(project__in=plans, released_on=None)
@@ -166,6 +168,23 @@ def plan_states(projects: Sequence[Project], today: date) -> dict[int, PlanState
         project: _state(plan, steps[plan.pk], members[project], clutches, today)
         for project, plan in plans.items()
     }
+
+
+def steps_ready(today: date) -> list[StepState]:
+    """Return the steps of all plans that can be bred and are not planned for a season yet."""
+    projects = list(Project.objects.live().filter(closed_on=None, plans__withdrawn_at=None))
+    ready = [one for state in plan_states(projects, today).values() for one in state.ready]
+    dams = {dam.pk for one in ready for dam in one.dams}
+    planned = set(
+        PlannedPairing.objects.live()
+        .filter(season__gte=today.year, dam__in=dams)
+        .values_list("dam_id", "sire_id")
+    )
+    return [
+        one
+        for one in ready
+        if not planned & {(dam.pk, sire.pk) for dam in one.dams for sire in one.sires}
+    ]
 
 
 def _state(

@@ -9,6 +9,7 @@ from django.utils import timezone
 from keeper.domain.accounts import starting
 from keeper.domain.collection.queries import Counts, Filters, collection, count_sexes
 from keeper.domain.disputes import queries as disputed
+from keeper.domain.projects.plans import StepState, steps_ready
 from keeper.domain.today import queries as reads
 from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
 from keeper.pages.frame.notices import SurpriseRow, surprise_rows
@@ -62,6 +63,7 @@ class Today:
     hatches: list[Hatch]
     unlogged: list[reads.Unlogged]
     reviews: list[Member]
+    steps: list[StepState]
     entries: Iterable[DaybookEntry]
     counts: Counts
     first: list[First]
@@ -76,7 +78,7 @@ class Today:
     def needs_nobody(self) -> bool:
         """Whether nothing waits."""
         waiting = self.disputes or self.surprises or self.hatches
-        return not (waiting or self.unlogged or self.reviews)
+        return not (waiting or self.unlogged or self.reviews or self.steps)
 
 
 def today(account: Account) -> Today:
@@ -89,6 +91,7 @@ def today(account: Account) -> Today:
         hatches=_hatches(day),
         unlogged=reads.clutches_unlogged(),
         reviews=list(reads.reviews_due(day)),
+        steps=steps_ready(day),
         entries=reads.last_entries(ENTRIES),
         counts=count_sexes(collection(Filters())),
         first=first,

@@ -6,9 +6,9 @@ from math import sqrt
 from typing import Literal
 
 import genetics
+from keeper.domain.inference.plans.gains import families
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts, wanted_lines
-from keeper.domain.inference.questions.planning import families
 from keeper.models import Animal, GoalPart, Project
 
 NEW = "\na bought animal"

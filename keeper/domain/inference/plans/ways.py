@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import genetics
+from keeper.domain.inference.plans.forecasts import NEW, Bought, carrier
+from keeper.domain.inference.plans.gains import families
 from keeper.domain.inference.questions.asking import Unanswerable
-from keeper.domain.inference.questions.forecasts import NEW, Bought, carrier
 from keeper.domain.inference.questions.goals import goal_parts
-from keeper.domain.inference.questions.planning import families
 from keeper.models import Animal, Project
 
 MOST_AT_HAND = 8

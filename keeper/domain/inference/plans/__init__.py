@@ -1,0 +1,1 @@
+"""What pages ask about seasons to come, over whole families at once."""

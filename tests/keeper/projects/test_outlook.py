@@ -1,0 +1,196 @@
+"""When a goal is reached, what would help, and whom to hold back."""
+
+from dataclasses import replace
+from datetime import date
+from math import comb
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from keeper import models as m
+from keeper.domain import inference
+from keeper.domain.inference import Bought, BreedingCourse
+from keeper.domain.inference.plans.forecasts import clutch_sizes
+from keeper.domain.projects import holdbacks, outlook
+from keeper.domain.projects.queries import members_now, with_goal
+from keeper.models import Account, Member, Project
+from tests.keeper.projects.planning import TODAY, TwoGenes
+
+COURSE = BreedingCourse(
+    seasons=4, pairs=1, matings=1, places=None, eggs=8, hatch=1.0, lays=1.0, lives=1.0,
+    mature_female=3, mature_male=3, runs=2_000,
+)  # fmt: skip
+
+
+@pytest.fixture
+def book(owner: Account) -> TwoGenes:
+    return TwoGenes(owner, sex_determination="ZW")
+
+
+def with_its_goal(book: TwoGenes) -> Project:
+    found: Project = with_goal(Project.objects.filter(pk=book.project.pk)).get()
+    return found
+
+
+def double_hets(book: TwoGenes) -> tuple[m.Animal, m.Animal]:
+    """A pair of grown brother and sister that carry both for certain."""
+    dam, sire = book.visuals()
+    clutch = book.clutch("C1", dam, sire)
+    return book.hatchling("K1", clutch, "female"), book.hatchling("K2", clutch, "male")
+
+
+def test_a_grown_pair_of_double_hets_in_closed_form(book: TwoGenes) -> None:
+    # 1 in 16 each: after n clutches of eight 1 - (15/16)^(8n).
+    pair = double_hets(book)
+    found = inference.outlook(book.project, dict.fromkeys(pair, 3), replace(COURSE, seasons=2))
+    assert found.exact
+    assert found.chances == pytest.approx([1 - (15 / 16) ** (8 * n) for n in (1, 2)])
+    assert found.errors == (0.0, 0.0)
+
+
+def test_clutches_are_binomial() -> None:
+    sizes = dict(clutch_sizes(4, 0.5))
+    assert sizes == pytest.approx({n: comb(4, n) / 16 for n in range(5)})
+    assert clutch_sizes(3, 1.0) == ((3, 1.0),)
+
+
+def test_visuals_take_a_generation(book: TwoGenes) -> None:
+    pair = book.visuals()
+    found = inference.outlook(book.project, dict.fromkeys(pair, 3), replace(COURSE, seasons=5))
+    # Their young hatch in the first season and breed in the fourth.
+    assert found.chances[:3] == (0.0, 0.0, 0.0)
+    assert found.chances[3] == pytest.approx(1 - (15 / 16) ** 8, abs=0.05)
+
+
+def test_nobody_who_carries_it_never_gets_there(book: TwoGenes) -> None:
+    animals = [book.founder("F1", "female", "visual"), book.founder("M1", "male")]
+    found = inference.outlook(book.project, dict.fromkeys(animals, 3), COURSE)
+    assert found.chances == (0.0,) * 4 and found.exact and found.median is None
+
+
+def test_a_bought_carrier_helps(book: TwoGenes) -> None:
+    pair = book.visuals()
+    ages = dict.fromkeys(pair, 3)
+    plain = inference.outlook(book.project, ages, COURSE)
+    # A bought double het with a visual of one gene gives 1 in 4 of one look; with the other's
+    # own young nobody meets both sooner than in the fourth season, so it helps there.
+    helped = inference.outlook(book.project, ages, COURSE, bought=Bought("male"))
+    assert helped.chances[3] >= plain.chances[3] - 0.05
+
+
+def test_a_test_first_is_an_average_over_what_it_may_find(book: TwoGenes) -> None:
+    dam, _ = double_hets(book)
+    with_one = book.founder("M2", "male", "possible", "1/2", line=book.second)
+    ages = {dam: 3, with_one: 3}
+    part = with_its_goal(book).goal[1]  # type: ignore[attr-defined]
+    course = replace(COURSE, seasons=1)
+    plain = inference.outlook(book.project, ages, course)
+    tested = inference.outlook(book.project, ages, course, tested=(with_one, part))
+    # With one pair there is nothing to decide: knowing changes nothing.
+    assert tested.chances == pytest.approx(plain.chances, abs=1e-9)
+
+
+def test_gain_is_told_run_by_run(book: TwoGenes) -> None:
+    pair = book.visuals()
+    ages = dict.fromkeys(pair, 3)
+    course = replace(COURSE, seasons=6)
+    base = inference.outlook(book.project, ages, course)
+    more = inference.outlook(book.project, ages, replace(course, pairs=3, matings=3))
+    found = outlook.gain(base, more)
+    assert base.median is not None and found.by == base.median
+    apart = (base.errors[found.by - 1] ** 2 + more.errors[found.by - 1] ** 2) ** 0.5
+    assert found.error <= apart * 1.05
+    assert found.more == pytest.approx(
+        more.chances[found.by - 1] - base.chances[found.by - 1], abs=1e-9
+    )
+    assert outlook.gain(base, base).more == 0 == outlook.gain(base, base).error
+
+
+def test_outlook_is_kept_until_something_is_written(
+    book: TwoGenes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book.visuals()
+    project = with_its_goal(book)
+    members = list(members_now(project))
+    first = outlook.outlook_of(project, members, COURSE, TODAY, "")
+    calls = []
+    monkeypatch.setattr(inference, "outlook", lambda *a, **k: calls.append(a) or first)
+    assert outlook.outlook_of(project, members, COURSE, TODAY, "") == first
+    assert calls == []
+    book.founder("Z", "male")
+    outlook.outlook_of(project, members, COURSE, TODAY, "")
+    assert len(calls) == 1
+    with pytest.raises(KeyError):
+        outlook.outlook_of(project, members, COURSE, TODAY, "nothing")
+
+
+def test_who_carries_all_of_it_is_advised_before_who_does_not(book: TwoGenes) -> None:
+    dam, sire = book.visuals()
+    clutch = book.clutch("C1", dam, sire)
+    for number, sex in enumerate(("female", "female", "male"), start=1):
+        book.hatchling(f"K{number}", clutch, sex)
+    other = book.clutch("C2", book.founder("F9", "female"), book.founder("M9", "male"))
+    book.hatchling("N1", other, "female")
+    course = replace(COURSE, seasons=5, runs=1_000)
+    found = holdbacks.advice(with_its_goal(book), clutch, TODAY, course=course)
+    assert found is not None
+    kept = {one.code for one in found.keep}
+    # The pair itself can breed again, so that of each sex one may be enough; none of the normal.
+    assert found.after > found.before
+    assert kept and kept <= {"K1", "K2", "K3"}
+    nothing = holdbacks.advice(with_its_goal(book), other, TODAY, course=course)
+    assert nothing is not None and nothing.keep == ()
+    assert not nothing.rows[0].shows
+
+
+def test_alike_hatchlings_are_weighed_once(book: TwoGenes) -> None:
+    dam, sire = book.visuals()
+    clutch = book.clutch("C1", dam, sire)
+    young = [book.hatchling(f"K{n}", clutch, sex) for n, sex in enumerate(("female",) * 3)]
+    groups = holdbacks._alike(with_its_goal(book), young)
+    assert [len(group) for group in groups.values()] == [3]
+
+
+def test_males_and_females_as_the_trade_writes_them() -> None:
+    animals = tuple(m.Animal(sex=sex) for sex in ("male", "female", "female", "unknown"))
+    found = holdbacks.Advice(Project(), 2027, 0.1, 0.2, (), animals)
+    assert found.males_females == "1.2.1"
+
+
+def test_pages(client: Client, book: TwoGenes) -> None:
+    client.force_login(book.by)
+    dam, sire = book.visuals()
+    clutch = book.clutch("C1", dam, sire)
+    m.Clutch.objects.filter(pk=clutch.pk).update(laid_on=date(2026, 5, 1))
+    for number, sex in enumerate(("female", "male"), start=1):
+        book.hatchling(f"K{number}", clutch, sex)
+    address = reverse("projects-outlook", args=[book.project.pk])
+    plain = client.get(address).content.decode()
+    assert "Work it out" in plain and "What would help most" not in plain
+    now = client.get(f"{address}?now=1&seasons=5&lays=100&lives=100").content.decode()
+    assert "What would help most" in now and "One more pair a season" in now
+    part = client.get(
+        f"{address}?part=change&change=pair&seasons=5", headers={"HX-Request": "true"}
+    )
+    assert "<html" not in part.content.decode()
+    assert client.get(f"{address}?change=nothing").status_code == 404
+    assert client.get(f"{address}?seasons=99").context["form"].errors.keys() == {"seasons"}
+    advice = client.get(reverse("projects-advice", args=[clutch.pk])).content.decode()
+    assert "Keep " in advice and "Hold" in advice
+
+
+def test_several_are_held_back_in_one_tap(client: Client, book: TwoGenes) -> None:
+    client.force_login(book.by)
+    dam, sire = book.visuals()
+    clutch = book.clutch("C1", dam, sire)
+    for number, sex in enumerate(("female", "male"), start=1):
+        book.hatchling(f"K{number}", clutch, sex)
+    page = client.get(reverse("projects-advice", args=[clutch.pk])).context["pages"][0]
+    sent = {
+        "project": page.advice.project.pk, "young": [one.pk for one in page.advice.keep],
+        "reason": page.reason, "since": page.since, "review_on": page.review_on,
+    }  # fmt: skip
+    assert client.post(reverse("projects-hold-young", args=[clutch.pk]), sent).status_code == 302
+    held = {one.animal.code for one in Member.objects.filter(holdback=True)}
+    assert held == {one.code for one in page.advice.keep}
