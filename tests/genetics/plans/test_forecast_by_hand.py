@@ -137,8 +137,8 @@ def test_the_share_of_females_is_the_questions_own() -> None:
 
 def test_a_case_is_answered_in_the_contracts_words() -> None:
     asked = {
-        "goal": {"shows": {"A": True}}, "animals": {"F": 3, "M": 2}, "seasons": 3,
-        "clutch": {"1": 1}, "mature": {"female": 3, "male": 2},
+        "goal": {"shows": {"A": True}}, "animals": {"F": 4, "M": 3}, "seasons": 3,
+        "clutch": {"1": 1}, "mature": {"female": 4, "male": 3},
     }  # fmt: skip
     found = answer_case({**pair(a="+/a"), "ask": {"forecast": [asked, asked]}})["forecast"]
     assert found[0] == found[1]
