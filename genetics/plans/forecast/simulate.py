@@ -20,6 +20,8 @@ MOST_KINDS = 2**13
 """Beliefs told apart; when there are half as many at the end of a run, they are forgotten."""
 NOTED = 2**16
 """Pairs, and clutches, of which it is noted what they are worth or tell."""
+ROOM = 2**22
+"""Cells of one table of kinds or clutches, where genotypes or looks are many."""
 MOST_GROUPS = 400
 """Animals of one sex, age and kind are a group; further ones are not told apart."""
 SEASON_OF_WORK = 500.0
@@ -143,9 +145,11 @@ def _pen(slots: int, categories: int) -> Pen:
 
 
 def _mind(genome: Genome, categories: int, near: Floats2, far: Floats2) -> Mind:
+    kinds = min(MOST_KINDS, ROOM // genome.size)
+    clutches = min(NOTED, ROOM // (2 + categories))
     return (
-        np.zeros((MOST_KINDS, genome.size)), np.zeros(NOTED), np.zeros(NOTED),
-        np.full(4 * MOST_KINDS, -1, dtype=np.int64), np.zeros(2, dtype=np.int64), near, far,
+        np.zeros((kinds, genome.size)), np.zeros(NOTED), np.zeros(NOTED),
+        np.full(4 * kinds, -1, dtype=np.int64), np.zeros(2, dtype=np.int64), near, far,
         np.full(NOTED, -1, dtype=np.int64), np.zeros((2, genome.size)),
-        np.full(NOTED, -1, dtype=np.int64), np.zeros((NOTED, 2 + categories), dtype=np.int64),
+        np.full(clutches, -1, dtype=np.int64), np.zeros((clutches, 2 + categories), dtype=np.int64),
     )  # fmt: skip

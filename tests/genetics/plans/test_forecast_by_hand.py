@@ -135,6 +135,20 @@ def test_the_share_of_females_is_the_questions_own() -> None:
     assert chances(found) == pytest.approx([1 - 0.8**3], abs=1e-12)
 
 
+def test_a_case_is_answered_in_the_contracts_words() -> None:
+    asked = {
+        "goal": {"shows": {"A": True}}, "animals": {"F": 4, "M": 3}, "seasons": 3,
+        "clutch": {"1": 1}, "mature": {"female": 4, "male": 3},
+    }  # fmt: skip
+    found = answer_case({**pair(a="+/a"), "ask": {"forecast": [asked, asked]}})["forecast"]
+    assert found[0] == found[1]
+    assert [one["se"] for one in found[0]["reached"]] == [0, 0, 0]
+    expected = [1 - 0.75**s for s in (1, 2, 3)]
+    assert [one["p"] for one in found[0]["reached"]] == pytest.approx(expected, abs=1e-12)
+    told_of = {key: value for key, value in found[0].items() if key != "reached"}
+    assert told_of == {"median": 3, "tenth": 1, "ninetieth": None, "exact": True}
+
+
 drawn = settings(
     max_examples=40, deadline=None, derandomize=True, database=None,
     suppress_health_check=list(HealthCheck),

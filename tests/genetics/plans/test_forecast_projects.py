@@ -71,7 +71,7 @@ def test_few_places_are_enough_for_two_recessives() -> None:
 
 
 def test_three_recessives_are_reached_too() -> None:
-    reached = project("abc", age=3, pairs=2, matings=2, places=10, seasons=16)
+    reached = project("abc", age=3, pairs=2, matings=2, places=10, seasons=16, runs=4000)
     assert reached[5] == 0
     assert reached[-1] > 0.5
 
