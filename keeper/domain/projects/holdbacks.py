@@ -1,9 +1,10 @@
 """Which hatchlings to hold back: how much each raises the chance of a project's goal."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import combinations
 
 from keeper.domain.inference import BreedingCourse, Outlook
 from keeper.domain.projects import outlook as outlooks
@@ -83,8 +84,9 @@ def advice(
 ) -> Advice | None:
     """Return whom to hold back of a clutch for a project; nothing where it is open to none.
 
-    One after another the hatchling that raises the chance most is taken, until none raises it by
-    more than chance. The chances are compared in the season in which the goal is as likely as not.
+    One after another the hatchling that raises the chance most is taken, or two of different sex
+    that do together, until none raises it by more than chance. The chances are compared in the
+    season in which the goal is as likely as not.
 
     Raises:
         Unanswerable: it cannot be worked out.
@@ -100,21 +102,14 @@ def advice(
     taken: list[Animal] = []
     best = base
     first: dict[Alike, outlooks.Gain] = {}
-    for _ in range(MOST):
-        tried = {
-            key: _with(project, members, [*taken, group[_count(group, taken)]], course, today)
-            for key, group in groups.items()
-            if _count(group, taken) < len(group)
-        }
-        gains = {key: outlooks.gain(base=best, other=found) for key, found in tried.items()}
-        first = first or dict(gains)
-        if not gains:
+    while len(taken) < MOST:
+        gains = _tried(project, members, groups, taken, best, course, today)
+        first = first or {key: one for (key, *more), (one, _) in gains.items() if not more}
+        top = max(gains, key=lambda keys: gains[keys][0].more, default=None)
+        if top is None or gains[top][0].more <= max(LEAST, SURE * gains[top][0].error):
             break
-        top = max(gains, key=lambda key: gains[key].more)
-        if gains[top].more <= max(LEAST, SURE * gains[top].error):
-            break
-        taken.append(groups[top][_count(groups[top], taken)])
-        best = tried[top]
+        taken += _next(groups, taken, top)
+        best = gains[top][1]
     rows = [
         Raised(tuple(group), first[key].more, first[key].error, _count(group, taken))
         for key, group in groups.items()
@@ -130,6 +125,44 @@ def advice(
         rows=tuple(rows),
         keep=tuple(taken),
     )
+
+
+Tried = dict[tuple[Alike, ...], tuple[outlooks.Gain, Outlook]]
+
+
+def _tried(
+    project: Project,
+    members: Sequence[Member],
+    groups: Mapping[Alike, list[Animal]],
+    taken: list[Animal],
+    best: Outlook,
+    course: BreedingCourse,
+    today: date,
+) -> Tried:
+    """What one more of each group gains; where none gains, what one of each of two groups does.
+
+    A female may be worth nothing without the male that goes with her.
+    """
+    left = [key for key, group in groups.items() if _count(group, taken) < len(group)]
+
+    def gains(choices: Iterable[tuple[Alike, ...]]) -> Tried:
+        found: Tried = {}
+        for keys in choices:
+            more = [*taken, *_next(groups, taken, keys)]
+            other = _with(project, members, more, course, today)
+            found[keys] = outlooks.gain(best, other), other
+        return found
+
+    alone = gains((key,) for key in left)
+    if any(one.more > max(LEAST, SURE * one.error) for one, _ in alone.values()):
+        return alone
+    return alone | gains((one, other) for one, other in combinations(left, 2) if one[0] != other[0])
+
+
+def _next(
+    groups: Mapping[Alike, list[Animal]], taken: Sequence[Animal], keys: Iterable[Alike]
+) -> list[Animal]:
+    return [groups[key][_count(groups[key], taken)] for key in keys]
 
 
 def _with(

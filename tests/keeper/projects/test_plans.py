@@ -37,7 +37,8 @@ def chosen(book: TwoGenes) -> Plan:
     plans.choose_way(
         project=book.project, way=way, on=date(2026, 10, 1), eggs=8, words=words, by=book.by
     )
-    return Plan.objects.live().get()
+    plan: Plan = Plan.objects.live().get()
+    return plan
 
 
 def test_two_visuals_lead_by_double_hets(book: TwoGenes) -> None:
@@ -182,8 +183,8 @@ def test_page_shows_ways_and_takes_one(client: Client, book: TwoGenes) -> None:
     give_up = reverse("projects-plan-give-up", args=[plan.pk])
     assert client.get(give_up).status_code == 200
     assert client.post(give_up, {"reason": "no room"}).status_code == 302
-    page = client.get(f"{address}?animals={dam.pk}&animals={sire.pk}&generations=9")
-    assert page.context["form"].errors.keys() == {"generations"}
+    odd = client.get(f"{address}?animals={dam.pk}&animals={sire.pk}&generations=9")
+    assert odd.context["form"].errors.keys() == {"generations"}
     assert sign(best(book, dam, sire)) == cards[0].sign
 
 
