@@ -116,6 +116,9 @@ def _worked_out(
             return inference.outlook(project, at_hand, course, bought=Bought("female"))
         case "male":
             return inference.outlook(project, at_hand, course, bought=Bought("male"))
+        case "without":
+            left = [one for one in members if str(one.animal_id) != rest]
+            return inference.outlook(project, ages(left, today, course), course)
         case "test":
             tested = _tested(project, members, rest)
             return inference.outlook(project, at_hand, course, tested=tested)
@@ -134,7 +137,7 @@ def _named(animal: Animal, part: GoalPart) -> str:
 
 
 def changes(project: Project, members: Sequence[Member], course: BreedingCourse) -> list[Change]:
-    """Return what could be done: more pairs, more places, an animal bought, a test first."""
+    """Return what could be done: more pairs or places, an animal bought or let go, a test first."""
     found = [Change("pair", f"One more pair a season, {course.pairs + 1} in all")]
     if course.places is not None:
         found.append(
@@ -143,6 +146,12 @@ def changes(project: Project, members: Sequence[Member], course: BreedingCourse)
     carrier = "that carries one copy of everything the goal takes"
     found.append(Change("female", f"A grown female bought {carrier}"))
     found.append(Change("male", f"A grown male bought {carrier}"))
+    if len(members) > 2:
+        found += [
+            Change(f"without-{one.animal_id}", f"Without {one.animal.code}: release it")
+            for one in members
+            if one.holdback
+        ]
     for animal, part in _open(project, members)[:MOST_TESTED]:
         gene = str(part.line or part.trait)
         words = f"A test of {animal.code} for {gene} first, whatever it finds"

@@ -4,11 +4,13 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
+from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, Prefetch, Q, QuerySet
 
 from keeper.models import (
     Animal,
     Clutch,
+    DaybookEntry,
     GoalLook,
     GoalPart,
     Line,
@@ -116,6 +118,14 @@ def shown_by(parts: Sequence[GoalPart], animals: Iterable[int]) -> set[Shown]:
     )
     latest = {(a, t): seen for a, t, seen in looks.values_list("animal_id", "trait_id", "seen")}
     return found | {whose for whose, seen in latest.items() if seen == Seen.YES}
+
+
+def log_of(project: Project, most: int) -> QuerySet[DaybookEntry]:
+    """Return the last entries about a project, its plans and who was in it, the latest first."""
+    about = ContentType.objects.get_for_model(Project)
+    entries = DaybookEntry.objects.filter(subject_type=about, subject_id=project.pk)
+    found: QuerySet[DaybookEntry] = entries.select_related("by").order_by("-pk")[:most]
+    return found
 
 
 def bred_for(project: Project) -> QuerySet[Any]:

@@ -10,11 +10,23 @@ from keeper.domain.projects import queries
 from keeper.domain.projects.plans import PlanState, plan_states
 from keeper.domain.saying.figures import percent
 from keeper.domain.saying.goals import goal_words, part_words
-from keeper.models import Animal, Clutch, GoalPart, Member, Need, Project, Shown, Standing, Word
+from keeper.models import (
+    Animal,
+    Clutch,
+    DaybookEntry,
+    GoalPart,
+    Member,
+    Need,
+    Project,
+    Shown,
+    Standing,
+    Word,
+)
 
 EGGS = (4, 8, 16)
 Standings = dict[tuple[int, int, int | None], Standing]
 BEST = 20
+LOG = 12
 
 
 @dataclass(frozen=True)
@@ -60,7 +72,10 @@ class MemberRow:
 
 @dataclass(frozen=True)
 class ProjectPage:
-    """All but the pairings, which take longer."""
+    """All but the pairings, which take longer.
+
+    `served` are holdbacks that by what is known now cannot carry all that the goal takes.
+    """
 
     project: Project
     goal: str
@@ -74,6 +89,8 @@ class ProjectPage:
     conflict: tuple[str, ...]
     pairs_possible: int
     plan: PlanState | None
+    log: list[DaybookEntry]
+    served: list[Member]
 
 
 @dataclass(frozen=True)
@@ -115,6 +132,8 @@ def project_page(project: Project, today: date) -> ProjectPage:
         conflict=conflict,
         pairs_possible=len(queries.pairs_of(one.animal for one in members)),
         plan=plan_states([project], today).get(project.pk),
+        log=list(queries.log_of(project, LOG)),
+        served=[one for one in members if one.holdback and chances.get(one.animal_id) == 0.0],
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from keeper.domain import inference
 from keeper.domain.inference import GoalChance, Unanswerable
 from keeper.domain.projects import queries
+from keeper.domain.saying.curves import Curve, curve
 from keeper.domain.saying.figures import by_sex, is_close_kin, kinship, kinship_like, percent
 from keeper.domain.saying.goals import sex_left_out
 from keeper.models import Animal, Project
@@ -13,6 +14,9 @@ from keeper.pages.projects.page import BEST, EGGS
 
 # A chance is called "1 in n" only up to here; beyond, the percentage says as much.
 _MOST = 256
+HATCHLINGS = (1, 2, 4, 8, 12, 16, 24, 32, 48)
+
+Asked = tuple[Animal, Animal, GoalChance | None]
 
 
 @dataclass(frozen=True)
@@ -38,6 +42,15 @@ class PairRow:
 
 
 @dataclass(frozen=True)
+class Odds:
+    """The chance of at least one by hatchlings, of the best pairs: drawn, and as a table."""
+
+    curve: Curve
+    hatchlings: tuple[int, ...]
+    rows: list[tuple[str, list[str]]]
+
+
+@dataclass(frozen=True)
 class Pairs:
     """Pairings, the likeliest first.
 
@@ -55,6 +68,7 @@ class Pairs:
     hopeless: int
     not_expected: str
     sex_left_out: str
+    odds: Odds | None
 
 
 def pairs(project: Project, *, everything: bool) -> Pairs:
@@ -76,6 +90,24 @@ def pairs(project: Project, *, everything: bool) -> Pairs:
         hopeless=hopeless,
         not_expected=_not_expected(project, *best) if best else "",
         sex_left_out=sex_left_out(project),
+        odds=_odds(project, shown),
+    )
+
+
+def _odds(project: Project, shown: Sequence[Asked]) -> Odds | None:
+    """The chance of at least one against hatchlings, of the two best pairs."""
+    best = [(dam, sire) for dam, sire, answer in shown if answer and answer.each > 0][:2]
+    if not best:
+        return None
+    answers = inference.pair_goals(project, best, eggs=HATCHLINGS)
+    series = [
+        (f"{dam} × {sire}", [one.at_least_one[n] for n in HATCHLINGS], [0.0] * len(HATCHLINGS))
+        for (dam, sire), one in zip(best, answers, strict=True)
+    ]
+    return Odds(
+        curve([str(n) for n in HATCHLINGS], series),
+        HATCHLINGS,
+        [(name, [percent(chance) for chance in chances]) for name, chances, _ in series],
     )
 
 
