@@ -150,6 +150,8 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-pedigree": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-edit": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-advice": lambda: [_clutch("26-01"), _clutch("26-08")],
+    "projects-ways": lambda: [_first(m.Project, name="Halftide Samphire")],
+    "projects-plan-give-up": lambda: [_first(m.Plan)],
     "projects-outlook": lambda: [
         _first(m.Project, name="Saltgrass Quillwort") | {"query": query}
         for query in ({}, {"now": 1, "seasons": 4}, {"change": "pair", "seasons": 4})

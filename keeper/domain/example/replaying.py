@@ -16,11 +16,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from keeper import models as m
+from keeper.domain import inference
 from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.pictures import keep_picture
 from keeper.domain.example.register import Register
+from keeper.domain.projects.plans import choose_way, way_words
 from keeper.domain.saying.counts import how_many
 from keeper.domain.sheets import writes as sheets
 
@@ -74,6 +76,11 @@ class _Replay:
     def _enter(self, event: Event, at: datetime) -> None:
         if event["do"] in self.evidence.does:
             entry = self.evidence.does[event["do"]](event)
+            entry.at = at
+            entry.save(update_fields=["at"])
+            return
+        if event["do"] == "way":
+            entry = self._way(event)
             entry.at = at
             entry.save(update_fields=["at"])
             return
@@ -272,6 +279,18 @@ class _Replay:
         pairing = m.PlannedPairing(season=event["season"], dam=dam, sire=sire)
         pairing.reason = event["reason"]
         return book.keep(pairing)
+
+    def _way(self, event: Event) -> m.DaybookEntry:
+        """The best way at that time becomes the project's plan."""
+        project = self.projects[event["project"]]
+        animals = [self.animals[code] for code in event["animals"]]
+        found = inference.ways(project, animals, generations=2, eggs=event["eggs"], mature=3)
+        way = next(one for one in found.ways if one.generations == 2)
+        words = {step.number: way_words(step) for step in way.steps}
+        day = date.fromisoformat(event["on"])
+        return choose_way(
+            project=project, way=way, on=day, eggs=event["eggs"], words=words, by=self.by
+        )
 
     def _release(self, book: Writing, event: Event) -> m.Record:
         member = self.members[event["project"], event["animal"]]

@@ -27,6 +27,23 @@ from keeper.models import (
 WAITING, READY, BRED, KEPT = "waiting", "ready", "bred", "kept"
 
 
+_WHO = {"female": "a female", "male": "a male", "both": "one of each sex", "any": "one"}
+
+
+def way_words(step: WayStep) -> str:
+    """Return what a step of a way keeps, in words."""
+    if step.last:
+        return f"the goal: {_WHO[step.sex]} that meets it"
+    shown = [name for name, seen in step.shows.items() if seen]
+    hidden = [name for name, seen in step.shows.items() if not seen]
+    who = _WHO[step.sex]
+    if not step.shows:
+        return f"{who}, of any look"
+    looks = f"showing {' and '.join(shown)}" if shown else "that shows none of it"
+    without = f", not {' nor '.join(hidden)}" if shown and hidden else ""
+    return f"{who} {looks}{without}"
+
+
 def choose_way(
     *, project: Project, way: Way, on: date, eggs: int, words: Mapping[int, str], by: Account
 ) -> DaybookEntry:

@@ -25,6 +25,7 @@ from keeper.domain.inference import (
     WayStep,
 )
 from keeper.domain.projects import outlook, plans
+from keeper.domain.projects.plans import way_words
 from keeper.domain.projects.queries import members_now, with_goal
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import percent
@@ -189,7 +190,7 @@ def _choose(
     way = next((one for one in found.ways if sign(one) == sent), None)
     if way is None:
         return "The book has changed since: these are the ways now. Choose again."
-    words = {step.number: keeps(step, project) for step in way.steps}
+    words = {step.number: way_words(step) for step in way.steps}
     today = timezone.localdate()
     try:
         entry = plans.choose_way(
@@ -218,7 +219,7 @@ def _card(number: int, way: Way, project: Project, codes: Mapping[int, str]) -> 
         pair = f"{_parent(step.dam, codes)} × {_parent(step.sire, codes)}"
         rows.setdefault(step.generation, []).append(
             StepRow(
-                step.number, pair, keeps(step, project), percent(step.chance),
+                step.number, pair, way_words(step), percent(step.chance),
                 percent(step.clutch), _known(step), _needed(step),
             )
         )  # fmt: skip
@@ -247,23 +248,6 @@ def _parent(one: WayParent, codes: Mapping[int, str]) -> str:
     if one.animal is not None:
         return codes.get(one.animal, "?")
     return "one bought" if one.step is None else f"what step {one.step} keeps"
-
-
-_WHO = {"female": "a female", "male": "a male", "both": "one of each sex", "any": "one"}
-
-
-def keeps(step: WayStep, project: Project) -> str:
-    """Return what a step keeps, in words."""
-    if step.last:
-        return f"the goal: {_WHO[step.sex]} that meets it"
-    shown = [name for name, seen in step.shows.items() if seen]
-    hidden = [name for name, seen in step.shows.items() if not seen]
-    who = _WHO[step.sex]
-    if not step.shows:
-        return f"{who}, of any look"
-    looks = f"showing {' and '.join(shown)}" if shown else "that shows none of it"
-    without = f", not {' nor '.join(hidden)}" if shown and hidden else ""
-    return f"{who} {looks}{without}"
 
 
 def _needed(step: WayStep) -> str:

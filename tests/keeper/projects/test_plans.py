@@ -15,9 +15,10 @@ from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused
 from keeper.domain.inference import Bought, Way
 from keeper.domain.projects import plans
+from keeper.domain.projects.plans import way_words
 from keeper.domain.projects.writes import close_project
 from keeper.models import Account, Plan, PlannedPairing, PlanStep
-from keeper.pages.projects.ways import keeps, sign
+from keeper.pages.projects.ways import sign
 from tests.keeper.projects.planning import TODAY, TwoGenes
 
 
@@ -33,7 +34,7 @@ def best(book: TwoGenes, *animals: m.Animal) -> Way:
 
 def chosen(book: TwoGenes) -> Plan:
     way = best(book, *book.visuals())
-    words = {step.number: keeps(step, book.project) for step in way.steps}
+    words = {step.number: way_words(step) for step in way.steps}
     plans.choose_way(
         project=book.project, way=way, on=date(2026, 10, 1), eggs=8, words=words, by=book.by
     )
@@ -52,8 +53,8 @@ def test_two_visuals_lead_by_double_hets(book: TwoGenes) -> None:
     # One of each sex among eight: 1 - 2 (1/2)^8; then 1 / (1 - (15/16)^8), and three to grow.
     seasons = 1 / (1 - 2 * 0.5**8) + 3 + 1 / (1 - (15 / 16) ** 8)
     assert way.seasons == pytest.approx(seasons)
-    assert keeps(first, book.project) == "one of each sex that shows none of it"
-    assert keeps(last, book.project) == "the goal: one that meets it"
+    assert way_words(first) == "one of each sex that shows none of it"
+    assert way_words(last) == "the goal: one that meets it"
 
 
 def test_nobody_who_carries_it_leads_nowhere_but_a_bought_one_may(book: TwoGenes) -> None:
