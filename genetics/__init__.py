@@ -53,7 +53,7 @@ _HOME = {
     "relevance": ("relevant",),
     "shown": ("LookAsked", "LookChance", "ShownPart", "can_be_seen", "look_chances"),
     "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve"),
-    "testing": ("against_carrier", "against_visual"),
+    "testing": ("MateReport", "against_carrier", "against_kinds", "against_visual", "rank_mates"),
     "working": (
         "carrying_child", "clean_offspring", "clean_offspring_of_open_line", "clean_test",
         "founder_papers", "normal_child", "normal_linked_child", "parents_cross", "positive_test",
@@ -167,8 +167,11 @@ if TYPE_CHECKING:
     from genetics.subproblems import fingerprint as fingerprint
     from genetics.subproblems import pack as pack
     from genetics.subproblems import unpack_answers as unpack_answers
+    from genetics.testing import MateReport as MateReport
     from genetics.testing import against_carrier as against_carrier
+    from genetics.testing import against_kinds as against_kinds
     from genetics.testing import against_visual as against_visual
+    from genetics.testing import rank_mates as rank_mates
     from genetics.working import carrying_child as carrying_child
     from genetics.working import clean_offspring as clean_offspring
     from genetics.working import clean_offspring_of_open_line as clean_offspring_of_open_line

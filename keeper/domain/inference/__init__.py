@@ -1,7 +1,8 @@
 """The only bridge between the book's rows and the genetics that answers for them.
 
-Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `grounds`,
-`goal_chances`, `pair_goal`, `kinships`; commands ask `recompute`, `differences`, `case_file`.
+Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `mates_of`,
+`grounds`, `goal_chances`, `pair_goal`, `kinships`; commands `recompute`, `differences`,
+`case_file`.
 
 Nobody outside goes past this file; what is needed of an inner one is exported here.
 
@@ -12,14 +13,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `combinations` | which copies show a trait that combinations show |
 | | `shown_looks` | looks that combinations show, in pieces by group of loci |
-| | `pair_words` | how likely two lines are one gene before any cross |
-| | `asked_traits` | traits of the engine that are questions, no looks |
+| | `pair_words`, `asked_traits` | are two lines one gene, before any cross; questions as traits |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `kin`, `folded`, `lineage` | who is around whom, in one query or by rows; rows around some |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
+| | `guests`, `prepared` | an animal that is not in the book; queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
@@ -34,6 +35,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
+| | `mates`, `proofs` | many mates of one animal at once, and what they would prove of it |
 | | `seen_together` | whether any animal can show several traits at once |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
@@ -84,7 +86,9 @@ from keeper.domain.inference.questions.family import kinships
 from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
 from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
+from keeper.domain.inference.questions.mates import Mates, mates_of
 from keeper.domain.inference.questions.parentage import sire_chances
+from keeper.domain.inference.questions.proofs import Proof
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
@@ -93,6 +97,7 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading.engine_book import row_of
+from keeper.domain.inference.reading.guests import Guest, GuestWord
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.pair_words import pair_prior
 from keeper.domain.inference.reading.reached import ReachedRows
@@ -164,9 +169,9 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
 def warm_up() -> None:
     """Make a server ready: load the compiled loops (the first time compiles them) and libraries.
 
-    What is loaded by then stays loaded, so the collector of garbage is told to leave it alone:
-    it took a third of the time of a page that reads a large book. A save makes some 100,000 values
-    and keeps them all to its end, so it looks for garbage seldom too.
+    What is loaded by then stays loaded, so the collector of garbage is told to leave it alone: it
+    took a third of the time of a page that reads a large book. A save makes some 100,000 values and
+    keeps them all to its end, so it looks for garbage seldom too.
     """
     import gc
 
@@ -306,9 +311,12 @@ __all__ = [
     "GoalChance",
     "Ground",
     "Grounds",
+    "Guest",
+    "GuestWord",
     "LinePair",
     "LinePairs",
     "Look",
+    "Mates",
     "Mixing",
     "NoWorkers",
     "Outcome",
@@ -317,6 +325,7 @@ __all__ = [
     "PairGains",
     "Pairing",
     "PlannedPair",
+    "Proof",
     "Reading",
     "Scale",
     "Seat",
@@ -357,6 +366,7 @@ __all__ = [
     "kinships",
     "line_pairs",
     "lines_solved",
+    "mates_of",
     "misread",
     "never_seen",
     "outlook",
