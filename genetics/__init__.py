@@ -30,7 +30,10 @@ _HOME = {
     "compiled": ("warm_up",),
     "components": ("Components",),
     "conflict": ("kept_only", "smallest_conflict"),
-    "couple": ("couple_kinds", "couple_query", "joint", "pair_keys", "sexed_kinds"),
+    "couple": (
+        "couple_kinds", "couple_query", "goal_chances", "goal_query", "joint", "pair_keys",
+        "sexed_kinds",
+    ),
     "crosses": ("couple_chances", "cross", "cross_alone"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
@@ -83,6 +86,8 @@ if TYPE_CHECKING:
     from genetics.copies import count_copies as count_copies
     from genetics.couple import couple_kinds as couple_kinds
     from genetics.couple import couple_query as couple_query
+    from genetics.couple import goal_chances as goal_chances
+    from genetics.couple import goal_query as goal_query
     from genetics.couple import joint as joint
     from genetics.couple import pair_keys as pair_keys
     from genetics.couple import sexed_kinds as sexed_kinds

@@ -5,8 +5,8 @@
 
 Names are those of one register. The sex comes as males.females.unknown. A word holds for the genes
 that are joined to it by a slash, a plus or “and”, or by nothing; a comma ends it. A name without a
-word is visual. Nothing is guessed: what cannot be read is handed back as it was typed, and a word
-that was taken over, or none, is noted beside what was made of it.
+word is visual, and a name wins over a word. Nothing is guessed: what cannot be read is handed back
+as it was typed, and a word that was taken over, or none, is noted beside what was made of it.
 
 Nothing here knows a page, a form or the database: whoever imports a list may use it as well.
 """
@@ -121,6 +121,15 @@ def _claim_written(word: Word) -> str:
             return "100 % het"
         case _:
             return f"{as_typed(word.chance or Fraction(0))} poss het"
+
+
+def claim_said(word: Word) -> str:
+    """Return what is said of a look, short, as of a statement: "visual", "possible het 66 %"."""
+    if word.claim == Claim.CARRIES:
+        return "100 % het"
+    if word.claim == Claim.POSSIBLE:
+        return f"possible het {as_typed(word.chance or Fraction(0))}"
+    return str(word.claim.label)
 
 
 def in_full(read: Read, genes: Sequence[Gene]) -> list[str]:

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
@@ -112,6 +112,7 @@ class _Reader:
                 continue
             if not known:
                 self._refuse(self._unknown(), "no name of your register, and no word known here")
+                self._pass_line(self.unread[-1].near)
         self._end_word()
         unread = sorted(self.unread, key=lambda one: one.start)
         return Read(self.text, self.sex, tuple(self.words), self.normal, tuple(unread))
@@ -313,21 +314,39 @@ class _Reader:
         return held.start, held.start + len(held.said)
 
     def _unknown(self) -> int:
-        """How many tokens to hand back together: as many as look like a name, else one."""
+        """How many tokens to hand back together: those that look most like a name, else one."""
         run = 1
         while self.at + run < len(self.tokens) and not self._is_known(self.at + run):
             run += 1
-        return next((n for n in range(run, 1, -1) if self._near_here(n)), 1)
+        return max(range(1, run + 1), key=self._likeness)
+
+    def _likeness(self, count: int) -> float:
+        """How much so many tokens look like some name; less than what is offered counts nothing."""
+        text = self._text(count).casefold()
+        names = [gene.name.casefold() for gene in self.genes]
+        most = max((SequenceMatcher(None, name, text).ratio() for name in names), default=0.0)
+        return most if most >= _NEAR else 0.0
+
+    def _text(self, count: int) -> str:
+        return self.text[self.tokens[self.at].start : self.tokens[self.at + count - 1].end]
+
+    def _pass_line(self, near: Sequence[str]) -> None:
+        """Go past the line of a name that was handed back: it is read once that is mended."""
+        rest = [one.key for one in self.tokens[self.at :]]
+        lines = {key.casefold() for gene in self.genes if gene.name in near for key in gene.lines}
+        if rest and rest[0] in lines:
+            self.at += 1
+        elif rest[:1] == ["("] and ")" in rest:
+            self.at += rest.index(")") + 1
 
     def _near_here(self, count: int) -> tuple[str, ...]:
-        first, last = self.tokens[self.at], self.tokens[self.at + count - 1]
-        return _near(self.text[first.start : last.end], [gene.name for gene in self.genes])
+        return _near(self._text(count), [gene.name for gene in self.genes])
 
     def _is_known(self, at: int) -> bool:
         if self._gene_at(at) is not None:
             return True
         key = self._key(at)
-        words = (_ENDS, _JOINS, _SEVERAL, _SEVERAL_HET, _VISUAL, _TWO, _NOT, _NORMAL, _MAYBE)
+        words = ({"("}, _ENDS, _JOINS, _SEVERAL, _SEVERAL_HET, _VISUAL, _TWO, _NOT, _NORMAL, _MAYBE)
         return (
             any(key in among for among in words)
             or key in {*_HET, *_SEX_WORDS}

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from types import MappingProxyType
 from typing import cast
 
@@ -86,6 +87,15 @@ class Subproblem:
                 "This is more than can be worked out exactly while it is open whether some lines "
                 "are one gene: decide a pair of lines, then ask again."
             ) from beyond
+
+    @cached_property
+    def solved(self) -> "genetics.Solved":
+        """The same without joint tables, solved once.
+
+        Raises:
+            Unanswerable: open lines make it too large.
+        """
+        return self.solve()
 
     def with_records(
         self, *, animals: Iterable[genetics.Animal] = (), traits: Iterable[genetics.Trait] = ()

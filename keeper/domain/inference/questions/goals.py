@@ -235,13 +235,18 @@ def _subproblem_goals(
 def _given(
     one: Subproblem, questions: Sequence[genetics.OffspringQuestion], *, by_sex: bool
 ) -> Iterable[_Given]:
-    queries = [genetics.couple_query(one.book.population, question) for question in questions]
+    def queries(question: genetics.OffspringQuestion) -> list[tuple[tuple[str, str], ...]]:
+        asked = [question, *(_of_sex(question) if by_sex and one.decides_sex else ())]
+        return [genetics.goal_query(one.book.population, it) for it in asked]
+
     try:
-        solved = one.solve(queries, exact_only=True)
+        solved = one.solve(
+            [it for question in questions for it in queries(question)], exact_only=True
+        )
     except Unanswerable:
         # All at once are too large: one after the other, with the error of each.
-        for question, query in zip(questions, queries, strict=True):
-            yield _of_couple(one, one.solve([query]), question, by_sex=by_sex)
+        for question in questions:
+            yield _of_couple(one, one.solve(queries(question)), question, by_sex=by_sex)
     else:
         for question in questions:
             yield _of_couple(one, solved, question, by_sex=by_sex)
@@ -254,7 +259,7 @@ def _of_couple(
     *,
     by_sex: bool,
 ) -> _Given:
-    chances = genetics.couple_chances(solved, question)
+    chances = genetics.goal_chances(solved, question)
     total = sum(weight for weight, _ in chances)
     kinds = [(weight / total, p) for weight, p in chances]
     if one.decides_sex and by_sex:
@@ -269,7 +274,7 @@ def _hopeful(one: Subproblem, parts: list[GoalPart], couples: Sequence[Couple]) 
     A copy that is wanted comes from a parent; where two are needed of an ordinary chromosome, each
     parent gives one.
     """
-    inheritance, solved = one.of.inheritance, one.solve()
+    inheritance, solved = one.of.inheritance, one.solved
     people = sorted({code for couple in couples for code in couple})
     found = [True] * len(couples)
     for part in parts:
@@ -298,12 +303,17 @@ def _may_carry(
     return False
 
 
+def _of_sex(question: genetics.OffspringQuestion) -> list[genetics.OffspringQuestion]:
+    """How many of the young are of a sex, as questions of their own."""
+    return [replace(question, goal=genetics.Goal(sex=sex)) for sex in ("female", "male")]
+
+
 def _share(solved: "genetics.Solved", question: genetics.OffspringQuestion, sex: BornSex) -> float:
     """The share of the young of one sex that meets a goal; without any such young 0."""
     assert question.goal is not None
 
     def chance(goal: genetics.Goal) -> float:
-        kinds = genetics.couple_chances(solved, replace(question, goal=goal))
+        kinds = genetics.goal_chances(solved, replace(question, goal=goal))
         return sum(weight * p for weight, p in kinds)
 
     met, born = chance(replace(question.goal, sex=sex)), chance(genetics.Goal(sex=sex))

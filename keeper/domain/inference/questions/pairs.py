@@ -24,6 +24,7 @@ from keeper.domain.inference.questions.kinds import (
     by_sex_of,
     kinds_of,
     looks_of,
+    sexed_of,
 )
 from keeper.domain.inference.questions.survival import expected_loss, loss_queries
 from keeper.domain.inference.reading.engine_book import EngineBook
@@ -152,16 +153,17 @@ def _solved_for(
     solved = one.solve(queries, exact_only=exact_only)
     copies = _young(one, solved, young)
     mixes = _Mixes(inheritance, solved, apart)
+    sexed = [sexed_of(solved, question) for question in questions]
     return [
         Given(
-            kinds=kinds_of(inheritance, solved, question),
+            kinds=kinds_of(inheritance, kinds),
             young=copies[name],
-            mixing=list(mixes.of(name, question.dam, question.sire)),
-            lost=expected_loss(inheritance, solved, one.loci, question.dam, question.sire),
-            error=_error(solved, (question.dam, question.sire)),
-            by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
+            mixing=list(mixes.of(name, dam, sire)),
+            lost=expected_loss(inheritance, solved, one.loci, dam, sire),
+            error=_error(solved, (dam, sire)),
+            by_sex=by_sex_of(inheritance, kinds) if one.decides_sex else None,
         )
-        for name, question in zip(young, questions, strict=True)
+        for name, (dam, sire), kinds in zip(young, couples, sexed, strict=True)
     ]
 
 
@@ -178,13 +180,14 @@ def _give_alone(one: Subproblem, dam: str) -> Given:
     inheritance = one.of.inheritance
     question = genetics.OffspringQuestion(dam=dam, sire=genetics.NO_SIRE)
     solved = one.solve([genetics.couple_query(one.book.population, question)])
+    sexed = sexed_of(solved, question)
     return Given(
-        kinds=kinds_of(inheritance, solved, question),
+        kinds=kinds_of(inheritance, sexed),
         young=_young(one, solved, [YOUNG])[YOUNG],
         mixing=[],
         lost=0.0,
         error=_error(solved, [dam]),
-        by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
+        by_sex=by_sex_of(inheritance, sexed) if one.decides_sex else None,
     )
 
 

@@ -1,9 +1,9 @@
 """What a clutch with each of several mates would tell of what an animal may carry.
 
-Asked of recessive looks that are not mistaken for others: given that the animal carries such a copy
-at a locus, each hatchling shows the look with a chance that the couple decides, over all that it
-may be; given that it does not, none may, or a visual would prove nothing and nothing is answered.
-Loci where lines of several looks sit are left out: what a copy there shows depends on the other.
+Asked of recessive looks that are not mistaken for others: given that the animal carries a copy of
+one, each hatchling shows the look with a chance that the couple decides, over all that it may be;
+given that it carries none, no hatchling can. Of several lines or genes of a look any counts, so
+what is left where none shows it holds those too that the mate would not bring out.
 """
 
 from collections.abc import Iterator, Sequence
@@ -30,7 +30,6 @@ class Proof:
 
     Attributes:
         trait: id of the look.
-        lines: ids of its lines at the locus that is asked about.
         prior: chance that the animal carries one of them.
         proven: chance that a hatchling shows the look, which proves the animal.
         left: chance that it carries it all the same where none of them shows it.
@@ -39,7 +38,6 @@ class Proof:
     """
 
     trait: int
-    lines: tuple[int, ...]
     prior: float
     proven: float
     left: float
@@ -65,112 +63,110 @@ def proofs(
 def _in_subproblem(
     one: Subproblem, suspect: str, couples: Sequence[tuple[str, str]], hatchlings: int
 ) -> Iterator[tuple[int, Proof]]:
-    solved = one.solve()
-    for trait, locus in _asked_about(one):
-        keys = _bearing(one, trait, locus)
-        prior = _having(one, solved, suspect, locus, keys)
-        if not CLEARED < prior < 1:
+    mates = [next(code for code in couple if code != suspect) for couple in couples]
+    for trait in _asked_about(one):
+        without = _clear(one, suspect, trait)
+        if not 0 < without < 1 - CLEARED:
             continue
-        places = [
-            place
-            for place, couple in enumerate(couples)
-            if _has_any(one, solved, next(code for code in couple if code != suspect), trait)
-        ]
-        told = _told(one, suspect, (trait, locus), [couples[place] for place in places])
+        places = [place for place, mate in enumerate(mates) if _loci_with(one, mate, trait)]
+        told = _told(one, suspect, trait, [couples[place] for place in places])
         for place, kinds in zip(places, told, strict=True):
-            if kinds:
-                proof = _proof(prior, kinds, hatchlings)
-                lines = tuple(a.pk for a in one.of.inheritance.at_locus[locus])
-                yield place, replace(proof, trait=trait.pk, lines=lines)
+            if any(p > 0 for _, p in kinds):
+                yield place, _proof(trait.pk, unsure(1 - without), kinds, hatchlings)
 
 
-def _asked_about(one: Subproblem) -> Iterator[tuple[Trait, int]]:
-    """Recessive looks and their loci here, without loci of several looks."""
+def _asked_about(one: Subproblem) -> Iterator[Trait]:
+    """The recessive looks that are decided here and that nothing else is taken for."""
     inheritance = one.of.inheritance
-    for locus in sorted(one.loci):
-        of_traits = {line.trait_id for line in inheritance.at_locus[locus]}
-        if len(of_traits) != 1:
-            continue
-        trait = inheritance.traits[of_traits.pop()]
+    for pk in sorted({pk for group in one.book.groups for pk in group.traits}):
+        trait = inheritance.traits[pk]
         if trait.shown == Shown.RECESSIVE and not trait.mistaken:
-            yield trait, locus
+            yield trait
 
 
-def _bearing(one: Subproblem, trait: Trait, locus: int) -> tuple[str, ...]:
-    lines = {line.code for line in one.of.inheritance.lines_of(trait)}
-    return tuple(
-        key for key, _ in one.of.inheritance.keys(locus) if lines.intersection(codes_of(key))
-    )
+def _without(one: Subproblem, trait: Trait) -> dict[str, list[str]]:
+    """By locus the genotype keys without any copy of a look's lines."""
+    return {name: without for name, (_, without) in _keys(one, trait).items()}
 
 
-def _having(
-    one: Subproblem, solved: "genetics.Solved", code: str, locus: int, keys: Sequence[str]
-) -> float:
-    """The chance of one of the keys; exactly 1 only where nothing else is possible."""
-    chances = solved.posterior(code, one.of.inheritance.loci[locus].name)
-    having = sum(p for key, p in chances.items() if key.replace("|", "/") in keys)
-    other = any(p > 0 and key.replace("|", "/") not in keys for key, p in chances.items())
-    return unsure(having) if other else 1.0
+def _keys(one: Subproblem, trait: Trait) -> dict[str, tuple[list[str], list[str]]]:
+    """By locus the genotype keys with a copy of a look's lines, and those without."""
+    inheritance = one.of.inheritance
+    codes = {line.code for line in inheritance.lines_of(trait)}
+    found: dict[str, tuple[list[str], list[str]]] = {}
+    for pk in sorted(inheritance.loci_of(trait)):
+        own = {line.code for line in inheritance.at_locus[pk] if line.trait_id == trait.pk} & codes
+        keys = [key for key, _ in inheritance.keys(pk)]
+        having = [key for key in keys if own.intersection(codes_of(key))]
+        found[inheritance.loci[pk].name] = having, [key for key in keys if key not in having]
+    return found
 
 
-def _has_any(one: Subproblem, solved: "genetics.Solved", code: str, trait: Trait) -> bool:
-    return any(
-        _having(one, solved, code, locus, _bearing(one, trait, locus)) > 0
-        for locus in one.of.inheritance.loci_of(trait)
-    )
+def _loci_with(one: Subproblem, code: str, trait: Trait) -> list[str]:
+    """The loci at which an animal may carry a copy of a look at all."""
+    return [
+        name
+        for name, without in _without(one, trait).items()
+        if any(
+            p > 0 and key.replace("|", "/") not in without
+            for key, p in one.solved.posterior(code, name).items()
+        )
+    ]
+
+
+def _clear(one: Subproblem, code: str, trait: Trait) -> float:
+    """The chance that an animal carries no copy of a look."""
+    loci, without = _loci_with(one, code, trait), _without(one, trait)
+    if not loci:
+        return 1.0
+    if len(loci) == 1:
+        chances = one.solved.posterior(code, loci[0])
+        return sum(p for key, p in chances.items() if key.replace("|", "/") in without[loci[0]])
+    solved = one.solve([tuple((code, name) for name in loci)])
+    return genetics.joint(solved, code, {name: without[name] for name in loci})
 
 
 def _told(
-    one: Subproblem, suspect: str, what: tuple[Trait, int], couples: Sequence[tuple[str, str]]
+    one: Subproblem, suspect: str, trait: Trait, couples: Sequence[tuple[str, str]]
 ) -> list[_Kinds]:
-    """What each couple may be if the suspect carries it; nothing where a visual proves nothing."""
-    trait, _ = what
+    """What each couple may be if the suspect carries a look; nothing where that is too large."""
     goal = genetics.Goal(shows={trait.name: True})
     questions = [genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal) for dam, sire in couples]
     if not questions:
         return []
+    held = _carrying(one, suspect, trait)
+    queries = [genetics.goal_query(held.book.population, question) for question in questions]
+    seen = float(trait.penetrance)
     try:
-        yes = _kinds(_held(one, suspect, what, seen=True), questions)
-        no = _kinds(_held(one, suspect, what, seen=False), questions)
+        solved = held.solve(queries, exact_only=True)
+        chances = [genetics.goal_chances(solved, question) for question in questions]
     except (Unanswerable, genetics.BeyondExact):
         return [[] for _ in questions]
-    seen = float(trait.penetrance)
-    return [
-        [(weight, p * seen) for weight, p in carrying]
-        if any(p > 0 for _, p in carrying) and not any(w > 0 and p > 0 for w, p in clear)
-        else []
-        for carrying, clear in zip(yes, no, strict=True)
-    ]
+    return [[(weight, p * seen) for weight, p in kinds] for kinds in chances]
 
 
-def _kinds(held: Subproblem, questions: Sequence[genetics.OffspringQuestion]) -> list[_Kinds]:
-    queries = [genetics.couple_query(held.book.population, question) for question in questions]
-    solved = held.solve(queries, exact_only=True)
-    return [genetics.couple_chances(solved, question) for question in questions]
-
-
-def _held(one: Subproblem, suspect: str, what: tuple[Trait, int], *, seen: bool) -> Subproblem:
-    """The same part of the book where it is known whether the suspect carries it."""
-    trait, locus = what
-    name = one.of.inheritance.loci[locus].name
+def _carrying(one: Subproblem, suspect: str, trait: Trait) -> Subproblem:
+    """The same part of the book where the suspect is known to carry a look."""
     population = one.book.population
     animals = list(population.animals)
     place = population.animal_index[suspect]
-    shows = {**animals[place].shows, _CARRYING: genetics.Sighting(seen=seen)}
+    shows = {**animals[place].shows, _CARRYING: genetics.Sighting(seen=True)}
     animals[place] = animals[place]._replace(shows=shows)
-    question = genetics.Trait(id=_CARRYING, shown_by=({name: _bearing(one, trait, locus)},))
+    question = genetics.Trait(
+        id=_CARRYING,
+        shown_by=tuple({name: tuple(keys)} for name, (keys, _) in _keys(one, trait).items()),
+    )
     population = replace(population, animals=tuple(animals), traits=(*population.traits, question))
     return replace(one, book=replace(one.book, population=population))
 
 
-def _proof(prior: float, kinds: _Kinds, hatchlings: int) -> Proof:
+def _proof(trait: int, prior: float, kinds: _Kinds, hatchlings: int) -> Proof:
     mating = genetics.against_kinds(prior, kinds)
     (report,) = genetics.rank_mates(
         {"": mating}, genetics.FixedClutch(hatchlings), confidence=SURE, threshold=CLEARED
     )
     return Proof(
-        trait=0,
-        lines=(),
+        trait=trait,
         prior=prior,
         proven=unsure(float(report.settled.proven)),
         left=float(mating.posterior(hatchlings)),
