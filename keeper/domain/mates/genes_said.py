@@ -27,19 +27,27 @@ def of_animal(
         shadow = one.trait.shown == Shown.EVERY and standing.word != Standing.VISUAL
         if standing.word == Standing.ABSENT or standing.none >= 1 or shadow:
             continue
-        if on_paper and (standing.is_disputed or any(row.is_disputed for row in one.by_line)):
+        if on_paper and is_disputed(one):
             continue
         statement = statements.get((one.animal_id, one.trait.pk))
         words = wording.said(standing, statement, on_paper=on_paper).words
         if on_paper and standing.word == Standing.STATED and statement is not None:
             words = f"said to be {wording.claim_said(statement)}, not tested here"
+        elif on_paper and wording.rests_on_one_look(standing):
+            # A look can have been misread: a buyer is told of no proof by a single one.
+            words = "shown by 1 hatchling, looked at once"
         found[one.trait.pk] = f"{one.name} ({words})"
     return found
 
 
+def is_disputed(one: wording.Carried) -> bool:
+    """Whether the figure of a look, or of one of its lines, rests on conflicting records."""
+    return one.over_all.is_disputed or any(row.is_disputed for row in one.by_line)
+
+
 def of_words(words: Iterable[Word], genes: Iterable[Gene]) -> dict[int, str]:
     """Return by trait what is said of an animal that is not in the book."""
-    names = {gene.trait: gene for gene in genes}
+    names = {gene.trait: gene for gene in genes if not gene.parts}
     found = {}
     for word in words:
         gene = names[word.trait]

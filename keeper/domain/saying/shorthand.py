@@ -32,6 +32,8 @@ class Gene:
         lines: its lines' ids by their codes, and by their names.
         codes: the code of each line.
         double_of: of a double form, the id of the look of which two copies make it.
+        parts: of a named look of several genes, the looks that make it, each with its line if it
+            is of one line alone; it has no id of its own.
     """
 
     trait: int
@@ -39,6 +41,7 @@ class Gene:
     lines: Mapping[str, int] = field(default_factory=dict)
     codes: Mapping[int, str] = field(default_factory=dict)
     double_of: int | None = None
+    parts: tuple[tuple[int, int | None], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -99,7 +102,7 @@ class Read:
 
 def written(sex: Sex | None, words: Iterable[Word], genes: Sequence[Gene]) -> str:
     """Write an animal as `read` reads it: `1.0 visual Saltgrass (HAR), 66 % poss het Quillwort`."""
-    by_trait = {gene.trait: gene for gene in genes if gene.double_of is None}
+    by_trait = {gene.trait: gene for gene in genes if gene.double_of is None and not gene.parts}
     parts = []
     for word in words:
         gene = by_trait[word.trait]
@@ -134,7 +137,7 @@ def claim_said(word: Word) -> str:
 
 def in_full(read: Read, genes: Sequence[Gene]) -> list[str]:
     """Return what was read in whole sentences' words, the sex first: "a male", "visual …"."""
-    names = {gene.trait: gene for gene in genes}
+    names = {gene.trait: gene for gene in genes if not gene.parts}
     found = ["of a sex that is not told" if read.sex is None else _SEXES_SAID[read.sex]]
     if read.normal and not read.words:
         found.append("of normal looks: nothing is said of what it carries")

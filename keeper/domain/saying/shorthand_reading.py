@@ -1,68 +1,41 @@
 """Reading an animal in the words of the trade: see `keeper.domain.saying.shorthand`."""
 
 import re
-from collections.abc import Sequence
-from difflib import SequenceMatcher, get_close_matches
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
 
-from django.core.exceptions import ValidationError
-
 from keeper.domain.saying.shorthand import Gene, Read, Unread, Word
-from keeper.models import Claim, Sex
-from keeper.models.chance import is_unclear, read_chance
-
-# The sexes of one animal as males.females.unknown.
-_SEXES = {
-    "1.0": Sex.MALE,
-    "1.0.0": Sex.MALE,
-    "0.1": Sex.FEMALE,
-    "0.1.0": Sex.FEMALE,
-    "0.0.1": Sex.UNKNOWN,
-}
-_SEX_WORDS = {
-    "male": Sex.MALE,
-    "female": Sex.FEMALE,
-    "unsexed": Sex.UNKNOWN,
-}
-_ENDS = {",", ";"}
-_JOINS = {"/", "+", "&", "and"}
-# How many genes a word for several hets takes.
-_SEVERAL = {"dh": 2, "th": 3, "qh": 4}
-_SEVERAL_HET = {"double": 2, "triple": 3, "quadruple": 4}
-_VISUAL = {"visual", "vis"}
-_TWO = {"super", "homozygous"}
-_NOT = {"no", "not"}
-_NORMAL = {"normal", "wild-type"}
-_MAYBE = {"poss", "possible", "pos"}
-_HET = {"het", "hets", "heterozygous"}
-
-# A number with what belongs to it, a word, or one sign.
-_TOKEN = re.compile(
-    r"\d+/\d+(?=\s*(?:poss?\b|possible\b|het\b))|\d+(?:[.,]\d+){2}|\d+(?:[.,]\d+)?"
-    r"|[^\W\d_][\w'’-]*|\S",
-    re.IGNORECASE,
+from keeper.domain.saying.shorthand_words import (
+    COUNTS,
+    ENDS,
+    HET,
+    JOINS,
+    MAYBE,
+    MOST_NEAR,
+    NORMAL,
+    NOT,
+    NUMBER,
+    SEVERAL,
+    SEVERAL_HET,
+    SEX_WORDS,
+    SEXES,
+    TWO,
+    VISUAL,
+    Token,
+    chance_of,
+    likeness,
+    nearest,
+    tokens_of,
 )
-_NUMBER = re.compile(r"\d+/\d+|\d+(?:[.,]\d+)?")
-_COUNTS = re.compile(r"\d+[.,]\d+(?:[.,]\d+)?")
-_NEAR = 0.6
-_MOST_NEAR = 3
+from keeper.models import Claim, Sex
+from keeper.models.chance import is_unclear
 
 
 def read(text: str, genes: Sequence[Gene]) -> Read:
     """Read what somebody typed of one animal, by the names of a register."""
     return _Reader(text, genes).read()
-
-
-class _Token(NamedTuple):
-    text: str
-    start: int
-    end: int
-
-    @property
-    def key(self) -> str:
-        return self.text.casefold()
 
 
 class _Held(NamedTuple):
@@ -89,7 +62,7 @@ class _Reader:
 
     def __init__(self, text: str, genes: Sequence[Gene]) -> None:
         self.text, self.genes = text, genes
-        self.tokens = [_Token(m[0], m.start(), m.end()) for m in _TOKEN.finditer(text)]
+        self.tokens = tokens_of(text)
         self.at = 0
         self.sex: Sex | None = None
         self.normal = False
@@ -100,7 +73,7 @@ class _Reader:
     @cached_property
     def names(self) -> list[tuple[tuple[str, ...], Gene]]:
         """Names as tokens, the longest first."""
-        found = [(tuple(m[0].casefold() for m in _TOKEN.finditer(g.name)), g) for g in self.genes]
+        found = [(tuple(one.key for one in tokens_of(gene.name)), gene) for gene in self.genes]
         return sorted((one for one in found if one[0]), key=lambda one: -len(one[0]))
 
     def read(self) -> Read:
@@ -123,9 +96,9 @@ class _Reader:
         token = self.tokens[self.at]
         if self._gene_at(self.at) is not None:
             return False
-        sex = _SEXES.get(token.text.replace(",", "."), _SEX_WORDS.get(token.key))
+        sex = SEXES.get(token.text.replace(",", "."), SEX_WORDS.get(token.key))
         if sex is None:
-            if _COUNTS.fullmatch(token.text) and not self._is_chance():
+            if COUNTS.fullmatch(token.text) and not self._is_chance():
                 raise _Problem(1, "one animal is 1.0, 0.1 or 0.0.1")
             return False
         if self._key(self.at + 1) == "%" or (self.sex is not None and self._is_chance()):
@@ -153,7 +126,7 @@ class _Reader:
                 return gene, len(keys)
         return None
 
-    def _line(self, gene: Gene) -> tuple[int | None, _Token | None]:
+    def _line(self, gene: Gene) -> tuple[int | None, Token | None]:
         """Read the line that follows a name: its code, bare or in brackets, or its name there."""
         lines = {name.casefold(): pk for name, pk in gene.lines.items()}
         rest = self.tokens[self.at :]
@@ -170,34 +143,51 @@ class _Reader:
         if closing < 2 or inside.casefold() not in lines:
             codes = tuple(gene.codes.values())
             known = f"{gene.name} has the lines {', '.join(codes)}" if codes else "it has no lines"
-            near = tuple(f"({code})" for code in _near(inside, codes)) or (
-                tuple(f"({code})" for code in codes[:_MOST_NEAR])
+            near = tuple(f"({code})" for code in nearest(inside, codes)) or (
+                tuple(f"({code})" for code in codes[:MOST_NEAR])
             )
             self._refuse(closing + 1, f"no line of {gene.name}: {known}", near)
             return None, None
         self.at += closing + 1
         return lines[inside.casefold()], rest[closing]
 
-    def _say(self, gene: Gene, line: int | None, first: _Token, last: _Token) -> None:
+    def _say(self, gene: Gene, line: int | None, first: Token, last: Token) -> None:
         claim, chance, note, start = self._claimed(first)
-        if not gene.lines:
-            why = f"{gene.name} has no lines of its own: name the looks that make it"
-            self._note(start, last.end, why)
+        try:
+            said = list(self._meant(gene, line, claim))
+            for trait, _, _ in said:
+                if any(word.trait == trait for word in self.words):
+                    raise _Problem(0, f"{gene.name} is said twice: one word a look")
+        except _Problem as problem:
+            self._note(start, last.end, problem.why)
             return
-        if gene.double_of is not None:
-            # Two copies of its base make a double form; it has no lines of its own.
-            if claim not in {Claim.VISUAL, Claim.DOUBLE}:
-                why = f"{gene.name} takes two copies: nothing can be het for it"
-                self._note(start, last.end, why)
-                return
-            claim = Claim.DOUBLE
-        trait = gene.trait if gene.double_of is None else gene.double_of
-        if any(word.trait == trait for word in self.words):
-            self._note(start, last.end, f"{gene.name} is said twice: one word a look")
-            return
-        self.words.append(Word(trait, line, claim, chance, self.text[start : last.end], note))
+        text = self.text[start : last.end]
+        if gene.parts:
+            note = f"{note}; part of {gene.name}" if note else f"part of {gene.name}"
+        self.words += [Word(*one[:2], one[2], chance, text, note) for one in said]
 
-    def _claimed(self, first: _Token) -> tuple[Claim, Fraction | None, str, int]:
+    def _meant(
+        self, gene: Gene, line: int | None, claim: Claim
+    ) -> Iterator[tuple[int, int | None, Claim]]:
+        """What is said of which look: a double form's base, the parts of a named look."""
+        if gene.parts:
+            if claim != Claim.VISUAL:
+                why = f"{gene.name} is a look of several genes: say that of each of them"
+                raise _Problem(0, why)
+            by_trait = {one.trait: one for one in self.genes if not one.parts}
+            for trait, of_line in gene.parts:
+                yield from self._meant(by_trait[trait], of_line, claim)
+        elif not gene.lines:
+            raise _Problem(0, f"{gene.name} has no lines of its own: name the looks that make it")
+        elif gene.double_of is None:
+            yield gene.trait, line, claim
+        elif claim in {Claim.VISUAL, Claim.DOUBLE}:
+            # Two copies of its base make a double form; it has no lines of its own.
+            yield gene.double_of, line, Claim.DOUBLE
+        else:
+            raise _Problem(0, f"{gene.name} takes two copies: nothing can be het for it")
+
+    def _claimed(self, first: Token) -> tuple[Claim, Fraction | None, str, int]:
         """What the word before says, and what was taken for granted."""
         held = self.held
         if held is None:
@@ -225,9 +215,9 @@ class _Reader:
     def _het(self) -> tuple[Claim, Fraction | None, str, int, int | None] | None:
         """A het, its chance before it or behind: "het", "66 % poss het", "possible het 66 %"."""
         figure, at = self._figure(self.at)
-        maybe = self._key(at) in _MAYBE
+        maybe = self._key(at) in MAYBE
         at += maybe
-        if self._key(at) not in _HET:
+        if self._key(at) not in HET:
             return None
         at += 1
         if self._key(at) == "for":
@@ -241,7 +231,7 @@ class _Reader:
             raise _Problem(count + (gene[1] if gene else 0), why)
         if figure is not None and is_unclear(figure):
             raise _Problem(count, f"write {figure} with a percent sign, or as percent")
-        chance = Fraction(1) if figure is None else _chance(figure)
+        chance = Fraction(1) if figure is None else chance_of(figure)
         if not 0 < chance <= 1:
             raise _Problem(count, "a chance is above 0 and at most 100 %")
         said = " ".join(self.text[self.tokens[self.at].start : self.tokens[at - 1].end].split())
@@ -251,7 +241,7 @@ class _Reader:
 
     def _figure(self, at: int) -> tuple[str | None, int]:
         """Read a chance, with its sign if it has one; return it and where it ends."""
-        if not _NUMBER.fullmatch(self._key(at)):
+        if not NUMBER.fullmatch(self._key(at)):
             return None, at
         sign = "%" if self._key(at + 1) == "%" else ""
         return self.tokens[at].text + sign, at + 1 + len(sign)
@@ -259,18 +249,18 @@ class _Reader:
     def _several(self) -> tuple[Claim, Fraction | None, str, int, int | None] | None:
         """A het for several genes: "DH", "double het"."""
         key = self._key(self.at)
-        if key in _SEVERAL:
-            return Claim.CARRIES, None, self.tokens[self.at].text, 1, _SEVERAL[key]
-        if key in _SEVERAL_HET and self._key(self.at + 1) in _HET:
+        if key in SEVERAL:
+            return Claim.CARRIES, None, self.tokens[self.at].text, 1, SEVERAL[key]
+        if key in SEVERAL_HET and self._key(self.at + 1) in HET:
             many = 3 if self._key(self.at + 2) == "for" else 2
-            return Claim.CARRIES, None, f"{key} het", many, _SEVERAL_HET[key]
+            return Claim.CARRIES, None, f"{key} het", many, SEVERAL_HET[key]
         return None
 
     def _plain(self) -> tuple[Claim, Fraction | None, str, int, int | None] | None:
         key, then = self._key(self.at), self._key(self.at + 1)
-        if key in _VISUAL:
+        if key in VISUAL:
             return Claim.VISUAL, None, "visual", 1, None
-        if key in _TWO:
+        if key in TWO:
             return Claim.DOUBLE, None, key, 1, None
         if (key, then) == ("two", "copies"):
             return (
@@ -280,17 +270,17 @@ class _Reader:
                 3 if self._key(self.at + 2) == "of" else 2,
                 None,
             )
-        if key in _NOT:
+        if key in NOT:
             return Claim.CLEAR, None, key, 2 if then == "het" else 1, None
         return None
 
     def _sign(self) -> bool:
         key = self._key(self.at)
-        if key in _ENDS:
+        if key in ENDS:
             self._end_word(keep_several=True)
-        elif key in _NORMAL:
+        elif key in NORMAL:
             self.normal = True
-        elif key not in _JOINS:
+        elif key not in JOINS:
             return False
         self.at += 1
         return True
@@ -321,11 +311,7 @@ class _Reader:
         return max(range(1, run + 1), key=self._likeness)
 
     def _likeness(self, count: int) -> float:
-        """How much so many tokens look like some name; less than what is offered counts nothing."""
-        text = self._text(count).casefold()
-        names = [gene.name.casefold() for gene in self.genes]
-        most = max((SequenceMatcher(None, name, text).ratio() for name in names), default=0.0)
-        return most if most >= _NEAR else 0.0
+        return likeness(self._text(count), [gene.name for gene in self.genes])
 
     def _text(self, count: int) -> str:
         return self.text[self.tokens[self.at].start : self.tokens[self.at + count - 1].end]
@@ -340,25 +326,25 @@ class _Reader:
             self.at += rest.index(")") + 1
 
     def _near_here(self, count: int) -> tuple[str, ...]:
-        return _near(self._text(count), [gene.name for gene in self.genes])
+        return nearest(self._text(count), [gene.name for gene in self.genes])
 
     def _is_known(self, at: int) -> bool:
         if self._gene_at(at) is not None:
             return True
         key = self._key(at)
-        words = ({"("}, _ENDS, _JOINS, _SEVERAL, _SEVERAL_HET, _VISUAL, _TWO, _NOT, _NORMAL, _MAYBE)
+        words = ({"("}, ENDS, JOINS, SEVERAL, SEVERAL_HET, VISUAL, TWO, NOT, NORMAL, MAYBE)
         return (
             any(key in among for among in words)
-            or key in {*_HET, *_SEX_WORDS}
+            or key in {*HET, *SEX_WORDS}
             or (bool(re.match(r"\d", key)))
         )
 
-    def _refuse(self, count: int, why: str, near: Sequence[str] | None = None) -> None:
+    def _refuse(self, count: int, why: str, offers: Sequence[str] | None = None) -> None:
         """Hand back so many tokens; a word before them was meant for them."""
         first, last = self.tokens[self.at], self.tokens[self.at + count - 1]
-        names = self._near_here(count) if near is None else tuple(near)
+        names = self._near_here(count) if offers is None else tuple(offers)
         self.at += count
-        if self.held is not None and near is None:
+        if self.held is not None and offers is None:
             left = self.held.left
             self.held = self.held._replace(used=True, left=None if left is None else left - 1)
             if left == 1:
@@ -372,23 +358,8 @@ class _Reader:
         return self.tokens[at].key if at < len(self.tokens) else ""
 
     def _is_chance(self) -> bool:
-        return self._key(self.at + 1) in {"%", *_HET, *_MAYBE}
+        return self._key(self.at + 1) in {"%", *HET, *MAYBE}
 
 
 def _genes(count: int) -> str:
     return "a gene" if count == 1 else f"{count} genes"
-
-
-def _chance(figure: str) -> Fraction:
-    """The chance that a figure says; one that is none says 0."""
-    try:
-        return read_chance(figure)
-    except ValidationError:
-        return Fraction(0)
-
-
-def _near(text: str, names: Sequence[str]) -> tuple[str, ...]:
-    """The names that look most like what was typed."""
-    by_key = {name.casefold(): name for name in names}
-    found = get_close_matches(text.casefold(), list(by_key), n=_MOST_NEAR, cutoff=_NEAR)
-    return tuple(by_key[key] for key in found)

@@ -28,6 +28,11 @@ class AskedForm(forms.Form):
         field.queryset = offered
         self.offered = list(offered)
         if len(self.offered) == 1:
-            field.initial = self.offered[0]
-            field.empty_label = None
+            # There is nothing to choose.
+            field.required, field.initial = False, self.offered[0]
             field.widget = forms.HiddenInput()
+
+    def clean_species(self) -> Species | None:
+        """Take the only species there is."""
+        chosen: Species | None = self.cleaned_data["species"]
+        return self.offered[0] if len(self.offered) == 1 else chosen

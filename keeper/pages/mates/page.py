@@ -58,7 +58,7 @@ def mates_page(animal: Animal, today: date, *, everything: bool) -> MatesPage:
         ),
         projects=tuple(project for project, _ in projects),
         against=tuple(against([animal], today)),
-        disputed=any(one.over_all.is_disputed for one in carried),
+        disputed=any(genes_said.is_disputed(one) for one in carried),
         unsexed=queries.unsexed_here(animal.species) - (animal.sex == Sex.UNKNOWN),
         everything=everything,
     )
@@ -87,6 +87,7 @@ class AskedPage:
         understood: what was read, in full words.
         query: what its address asks for.
         mends: what could not be read; as long as there is any, nothing is worked out.
+        problem: why all of it cannot be true; or empty.
         sides: one; both where its sex was not told.
         text: the answer, ready to send.
     """
@@ -96,6 +97,7 @@ class AskedPage:
     query: str
     mends: tuple[Mend, ...]
     is_empty: bool
+    problem: str = ""
     sides: tuple[Side, ...] = ()
     text: str = ""
     everything: bool = False
@@ -116,6 +118,8 @@ def asked_page(
     )
     if page.mends or page.is_empty:
         return page
+    if problem := queries.cannot_all_be(found.words):
+        return replace(page, problem=problem)
     sides = _asked(found, species, genes, today, everything=everything)
     return replace(
         page,

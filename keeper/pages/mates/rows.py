@@ -6,12 +6,12 @@ from datetime import date
 
 from keeper.domain import inference
 from keeper.domain.animals import queries as animal_queries
-from keeper.domain.inference import Guest, Pairing, Proof, Unanswerable
+from keeper.domain.inference import Guest, Mates, Pairing, Proof, Unanswerable
 from keeper.domain.mates import genes_said, queries, ranking
 from keeper.domain.mates.genes_said import Having
 from keeper.domain.mates.ranking import Rank
 from keeper.domain.mates.warnings import Register, Warn, kinship_said, warnings
-from keeper.domain.pairing.summary import summary
+from keeper.domain.pairing.summary import best_look, summary
 from keeper.domain.saying.figures import is_close_kin, percent, percent_up
 from keeper.domain.saying.shows import joined
 from keeper.domain.saying.wording import Carried
@@ -82,7 +82,7 @@ class Side:
         young: those that are too young yet.
         left: how many more there are to show.
         here: how many mates there are.
-        worth: how many of them serve a project or tell something.
+        worth: how many of them serve a project, tell something, or give something to see.
         hatchlings: how many a clutch is taken to give.
         problem: why nothing can be said; or empty.
     """
@@ -118,20 +118,58 @@ def side(subject: Subject, sex: Sex, projects: Projects, today: date, *, everyth
         return Side(sex, here=len(mates), hatchlings=hatchlings, problem=str(fault))
     young = [one for one in ranks if _is_young(one.mate, today)]
     ready = [one for one in ranks if not _is_young(one.mate, today)]
-    worth = [one for one in ready if one.is_worth_it]
-    shown = ready if everything else worth[:SHORT]
-    looks = asked.pairings([one.place for one in shown], range(1, MOST_EGGS + 1))
+    order, worth, looks = _in_order(asked, ready, hatchlings, everything=everything)
+    shown = order if everything else order[: min(worth, SHORT)]
     shown_young = young if everything else [one for one in young if one.is_worth_it][:SHORT]
     tell = _Teller(subject, sex, hatchlings, today, [*shown, *shown_young])
     return Side(
         sex=sex,
-        rows=tuple(tell.row(one, pair) for one, pair in zip(shown, looks, strict=True)),
+        rows=tuple(tell.row(one, looks.get(one.place)) for one in shown),
         young=tuple(tell.young(one) for one in shown_young),
         left=len(ranks) - len(shown) - len(shown_young),
         here=len(mates),
-        worth=len(worth),
+        worth=worth,
         hatchlings=hatchlings,
     )
+
+
+# What pairs give, by their places.
+_Looks = Mapping[int, Pairing | None]
+
+
+def _in_order(
+    asked: Mates, ready: Sequence[Rank], hatchlings: int, *, everything: bool
+) -> tuple[list[Rank], int, _Looks]:
+    """Put those last who give nothing but looks, and of them those last who give none.
+
+    Returns them, how many give anything, and what the pairs give that were looked at: all where
+    the short list has room for more, or all are asked for.
+    """
+    worth = [one for one in ready if one.is_worth_it]
+    rest = [one for one in ready if not one.is_worth_it]
+    if everything:
+        wanted = list(ready)
+    else:
+        wanted = worth[:SHORT] if len(worth) >= SHORT else [*worth, *rest]
+    places = [one.place for one in wanted]
+    given = asked.pairings(places, range(1, MOST_EGGS + 1))
+    looks = dict(zip(places, given, strict=True))
+    shows = {one.place: _shown(looks.get(one.place), hatchlings) for one in rest}
+    # Those that show as much keep their order.
+    rest.sort(key=lambda one: shows[one.place], reverse=True)
+    telling = sum(shows[one.place] > _NOTHING for one in rest)
+    return [*worth, *rest], len(worth) + telling, looks
+
+
+_NOTHING = (0, 0.0)
+
+
+def _shown(pairing: Pairing | None, hatchlings: int) -> tuple[int, float]:
+    """How many looks the best one joins, and the chance of at least one such in a clutch."""
+    best = best_look(pairing) if pairing else None
+    if best is None:
+        return _NOTHING
+    return len(best.traits), round(best.at_least_one[min(hatchlings, MOST_EGGS)], 9)
 
 
 def _is_young(animal: Animal, today: date) -> bool:
@@ -160,15 +198,15 @@ class _Teller:
 
     def row(self, rank: Rank, pairing: Pairing | None) -> MateRow:
         carried = self.carried.get(rank.mate.pk, [])
-        disputed = any(one.over_all.is_disputed for one in carried)
+        disputed = any(genes_said.is_disputed(one) for one in carried)
         warned = warnings(pairing, self.register, rank.mate, self.today, disputed=disputed)
-        return self._made(rank, warned, self._looks(pairing))
+        return self._made(rank, warned, pairing)
 
     def young(self, rank: Rank) -> MateRow:
         """A mate that is too young: without what can be seen, which the look-up tells."""
-        return self._made(rank, (), "")
+        return self._made(rank, (), None)
 
-    def _made(self, rank: Rank, warned: tuple[Warn, ...], looks: str) -> MateRow:
+    def _made(self, rank: Rank, warned: tuple[Warn, ...], pairing: Pairing | None) -> MateRow:
         mate, carried = rank.mate, self.carried.get(rank.mate.pk, [])
         having = genes_said.of_animal(carried, self.statements)
         told = genes_said.of_animal(carried, self.statements, on_paper=True)
@@ -177,9 +215,9 @@ class _Teller:
         return MateRow(
             animal=mate,
             odds=tuple(self._odds(rank)),
-            looks=looks,
+            looks=self._looks(pairing),
             proves=tuple(self._proves(one) for one in rank.proofs[:_TOLD]),
-            reason=self._reason(rank, having),
+            reason=self._reason(rank, having, pairing),
             warned=warned,
             kinship=kinship_said(rank.kinship) if own else "",
             close_kin=own and is_close_kin(rank.kinship),
@@ -220,18 +258,26 @@ class _Teller:
             return ""
         return f"At best {found.best}: {found.chance} a hatchling, {found.wait}."
 
-    def _reason(self, rank: Rank, having: Having) -> str:
+    def _both(self, mate: Animal, having: Having, traits: Sequence[int]) -> str:
+        """What each of the two has of some looks."""
+        theirs = joined(genes_said.together(having, traits)) or "nothing of it"
+        mine = joined(genes_said.together(self.subject.having, traits)) or "nothing of it"
+        return f"{mate} has {theirs}; {self.subject.name} has {mine}."
+
+    def _reason(self, rank: Rank, having: Having, pairing: Pairing | None) -> str:
         mate, name = rank.mate, self.subject.name
         if rank.projects:
             best = rank.projects[0]
-            traits = genes_said.traits_of(best.parts)
-            mine = joined(genes_said.together(self.subject.having, traits)) or "nothing of it"
-            theirs = joined(genes_said.together(having, traits)) or "nothing of it"
-            return f"Toward the project {best.project}, {mate} has {theirs}; {name} has {mine}."
+            both = self._both(mate, having, genes_said.traits_of(best.parts))
+            return f"Toward the project {best.project}, {both}"
         if rank.proofs:
             trait = rank.proofs[0].trait
             theirs = having.get(trait, str(self.register.traits[trait]))
             return f"{mate} has {theirs}: a hatchling that shows it would prove {name}."
+        look = best_look(pairing) if pairing else None
+        if look is not None:
+            traits = [self.register.traits[one].base_id or one for one in look.traits]
+            return f"No open project asks for it. {self._both(mate, having, traits)}"
         if rank.too_large:
             return "What it gives the projects is too much to be worked out exactly."
         return f"It serves no open project and would prove nothing of {name}."

@@ -238,6 +238,18 @@ def test_where_nothing_is_brought_on_it_says_so(place: Yard, owner_client: Clien
     assert "Show all 1" in page
 
 
+def test_where_no_project_asks_for_it_mates_follow_by_what_can_be_seen(owner: Account) -> None:
+    book = Book(owner)
+    dam = book.founder("F-1", "female", "carries")
+    for code, claim in (("M-1", "carries"), ("M-2", ""), ("M-3", "visual"), ("M-4", "clear")):
+        book.founder(code, "male", claim)
+    (side,) = page_of(dam, everything=False).sides
+    assert [row.animal.code for row in side.rows] == ["M-3", "M-1"]
+    assert (side.worth, side.left) == (2, 2)
+    assert side.rows[0].looks == "At best Saltgrass: 50 % a hatchling, 5 hatchlings for 95 %."
+    assert side.rows[0].reason.startswith("No open project asks for it. M-3 has Saltgrass HAR (")
+
+
 def test_of_unknown_sex_both_are_shown_apart(place: Yard, owner_client: Client) -> None:
     one = place.here("U-1", "unknown", (place.har, "visual"), (place.dun, "carries"))
     place.here("M-1", "male", (place.har, "visual"), (place.dun, "carries"))
@@ -357,10 +369,47 @@ def test_what_is_in_dispute_is_no_claim_in_the_answer(owner: Account) -> None:
     assert "Saltgrass HAR (" not in page.text.partition("suit it best")[2]
 
 
+def test_more_copies_than_fit_are_not_worked_out(place: Yard, owner_client: Client) -> None:
+    other = TraitFactory.create(species=place.species, name="Pale")
+    LineFactory.create(trait=other, locus=place.dun.locus, code="PAL")
+    place.here("F-1", "female", (place.dun, "visual"))
+    answer = asked(owner_client, place, "1.0 visual Quillwort DUN, het Pale")
+    assert answer.context["page"].sides == ()
+    assert "and an animal has two: visual Quillwort DUN; het Pale." in text_of(answer)
+
+
+def test_a_named_look_is_what_it_is_made_of(place: Yard) -> None:
+    with writing(by=place.by, what="Named a look") as book:
+        look = book.keep(m.NamedLook(species=place.species, name="Tide mark"))
+        salt = book.keep(m.LookPart(look=look, trait=place.har.trait))
+        book.keep(m.LookPart(look=look, trait=place.dun.trait))
+        salt.lines.set([place.har])
+    page = asked_page(place.species, "1.0 tide mark", "Mara", TODAY, everything=False)
+    assert page.understood[1:] == (
+        "shows Saltgrass, line HAR (taken as visual: no word stands before it; part of Tide mark)",
+        "shows Quillwort, line not known (taken as visual: no word stands before it; part of Tide "
+        "mark)",
+    )
+    het = asked_page(place.species, "1.0 het Tide mark", "Mara", TODAY, everything=False)
+    assert [one.unread.text for one in het.mends] == ["het Tide mark"]
+
+
+def test_a_proof_by_a_single_look_is_none_in_the_answer(owner: Account) -> None:
+    book = Book(owner)
+    dam, sire = (
+        book.founder("F-1", "female", "possible", "1/2"),
+        book.founder("M-1", "male", "visual"),
+    )
+    book.young("Y-1", book.clutch("C-1", dam, sire), seen=True, sex="male")
+    assert book.said(dam) == ("proven", "100 %")
+    page = asked_page(book.species, "1.0 het Saltgrass", "Mara", TODAY, everything=False)
+    assert "1. F-1, a female: Saltgrass HAR (shown by 1 hatchling, looked at once)." in page.text
+
+
 @pytest.mark.parametrize(
     "sent",
     [
-        {"says": "Saltgrass"},
+        {"says": "1.0 Saltgrass HAR"},
         {"species": "x", "says": "Saltgrass"},
         {"species": "999999", "says": "1.0"},
         {"says": ""},
