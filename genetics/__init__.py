@@ -31,7 +31,7 @@ _HOME = {
     "components": ("Components",),
     "conflict": ("kept_only", "smallest_conflict"),
     "couple": (
-        "couple_kinds", "couple_query", "goal_chances", "goal_query", "joint", "pair_keys",
+        "couple_kinds", "couple_query", "goal_kinds", "goal_query", "joint", "pair_keys",
         "sexed_kinds",
     ),
     "crosses": ("couple_chances", "cross", "cross_alone"),
@@ -86,7 +86,7 @@ if TYPE_CHECKING:
     from genetics.copies import count_copies as count_copies
     from genetics.couple import couple_kinds as couple_kinds
     from genetics.couple import couple_query as couple_query
-    from genetics.couple import goal_chances as goal_chances
+    from genetics.couple import goal_kinds as goal_kinds
     from genetics.couple import goal_query as goal_query
     from genetics.couple import joint as joint
     from genetics.couple import pair_keys as pair_keys

@@ -49,7 +49,7 @@ def couple_query(
 
 
 def goal_query(population: Population, question: OffspringQuestion) -> tuple[tuple[str, str], ...]:
-    """The same for the goal alone (`goal_chances`): only loci that decide whether it is met."""
+    """The same for the goal alone (`goal_kinds`): only loci that decide whether it is met."""
     wanted = _loci(population, question, _deciding(population, question))
     parents = (one for one in (question.dam, question.sire) if one != NO_SIRE)
     return tuple((animal, locus) for animal in parents for locus in wanted)
@@ -149,11 +149,12 @@ def sexed_kinds(
     return found
 
 
-def goal_chances(solved: Solved, question: OffspringQuestion) -> list[tuple[float, float]]:
+def goal_kinds(solved: Solved, question: OffspringQuestion) -> list[tuple[float, float]]:
     """Uncertain parents as pairs (weight, chance that an egg meets the question's goal).
 
     As `genetics.crosses.couple_chances`, but of a population solved with `goal_query`: what decides
     nothing of the goal is not told apart.  Most likely goal first; the weights sum to 1.
+    `genetics.couple_goals` gives averages of the same for every dam with every sire.
 
     Raises:
         ValueError: the question has no goal.

@@ -35,13 +35,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
-| | `mates`, `proofs` | many mates of one animal at once, and what they would prove of it |
 | | `seen_together` | whether any animal can show several traits at once |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
 | | `hatched` | what hatched in a clutch, trait by trait |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
 | | `likelihood` | how likely the book is after a change: what explanations are compared by |
+| `mating` | | many mates of one animal at once |
+| | `mates`, `proofs` | what each pair gives, and what its clutch would prove of the animal |
 | `plans` | | seasons to come, over whole families at once |
 | | `gains` | goals over several loci: what all pairs give, the best pairs |
 | | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
@@ -60,6 +61,8 @@ from fractions import Fraction
 import genetics
 from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
+from keeper.domain.inference.mating.mates import Mates, mates_of
+from keeper.domain.inference.mating.proofs import Proof
 from keeper.domain.inference.plans.forecasts import Bought, BreedingCourse, Outlook, outlook
 from keeper.domain.inference.plans.gains import (
     PairGains,
@@ -86,9 +89,7 @@ from keeper.domain.inference.questions.family import kinships
 from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
 from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
-from keeper.domain.inference.questions.mates import Mates, mates_of
 from keeper.domain.inference.questions.parentage import sire_chances
-from keeper.domain.inference.questions.proofs import Proof
 from keeper.domain.inference.questions.records import SourceRecord, source_record
 from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS

@@ -143,14 +143,11 @@ def _in_order(
     """Put those last who give nothing but looks, and of them those last who give none.
 
     Returns them, how many give anything, and what the pairs give that were looked at: all where
-    the short list has room for more, or all are asked for.
+    none serves a project or tells anything, or where all are asked for.
     """
     worth = [one for one in ready if one.is_worth_it]
     rest = [one for one in ready if not one.is_worth_it]
-    if everything:
-        wanted = list(ready)
-    else:
-        wanted = worth[:SHORT] if len(worth) >= SHORT else [*worth, *rest]
+    wanted = [*worth, *rest] if everything else worth[:SHORT] or rest
     places = [one.place for one in wanted]
     given = asked.pairings(places, range(1, MOST_EGGS + 1))
     looks = dict(zip(places, given, strict=True))

@@ -185,8 +185,16 @@ def test_a_guest_brings_genes_that_nobody_here_has(place: Yard) -> None:
     asked = inference.mates_of(guest(place, "female", place.word(place.har, "visual")), mates)
     (pairing,) = asked.pairings([0], EGGS)
     assert pairing is not None
-    carried = {one.line: one.one for one in pairing.young if one.line is not None}
-    assert carried[place.har.pk] == pytest.approx(1)
+    # A visual with a plain mate shows nothing, and with itself everything: its gene is there.
+    assert [look.traits for look in pairing.looks] == [()]
+    single = TraitFactory.create(species=place.species, name="Tideglass", shown="single")
+    line = LineFactory.create(trait=single, code="MAR")
+    bright = Guest(place.species, "female", (GuestWord(single.pk, line.pk, Claim.VISUAL),))
+    (shown,) = inference.mates_of(bright, mates).pairings([0], EGGS)
+    assert shown is not None
+    assert {look.traits: look.chance for look in shown.looks} == pytest.approx(
+        {(): 1 / 2, (single.pk,): 1 / 2}
+    )
     assert asked.kinships([0]) == [0.0]
 
 

@@ -158,9 +158,8 @@ def _around(species: Species, pks: set[int], spoken: frozenset[int], sexed: Sexe
         return Asked(of, found)
     if not found:
         return families_of(species, pks, sexed=sexed)
-    traits = {trait for group in left for trait in group.traits}
-    whole = families_of(species, pks, traits, sexed=sexed)
-    if any(group not in left for one in whole.subproblems for group in one.book.groups):
+    whole = _families_of(species, pks, left, sexed)
+    if whole is None:
         # A clutch with several candidates ties them to what is near.
         return families_of(species, pks, sexed=sexed)
     return Asked(of, found + whole.subproblems, whole.clashing)
@@ -238,6 +237,24 @@ def families_of(
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
+    of, parts, pks = _components(species, animals, traits, sexed)
+    return _settled(of, parts, pks)
+
+
+def _families_of(
+    species: Species, animals: set[int], groups: Collection[LocusGroup], sexed: Sexed
+) -> Asked | None:
+    """The same for some groups of loci; nothing where a family ties them to others."""
+    traits = {trait for group in groups for trait in group.traits}
+    of, parts, pks = _components(species, animals, traits, sexed)
+    if any(group not in groups for part in parts for group in part.animals):
+        return None
+    return _settled(of, parts, pks)
+
+
+def _components(
+    species: Species, animals: Iterable[int], traits: Collection[int] | None, sexed: Sexed
+) -> tuple[SpeciesBook, list[Component], set[int]]:
     of = SpeciesBook(species)
     _take_as(of.rows, sexed)
     # Of an animal that was withdrawn nothing is known.
@@ -245,9 +262,13 @@ def families_of(
     about: set[int | None] = {None} if traits is None else {*traits}
     components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
     of = of.attending(components)
+    return of, list(together(of.rows, components)), pks
+
+
+def _settled(of: SpeciesBook, parts: Iterable[Component], pks: set[int]) -> Asked:
     found = Asked(of, [])
-    for component in together(of.rows, components):
-        book = engine_book(of.inheritance, of.rows, component, also=pks)
+    for part in parts:
+        book = engine_book(of.inheritance, of.rows, part, also=pks)
         try:
             settled = settle(book, lambda one: ({}, solve(one)))
         except genetics.ImpossibleEvidence as fault:

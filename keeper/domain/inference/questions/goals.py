@@ -259,7 +259,7 @@ def _of_couple(
     *,
     by_sex: bool,
 ) -> _Given:
-    chances = genetics.goal_chances(solved, question)
+    chances = genetics.goal_kinds(solved, question)
     total = sum(weight for weight, _ in chances)
     kinds = [(weight / total, p) for weight, p in chances]
     if one.decides_sex and by_sex:
@@ -313,7 +313,7 @@ def _share(solved: "genetics.Solved", question: genetics.OffspringQuestion, sex:
     assert question.goal is not None
 
     def chance(goal: genetics.Goal) -> float:
-        kinds = genetics.goal_chances(solved, replace(question, goal=goal))
+        kinds = genetics.goal_kinds(solved, replace(question, goal=goal))
         return sum(weight * p for weight, p in kinds)
 
     met, born = chance(replace(question.goal, sex=sex)), chance(genetics.Goal(sex=sex))

@@ -115,24 +115,28 @@ def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> Given:
 def give_each(one: Subproblem, couples: Sequence[Couple]) -> list[Given | None]:
     """What each couple gives at the loci of one subproblem, solved once for all of them.
 
-    Where all at once are more than can be worked out exactly it is solved for one after the other.
-    None: it is too large for that couple.
+    Without what the young carry, which nobody asks of many. Where all at once are more than can be
+    worked out exactly it is solved for one after the other. None: it is too large for that couple.
     """
     try:
-        return list(_solved_for(one, couples, exact_only=True))
+        return list(_solved_for(one, couples, exact_only=True, with_young=False))
     except (Unanswerable, genetics.BeyondExact):
         return [_alone_or_none(one, couple) for couple in couples]
 
 
 def _alone_or_none(one: Subproblem, couple: Couple) -> Given | None:
     try:
-        return _solved_for(one, [couple])[0]
+        return _solved_for(one, [couple], with_young=False)[0]
     except (Unanswerable, genetics.BeyondExact):
         return None
 
 
 def _solved_for(
-    one: Subproblem, couples: Sequence[Couple], *, exact_only: bool = False
+    one: Subproblem,
+    couples: Sequence[Couple],
+    *,
+    exact_only: bool = False,
+    with_young: bool = True,
 ) -> list[Given]:
     """Solve a subproblem with one hatchling of each couple in it."""
     inheritance = one.of.inheritance
@@ -151,13 +155,13 @@ def _solved_for(
     for dam, sire in couples:
         queries += loss_queries(inheritance, one.loci, dam, sire)
     solved = one.solve(queries, exact_only=exact_only)
-    copies = _young(one, solved, young)
+    copies = _young(one, solved, young) if with_young else {}
     mixes = _Mixes(inheritance, solved, apart)
     sexed = [sexed_of(solved, question) for question in questions]
     return [
         Given(
             kinds=kinds_of(inheritance, kinds),
-            young=copies[name],
+            young=copies.get(name, []),
             mixing=list(mixes.of(name, dam, sire)),
             lost=expected_loss(inheritance, solved, one.loci, dam, sire),
             error=_error(solved, (dam, sire)),

@@ -4,11 +4,11 @@ for all pairs."""
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from keeper.domain.inference.mating.proofs import Proof, proofs
 from keeper.domain.inference.questions.asking import Asked, Party, Unanswerable, around
 from keeper.domain.inference.questions.family import kinships
 from keeper.domain.inference.questions.goals import goals_of
 from keeper.domain.inference.questions.pairs import give_each, put_together
-from keeper.domain.inference.questions.proofs import Proof, proofs
 from keeper.domain.inference.reading.guests import Guest
 from keeper.domain.inference.results import GoalChance, Pairing
 from keeper.models import Animal, Project, Sex
@@ -41,7 +41,10 @@ class Mates:
         return proofs(self.asked, self.pairs, self.who, hatchlings)
 
     def pairings(self, places: Sequence[int], eggs: Sequence[int]) -> list[Pairing | None]:
-        """What the pairs at some places give; None: it is too large to work out."""
+        """What the pairs at some places give, without what their young carry.
+
+        None: it is too large to work out.
+        """
         chosen = [self.pairs[place] for place in places]
         given = [
             give_each(one, [(one.code(dam), one.code(sire)) for dam, sire in chosen])

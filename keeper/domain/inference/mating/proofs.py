@@ -139,7 +139,7 @@ def _told(
     seen = float(trait.penetrance)
     try:
         solved = held.solve(queries, exact_only=True)
-        chances = [genetics.goal_chances(solved, question) for question in questions]
+        chances = [genetics.goal_kinds(solved, question) for question in questions]
     except (Unanswerable, genetics.BeyondExact):
         return [[] for _ in questions]
     return [[(weight, p * seen) for weight, p in kinds] for kinds in chances]
