@@ -30,7 +30,10 @@ _HOME = {
     "compiled": ("warm_up",),
     "components": ("Components",),
     "conflict": ("kept_only", "smallest_conflict"),
-    "couple": ("couple_kinds", "couple_query", "joint", "pair_keys", "sexed_kinds"),
+    "couple": (
+        "couple_kinds", "couple_query", "goal_kinds", "goal_query", "joint", "pair_keys",
+        "sexed_kinds",
+    ),
     "crosses": ("couple_chances", "cross", "cross_alone"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
@@ -53,7 +56,7 @@ _HOME = {
     "relevance": ("relevant",),
     "shown": ("LookAsked", "LookChance", "ShownPart", "can_be_seen", "look_chances"),
     "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve"),
-    "testing": ("against_carrier", "against_visual"),
+    "testing": ("MateReport", "against_carrier", "against_kinds", "against_visual", "rank_mates"),
     "working": (
         "carrying_child", "clean_offspring", "clean_offspring_of_open_line", "clean_test",
         "founder_papers", "normal_child", "normal_linked_child", "parents_cross", "positive_test",
@@ -83,6 +86,8 @@ if TYPE_CHECKING:
     from genetics.copies import count_copies as count_copies
     from genetics.couple import couple_kinds as couple_kinds
     from genetics.couple import couple_query as couple_query
+    from genetics.couple import goal_kinds as goal_kinds
+    from genetics.couple import goal_query as goal_query
     from genetics.couple import joint as joint
     from genetics.couple import pair_keys as pair_keys
     from genetics.couple import sexed_kinds as sexed_kinds
@@ -167,8 +172,11 @@ if TYPE_CHECKING:
     from genetics.subproblems import fingerprint as fingerprint
     from genetics.subproblems import pack as pack
     from genetics.subproblems import unpack_answers as unpack_answers
+    from genetics.testing import MateReport as MateReport
     from genetics.testing import against_carrier as against_carrier
+    from genetics.testing import against_kinds as against_kinds
     from genetics.testing import against_visual as against_visual
+    from genetics.testing import rank_mates as rank_mates
     from genetics.working import carrying_child as carrying_child
     from genetics.working import clean_offspring as clean_offspring
     from genetics.working import clean_offspring_of_open_line as clean_offspring_of_open_line

@@ -48,10 +48,30 @@ def couple_query(
     return tuple((animal, locus) for animal in parents for locus in wanted)
 
 
-def _loci(population: Population, question: OffspringQuestion) -> list[str]:
-    """Loci that traits or the goal look at, and those of viability on the sex chromosomes."""
+def goal_query(population: Population, question: OffspringQuestion) -> tuple[tuple[str, str], ...]:
+    """The same for the goal alone (`goal_kinds`): only loci that decide whether it is met."""
+    wanted = _loci(population, question, _deciding(population, question))
+    parents = (one for one in (question.dam, question.sire) if one != NO_SIRE)
+    return tuple((animal, locus) for animal in parents for locus in wanted)
+
+
+def _deciding(population: Population, question: OffspringQuestion) -> frozenset[str]:
+    """The traits that decide whether a goal is met: its own, and what hides these."""
+    own = frozenset(question.goal.shows) if question.goal is not None else frozenset()
+    return own | {trait.id for trait in population.traits if own & set(trait.hides)}
+
+
+def _loci(
+    population: Population, question: OffspringQuestion, only: frozenset[str] | None = None
+) -> list[str]:
+    """Loci that traits or the goal look at, and those of viability on the sex chromosomes.
+
+    With `only` no trait counts but those.
+    """
     found: set[str] = set()
     for trait in population.traits:
+        if only is not None and trait.id not in only:
+            continue
         found.update(trait.recessive_at)
         for alternative in trait.shown_by:
             found.update(alternative)
@@ -114,7 +134,54 @@ def sexed_kinds(
     solved: Solved, world: World, question: OffspringQuestion
 ) -> list[tuple[float, dict[tuple[Sex, tuple[str, ...]], float], float]]:
     """The same with the chances of a hatchling's sex and look together; they sum to 1."""
-    groups = _group_kinds(solved, world, question)
+    found = []
+    judged: dict[Fact, tuple[tuple[str, ...], bool]] = {}
+    for weight, facts in _combined(solved, world, question, None):
+        by_look: dict[tuple[Sex, tuple[str, ...]], float] = defaultdict(float)
+        success = 0.0
+        for fact, p in facts.items():
+            if fact not in judged:
+                judged[fact] = _judge(world, question.goal, fact)
+            look, met = judged[fact]
+            by_look[SEXES[dict(fact)["sex"]], look] += p
+            success += p if met else 0.0
+        found.append((weight, dict(by_look), success))
+    return found
+
+
+def goal_kinds(solved: Solved, question: OffspringQuestion) -> list[tuple[float, float]]:
+    """Uncertain parents as pairs (weight, chance that an egg meets the question's goal).
+
+    As `genetics.crosses.couple_chances`, but of a population solved with `goal_query`: what decides
+    nothing of the goal is not told apart.  Most likely goal first; the weights sum to 1.
+    `genetics.couple_goals` gives averages of the same for every dam with every sire.
+
+    Raises:
+        ValueError: the question has no goal.
+        BeyondExact: too many kinds of parents to tell apart.
+    """
+    if question.goal is None:
+        raise ValueError("the question has no goal; expected one to count as success")
+    only = _deciding(solved.population, question)
+    found: dict[float, float] = defaultdict(float)
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        judged: dict[Fact, bool] = {}
+        for weight, facts in _combined(solved, world, question, only):
+            success = 0.0
+            for fact, p in facts.items():
+                if fact not in judged:
+                    judged[fact] = _judge(world, question.goal, fact)[1]
+                success += p if judged[fact] else 0.0
+            # Sums of chances may pass 1 by a rounding error.
+            found[min(success, 1.0)] += share * weight
+    return [(weight, p) for p, weight in sorted(found.items(), reverse=True)]
+
+
+def _combined(
+    solved: Solved, world: World, question: OffspringQuestion, only: frozenset[str] | None
+) -> list[tuple[float, Facts]]:
+    """Kinds of couples over all groups of spaces: weight, and what a hatchling is."""
+    groups = _group_kinds(solved, world, question, only)
     kinds = math.prod(map(len, groups))
     if kinds > MOST_CLASSES:
         raise BeyondExact(float(kinds), float(MOST_CLASSES))
@@ -123,16 +190,7 @@ def sexed_kinds(
         combined = [(w * v, _joined(facts, more)) for w, facts in combined for v, more in group]
     if question.sire == NO_SIRE:
         combined = [(weight, _of_one_sex(facts)) for weight, facts in combined]
-    found = []
-    for weight, facts in combined:
-        by_look: dict[tuple[Sex, tuple[str, ...]], float] = defaultdict(float)
-        success = 0.0
-        for fact, p in facts.items():
-            look, met = _judge(world, question.goal, fact)
-            by_look[SEXES[dict(fact)["sex"]], look] += p
-            success += p if met else 0.0
-        found.append((weight, dict(by_look), success))
-    return found
+    return combined
 
 
 def _any_sex(population: Population, question: OffspringQuestion) -> Facts:
@@ -170,14 +228,14 @@ def _joined(first: Facts, second: Facts) -> Facts:
 
 
 def _group_kinds(
-    solved: Solved, world: World, question: OffspringQuestion
+    solved: Solved, world: World, question: OffspringQuestion, only: frozenset[str] | None
 ) -> list[list[tuple[float, Facts]]]:
     """Per group of coupled spaces: kinds of couples as (weight, hatchling facts)."""
     population, model = solved.population, world.model
     index = population.animal_index
     dam, sire = index[question.dam], index.get(question.sire, -1)
     parents = {dam, sire} - {-1}
-    wanted = sorted({model.place(locus) for locus in _loci(population, question)})
+    wanted = sorted({model.place(locus) for locus in _loci(population, question, only)})
     by_group: dict[int, list[int]] = {}
     for k in wanted:
         by_group.setdefault(id(world.group_of[k]), []).append(k)
@@ -192,7 +250,7 @@ def _group_kinds(
             hatchling: Facts = {(("sex", 0),): 0.5, (("sex", 1),): 0.5}
             for k in spaces:
                 dam_state, sire_state = states[genotype(k, dam)], states.get(genotype(k, sire), -1)
-                facts = _facts(world, question, k, dam_state, sire_state)
+                facts = _facts(world, question, k, dam_state, sire_state, only)
                 hatchling = _joined(hatchling, facts)
             kinds[tuple(sorted(hatchling.items()))] += float(table[tuple(cell)])
             if len(kinds) > MOST_CLASSES:
@@ -201,7 +259,14 @@ def _group_kinds(
     return answers
 
 
-def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: int) -> Facts:
+def _facts(
+    world: World,
+    question: OffspringQuestion,
+    k: int,
+    dam: int,
+    sire: int,
+    only: frozenset[str] | None,
+) -> Facts:
     """Distribution of what space k decides of a hatchling of parents in these states.
 
     The sire's state is -1 where the dam is alone.
@@ -219,6 +284,8 @@ def _facts(world: World, question: OffspringQuestion, k: int, dam: int, sire: in
         chances = space.table[dam, sire]
     masks: list[tuple[str, Bools1]] = []
     for trait, expression in world.model.looks.expressions.items():
+        if only is not None and trait not in only:
+            continue
         for number, alternative in enumerate(expression.alternatives):
             if k in alternative:
                 masks.append((str((trait, number)), alternative[k]))

@@ -261,6 +261,27 @@ def against_pair(joint: Mapping[tuple[bool, bool], Number], *, penetrance: Numbe
     )
 
 
+def against_kinds(prior: Number, kinds: Sequence[tuple[Number, Number]]) -> Mating:
+    """Mating of a possible carrier, by what one offspring shows if it is one: pairs (weight, r).
+
+    The weights are those of what the couple may be given that the suspect carries; they are
+    brought to a sum of 1.
+
+    Raises:
+        ValueError: a number is not from 0 to 1, or no kind has any weight.
+
+    >>> against_kinds(HALF, [(1, HALF)]) == against_visual(HALF)
+    True
+    """
+    _check("prior", prior)
+    p, whole = _exact(prior), sum((_exact(weight) for weight, _ in kinds), start=Fraction(0))
+    if not whole:
+        raise ValueError("no kind of the couple has any weight; expected one that may be")
+    rows: list[tuple[Number, bool, Number]] = [(1 - p, False, Fraction(0))]
+    rows = [(p * _exact(weight) / whole, True, _exact(r)) for weight, r in kinds] + rows
+    return _merged(rows)
+
+
 def against_many(prior: Number, mates: Number, *, penetrance: Number = 1) -> Mating:
     """Every offspring from another mate, each a carrier with chance `mates`: r = mates/4.
 

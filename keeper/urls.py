@@ -11,6 +11,7 @@ from keeper.pages.disputes import routes as disputes
 from keeper.pages.frame import routes as frame
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
+from keeper.pages.mates import routes as mates
 from keeper.pages.pairing import routes as pairing
 from keeper.pages.pedigree import routes as pedigree
 from keeper.pages.projects import routes as projects
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern] = [
     *daybook.urlpatterns,
     *clutches.urlpatterns,
     *pairing.urlpatterns,
+    *mates.urlpatterns,
     *projects.urlpatterns,
     *season.urlpatterns,
     *pedigree.urlpatterns,

@@ -70,6 +70,10 @@ def _pair(dam: str, sire: str) -> Arguments:
     return {"query": {"dam": _animal(dam)["pk"], "sire": _animal(sire)["pk"]}}
 
 
+def _asked(says: str) -> Arguments:
+    return {"query": {"says": says} | _species("species")}
+
+
 def _open_prospect() -> Arguments:
     return _first(m.Prospect, withdrawn_at=None, bought=None)
 
@@ -118,6 +122,16 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "animals-document": lambda: [_first(m.Paper)],
     "animals-photo": lambda: [_first(m.Photo)],
     "animals-record-withdraw": lambda: [{"kind": "observation"} | _first(m.Observation)],
+    "animals-mates": lambda: [
+        _animal("F-014"),
+        _animal("26-05-04"),
+        _animal("21-05-02") | {"query": {"all": 1}},
+    ],
+    "animals-mates-asked": lambda: [
+        {},
+        _asked("1.0 visual Saltgrass (HAR), 66 % poss het Quilwort"),
+        _asked("1.0 visual Saltgrass (HAR), 66 % poss het Quillwort"),
+    ],
     "animals-sheet": lambda: [_animal("F-014"), _animal("26-05-04")],
     "animals-prospects": lambda: [{}, {"query": {"state": "gone"}}],
     "animals-prospects-new": lambda: [{}],

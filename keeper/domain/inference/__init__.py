@@ -1,7 +1,8 @@
 """The only bridge between the book's rows and the genetics that answers for them.
 
-Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `grounds`,
-`goal_chances`, `pair_goal`, `kinships`; commands ask `recompute`, `differences`, `case_file`.
+Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `mates_of`,
+`grounds`, `goal_chances`, `pair_goal`, `kinships`; commands `recompute`, `differences`,
+`case_file`.
 
 Nobody outside goes past this file; what is needed of an inner one is exported here.
 
@@ -12,14 +13,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `combinations` | which copies show a trait that combinations show |
 | | `shown_looks` | looks that combinations show, in pieces by group of loci |
-| | `pair_words` | how likely two lines are one gene before any cross |
-| | `asked_traits` | traits of the engine that are questions, no looks |
+| | `pair_words`, `asked_traits` | are two lines one gene, before any cross; questions as traits |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `kin`, `folded`, `lineage` | who is around whom, in one query or by rows; rows around some |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
+| | `guests`, `prepared` | an animal that is not in the book; queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
@@ -40,6 +41,8 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
 | | `likelihood` | how likely the book is after a change: what explanations are compared by |
+| `mating` | | many mates of one animal at once |
+| | `mates`, `proofs` | what each pair gives, and what its clutch would prove of the animal |
 | `plans` | | seasons to come, over whole families at once |
 | | `gains` | goals over several loci: what all pairs give, the best pairs |
 | | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
@@ -58,6 +61,8 @@ from fractions import Fraction
 import genetics
 from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
+from keeper.domain.inference.mating.mates import Mates, mates_of
+from keeper.domain.inference.mating.proofs import Proof
 from keeper.domain.inference.plans.forecasts import Bought, BreedingCourse, Outlook, outlook
 from keeper.domain.inference.plans.gains import (
     PairGains,
@@ -93,6 +98,7 @@ from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading.engine_book import row_of
+from keeper.domain.inference.reading.guests import Guest, GuestWord
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.pair_words import pair_prior
 from keeper.domain.inference.reading.reached import ReachedRows
@@ -164,9 +170,9 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
 def warm_up() -> None:
     """Make a server ready: load the compiled loops (the first time compiles them) and libraries.
 
-    What is loaded by then stays loaded, so the collector of garbage is told to leave it alone:
-    it took a third of the time of a page that reads a large book. A save makes some 100,000 values
-    and keeps them all to its end, so it looks for garbage seldom too.
+    What is loaded by then stays loaded, so the collector of garbage is told to leave it alone: it
+    took a third of the time of a page that reads a large book. A save makes some 100,000 values and
+    keeps them all to its end, so it looks for garbage seldom too.
     """
     import gc
 
@@ -306,9 +312,12 @@ __all__ = [
     "GoalChance",
     "Ground",
     "Grounds",
+    "Guest",
+    "GuestWord",
     "LinePair",
     "LinePairs",
     "Look",
+    "Mates",
     "Mixing",
     "NoWorkers",
     "Outcome",
@@ -317,6 +326,7 @@ __all__ = [
     "PairGains",
     "Pairing",
     "PlannedPair",
+    "Proof",
     "Reading",
     "Scale",
     "Seat",
@@ -357,6 +367,7 @@ __all__ = [
     "kinships",
     "line_pairs",
     "lines_solved",
+    "mates_of",
     "misread",
     "never_seen",
     "outlook",

@@ -1,13 +1,14 @@
 """What sources say: papers, and statements about one trait on somebody's word."""
 
 from collections import Counter
+from collections.abc import Iterable
 from typing import Any
 
 from django.core.files.base import ContentFile
 
 from keeper.domain.animals.photos import as_jpeg
 from keeper.domain.book.writing import Refused, writing
-from keeper.models import Account, Animal, Claim, DaybookEntry, Paper, Shown, Statement
+from keeper.models import Account, Animal, Claim, DaybookEntry, Paper, Said, Shown, Statement
 
 _LARGEST = 20 * 1024 * 1024
 # Browsers send a file anew each time, so it alone has to be chosen again.
@@ -71,35 +72,43 @@ def refuse_too_many_copies(animal: Animal) -> None:
     Raises:
         Refused: naming the locus and the statements.
     """
+    rows = Statement.objects.live().filter(animal=animal).select_related("trait", "line__locus")
+    said = [(one, str(one)) for one in rows.prefetch_related("trait__lines__locus")]
+    if problem := too_many_copies(said):
+        raise Refused(problem)
+
+
+def too_many_copies(words: Iterable[tuple[Said, str]]) -> str:
+    """Return why some words, each with how it is called, cannot all be meant; empty if they can."""
     # Two sources that say the same of a trait say it of the same copies.
     most: dict[tuple[Any, int], int] = {}
     said: dict[Any, list[str]] = {}
-    rows = Statement.objects.live().filter(animal=animal).select_related("trait", "line__locus")
-    for statement in rows.prefetch_related("trait__lines__locus"):
-        loci = {line.locus for line in _lines(statement)}
-        if len(loci) == 1 and (certain := _certain_copies(statement)):
+    for word, name in words:
+        loci = {line.locus for line in _lines(word)}
+        if len(loci) == 1 and (certain := _certain_copies(word)):
             (locus,) = loci
-            key = locus, statement.trait_id
+            key = locus, word.trait_id
             most[key] = max(certain, most.get(key, 0))
-            said.setdefault(locus, []).append(str(statement))
+            said.setdefault(locus, []).append(name)
     copies: Counter[Any] = Counter()
     for (locus, _), certain in most.items():
         copies[locus] += certain
     for locus, count in copies.items():
         if count > 2:
-            raise Refused(
+            return (
                 f"These need {count} copies at one place ({locus}), and an animal has two: "
                 f"{'; '.join(said[locus])}. Ask the source which is meant."
             )
+    return ""
 
 
-def _lines(statement: Statement) -> list[Any]:
+def _lines(statement: Said) -> list[Any]:
     if statement.line is not None:
         return [statement.line]
     return [line for line in statement.trait.lines.all() if not line.is_withdrawn]
 
 
-def _certain_copies(statement: Statement) -> int:
+def _certain_copies(statement: Said) -> int:
     if statement.claim == Claim.DOUBLE:
         return 2
     if statement.claim == Claim.VISUAL:

@@ -9,13 +9,13 @@ from keeper.domain import inference
 from keeper.domain.clutches.hatch_plan import look_name
 from keeper.domain.inference import Copies, Look, Pairing
 from keeper.domain.lines.mixing import Mixed, mixed_of
+from keeper.domain.pairing.summary import Summary, against, summary
 from keeper.domain.saying import wording
 from keeper.domain.saying.figures import by_sex, is_close_kin, kinship, kinship_like, percent
 from keeper.domain.saying.shows import names_of, with_parts
 from keeper.domain.saying.strips import Strip, strip
 from keeper.models import Animal, Line, NamedLook, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
-from keeper.pages.pairing.summary import Summary, against, summary
 
 # One hatchling alone has a column of its own.
 EGGS = (4, 8, 16)

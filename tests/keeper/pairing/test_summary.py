@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from keeper import models as m
+from keeper.domain.pairing.summary import against
 from keeper.pages.pairing.page import PairingPage, pairing_page
-from keeper.pages.pairing.summary import against
 from tests.factories import AnimalFactory, SpeciesFactory
 from tests.keeper.books import Book
 

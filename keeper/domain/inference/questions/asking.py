@@ -1,7 +1,10 @@
 """What is asked of the book beside its standings: the parts that bear on some animals."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from types import MappingProxyType
+from typing import cast
 
 import genetics
 from keeper.domain.book.touched import Touched
@@ -9,14 +12,23 @@ from keeper.domain.inference.questions.disputed import groups_in_dispute
 from keeper.domain.inference.reading.carriers import Component, together
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
 from keeper.domain.inference.reading.folded import FoldedRows
+from keeper.domain.inference.reading.guests import GUEST, Guest, founder_of
 from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
+from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import solve
 from keeper.domain.inference.standings.disputes import settle
 from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, near
 from keeper.domain.inference.standings.stored import Store
-from keeper.models import Animal, Species
+from keeper.models import Animal, Chromosome, Species
+
+# Who may be asked about; animals of a sex that is taken for the sake of a question.
+Party = Animal | Guest
+# A dam and a sire as the engine calls them.
+Couple = tuple[str, str]
+Sexed = Mapping[int, str]
+_AS_RECORDED: Sexed = MappingProxyType({})
 
 # No code of an animal has a line break in it, so these are nobody's own.
 YOUNG = "\nyoung"
@@ -53,23 +65,37 @@ class Subproblem:
         """Whether a trait is decided here."""
         return any(trait in group.traits for group in self.book.groups)
 
-    def code(self, animal: Animal) -> str:
+    def code(self, who: Party) -> str:
         """How the engine calls an animal."""
-        return self.of.rows.animals[animal.pk].code
+        return GUEST if isinstance(who, Guest) else self.of.rows.animals[who.pk].code
 
-    def solve(self, queries: Sequence[tuple[tuple[str, str], ...]] = ()) -> "genetics.Solved":
+    def solve(
+        self, queries: Sequence[tuple[tuple[str, str], ...]] = (), *, exact_only: bool = False
+    ) -> "genetics.Solved":
         """Solve it with joint tables for the queries.
 
         Raises:
-            Unanswerable: open lines make it too large.
+            Unanswerable: open lines make it too large, or `exact_only` is asked of what can only
+                be sampled.
         """
         try:
-            return genetics.solve(self.book.population, queries=tuple(queries))
+            return genetics.solve(
+                self.book.population, queries=tuple(queries), exact_only=exact_only
+            )
         except genetics.BeyondExact as beyond:
             raise Unanswerable(
                 "This is more than can be worked out exactly while it is open whether some lines "
                 "are one gene: decide a pair of lines, then ask again."
             ) from beyond
+
+    @cached_property
+    def solved(self) -> "genetics.Solved":
+        """The same without joint tables, solved once.
+
+        Raises:
+            Unanswerable: open lines make it too large.
+        """
+        return self.solve()
 
     def with_records(
         self, *, animals: Iterable[genetics.Animal] = (), traits: Iterable[genetics.Trait] = ()
@@ -103,42 +129,80 @@ class Asked:
         return tuple(dict.fromkeys(str(row_of(source)) for source in self.clashing))
 
 
-def around(species: Species, animals: Iterable[Animal]) -> Asked:
+def around(
+    species: Species,
+    animals: Iterable[Animal],
+    *,
+    guest: Guest | None = None,
+    sexed: Sexed = _AS_RECORDED,
+) -> Asked:
     """Gather what bears on some animals: what is near, or where that does not do, their families.
+
+    A `guest` is among them in every part; `sexed` are taken to be of another sex than recorded.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
     pks = {animal.pk for animal in animals}
+    asked = _around(species, pks, frozenset() if guest is None else guest.traits, sexed)
+    return asked if guest is None else _with_guest(asked, guest, pks)
+
+
+def _around(species: Species, pks: set[int], spoken: frozenset[int], sexed: Sexed) -> Asked:
     rows = FoldedRows(species.pk)
+    rows.animals.ask(sexed)
+    _take_as(rows, sexed)
     of = SpeciesBook(species, rows)
-    found, left = _near(of, rows, pks)
+    found, left = _near(of, rows, pks, spoken, sexed)
     if not left:
         return Asked(of, found)
     if not found:
-        return families_of(species, pks)
-    whole = families_of(species, pks, {trait for group in left for trait in group.traits})
-    if any(group not in left for one in whole.subproblems for group in one.book.groups):
+        return families_of(species, pks, sexed=sexed)
+    whole = _families_of(species, pks, left, sexed)
+    if whole is None:
         # A clutch with several candidates ties them to what is near.
-        return families_of(species, pks)
+        return families_of(species, pks, sexed=sexed)
     return Asked(of, found + whole.subproblems, whole.clashing)
 
 
+def _take_as(rows: Rows, sexed: Sexed) -> None:
+    for pk, sex in sexed.items():
+        rows.animals[pk] = rows.animals[pk]._replace(sex=cast("genetics.Sex", sex))
+
+
+def _with_guest(asked: Asked, guest: Guest, pks: set[int]) -> Asked:
+    """Put a guest into every part, and add the parts that it alone brings genes into."""
+    of, there = asked.of, {group for one in asked.subproblems for group in one.book.groups}
+    parts = list(asked.subproblems)
+    for group in of.inheritance.groups:
+        if group not in there and group.traits & guest.traits:
+            nobody = Component({group: set()}, {group: set()})
+            parts.append(Subproblem(of, engine_book(of.inheritance, of.rows, nobody, also=pks)))
+    return replace(
+        asked,
+        subproblems=[
+            one.with_records(animals=[founder_of(of.inheritance, one.book, guest)]) for one in parts
+        ],
+    )
+
+
 def _near(
-    of: SpeciesBook, rows: FoldedRows, pks: set[int]
+    of: SpeciesBook, rows: FoldedRows, pks: set[int], spoken: frozenset[int], sexed: Sexed
 ) -> tuple[list[Subproblem], list[LocusGroup]]:
     """What is near in each group of loci, and the groups in which nearness does not hold."""
     store = Store(of.inheritance)
     store.fetch(pks)
-    carried = set().union(*map(store.traits, pks))
+    carried = spoken.union(*map(store.traits, pks))
     groups = [group for group in of.inheritance.groups if carried & group.traits]
     left = list(groups_in_dispute(of.inheritance, groups, pks))
     groups = [group for group in groups if group not in left]
     store.fetch(rows.read(of.inheritance, groups, pks))
     parts: list[Neighbourhood] = []
     for group in groups:
+        # What is certain of one of another sex may not be so of this one.
+        anew = set(sexed) if _on_sex_chromosomes(of, group) else set()
         try:
-            parts += near(of.inheritance, rows, store, {group: pks})
+            parts += near(of.inheritance, rows, store, {group: pks}, anew={group: anew})
         except FamilyNeeded:
             left.append(group)
     rows.attend(
@@ -148,6 +212,10 @@ def _near(
     return [_subproblem(of, part) for part in parts], left
 
 
+def _on_sex_chromosomes(of: SpeciesBook, group: LocusGroup) -> bool:
+    return any(of.inheritance.loci[pk].chromosome != Chromosome.AUTOSOME for pk in group.loci)
+
+
 def _subproblem(of: SpeciesBook, part: Neighbourhood) -> Subproblem:
     component = Component({part.group: part.inside}, {part.group: part.clutches})
     book = engine_book(of.inheritance, of.rows, component, also=part.border, certain=part.border)
@@ -155,7 +223,11 @@ def _subproblem(of: SpeciesBook, part: Neighbourhood) -> Subproblem:
 
 
 def families_of(
-    species: Species, animals: Iterable[int], traits: Collection[int] | None = None
+    species: Species,
+    animals: Iterable[int],
+    traits: Collection[int] | None = None,
+    *,
+    sexed: Sexed = _AS_RECORDED,
 ) -> Asked:
     """Gather the whole families of some animals: for all loci, or those of some traits.
 
@@ -165,15 +237,38 @@ def families_of(
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
+    of, parts, pks = _components(species, animals, traits, sexed)
+    return _settled(of, parts, pks)
+
+
+def _families_of(
+    species: Species, animals: set[int], groups: Collection[LocusGroup], sexed: Sexed
+) -> Asked | None:
+    """The same for some groups of loci; nothing where a family ties them to others."""
+    traits = {trait for group in groups for trait in group.traits}
+    of, parts, pks = _components(species, animals, traits, sexed)
+    if any(group not in groups for part in parts for group in part.animals):
+        return None
+    return _settled(of, parts, pks)
+
+
+def _components(
+    species: Species, animals: Iterable[int], traits: Collection[int] | None, sexed: Sexed
+) -> tuple[SpeciesBook, list[Component], set[int]]:
     of = SpeciesBook(species)
+    _take_as(of.rows, sexed)
     # Of an animal that was withdrawn nothing is known.
     pks = set(animals) & of.rows.animals.keys()
     about: set[int | None] = {None} if traits is None else {*traits}
     components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
     of = of.attending(components)
+    return of, list(together(of.rows, components)), pks
+
+
+def _settled(of: SpeciesBook, parts: Iterable[Component], pks: set[int]) -> Asked:
     found = Asked(of, [])
-    for component in together(of.rows, components):
-        book = engine_book(of.inheritance, of.rows, component, also=pks)
+    for part in parts:
+        book = engine_book(of.inheritance, of.rows, part, also=pks)
         try:
             settled = settle(book, lambda one: ({}, solve(one)))
         except genetics.ImpossibleEvidence as fault:

@@ -3,17 +3,25 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import product
+from math import prod
 from typing import NamedTuple
 
 import genetics
-from keeper.domain.inference.questions.asking import Asked, Subproblem, around
+from keeper.domain.inference.questions.asking import (
+    Asked,
+    Couple,
+    Party,
+    Subproblem,
+    Unanswerable,
+    around,
+)
 from keeper.domain.inference.questions.kinds import BornSex, apart, at_least_one, mean, together
 from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.reading.inheritance import Inheritance, codes_of
 from keeper.domain.inference.reading.shown_looks import enough_copies
 from keeper.domain.inference.results import GoalChance
 from keeper.domain.inference.standings.copies import unsure
-from keeper.models import Animal, GoalPart, Need, Project, Sex, Shown
+from keeper.models import Animal, Chromosome, GoalPart, Need, Project, Sex, Shown
 
 # The sex that a goal may ask for.
 WANTED_SEX: dict[str, BornSex] = {Sex.FEMALE: "female", Sex.MALE: "male"}
@@ -132,47 +140,61 @@ def pair_goals(
     """How likely a hatchling of each pair meets the goal; the book is read once for all."""
     if not pairs:
         return []
-    parts = goal_parts(project)
     asked = around(project.species, {one for pair in pairs for one in pair})
-    return [_pair_goal(asked, project, parts, *pair, eggs) for pair in pairs]
+    return goals_of(asked, project, pairs, eggs, by_sex=True)
 
 
-def _pair_goal(
+def goals_of(
     asked: Asked,
     project: Project,
-    parts: list[GoalPart],
-    dam: Animal,
-    sire: Animal,
+    pairs: Sequence[tuple[Party, Party]],
     eggs: Sequence[int],
-) -> GoalChance:
-    import numpy as np
+    *,
+    by_sex: bool,
+) -> list[GoalChance]:
+    """The same of what was gathered around all of them; `by_sex`: sons and daughters apart too.
 
-    nothing = GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)
+    Raises:
+        Unanswerable: it is too large to be worked out.
+    """
+    parts = goal_parts(project)
     inheritance = asked.of.inheritance
     decided = {pk for one in asked.subproblems for pk in one.loci}
     if any(not _loci_needed(inheritance, part) <= decided for part in parts):
-        return nothing
-    sexed = any(one.decides_sex for one in asked.subproblems)
-    weights, chances = [], []
-    sons = daughters = 1.0
+        return [GoalChance(0.0, dict.fromkeys(eggs, 0.0), None)] * len(pairs)
+    found = []
     for one in asked.subproblems:
         here = [part for part in parts if _loci_needed(inheritance, part) <= one.loci]
         sex = WANTED_SEX.get(project.sex) if one.decides_sex else None
         if here or sex:
-            found = _subproblem_goal(one, here, one.code(dam), one.code(sire), sex)
-            weights.append(np.array([weight for weight, _ in found.kinds]))
-            chances.append(np.array([p for _, p in found.kinds]))
-            sons, daughters = sons * found.sons, daughters * found.daughters
-    weight, chance = together(weights), together(chances)
-    if project.sex in WANTED_SEX and not sexed and project.species.has_sex_chromosomes:
+            couples = [(one.code(dam), one.code(sire)) for dam, sire in pairs]
+            found.append(_subproblem_goals(one, here, couples, sex, by_sex=by_sex))
+    sexed = any(one.decides_sex for one in asked.subproblems)
+    halved = project.sex in WANTED_SEX and not sexed and project.species.has_sex_chromosomes
+    split = by_sex and project.sex not in WANTED_SEX
+    return [
+        _goal_chance([of[place] for of in found], eggs, halved=halved, split=split)
+        for place in range(len(pairs))
+    ]
+
+
+def _goal_chance(
+    given: Sequence["_Given"], eggs: Sequence[int], *, halved: bool, split: bool
+) -> GoalChance:
+    """One pair's chance over all subproblems; `halved` where its sex is even by chance."""
+    import numpy as np
+
+    weight = together([np.array([weight for weight, _ in one.kinds]) for one in given])
+    chance = together([np.array([p for _, p in one.kinds]) for one in given])
+    if halved:
         chance = chance / 2
     rows = list(zip(weight.tolist(), chance.tolist(), strict=True))
-    shares = (None, None) if project.sex in WANTED_SEX else apart(sons, daughters)
+    sons, daughters = prod(one.sons for one in given), prod(one.daughters for one in given)
     return GoalChance(
         mean(weight, chance),
         at_least_one(weight, chance, eggs),
         genetics.eggs_needed(rows, 0.95),
-        *shares,
+        *(apart(sons, daughters) if split else (None, None)),
     )
 
 
@@ -187,19 +209,103 @@ class _Given(NamedTuple):
     daughters: float
 
 
-def _subproblem_goal(
-    one: Subproblem, parts: list[GoalPart], dam: str, sire: str, sex: BornSex | None
+_NOTHING = _Given([(1.0, 0.0)], 0.0, 0.0)
+
+
+def _subproblem_goals(
+    one: Subproblem,
+    parts: list[GoalPart],
+    couples: Sequence[Couple],
+    sex: BornSex | None,
+    *,
+    by_sex: bool,
+) -> list[_Given]:
+    """What each couple may be there; solved once for all to whom it is possible at all."""
+    goal, extra = _goal(one.of.inheritance, parts, sex)
+    hopeful = _hopeful(one, parts, couples)
+    asked = [
+        genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal)
+        for (dam, sire), hope in zip(couples, hopeful, strict=True)
+        if hope
+    ]
+    given = iter(_given(one.with_records(traits=extra), asked, by_sex=by_sex))
+    return [next(given) if hope else _NOTHING for hope in hopeful]
+
+
+def _given(
+    one: Subproblem, questions: Sequence[genetics.OffspringQuestion], *, by_sex: bool
+) -> Iterable[_Given]:
+    def queries(question: genetics.OffspringQuestion) -> list[tuple[tuple[str, str], ...]]:
+        asked = [question, *(_of_sex(question) if by_sex and one.decides_sex else ())]
+        return [genetics.goal_query(one.book.population, it) for it in asked]
+
+    try:
+        solved = one.solve(
+            [it for question in questions for it in queries(question)], exact_only=True
+        )
+    except Unanswerable:
+        # All at once are too large: one after the other, with the error of each.
+        for question in questions:
+            yield _of_couple(one, one.solve(queries(question)), question, by_sex=by_sex)
+    else:
+        for question in questions:
+            yield _of_couple(one, solved, question, by_sex=by_sex)
+
+
+def _of_couple(
+    one: Subproblem,
+    solved: "genetics.Solved",
+    question: genetics.OffspringQuestion,
+    *,
+    by_sex: bool,
 ) -> _Given:
-    question, extra = _question(one.of.inheritance, parts, dam, sire, sex)
-    one = one.with_records(traits=extra)
-    solved = one.solve([genetics.couple_query(one.book.population, question)])
-    chances = genetics.couple_chances(solved, question)
+    chances = genetics.goal_kinds(solved, question)
     total = sum(weight for weight, _ in chances)
     kinds = [(weight / total, p) for weight, p in chances]
-    if one.decides_sex:
+    if one.decides_sex and by_sex:
         return _Given(kinds, _share(solved, question, "male"), _share(solved, question, "female"))
     share = sum(weight * p for weight, p in kinds)
     return _Given(kinds, share, share)
+
+
+def _hopeful(one: Subproblem, parts: list[GoalPart], couples: Sequence[Couple]) -> list[bool]:
+    """Whether each couple may have what the parts ask for: cheap, and never a wrong no.
+
+    A copy that is wanted comes from a parent; where two are needed of an ordinary chromosome, each
+    parent gives one.
+    """
+    inheritance, solved = one.of.inheritance, one.solved
+    people = sorted({code for couple in couples for code in couple})
+    found = [True] * len(couples)
+    for part in parts:
+        trait = inheritance.traits[part.trait_id]
+        if trait.shown == Shown.RULES:
+            continue
+        wanted = wanted_lines(inheritance, part)
+        may = {code for code in people if _may_carry(inheritance, solved, code, wanted)}
+        both = _two_needed(part) and all(
+            inheritance.loci[pk].chromosome == Chromosome.AUTOSOME for pk in wanted
+        )
+        for place, couple in enumerate(couples):
+            having = sum(code in may for code in couple)
+            found[place] = found[place] and having >= (2 if both else 1)
+    return found
+
+
+def _may_carry(
+    inheritance: Inheritance, solved: "genetics.Solved", code: str, wanted: Wanted
+) -> bool:
+    for locus, lines in wanted.items():
+        codes = {inheritance.lines[pk].code for pk in lines}
+        chances = solved.posterior(code, inheritance.loci[locus].name)
+        if any(p > 0 and codes & set(codes_of(key)) for key, p in chances.items()):
+            return True
+    return False
+
+
+def _of_sex(question: genetics.OffspringQuestion) -> list[genetics.OffspringQuestion]:
+    """How many of the young are of a sex, as questions of their own."""
+    return [replace(question, goal=genetics.Goal(sex=sex)) for sex in ("female", "male")]
 
 
 def _share(solved: "genetics.Solved", question: genetics.OffspringQuestion, sex: BornSex) -> float:
@@ -207,7 +313,7 @@ def _share(solved: "genetics.Solved", question: genetics.OffspringQuestion, sex:
     assert question.goal is not None
 
     def chance(goal: genetics.Goal) -> float:
-        kinds = genetics.couple_chances(solved, replace(question, goal=goal))
+        kinds = genetics.goal_kinds(solved, replace(question, goal=goal))
         return sum(weight * p for weight, p in kinds)
 
     met, born = chance(replace(question.goal, sex=sex)), chance(genetics.Goal(sex=sex))
@@ -221,13 +327,15 @@ def _loci_needed(inheritance: Inheritance, part: GoalPart) -> frozenset[int]:
     return found or frozenset({-1})
 
 
-def _question(
-    inheritance: Inheritance,
-    parts: list[GoalPart],
-    dam: str,
-    sire: str,
-    sex: BornSex | None,
-) -> tuple[genetics.OffspringQuestion, list[genetics.Trait]]:
+def _two_needed(part: GoalPart) -> bool:
+    shown = part.trait.shown
+    twice = part.need == Need.SHOWS and shown in (Shown.RECESSIVE, Shown.EVERY)
+    return part.need == Need.TWO or twice
+
+
+def _goal(
+    inheritance: Inheritance, parts: list[GoalPart], sex: BornSex | None
+) -> tuple[genetics.Goal, list[genetics.Trait]]:
     """The goal as the engine asks it, with what it has to see as traits of their own."""
     shows: dict[str, bool] = {}
     extra = []
@@ -238,11 +346,9 @@ def _question(
             if part.line is None and not part.among:
                 continue
         name = f"\npart {number}"
-        needed = 2 if part.need == Need.TWO else 1
-        if part.need == Need.SHOWS and trait.shown in (Shown.RECESSIVE, Shown.EVERY):
-            needed = 2
-        alternatives = enough_copies(inheritance, wanted_lines(inheritance, part), needed)
+        alternatives = enough_copies(
+            inheritance, wanted_lines(inheritance, part), 2 if _two_needed(part) else 1
+        )
         extra.append(genetics.Trait(id=name, shown_by=tuple(alternatives)))
         shows[name] = True
-    goal = genetics.Goal(shows=shows, sex=sex)
-    return genetics.OffspringQuestion(dam=dam, sire=sire, goal=goal), extra
+    return genetics.Goal(shows=shows, sex=sex), extra

@@ -25,6 +25,8 @@ Kinds = list[tuple[float, dict[tuple[str, ...], float]]]
 # Of a hatchling's sex and look, the chances by look.
 Looks = dict[tuple[str, ...], float]
 BornSex = Literal["female", "male"]
+# Weight of a kind of couple, and the chances of sex and look together.
+Sexed = list[tuple[float, dict[tuple["genetics.Sex", tuple[str, ...]], float]]]
 
 _OTHER: tuple[tuple[BornSex, BornSex], ...] = (("female", "male"), ("male", "female"))
 
@@ -35,20 +37,33 @@ _SAME = 1e-9
 _MOST = 200_000
 
 
-def kinds_of(
-    inheritance: Inheritance, solved: "genetics.Solved", question: genetics.OffspringQuestion
-) -> Kinds:
-    """The kinds that a couple may be in one solved subproblem; weights sum to 1.
+def sexed_of(solved: "genetics.Solved", question: genetics.OffspringQuestion) -> Sexed:
+    """The kinds that a couple may be in one solved subproblem: what sons and daughters look like.
+
+    Raises:
+        genetics.BeyondExact: they are too many.
+    """
+    return [
+        (share * weight, by_sex)
+        for world, share in zip(solved.worlds, solved.chance, strict=True)
+        for weight, by_sex, _ in genetics.sexed_kinds(solved, world, question)
+    ]
+
+
+def kinds_of(inheritance: Inheritance, sexed: Sexed) -> Kinds:
+    """The kinds that a couple may be, whatever the sex of the young; weights sum to 1.
 
     A trait of incomplete penetrance is seen on so many of those that have the genes for it.
     """
     penetrance = _penetrances(inheritance)
     found: dict[tuple[tuple[tuple[str, ...], float], ...], float] = defaultdict(float)
-    for world, share in zip(solved.worlds, solved.chance, strict=True):
-        for weight, by_look, _ in genetics.couple_kinds(solved, world, question):
-            seen = _seen(by_look, penetrance)
-            looks = tuple(sorted((look, min(p, 1.0)) for look, p in seen.items() if p > 0))
-            found[looks] += share * weight
+    for weight, by_sex in sexed:
+        by_look: Looks = defaultdict(float)
+        for (_, look), p in by_sex.items():
+            by_look[look] += p
+        seen = _seen(by_look, penetrance)
+        looks = tuple(sorted((look, min(p, 1.0)) for look, p in seen.items() if p > 0))
+        found[looks] += weight
     whole = sum(found.values())
     return [(weight / whole, dict(looks)) for looks, weight in found.items()]
 
@@ -66,16 +81,9 @@ class BySex:
     looks: Mapping[BornSex, Looks]
 
 
-def by_sex_of(
-    inheritance: Inheritance, solved: "genetics.Solved", question: genetics.OffspringQuestion
-) -> BySex:
+def by_sex_of(inheritance: Inheritance, kinds: Sexed) -> BySex:
     """The shares of looks among sons and among daughters, averaged over what the couple may be."""
     penetrance = _penetrances(inheritance)
-    kinds = [
-        (share * weight, by_sex)
-        for world, share in zip(solved.worlds, solved.chance, strict=True)
-        for weight, by_sex, _ in genetics.sexed_kinds(solved, world, question)
-    ]
     whole = sum(weight for weight, _ in kinds)
     born: dict[BornSex, float] = {}
     looks: dict[BornSex, Looks] = {}

@@ -7,7 +7,15 @@ from itertools import product
 from math import prod
 
 import genetics
-from keeper.domain.inference.questions.asking import STRANGER, YOUNG, Asked, Subproblem, around
+from keeper.domain.inference.questions.asking import (
+    STRANGER,
+    YOUNG,
+    Asked,
+    Couple,
+    Subproblem,
+    Unanswerable,
+    around,
+)
 from keeper.domain.inference.questions.family import kinship_of
 from keeper.domain.inference.questions.kinds import (
     BySex,
@@ -16,6 +24,7 @@ from keeper.domain.inference.questions.kinds import (
     by_sex_of,
     kinds_of,
     looks_of,
+    sexed_of,
 )
 from keeper.domain.inference.questions.survival import expected_loss, loss_queries
 from keeper.domain.inference.reading.engine_book import EngineBook
@@ -25,8 +34,6 @@ from keeper.domain.inference.results import Copies, Look, Mixing, Pairing
 from keeper.domain.inference.standings.copies import figures, unsure
 from keeper.models import Animal, Clutch, Line
 
-_YOUNG_PK = -1
-
 
 def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
     """What the two give; without a sire, what the dam gives with a normal male."""
@@ -34,8 +41,19 @@ def pairing(dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
 
 
 def _pairing(asked: Asked, dam: Animal, sire: Animal | None, eggs: Sequence[int]) -> Pairing:
-    inheritance = asked.of.inheritance
     given = [_give(one, dam, sire) for one in asked.subproblems]
+    return put_together(asked, given, kinship_of(asked.of.rows, dam, sire), eggs)
+
+
+def put_together(
+    asked: Asked, given: Sequence["Given"], kinship: float, eggs: Sequence[int]
+) -> Pairing:
+    """What a pair gives over all subproblems, of what it gives in each.
+
+    Raises:
+        Unanswerable: the couple may be too many kinds.
+    """
+    inheritance = asked.of.inheritance
     by_sex = [one.by_sex for one in given]
     looks = looks_of(inheritance, [one.kinds for one in given], eggs, by_sex)
     young = [copies for one in given for copies in one.young]
@@ -49,7 +67,7 @@ def _pairing(asked: Asked, dam: Animal, sire: Animal | None, eggs: Sequence[int]
         lost=1.0 - prod(1.0 - one.lost for one in given),
         harmful=_harmful(inheritance, looks),
         masking=_masking(inheritance, scored),
-        kinship=kinship_of(asked.of.rows, dam, sire),
+        kinship=kinship,
         exact=all(one.error == 0 for one in given),
         error=max((one.error for one in given), default=0.0),
         conflict=asked.conflict,
@@ -75,7 +93,7 @@ def clutch_looks(clutch: Clutch, eggs: Sequence[int]) -> Pairing:
 
 
 @dataclass
-class _Given:
+class Given:
     """What a pair gives at the loci of one subproblem."""
 
     kinds: Kinds
@@ -86,58 +104,112 @@ class _Given:
     by_sex: BySex | None
 
 
-def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> _Given:
+def _give(one: Subproblem, dam: Animal, sire: Animal | None) -> Given:
     mother, father = one.code(dam), STRANGER if sire is None else one.code(sire)
     if sire == dam:
         return _give_alone(one, mother)
     strangers = [genetics.Animal(id=STRANGER, sex="male")] if sire is None else []
-    one = one.with_records(animals=[*strangers, genetics.Animal(id=YOUNG, dam=mother, sire=father)])
+    return _solved_for(one.with_records(animals=strangers), [(mother, father)])[0]
+
+
+def give_each(one: Subproblem, couples: Sequence[Couple]) -> list[Given | None]:
+    """What each couple gives at the loci of one subproblem, solved once for all of them.
+
+    Without what the young carry, which nobody asks of many. Where all at once are more than can be
+    worked out exactly it is solved for one after the other. None: it is too large for that couple.
+    """
+    try:
+        return list(_solved_for(one, couples, exact_only=True, with_young=False))
+    except (Unanswerable, genetics.BeyondExact):
+        return [_alone_or_none(one, couple) for couple in couples]
+
+
+def _alone_or_none(one: Subproblem, couple: Couple) -> Given | None:
+    try:
+        return _solved_for(one, [couple], with_young=False)[0]
+    except (Unanswerable, genetics.BeyondExact):
+        return None
+
+
+def _solved_for(
+    one: Subproblem,
+    couples: Sequence[Couple],
+    *,
+    exact_only: bool = False,
+    with_young: bool = True,
+) -> list[Given]:
+    """Solve a subproblem with one hatchling of each couple in it."""
     inheritance = one.of.inheritance
-    question = genetics.OffspringQuestion(dam=mother, sire=father)
-    apart = [pair for pair in _apart(inheritance) if pair[0].locus_id in one.loci]
-    queries = [genetics.couple_query(one.book.population, question)]
-    queries += [
-        tuple((YOUNG, inheritance.loci[line.locus_id].name) for line in pair) for pair in apart
-    ]
-    queries += loss_queries(inheritance, one.loci, mother, father)
-    solved = one.solve(queries)
-    loci = [locus.id for locus in one.book.population.loci]
-    error = max(solved.error(who, locus) for who in (mother, father) for locus in loci)
-    return _Given(
-        kinds=kinds_of(inheritance, solved, question),
-        young=list(_young(one, solved)),
-        mixing=list(_mixing(inheritance, solved, apart, mother, father)),
-        lost=expected_loss(inheritance, solved, one.loci, mother, father),
-        error=0.0 if solved.exact else error,
-        by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
+    young = [f"{YOUNG} {number}" for number in range(len(couples))]
+    questions = [genetics.OffspringQuestion(dam=dam, sire=sire) for dam, sire in couples]
+    one = one.with_records(
+        animals=[
+            genetics.Animal(id=name, dam=dam, sire=sire)
+            for name, (dam, sire) in zip(young, couples, strict=True)
+        ]
     )
+    apart = [pair for pair in _apart(inheritance) if pair[0].locus_id in one.loci]
+    places = [tuple(inheritance.loci[line.locus_id].name for line in pair) for pair in apart]
+    queries = [genetics.couple_query(one.book.population, question) for question in questions]
+    queries += [tuple((name, place) for place in pair) for name in young for pair in places]
+    for dam, sire in couples:
+        queries += loss_queries(inheritance, one.loci, dam, sire)
+    solved = one.solve(queries, exact_only=exact_only)
+    copies = _young(one, solved, young) if with_young else {}
+    mixes = _Mixes(inheritance, solved, apart)
+    sexed = [sexed_of(solved, question) for question in questions]
+    return [
+        Given(
+            kinds=kinds_of(inheritance, kinds),
+            young=copies.get(name, []),
+            mixing=list(mixes.of(name, dam, sire)),
+            lost=expected_loss(inheritance, solved, one.loci, dam, sire),
+            error=_error(solved, (dam, sire)),
+            by_sex=by_sex_of(inheritance, kinds) if one.decides_sex else None,
+        )
+        for name, (dam, sire), kinds in zip(young, couples, sexed, strict=True)
+    ]
 
 
-def _give_alone(one: Subproblem, dam: str) -> _Given:
+def _error(solved: "genetics.Solved", parents: Iterable[str]) -> float:
+    if solved.exact:
+        return 0.0
+    loci = [locus.id for locus in solved.population.loci]
+    return max(solved.error(who, locus) for who in parents for locus in loci)
+
+
+def _give_alone(one: Subproblem, dam: str) -> Given:
     """What a dam gives without a male: two copies of one of her alleles at each locus."""
     one = one.with_records(animals=[genetics.Animal(id=YOUNG, dam=dam, sire=genetics.NO_SIRE)])
     inheritance = one.of.inheritance
     question = genetics.OffspringQuestion(dam=dam, sire=genetics.NO_SIRE)
     solved = one.solve([genetics.couple_query(one.book.population, question)])
-    errors = [solved.error(dam, locus.id) for locus in one.book.population.loci]
-    return _Given(
-        kinds=kinds_of(inheritance, solved, question),
-        young=list(_young(one, solved)),
+    sexed = sexed_of(solved, question)
+    return Given(
+        kinds=kinds_of(inheritance, sexed),
+        young=_young(one, solved, [YOUNG])[YOUNG],
         mixing=[],
         lost=0.0,
-        error=0.0 if solved.exact else max(errors),
-        by_sex=by_sex_of(inheritance, solved, question) if one.decides_sex else None,
+        error=_error(solved, [dam]),
+        by_sex=by_sex_of(inheritance, sexed) if one.decides_sex else None,
     )
 
 
-def _young(one: Subproblem, solved: "genetics.Solved") -> Iterable[Copies]:
+def _young(
+    one: Subproblem, solved: "genetics.Solved", names: Sequence[str]
+) -> dict[str, list[Copies]]:
+    """By name what each hatchling carries."""
     rows = one.of.rows
-    rows.animals[_YOUNG_PK] = AnimalRow(_YOUNG_PK, YOUNG, "unknown", None, None, None, None)
-    groups = {group: {_YOUNG_PK} for group in one.book.groups}
+    ids = {-number: name for number, name in enumerate(names, 1)}
+    for pk, name in ids.items():
+        rows.animals[pk] = AnimalRow(pk, name, "unknown", None, None, None, None)
+    groups = {group: set(ids) for group in one.book.groups}
     found = figures(one.of.inheritance, rows, EngineBook(solved.population, groups), solved)
-    for _, trait, line in sorted(found, key=lambda whose: (whose[1], whose[2] or 0)):
-        figure = found[_YOUNG_PK, trait, line]
-        yield Copies(trait, line, figure.two, figure.one, figure.none)
+    copies: dict[str, list[Copies]] = {name: [] for name in names}
+    for pk, trait, line in sorted(found, key=lambda whose: (whose[1], whose[2] or 0)):
+        figure = found[pk, trait, line]
+        copies[ids[pk]].append(Copies(trait, line, figure.two, figure.one, figure.none))
+    return copies
 
 
 def _apart(inheritance: Inheritance) -> list[tuple[Line, Line]]:
@@ -150,41 +222,48 @@ def _apart(inheritance: Inheritance) -> list[tuple[Line, Line]]:
     ]
 
 
-def _mixing(
-    inheritance: Inheritance,
-    solved: "genetics.Solved",
-    apart: list[tuple[Line, Line]],
-    dam: str,
-    sire: str,
-) -> Iterable[Mixing]:
-    open_pairs = {(pair.one_id, pair.other_id) for pair in inheritance.open_pairs}
-    for a, b in apart:
-        both = genetics.joint(
-            solved,
-            YOUNG,
-            {
-                inheritance.loci[line.locus_id].name: _bearing(inheritance, solved, line)
-                for line in (a, b)
-            },
-        )
-        if both <= 0:
-            continue
-        from_dam = {line.pk: _carries(inheritance, solved, dam, line) for line in (a, b)}
-        from_sire = {line.pk: _carries(inheritance, solved, sire, line) for line in (a, b)}
-        straight = from_dam[a.pk] * from_sire[b.pk] >= from_dam[b.pk] * from_sire[a.pk]
-        mother, father = (a, b) if straight else (b, a)
-        is_open = (a.pk, b.pk) in open_pairs or (b.pk, a.pk) in open_pairs
-        yield Mixing(a.trait_id, mother.pk, father.pk, is_open, both)
+class _Mixes:
+    """What of some pairs of lines at two loci would come together in young."""
 
+    def __init__(
+        self,
+        inheritance: Inheritance,
+        solved: "genetics.Solved",
+        apart: Sequence[tuple[Line, Line]],
+    ) -> None:
+        self.inheritance, self.solved, self.apart = inheritance, solved, apart
+        self.open = {frozenset({one.one_id, one.other_id}) for one in inheritance.open_pairs}
+        self.keys = {
+            line: [key for key in self._every_key(line) if line.code in codes_of(key)]
+            for pair in apart
+            for line in pair
+        }
 
-def _bearing(inheritance: Inheritance, solved: "genetics.Solved", line: Line) -> list[str]:
-    keys = solved.posterior_table(inheritance.loci[line.locus_id].name)[1]
-    return [key for key in keys if line.code in codes_of(key)]
+    def of(self, young: str, dam: str, sire: str) -> Iterable[Mixing]:
+        """What would mix in a hatchling of two parents."""
+        for a, b in self.apart:
+            both = genetics.joint(
+                self.solved, young, {self._place(line): self.keys[line] for line in (a, b)}
+            )
+            if both <= 0:
+                continue
+            straight = self._carries(dam, a) * self._carries(sire, b) >= self._carries(
+                dam, b
+            ) * self._carries(sire, a)
+            mother, father = (a, b) if straight else (b, a)
+            yield Mixing(
+                a.trait_id, mother.pk, father.pk, frozenset({a.pk, b.pk}) in self.open, both
+            )
 
+    def _place(self, line: Line) -> str:
+        return self.inheritance.loci[line.locus_id].name
 
-def _carries(inheritance: Inheritance, solved: "genetics.Solved", code: str, line: Line) -> float:
-    chances = solved.posterior(code, inheritance.loci[line.locus_id].name)
-    return float(sum(p for key, p in chances.items() if line.code in codes_of(key)))
+    def _every_key(self, line: Line) -> tuple[str, ...]:
+        return self.solved.posterior_table(self._place(line))[1]
+
+    def _carries(self, code: str, line: Line) -> float:
+        chances = self.solved.posterior(code, self._place(line))
+        return float(sum(p for key, p in chances.items() if line.code in codes_of(key)))
 
 
 def _harmful(inheritance: Inheritance, looks: Iterable[Look]) -> dict[int, float]:

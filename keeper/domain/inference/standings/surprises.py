@@ -16,7 +16,7 @@ from django.db.models import Q
 import genetics
 from keeper import models as m
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.questions.kinds import Kinds, kinds_of
+from keeper.domain.inference.questions.kinds import Kinds, kinds_of, sexed_of
 from keeper.domain.inference.reading.engine_book import EngineBook, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.rows import Rows
@@ -220,7 +220,7 @@ def _law(
             only, prior = _of_couple(population, clutch, place)
         try:
             solved = genetics.solve(only, queries=[genetics.couple_query(only, question)])
-            kinds = kinds_of(inheritance, solved, question)
+            kinds = kinds_of(inheritance, sexed_of(solved, question))
         except genetics.ImpossibleEvidence:
             continue
         except genetics.BeyondExact:

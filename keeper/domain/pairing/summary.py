@@ -32,15 +32,25 @@ class Summary:
 
 def summary(answer: Pairing, traits: Mapping[int, Trait], most: int) -> Summary:
     """Sum a pairing up, from chances of at least one among 1 to `most` hatchlings."""
-    harmed = {trait for trait, chance in answer.harmful.items() if chance}
-    healthy = [one for one in answer.looks if one.traits and harmed.isdisjoint(one.traits)]
+    harmed = _harmed(answer)
     harm = sum(one.chance for one in answer.looks if not harmed.isdisjoint(one.traits))
     words = f"{percent_up(harm)} would show a look with a known harm" if harm else ""
-    if not healthy:
+    best = best_look(answer)
+    if best is None:
         return Summary("", "", "", words)
-    best = max(healthy, key=lambda one: (len(one.traits), one.chance))
     name = look_name(traits[one] for one in best.traits)
     return Summary(name, percent(best.chance), _wait(best, most), words)
+
+
+def best_look(answer: Pairing) -> Look | None:
+    """Return the look that shows most of what a pair can give; one with a known harm is none."""
+    harmed = _harmed(answer)
+    healthy = [one for one in answer.looks if one.traits and harmed.isdisjoint(one.traits)]
+    return max(healthy, key=lambda one: (len(one.traits), one.chance), default=None)
+
+
+def _harmed(answer: Pairing) -> set[int]:
+    return {trait for trait, chance in answer.harmful.items() if chance}
 
 
 def _wait(look: Look, most: int) -> str:

@@ -1,0 +1,1 @@
+"""Pairings: what one comes to, and what stands against it."""

@@ -1,0 +1,45 @@
+"""What an animal could be bred to."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from keeper.access import account
+from keeper.domain.book.typed import typed
+from keeper.models import Animal
+from keeper.pages.mates.forms import AskedForm
+from keeper.pages.mates.page import asked_page, mates_page
+
+
+@require_safe
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Rank the mates here of an animal; `?all=1` shows all of them."""
+    animal = get_object_or_404(Animal.objects.select_related("species"), pk=pk)
+    context: dict[str, Any] = {"animal": animal}
+    if not animal.is_withdrawn:
+        everything = request.GET.get("all") == "1"
+        context["page"] = mates_page(animal, timezone.localdate(), everything=everything)
+    return render(request, "mates/one.html", context)
+
+
+@require_safe
+def asked(request: HttpRequest) -> HttpResponse:
+    """Answer somebody who asks about an animal of theirs; nothing of it is kept."""
+    if "says" not in request.GET:
+        return render(request, "mates/asked.html", {"form": AskedForm()})
+    form = AskedForm(request.GET)
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        says = typed(form.cleaned_data["says"], at_most=300)
+        everything = request.GET.get("all") == "1"
+        context["page"] = asked_page(
+            form.cleaned_data["species"],
+            says,
+            str(account(request)),
+            timezone.localdate(),
+            everything=everything,
+        )
+    return render(request, "mates/asked.html", context)
