@@ -31,7 +31,7 @@ def test_a_way_is_chosen_and_its_step_planned(
     page.goto(page.url.split("/projects/")[0] + "/")
     expect(page.get_by_role("heading", name="Steps of plans that can be bred")).to_be_visible()
     axe()
-    page.get_by_role("link", name="Pale tide").click()
+    page.get_by_role("link", name="Pale tide", exact=True).click()
     page.get_by_role("link", name="plan F1 × M1").click()
     expect(page.get_by_label("Dam", exact=True)).to_have_value("F1")
     page.get_by_label("Why these two").fill("the first step")
