@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Count, Prefetch, QuerySet
 
 from keeper.domain.collection.queries import HERE
 from keeper.domain.projects.queries import goal_of, open_projects, with_goal
@@ -19,6 +19,13 @@ def mates_here(species: Species, sex: Sex) -> QuerySet[Animal]:
     """Return the animals of a sex that are kept here, for sale or on loan."""
     rows: QuerySet[Animal] = Animal.objects.live().filter(species=species, sex=sex, status__in=HERE)
     return rows.select_related("species").order_by("code")
+
+
+def most_kept(offered: Sequence[Species]) -> Species | None:
+    """Return the species of which most animals are here; nothing if there is none."""
+    rows = Animal.objects.live().filter(species__in=offered, status__in=HERE)
+    counts = dict(rows.values_list("species").annotate(Count("pk")).order_by())
+    return max(offered, key=lambda one: counts.get(one.pk, 0), default=None)
 
 
 def unsexed_here(species: Species) -> int:

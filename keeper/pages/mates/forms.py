@@ -2,7 +2,7 @@
 
 from django import forms
 
-from keeper.domain.mates.queries import species_with_genes
+from keeper.domain.mates.queries import most_kept, species_with_genes
 from keeper.models import Species
 
 
@@ -27,12 +27,14 @@ class AskedForm(forms.Form):
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = offered
         self.offered = list(offered)
+        # Most ask about what is kept most; it can be chosen otherwise.
+        field.initial = most_kept(self.offered)
+        field.required = False
         if len(self.offered) == 1:
             # There is nothing to choose.
-            field.required, field.initial = False, self.offered[0]
             field.widget = forms.HiddenInput()
 
     def clean_species(self) -> Species | None:
-        """Take the only species there is."""
+        """Take the species that is kept most where none is chosen."""
         chosen: Species | None = self.cleaned_data["species"]
-        return self.offered[0] if len(self.offered) == 1 else chosen
+        return chosen or most_kept(self.offered)
