@@ -88,10 +88,10 @@ class Diversity:
 
     Notes
     -----
-    Building costs two tabular passes; every question after that is O(n) for each group, whatever
-    its size. Groups are given as weights of shape (n,), or (n, k) for k groups at once; each group
-    needs a weight above 0. Every method raises ValueError if weights have another shape, are
-    negative or not finite, or sum to 0.
+    Building costs a tabular pass, two where parentage is uncertain; every question after that is
+    O(n) for each group, whatever its size. Groups are given as weights of shape (n,), or (n, k) for
+    k groups at once; each needs a weight above 0. Every method raises ValueError if weights have
+    another shape, are negative or not finite, or sum to 0.
 
     References
     ----------
@@ -119,7 +119,8 @@ class Diversity:
         self._recorded = len(pedigree)
         self.pedigree = with_founders(pedigree)
         self._kinship = Relationship(self.pedigree)
-        self._shares = Relationship(self.pedigree, sampling=False)
+        certain = all(len(row) == 1 for row in self.pedigree.couples)
+        self._shares = None if certain else Relationship(self.pedigree, sampling=False)
         sizes = Counter(number for number in self.pedigree.litter if number >= 0)
         self.founders: NDArray[np.intp] = np.array(
             [
@@ -147,7 +148,7 @@ class Diversity:
         ndarray of float64, shape (number of founders,) or (number of founders, k)
             In the order of `founders`; they sum to 1.
         """
-        return self._shares.descent(self._normalised(weights))[self.founders]
+        return self._kinship.descent(self._normalised(weights))[self.founders]
 
     def founder_equivalents(self, weights: ArrayLike) -> FloatArray:
         r"""Return how many founders, contributing equally, would give as even a group.
@@ -163,7 +164,11 @@ class Diversity:
         ndarray of float64, shape () or (k,)
             From 1 to the number of founders that contribute.
         """
-        found: FloatArray = 1.0 / self._shares.quadratic(self._normalised(weights))
+        if self._shares is None:
+            even: FloatArray = (self.contributions(weights) ** 2).sum(axis=0)
+        else:
+            even = self._shares.quadratic(self._normalised(weights))
+        found: FloatArray = 1.0 / even
         return found
 
     def genome_equivalents(self, weights: ArrayLike) -> FloatArray:
