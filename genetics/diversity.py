@@ -193,7 +193,8 @@ class Diversity:
 
         .. math:: \overline{mk} = \sum_{ij} w_i w_j \varphi(i, j) \Big/ \Big(\sum_i w_i\Big)^2
 
-        One less it is the gene diversity that is retained of the founders' (Lacy 1995).
+        1 less that is the gene diversity that is left of the population which the founders were
+        drawn from (Lacy 1995).
 
         Returns
         -------

@@ -222,6 +222,7 @@ def test_agrees_with_every_way_in_which_genes_can_come_down(
     assert found.inbreeding == pytest.approx(list(map(float, twin.inbreeding)))
 
 
+@settings(deadline=None)
 @given(small())
 def test_laws(drawn: tuple[Pedigree, list[int]]) -> None:
     pedigree, weights = drawn
