@@ -35,11 +35,12 @@ _HOME = {
         "sexed_kinds",
     ),
     "crosses": ("couple_chances", "cross", "cross_alone"),
+    "diversity": ("Diversity", "effective_size"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
     "couple_goals": ("GoalChances", "goal_chances"),
     "json_values": ("JsonObject",),
-    "kinship": ("kinship_pairs",),
+    "kinship": ("Pedigree", "kinship_pairs"),
     "plans.forecast": ("Forecast", "Reached", "forecast", "forecast_query"),
     "plans.matings": ("TestMating", "matings"),
     "plans.questions": ("ForecastQuestion", "RoutesQuestion", "SeasonQuestion", "TestQuestion"),
@@ -96,12 +97,15 @@ if TYPE_CHECKING:
     from genetics.crosses import couple_chances as couple_chances
     from genetics.crosses import cross as cross
     from genetics.crosses import cross_alone as cross_alone
+    from genetics.diversity import Diversity as Diversity
+    from genetics.diversity import effective_size as effective_size
     from genetics.errors import BeyondExact as BeyondExact
     from genetics.errors import GeneticsError as GeneticsError
     from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
     from genetics.errors import MalformedCase as MalformedCase
     from genetics.explain import known_only as known_only
     from genetics.json_values import JsonObject as JsonObject
+    from genetics.kinship import Pedigree as Pedigree
     from genetics.kinship import kinship_pairs as kinship_pairs
     from genetics.parents_alone import Alone as Alone
     from genetics.parents_alone import by_parents_alone as by_parents_alone

@@ -49,6 +49,10 @@ class Relationship:
     Parameters
     ----------
     pedigree : Pedigree
+    sampling : bool, optional
+        Without the Mendelian sampling of alleles each individual is the mean of its parents. The
+        matrix then holds, for every two, the sum over the founders of the product of the shares
+        that each has of the founder, expected over who the parents are.
 
     Notes
     -----
@@ -71,8 +75,8 @@ class Relationship:
     array([1. , 1. , 1.5, 1.5])
     """
 
-    def __init__(self, pedigree: Pedigree) -> None:
-        sweep = Sweep(pedigree)
+    def __init__(self, pedigree: Pedigree, *, sampling: bool = True) -> None:
+        sweep = Sweep(pedigree, sampling=sampling)
         self._pedigree = pedigree
         self._variances, self._down, self._up = _factor(pedigree, sweep)
         self.inbreeding = sweep.inbreeding
@@ -91,6 +95,34 @@ class Relationship:
         Reference: Colleau, J.-J. (2002). An indirect approach to the extensive calculation of
         relationship coefficients. Genetics Selection Evolution 34: 409-421.
         """
+        vector, nodes = self._gathered(x)
+        nodes *= self._variances[:, np.newaxis]
+        for step in self._down:
+            step.apply(nodes)
+        return nodes[: len(self)].reshape(vector.shape)
+
+    def quadratic(self, x: ArrayLike) -> FloatArray:
+        """Return x' A x, of shape (), or (k,) for k vectors of shape (n, k); one solve.
+
+        Raises ValueError if the first axis of x is not n long.
+        """
+        vector, nodes = self._gathered(x)
+        found: FloatArray = (nodes**2 * self._variances[:, np.newaxis]).sum(axis=0)
+        return found.reshape(vector.shape[1:])
+
+    def descent(self, x: ArrayLike) -> FloatArray:
+        """Return how much of what is in x came through each individual: T' x, shaped like x.
+
+        Of x, the shares of some individuals in a group, what stands at a founder is the part of
+        the group's genes that is expected to come from it.
+
+        Raises ValueError if the first axis of x is not n long.
+        """
+        vector, nodes = self._gathered(x)
+        return nodes[: len(self)].reshape(vector.shape)
+
+    def _gathered(self, x: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return x as numbers, and T' x of all nodes in columns."""
         vector = np.asarray(x, dtype=np.float64)
         n = len(self)
         if vector.ndim not in (1, 2) or len(vector) != n:
@@ -100,10 +132,7 @@ class Relationship:
         nodes[:n] = vector.reshape(n, columns)
         for step in self._up:
             step.apply(nodes)
-        nodes *= self._variances[:, np.newaxis]
-        for step in self._down:
-            step.apply(nodes)
-        return nodes[:n].reshape(vector.shape)
+        return vector, nodes
 
     def mean_kinship(
         self, group: Sequence[int] | None = None, *, weights: ArrayLike | None = None

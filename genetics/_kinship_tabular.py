@@ -100,13 +100,18 @@ class Sweep:
     future mates, so they go when its last offspring has come. `inbreeding` has shape (n,);
     `residual`, the variance (on the scale of A) that each individual adds to its mean of parents
     or litter; `shared`, by litter of two or more, what the draw of the couple adds.
+
+    Without `sampling` what is compared is not alleles but expected shares of founders, and halving
+    them adds nothing: the kinship of two is half the sum, over the founders, of the product of
+    their shares, expected over who the parents are. `inbreeding` means nothing then.
     """
 
-    def __init__(self, pedigree: Pedigree) -> None:
+    def __init__(self, pedigree: Pedigree, *, sampling: bool = True) -> None:
         self.inbreeding: FloatArray = np.zeros(len(pedigree))
         self.residual: FloatArray = np.ones(len(pedigree))
         self.shared: dict[int, float] = {}
         self._pedigree = pedigree
+        self._sampling = sampling
         self._window = _Window()
         self._families: dict[tuple[Couple, ...], _Family] = {}
         sizes = Counter(number for number in pedigree.litter if number >= 0)
@@ -131,14 +136,15 @@ class Sweep:
         number = self._pedigree.litter[individual]
         mates = self._litters.get(number)
         ahead = family.mean if mates is None else family.between
-        self.residual[individual] = 1 + family.inbreeding - 2 * ahead
+        own = (1 + family.inbreeding) / 2 if self._sampling else family.between
+        self.residual[individual] = 2 * (own - ahead)
         if mates is not None:
             self.shared[number] = 2 * (family.between - family.mean)  # nought for a certain couple
         if self._due[individual]:
             row = self._window.mixture(family.weights)
             for mate in mates or ():
                 row[self._window.slot(mate)] = family.between
-            self._window.admit(individual, row, (1 + family.inbreeding) / 2)
+            self._window.admit(individual, row, own)
             if mates is not None:
                 mates.append(individual)
         for parent in parents:

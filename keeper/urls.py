@@ -8,6 +8,7 @@ from keeper.pages.clutches import routes as clutches
 from keeper.pages.collection import routes as collection
 from keeper.pages.daybook import routes as daybook
 from keeper.pages.disputes import routes as disputes
+from keeper.pages.diversity import routes as diversity
 from keeper.pages.frame import routes as frame
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
@@ -28,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     *accounts.urlpatterns,
     *frame.urlpatterns,
     *collection.urlpatterns,
+    *diversity.urlpatterns,
     *animals.urlpatterns,
     *search.urlpatterns,
     *sources.urlpatterns,

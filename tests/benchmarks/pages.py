@@ -82,6 +82,7 @@ def addresses() -> dict[str, list[str]]:
         "projects": ["/projects/"],
         "a project": [f"/projects/{pk}/" for pk in _pks(m.Project.objects.all())],
         "register": ["/register/"],
+        "genetic health, kept": ["/collection/diversity/"],
     }
     return {page: listed for page, listed in found.items() if listed}
 

@@ -11,9 +11,12 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from statistics import median
+from time import process_time
 
 import numpy as np
 
+from genetics.diversity import Diversity
+from genetics.kinship import Pedigree as Lineage
 from genetics.solving import Solved
 from tests.benchmarks import engine, projects
 from tests.benchmarks.measure import Outcome, Spec, alone, apart, paired, timed
@@ -253,6 +256,35 @@ def forecasts() -> Iterator[Row]:
         yield Row(what, ours, None, "2 s of CPU", ours < 2, note=note)
 
 
+LIVING = 400
+
+
+def diversity() -> Iterator[Row]:
+    """Founders, their equivalents and every mean kinship, from the parents' numbers on."""
+    pedigree = Spec(10_000, 20).pedigree()
+    living = np.zeros(pedigree.animals)
+    living[-LIVING:] = 1.0
+
+    def asked() -> tuple[float, float, int]:
+        begun = process_time()
+        found = Diversity(Lineage.from_parents(pedigree.dam.tolist(), pedigree.sire.tolist()))
+        equivalents = float(found.founder_equivalents(living))
+        found.contributions(living)
+        found.mean_kinships(living)
+        genomes = float(found.genome_equivalents(living))
+        if not 0.5 <= genomes <= equivalents <= len(found.founders):
+            raise AssertionError(
+                f"f_g {genomes}, f_e {equivalents}, {len(found.founders)} founders"
+            )
+        return process_time() - begun, genomes, len(found.founders)
+
+    asked()
+    taken, genomes, founders = sorted(asked() for _ in range(5))[2]
+    note = f"processor's time; {founders} founders, {genomes:.1f} genome equivalents"
+    what = f"diversity of {LIVING} living of 10,000"
+    yield Row(what, taken, None, "1 s", taken < 1, note=note)
+
+
 def command_line() -> Iterator[Row]:
     """Start-up of the command line with a family of 20."""
     with tempfile.TemporaryDirectory() as folder:
@@ -278,5 +310,6 @@ ROWS: dict[str, Callable[[], Iterator[Row]]] = {
     "rival2": second_rival,
     "growth": growth,
     "forecast": forecasts,
+    "diversity": diversity,
     "cli": command_line,
 }

@@ -100,6 +100,10 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home-accounts-password": lambda: [{"pk": m.Account.objects.get(name="Tobin").pk}],
     "animals": lambda: [{}, {"query": {"q": "nothing is called so"}}],
     "animals-paper": lambda: [{}],
+    "animals-diversity": lambda: [
+        {},
+        {"query": {"project": _first(m.Project, name="Saltgrass Quillwort")["pk"]}},
+    ],
     "animals-views": lambda: [{}],
     "animals-new": lambda: [{}],
     "animals-one": lambda: [_animal("F-014"), _animal("26-05-04")],
@@ -229,6 +233,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
 # No pages: files, and what is put into a page.
 PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-export": ("text/csv", lambda: {"kind": "csv"}),
+    "animals-diversity-export": ("text/csv", lambda: {"kind": "lines"}),
     "animals-case": ("application/json; charset=utf-8", lambda: _animal("F-014")),
     "animals-scan": ("image/jpeg", lambda: _first(m.Paper, scan__gt="")),
     "animals-picture": ("image/jpeg", lambda: _first(m.Photo)),

@@ -282,6 +282,7 @@ class World:
         elif "kind" in wanted:
             kinds_of = {
                 "animals-export": ["csv", "xlsx"],
+                "animals-diversity-export": ["animals", "founders", "lines", "years", "none"],
                 "home-disputes-rate": ["look", "none"],
                 "home-disputes-rate-reset": ["look", "none"],
             }

@@ -114,3 +114,14 @@ def _weight(change: StandingChange) -> tuple[bool, float]:
     none_before = 1.0 if change.none_before is None else change.none_before
     words = (change.word_before, change.disputed_before)
     return words != (change.word, change.disputed), abs(none_before - change.none)
+
+
+def moment(before: DaybookEntry | None = None) -> str:
+    """Name the state of the book, for what is worked out from it and kept: its last entry.
+
+    Everything written belongs to an entry. By its time too: the ids of a book put back from a copy
+    begin again. `before` an entry: the state that it was written on.
+    """
+    entries = DaybookEntry.objects.order_by("-pk")
+    last = entries.exclude(pk=before.pk).first() if before is not None else entries.first()
+    return f"{last.pk}:{last.at.timestamp()}" if last is not None else ""

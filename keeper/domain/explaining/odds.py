@@ -7,6 +7,7 @@ from math import exp
 
 from django.core.cache import cache
 
+from keeper.domain.book.daybook import moment
 from keeper.domain.book.previewing import Preview, preview
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.explaining.changes import Explanation
@@ -47,23 +48,16 @@ def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     Raises:
         Unanswerable: the families are beyond exact inference.
     """
-    moment = _moment()
-    name = f"explained:{moment}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
+    now = moment()
+    name = f"explained:{now}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
     found: tuple[Weighed, ...] | None = cache.get(name)
     if found is None:
         found = _explained(cluster)
         # Each trial waits for whoever is writing. What was written between two of them may have
         # moved what they are compared by: such odds serve this page alone.
-        if _moment() == moment:
+        if moment() == now:
             cache.set(name, found)
     return found
-
-
-def _moment(before: DaybookEntry | None = None) -> str:
-    """The last entry; by its moment too: the ids of a book put back from a copy begin again."""
-    entries = DaybookEntry.objects.order_by("-pk")
-    last = entries.exclude(pk=before.pk).first() if before is not None else entries.first()
-    return f"{last.pk}:{last.at.timestamp()}" if last is not None else ""
 
 
 def _explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
@@ -114,14 +108,14 @@ _MOVED_ON = (
 def _adoption(
     cluster: DisputeCluster, key: str, by: Account, reason: str
 ) -> Callable[[], DaybookEntry]:
-    moment = _moment()
+    now = moment()
     one = next((one for one in explained(cluster) if one.key == key), None)
     if one is None:
         raise Refused(_MOVED_ON)
 
     def write() -> DaybookEntry:
         with writing(by=by, what=f"Adopted: {one.text}", reason=reason) as book:
-            if _moment(before=book.entry) != moment:
+            if moment(before=book.entry) != now:
                 raise Refused(_MOVED_ON)
             for part in one.parts:
                 part.change(book)

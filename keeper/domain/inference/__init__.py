@@ -1,7 +1,7 @@
 """The only bridge between the book's rows and the genetics that answers for them.
 
 Writes call `refresh` (through `keeper.domain.book.writing`); pages ask `pairing`, `mates_of`,
-`grounds`, `goal_chances`, `pair_goal`, `kinships`; commands `recompute`, `differences`,
+`grounds`, `goal_chances`, `pair_goal`, `kinships`, `Descent`; commands `recompute`, `differences`,
 `case_file`.
 
 Nobody outside goes past this file; what is needed of an inner one is exported here.
@@ -46,6 +46,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `plans` | | seasons to come, over whole families at once |
 | | `gains` | goals over several loci: what all pairs give, the best pairs |
 | | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
+| `descent` | `lineage`, `health` | who sired what; founders, kinship, inbreeding of groups |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
@@ -61,6 +62,7 @@ from fractions import Fraction
 import genetics
 from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
+from keeper.domain.inference.descent.health import Descent, Group, effective_size, mean_kinships
 from keeper.domain.inference.mating.mates import Mates, mates_of
 from keeper.domain.inference.mating.proofs import Proof
 from keeper.domain.inference.plans.forecasts import Bought, BreedingCourse, Outlook, outlook
@@ -307,11 +309,13 @@ __all__ = [
     "Course",
     "DatedRecord",
     "Day",
+    "Descent",
     "Difference",
     "Forecast",
     "GoalChance",
     "Ground",
     "Grounds",
+    "Group",
     "Guest",
     "GuestWord",
     "LinePair",
@@ -357,6 +361,7 @@ __all__ = [
     "clutch_looks",
     "course",
     "differences",
+    "effective_size",
     "goal_chances",
     "goal_never_seen",
     "grounds",
@@ -368,6 +373,7 @@ __all__ = [
     "line_pairs",
     "lines_solved",
     "mates_of",
+    "mean_kinships",
     "misread",
     "never_seen",
     "outlook",

@@ -116,6 +116,12 @@ def even_chances(bits: float) -> str:
     return str(floor(bits + _HAIR))
 
 
+def equivalents(number: float) -> str:
+    """Return how many founders or animals something is worth, rounded down: "5.2"."""
+    tenths = floor(number * 10 + _HAIR)
+    return f"{tenths // 10}.{tenths % 10}"
+
+
 def one_in(chance: float) -> str:
     """Return a chance above 0 as "1 in 500", rounded down; the thousands are set apart."""
     return f"1 in {_times(chance)}"

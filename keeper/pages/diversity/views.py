@@ -1,0 +1,55 @@
+"""The genetic health of the collection: the page, and its tables as files."""
+
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from keeper.domain.diversity import export
+from keeper.domain.diversity.health import health, species_here
+from keeper.models import Project, Species
+from keeper.pages.diversity.page import diversity_page
+from keeper.pages.frame.spreadsheet import csv_lines
+
+
+@require_safe
+def diversity(request: HttpRequest) -> HttpResponse:
+    """Show the species with the most animals, `?species=` another, or `?project=` its members."""
+    others = species_here()
+    species, project = _scope(request, others)
+    if species is None:
+        return render(request, "diversity/page.html", {"page": None})
+    page = diversity_page(species, project, others, timezone.localdate())
+    return render(request, "diversity/page.html", {"page": page})
+
+
+@require_safe
+def as_file(request: HttpRequest, kind: str) -> StreamingHttpResponse:
+    """Give one of its tables as a file for a spreadsheet."""
+    species, project = _scope(request, species_here())
+    if species is None or kind not in export.TABLES:
+        raise Http404
+    today = timezone.localdate()
+    found = health(species, project, today)
+    lines = csv_lines(export.heads(kind), export.rows(kind, found))
+    answer = StreamingHttpResponse(lines, content_type="text/csv")
+    name = f"diversity-{kind}-{today.isoformat()}.csv"
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+def _scope(request: HttpRequest, others: list[Species]) -> tuple[Species | None, Project | None]:
+    """Whose health is asked for; no species where no animal is here."""
+    if "project" in request.GET:
+        projects = Project.objects.live().select_related("species")
+        project: Project = get_object_or_404(projects, pk=_number(request.GET["project"]))
+        return project.species, project
+    if "species" in request.GET:
+        return get_object_or_404(Species.objects.live(), pk=_number(request.GET["species"])), None
+    return (others[0] if others else None), None
+
+
+def _number(typed: str) -> int:
+    if not (typed.isascii() and typed.isdigit() and len(typed) < 19):
+        raise Http404
+    return int(typed)
