@@ -3,7 +3,8 @@
 A pair is worth, for each project, its weight times the chance that a clutch gives one animal at
 least that meets the goal; a step of the project's chosen plan is worth half its chance, a clutch
 that gives one that carries something for every part of the goal a quarter. The sum over a season
-is so an expected number, for which it does not matter how the pairs are related.
+is so an expected number, for which it does not matter how the pairs are related. If it is wished,
+parents that have few kin here count a little too, by their mean kinship.
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -11,14 +12,16 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from keeper.domain import inference
+from keeper.domain.diversity.health import means_here
 from keeper.domain.inference import PairGains, PlannedPair
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import is_close_kin, kinship, kinship_like, percent, percent_up
 from keeper.domain.season import queries
 from keeper.models import Animal, Line, PlanStep, Project, Species
 
-STEP, NEARER = 0.5, 0.25
-"""What a step of a plan, and a hatchling that carries something for each part, count of a goal."""
+STEP, NEARER, RARE = 0.5, 0.25, 0.1
+"""What a step of a plan, a hatchling that carries something for each part, and parents without kin
+here count of a goal."""
 DOUBT = 0.01
 """Above this chance of both parents it counts as possible that lines meet."""
 
@@ -37,6 +40,7 @@ class Wishes:
         kinship: the highest kinship of a pair; nothing for no limit.
         rest_after: a female rests after so many seasons; nothing for never.
         mixed: whether pairs may bring two lines of one look together.
+        rare: how much parents count that have few kin here, from 0.
         weights: project → what its goal counts.
         fixed, forbidden: pairs of a female and a male, by id.
     """
@@ -48,6 +52,7 @@ class Wishes:
     kinship: float | None
     rest_after: int | None
     mixed: bool
+    rare: int
     weights: Mapping[int, int]
     fixed: frozenset[Pair] = frozenset()
     forbidden: frozenset[Pair] = frozenset()
@@ -100,6 +105,7 @@ class _Table:
     gains: PairGains
     steps: Mapping[Pair, list[PlanStep]]
     projects: Sequence[Project]
+    means: Mapping[int, float]
     barred: dict[tuple[int, int], list[str]] = field(default_factory=dict)
 
     def pairs(self) -> Iterable[tuple[int, int]]:
@@ -173,6 +179,7 @@ def _table(
         inference.pair_gains(species, projects, females, males, wishes.eggs),
         queries.steps_at_hand(projects, wishes.season),
         projects,
+        means_here(species).kinship if wishes.rare else {},
     )
     _bar_near_kin_and_harm(table, wishes)
     carriers = queries.carriers(species)
@@ -231,9 +238,18 @@ def _worth(table: _Table, place: tuple[int, int], wishes: Wishes) -> float:
         if weight and project in table.gains.goals:
             total += weight * table.gains.goals[project][row][column]
             total += weight * NEARER * table.gains.nearer[project][row][column]
+    total += wishes.rare * RARE * _rarity(table, place)
     for step in table.steps.get(table.pair(place), ()):
         total += wishes.weights.get(step.plan.project_id, 0) * STEP * step.clutch_chance
     return total
+
+
+def _rarity(table: _Table, place: tuple[int, int]) -> float:
+    """How few kin two parents have here: from 0, those of most, to 1, those of none."""
+    most = max(table.means.values(), default=0.0)
+    if most <= 0:
+        return 0.0
+    return 1.0 - sum(table.means.get(pk, most) for pk in table.pair(place)) / (2 * most)
 
 
 def _fixed(

@@ -45,6 +45,9 @@ class SeasonForm(forms.Form):
     eggs = _whole(200, min_value=1, label="Hatchlings a clutch", help_text="That live.")
     kinship = forms.ChoiceField(choices=_KINSHIPS, required=False, label="Kinship of a pair")
     rest = forms.ChoiceField(choices=_RESTS, required=False, label="Rest of a female")
+    rare = _whole(
+        9, min_value=0, required=False, label="Rare lines", help_text="0: do not count. 1 to 9."
+    )
     mixed = forms.BooleanField(
         required=False, label="Pairs may bring two genes of one look together"
     )
@@ -87,6 +90,7 @@ class SeasonForm(forms.Form):
             kinship=float(given["kinship"]) if given["kinship"] else None,
             rest_after=int(given["rest"]) if given["rest"] else None,
             mixed=given["mixed"],
+            rare=given["rare"] or 0,
             weights={
                 project.pk: 1 if given[f"weight_{project.pk}"] is None
                 else given[f"weight_{project.pk}"]
@@ -106,6 +110,7 @@ def defaults(species: Species) -> dict[str, Any]:
         "eggs": max(1, int(alive.quantize(Decimal(1), ROUND_HALF_UP))),
         "kinship": "0.125",
         "rest": "",
+        "rare": 0,
     }
 
 

@@ -42,7 +42,7 @@ def project_of(book: Book, name: str = "Pale tide", need: Need = Need.SHOWS) -> 
 def wishes(*wanted: Project, **given: Any) -> Wishes:
     plain = Wishes(
         season=SEASON, eggs=6, matings=3, clutches=None, kinship=0.125, rest_after=None,
-        mixed=False, weights={one.pk: 1 for one in wanted},
+        mixed=False, rare=0, weights={one.pk: 1 for one in wanted},
     )  # fmt: skip
     return replace(plain, **given)
 
@@ -297,3 +297,20 @@ def test_names_of_pairs_are_those_shown(book: Book) -> None:
     wanted = project_of(book)
     plan = season_plan(book.species, [wanted], wishes(wanted))
     assert shown_pairs(plan) == f"{dam.pk}-{sire.pk}"
+
+
+def test_parents_with_few_kin_count_where_it_is_wished(book: Book) -> None:
+    # Two sons of one pair and a male without kin, all alike in the gene.
+    dam, sire = book.founder("F1", "female", "visual"), book.founder("M1", "male", "visual")
+    clutch = book.clutch("C1", dam, sire)
+    for code in ("K1", "K2"):
+        book.young(code, clutch, seen=True, sex="male")
+    book.founder("F2", "female", "visual")
+    book.founder("M2", "male", "visual")
+    wanted = project_of(book)
+    plan = season_plan(book.species, [wanted], wishes(wanted, matings=1, clutches=1, rare=5))
+    assert pairs_of(plan) == {("F2", "M2")}
+    plain = season_plan(book.species, [wanted], wishes(wanted, matings=1, clutches=1))
+    # With nothing asked every visual pair is worth the same, 1 and a quarter.
+    assert plain.worth == pytest.approx(1.25)
+    assert plan.worth > 1.25
