@@ -38,7 +38,7 @@ _HOME = {
     "diversity": ("Diversity", "effective_size"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
     "explain": ("known_only",),
-    "couple_goals": ("GoalChances", "goal_chances"),
+    "couple_goals": ("CarrierQuestion", "GoalChances", "goal_chances", "test_bits"),
     "json_values": ("JsonObject",),
     "kinship": ("Pedigree", "kinship_pairs"),
     "plans.forecast": ("Forecast", "Reached", "forecast", "forecast_query"),
@@ -92,8 +92,10 @@ if TYPE_CHECKING:
     from genetics.couple import joint as joint
     from genetics.couple import pair_keys as pair_keys
     from genetics.couple import sexed_kinds as sexed_kinds
+    from genetics.couple_goals import CarrierQuestion as CarrierQuestion
     from genetics.couple_goals import GoalChances as GoalChances
     from genetics.couple_goals import goal_chances as goal_chances
+    from genetics.couple_goals import test_bits as test_bits
     from genetics.crosses import couple_chances as couple_chances
     from genetics.crosses import cross as cross
     from genetics.crosses import cross_alone as cross_alone

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -59,14 +60,94 @@ def goal_chances(
     return GoalChances(one, np.clip(at_least, 0.0, 1.0))
 
 
+def test_bits(
+    solved: Solved, dams: Sequence[str], sires: Sequence[str], question: CarrierQuestion
+) -> Floats2:
+    """What the hatchlings of every couple would tell of one of the two, in bits.
+
+    Mutual information between "the suspect is one of the genotypes" and how many of the hatchlings
+    show the trait; the same as `genetics.plans.matings` for one mating.
+
+    Raises:
+        BeyondExact: the pedigree, or the kinds of couples, are too many for exact answers.
+    """
+    index = solved.population.animal_index
+    females, males = [index[name] for name in dams], [index[name] for name in sires]
+    goal = Goal(shows={question.trait: True}, genotypes={})
+    counts = np.arange(question.eggs + 1)
+    # By whether it is, and how many show it.
+    told = np.zeros((2, len(dams) * len(sires), len(counts)))
+    for world, share in zip(solved.worlds, solved.chance, strict=True):
+        asked = _Asked(world, goal, float(solved.population.females), also=question.locus)
+        k = world.model.place(question.locus)
+        of_suspect = world.model.spaces[k].accepts(question.locus, question.genotypes)
+        chance = asked.chance()
+        binomial = _binomial(chance.reshape(-1), question.eggs).reshape(*chance.shape, -1)
+        for flag, mask in ((0, ~of_suspect), (1, of_suspect)):
+            only = _Only(k, question.suspect, mask)
+            weights = [
+                _weights(solved, world, asked, group, females, males, only)
+                for group in asked.groups
+            ]
+            for count in counts:
+                shape = (len(dams), len(sires))
+                told[flag, :, count] += share * _average(
+                    binomial[..., count], weights, shape
+                ).reshape(-1)
+    return _information(told).reshape(len(dams), len(sires))
+
+
+@dataclass(frozen=True)
+class CarrierQuestion:
+    """Is the dam, or the sire, of each couple one of some genotypes at a locus?
+
+    Attributes:
+        trait: what is looked for on each of the `eggs` hatchlings.
+    """
+
+    suspect: Literal["dam", "sire"]
+    locus: str
+    genotypes: tuple[str, ...]
+    trait: str
+    eggs: int
+
+
+class _Only(NamedTuple):
+    """The couples of which a parent's state in a space is one of these."""
+
+    space: int
+    parent: Literal["dam", "sire"]
+    states: Bools1
+
+
+def _binomial(chances: Floats, n: int) -> Floats2:
+    """Of n hatchlings each with a chance: how likely each number of them is."""
+    counts = np.arange(n + 1)
+    ways = np.array([math.comb(n, k) for k in counts], dtype=float)
+    found: Floats2 = ways * chances[:, None] ** counts * (1.0 - chances[:, None]) ** (n - counts)
+    return found
+
+
+def _information(told: Floats) -> Floats:
+    """Mutual information in bits between the first axis and the last, by the middle one."""
+    whole = told.sum(axis=(0, 2), keepdims=True)
+    joint = np.divide(told, whole, out=np.zeros_like(told), where=whole > 0)
+    apart = joint.sum(axis=0, keepdims=True) * joint.sum(axis=2, keepdims=True)
+    ratio = np.divide(joint, apart, out=np.ones_like(joint), where=joint > 0)
+    found: Floats = np.maximum((joint * np.log2(ratio)).sum(axis=(0, 2)), 0.0)
+    return found
+
+
 class _Asked:
     """A goal in one hypothesis: the spaces that it hangs on, and kinds of couples in each."""
 
-    def __init__(self, world: World, goal: Goal, females: float) -> None:
+    def __init__(self, world: World, goal: Goal, females: float, also: str | None = None) -> None:
         self.world, self.goal, self.females = world, goal, females
         looks = world.model.looks
         spaces = {k for trait in goal.shows for k in looks.spaces_of(trait)}
         spaces |= {world.model.place(locus) for locus in goal.genotypes}
+        if also is not None:
+            spaces.add(world.model.place(also))
         # Where survival on the sex chromosomes differs, it moves the share of the sexes.
         spaces |= {k for k, space in enumerate(world.model.spaces) if space.carries_sex}
         grouped: dict[int, list[int]] = {}
@@ -190,9 +271,13 @@ def _kinds(world: World, k: int, marks: dict[str, Bools1]) -> _Kinds:
 
 def _weights(
     solved: Solved, world: World, asked: _Asked, group: list[int],
-    females: Sequence[int], males: Sequence[int],
+    females: Sequence[int], males: Sequence[int], only: _Only | None = None,
 ) -> Floats:  # fmt: skip
-    """By dam, sire and kind in each space of a group: how likely such a couple is."""
+    """By dam, sire and kind in each space of a group: how likely such a couple is.
+
+    With `only` it is how likely such a couple is that is also one of these.
+    """
+    here = only is not None and only.space in group
     kinds = [asked.kinds[k] for k in group]
     counts = [len(kind.chances) for kind in kinds]
     sizes = [world.model.spaces[k].size for k in group]
@@ -207,6 +292,14 @@ def _weights(
             code = (code[:, None] * count + own[None, :]).reshape(-1)
         onehot = np.zeros((len(code), math.prod(counts)))
         onehot[np.arange(len(code)), code] = 1.0
+        if here and only is not None:
+            place = group.index(only.space)
+            if held_dams == (only.parent == "dam"):
+                if not only.states[given.states[place]]:
+                    continue
+            else:
+                grid = np.indices(sizes)[place].reshape(-1)
+                onehot[~only.states[grid]] = 0.0
         weights = given.joint @ onehot
         if held_dams:
             found[given.individual] += weights

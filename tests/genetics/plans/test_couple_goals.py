@@ -112,3 +112,52 @@ def test_nothing_asked_is_certain() -> None:
     assert found.one.tolist() == [[1.0], [1.0]]
     female = goal_chances(solved, ["F"], ["M"], Goal(sex="female"), 1)
     assert female.at_least_one.tolist() == [[0.5]]
+
+
+@drawn
+@given(cases.mixed_cases())
+def test_bits_are_those_of_each_test_mating(case: Case) -> None:
+    from genetics import CarrierQuestion, TestQuestion, matings, test_bits
+    from genetics.keys import genotype_keys
+
+    sexes = known_sexes(case)
+    dams = [who for who, sex in sexes.items() if sex == "female"][:2]
+    sires = [who for who, sex in sexes.items() if sex == "male"][:2]
+    if not dams or not sires or not case["traits"]:
+        return
+    population = read_case({**case, "ask": {}}).population
+    try:
+        solved = solve(population)
+    except ImpossibleEvidence:
+        return
+    locus = population.loci[-1]
+    keys = genotype_keys(locus, population.sex_determination, "female")[1:3]
+    if not keys:
+        return
+    trait = population.traits[0].id
+    asked = CarrierQuestion("dam", locus.id, tuple(keys), trait, 4)
+    found = test_bits(solved, dams, sires, asked)
+    for row, dam in enumerate(dams):
+        question = TestQuestion(dam, {locus.id: tuple(keys)}, tuple(sires), (4,), trait, 0.99)
+        for column, one in enumerate(matings(solved, question)):
+            assert found[row, column] == pytest.approx(one.bits[4], abs=1e-9)
+
+
+def test_bits_by_hand() -> None:
+    # A half het with a visual, one egg: shows it in a quarter of all; H(1/2) - 3/4 H(1/3) bits.
+    from math import log2
+
+    from genetics import CarrierQuestion, test_bits
+
+    case = {
+        "loci": [{"id": "sg", "alleles": ["+", "har"]}],
+        "traits": [{"id": "Saltgrass", "shown_by": [{"sg": ["har/har"]}]}],
+        "animals": [
+            {"id": "F", "sex": "female", "founder": {"sg": {"+/+": 0.5, "+/har": 0.5}}},
+            {"id": "M", "sex": "male", "founder": {"sg": {"har/har": 1}}},
+        ],
+    }
+    solved = solve(read_case(case).population)
+    question = CarrierQuestion("dam", "sg", ("+/har",), "Saltgrass", 1)
+    left = -(1 / 3 * log2(1 / 3) + 2 / 3 * log2(2 / 3))
+    assert test_bits(solved, ["F"], ["M"], question)[0, 0] == pytest.approx(1 - 3 / 4 * left)
