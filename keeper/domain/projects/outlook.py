@@ -11,7 +11,7 @@ from keeper.domain import inference
 from keeper.domain.inference import Bought, BreedingCourse, Outlook
 from keeper.domain.projects import queries
 from keeper.domain.season.writes import season_of
-from keeper.models import Animal, DaybookEntry, GoalPart, Member, Project, Sex, Word
+from keeper.models import Animal, DaybookEntry, GoalPart, Member, Project, Sex
 
 MOST_TESTED = 3
 KEPT_FOR = 3600
@@ -168,7 +168,7 @@ def _open(project: Project, members: Sequence[Member]) -> list[tuple[Animal, Goa
     for part in parts:
         for pk, animal in animals.items():
             standing = standings.get((pk, part.trait_id, part.line_id))
-            if standing is not None and standing.word in {Word.POSSIBLE, Word.CLEAN}:
+            if standing is not None and 0 < standing.none < 1:
                 found.append((abs(standing.none - 0.5), animal.code, animal, part))
     found.sort(key=lambda row: row[:2])
     return [(animal, part) for _, _, animal, part in found]

@@ -4,7 +4,8 @@ A pair is worth, for each project, its weight times the chance that a clutch giv
 least that meets the goal; a step of the project's chosen plan is worth half its chance, a clutch
 that gives one that carries something for every part of the goal a quarter. The sum over a season
 is so an expected number, for which it does not matter how the pairs are related. If it is wished,
-parents that have few kin here count a little too, by their mean kinship.
+parents that have few kin here count a little too, by their mean kinship, and what hatchlings would
+tell of what their parents carry, in bits.
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -15,13 +16,22 @@ from keeper.domain import inference
 from keeper.domain.diversity.health import means_here
 from keeper.domain.inference import PairGains, PlannedPair
 from keeper.domain.saying.counts import how_many
-from keeper.domain.saying.figures import is_close_kin, kinship, kinship_like, percent, percent_up
+from keeper.domain.saying.figures import (
+    even_chances,
+    is_close_kin,
+    kinship,
+    kinship_like,
+    percent,
+    percent_up,
+)
 from keeper.domain.season import queries
 from keeper.models import Animal, Line, PlanStep, Project, Species
 
-STEP, NEARER, RARE = 0.5, 0.25, 0.1
-"""What a step of a plan, a hatchling that carries something for each part, and parents without kin
-here count of a goal."""
+STEP, NEARER, RARE, BIT = 0.5, 0.25, 0.1, 0.1
+"""What a step of a plan, a hatchling that carries something for each part, parents without kin
+here, and an even chance settled count of a goal."""
+LEAST_BITS = 0.1
+"""What is told of less than a tenth of an even chance is not named."""
 DOUBT = 0.01
 """Above this chance of both parents it counts as possible that lines meet."""
 
@@ -41,6 +51,7 @@ class Wishes:
         rest_after: a female rests after so many seasons; nothing for never.
         mixed: whether pairs may bring two lines of one look together.
         rare: how much parents count that have few kin here, from 0.
+        tests: how much it counts what hatchlings would tell of their parents, from 0.
         weights: project → what its goal counts.
         fixed, forbidden: pairs of a female and a male, by id.
     """
@@ -53,6 +64,7 @@ class Wishes:
     rest_after: int | None
     mixed: bool
     rare: int
+    tests: int
     weights: Mapping[int, int]
     fixed: frozenset[Pair] = frozenset()
     forbidden: frozenset[Pair] = frozenset()
@@ -176,7 +188,14 @@ def _table(
         females,
         males,
         [[next(kin) for _ in males] for _ in females],
-        inference.pair_gains(species, projects, females, males, wishes.eggs),
+        inference.pair_gains(
+            species,
+            projects,
+            females,
+            males,
+            wishes.eggs,
+            tested=queries.open_traits(species) if wishes.tests else (),
+        ),
         queries.steps_at_hand(projects, wishes.season),
         projects,
         means_here(species).kinship if wishes.rare else {},
@@ -238,6 +257,7 @@ def _worth(table: _Table, place: tuple[int, int], wishes: Wishes) -> float:
         if weight and project in table.gains.goals:
             total += weight * table.gains.goals[project][row][column]
             total += weight * NEARER * table.gains.nearer[project][row][column]
+    total += wishes.tests * BIT * table.gains.bits[row][column]
     total += wishes.rare * RARE * _rarity(table, place)
     for step in table.steps.get(table.pair(place), ()):
         total += wishes.weights.get(step.plan.project_id, 0) * STEP * step.clutch_chance
@@ -301,6 +321,7 @@ def _chosen(table: _Table, one: PlannedPair, wishes: Wishes, total: float) -> Ch
 
 def _reasons(table: _Table, place: tuple[int, int], wishes: Wishes) -> Iterable[str]:
     row, column = place
+    yield from _told(table, place, wishes)
     names = {step.plan.project_id: step for step in table.steps.get(table.pair(place), ())}
     clutch = f"a clutch of {wishes.eggs}"
     for project in table.projects:
@@ -316,6 +337,12 @@ def _reasons(table: _Table, place: tuple[int, int], wishes: Wishes) -> Iterable[
             yield f"{project}: {percent(reached)} that {clutch} gives what it wants"
         elif nearer > 0:
             yield f"{project}: {percent(nearer)} that {clutch} gives one that carries all of it"
+
+
+def _told(table: _Table, place: tuple[int, int], wishes: Wishes) -> Iterable[str]:
+    bits = table.gains.bits[place[0]][place[1]]
+    if wishes.tests and bits >= LEAST_BITS:
+        yield f"its hatchlings would tell what the two carry: {even_chances(bits)} even chances"
 
 
 def _counted(table: _Table) -> list[str]:

@@ -16,6 +16,7 @@ from keeper.models import (
     PlanStep,
     Project,
     Sex,
+    Shown,
     Species,
     Standing,
     Status,
@@ -129,6 +130,15 @@ def carriers(species: Species) -> dict[int, dict[int, float]]:
     for line, animal, none in rows.values_list("line_id", "animal_id", "none"):
         found[line][animal] = 1.0 - none
     return found
+
+
+def open_traits(species: Species) -> list[int]:
+    """Return the recessive traits of which it is open whether some animal here carries them."""
+    rows = Standing.objects.filter(
+        animal__species=species, animal__withdrawn_at=None, line=None, none__gt=0, none__lt=1,
+        trait__shown=Shown.RECESSIVE, trait__withdrawn_at=None,
+    ).exclude(animal__status__in=[Status.SOLD, Status.DIED])  # fmt: skip
+    return sorted(set(rows.values_list("trait_id", flat=True)))
 
 
 def lethal_lines(species: Species) -> list[tuple[int, int]]:

@@ -48,6 +48,9 @@ class SeasonForm(forms.Form):
     rare = _whole(
         9, min_value=0, required=False, label="Rare lines", help_text="0: do not count. 1 to 9."
     )
+    tests = _whole(
+        9, min_value=0, required=False, label="Proving", help_text="0: do not count. 1 to 9."
+    )
     mixed = forms.BooleanField(
         required=False, label="Pairs may bring two genes of one look together"
     )
@@ -91,6 +94,7 @@ class SeasonForm(forms.Form):
             rest_after=int(given["rest"]) if given["rest"] else None,
             mixed=given["mixed"],
             rare=given["rare"] or 0,
+            tests=given["tests"] or 0,
             weights={
                 project.pk: 1 if given[f"weight_{project.pk}"] is None
                 else given[f"weight_{project.pk}"]
@@ -111,6 +115,7 @@ def defaults(species: Species) -> dict[str, Any]:
         "kinship": "0.125",
         "rest": "",
         "rare": 0,
+        "tests": 0,
     }
 
 

@@ -42,7 +42,7 @@ def project_of(book: Book, name: str = "Pale tide", need: Need = Need.SHOWS) -> 
 def wishes(*wanted: Project, **given: Any) -> Wishes:
     plain = Wishes(
         season=SEASON, eggs=6, matings=3, clutches=None, kinship=0.125, rest_after=None,
-        mixed=False, rare=0, weights={one.pk: 1 for one in wanted},
+        mixed=False, rare=0, tests=0, weights={one.pk: 1 for one in wanted},
     )  # fmt: skip
     return replace(plain, **given)
 
@@ -314,3 +314,18 @@ def test_parents_with_few_kin_count_where_it_is_wished(book: Book) -> None:
     # With nothing asked every visual pair is worth the same, 1 and a quarter.
     assert plain.worth == pytest.approx(1.25)
     assert plan.worth > 1.25
+
+
+def test_what_a_pair_would_prove_counts_where_it_is_wished(book: Book) -> None:
+    # A possible het with a visual tells; with a normal male nothing can show.
+    book.founder("F1", "female", "possible", "1/2")
+    book.founder("M1", "male", "visual")
+    book.founder("M2", "male")
+    plan = season_plan(book.species, [], wishes(tests=5, eggs=1))
+    assert pairs_of(plan) == {("F1", "M1")}
+    # One hatchling: 0.311 bits, by hand in `test_couple_goals`; five steps of a tenth.
+    assert plan.worth == pytest.approx(0.5 * 0.31127812445913283)
+    assert plan.pairs[0].reasons == (
+        "its hatchlings would tell what the two carry: 0.3 even chances",
+    )
+    assert season_plan(book.species, [], wishes(eggs=1)).pairs == []

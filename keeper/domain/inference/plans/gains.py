@@ -4,7 +4,7 @@ What is planned over several generations needs all loci of a goal in one populat
 other questions ask group by group.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import genetics
@@ -12,7 +12,7 @@ from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, f
 from keeper.domain.inference.questions.goals import WANTED_SEX, goal_parts, wanted_lines
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.shown_looks import enough_copies
-from keeper.models import Animal, GoalPart, Need, Project, Shown, Species
+from keeper.models import Animal, GoalPart, Need, Project, Shown, Species, Trait
 
 Matrix = list[list[float]]
 
@@ -96,12 +96,14 @@ class PairGains:
         goals: project → the chance that a clutch gives one at least that meets its goal.
         nearer: project → the chance that one at least carries something for every part of it.
         harm: the chance of one hatchling to show what harms, the greatest over such looks.
+        bits: what the hatchlings would tell of what the two carry, in bits, over some traits.
         conflict: records that cannot all be true, in words.
     """
 
     goals: dict[int, Matrix]
     nearer: dict[int, Matrix]
     harm: Matrix
+    bits: Matrix
     conflict: tuple[str, ...]
 
 
@@ -111,20 +113,24 @@ def pair_gains(
     females: Sequence[Animal],
     males: Sequence[Animal],
     eggs: int,
+    tested: Collection[int] = (),
 ) -> PairGains:
     """What every pair gives the projects, worked out exactly and all at once.
+
+    `tested` are the traits of which it is asked what the hatchlings would tell.
 
     Raises:
         Unanswerable: it is too large to be worked out exactly, or a goal cannot be asked so.
     """
     parts = {project.pk: goal_parts(project) for project in projects}
     asked = {part.trait_id for each in parts.values() for part in each}
-    found = families(species, [*females, *males], asked | _harmful(species))
+    found = families(species, [*females, *males], asked | _harmful(species) | set(tested))
     nothing: Matrix = [[0.0] * len(males) for _ in females]
     if found.one is None or not females or not males:
         return PairGains(
-            dict.fromkeys(parts, nothing), dict.fromkeys(parts, nothing), nothing, found.conflict
-        )
+            dict.fromkeys(parts, nothing), dict.fromkeys(parts, nothing), nothing, nothing,
+            found.conflict,
+        )  # fmt: skip
     one = found.one
     solved = one.solve()
     dams, sires = [one.code(each) for each in females], [one.code(each) for each in males]
@@ -156,7 +162,36 @@ def pair_gains(
         own = parts[project.pk]
         goals[project.pk] = chances(found.goal(own, project.sex), eggs)
         nearer[project.pk] = chances(_all_carried(found, own), eggs)
-    return PairGains(goals, nearer, harm, found.conflict)
+    bits = nothing
+    for pk in tested:
+        for told in _told(one, solved, inheritance.traits[pk], dams, sires, eggs):
+            bits = [
+                [a + b for a, b in zip(*rows, strict=True)] for rows in zip(bits, told, strict=True)
+            ]
+    return PairGains(goals, nearer, harm, bits, found.conflict)
+
+
+def _told(
+    one: Subproblem,
+    solved: "genetics.Solved",
+    trait: Trait,
+    dams: Sequence[str],
+    sires: Sequence[str],
+    eggs: int,
+) -> Iterable[Matrix]:
+    """What hatchlings without a trait, or with it, tell of either parent, locus by locus."""
+    inheritance = one.of.inheritance
+    lines = {line.pk for line in inheritance.lines_of(trait)}
+    for locus in sorted(inheritance.loci_of(trait) & one.loci):
+        keys = tuple(key for key, copies in inheritance.keys(locus) if lines.intersection(copies))
+        name = inheritance.loci[locus].name
+        for suspect in ("dam", "sire"):
+            asked = genetics.CarrierQuestion(suspect, name, keys, trait.name, eggs)
+            try:
+                told: Matrix = genetics.test_bits(solved, dams, sires, asked).tolist()
+            except genetics.BeyondExact:
+                continue
+            yield told
 
 
 def _all_carried(found: Families, parts: Sequence[GoalPart]) -> "genetics.Goal | None":
