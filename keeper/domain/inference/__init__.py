@@ -63,7 +63,7 @@ from fractions import Fraction
 from keeper.domain.inference.descent.health import Descent, Group, effective_size, mean_kinships
 from keeper.domain.inference.mating.mates import Mates, mates_of
 from keeper.domain.inference.mating.proofs import Proof
-from keeper.domain.inference.plans.forecasts import Bought, BreedingCourse, Outlook, outlook
+from keeper.domain.inference.plans.forecasts import BreedingCourse, Outlook, outlook
 from keeper.domain.inference.plans.gains import (
     PairGains,
     PlannedPair,
@@ -231,7 +231,6 @@ __all__ = [
     "MOST_HATCHLINGS",
     "SURE",
     "BookCross",
-    "Bought",
     "BreedingCourse",
     "Changed",
     "Copies",

@@ -8,8 +8,9 @@ from math import ceil, sqrt
 from django.core.cache import cache
 
 from keeper.domain import inference
-from keeper.domain.inference import Bought, BreedingCourse, Outlook
+from keeper.domain.inference import BreedingCourse, Outlook
 from keeper.domain.projects import queries
+from keeper.domain.projects.offered import offer, offers
 from keeper.domain.season.writes import season_of
 from keeper.models import Animal, DaybookEntry, GoalPart, Member, Project, Sex
 
@@ -112,10 +113,10 @@ def _worked_out(
         case "places" if course.places is not None:
             more = replace(course, places=course.places + 2)
             return inference.outlook(project, at_hand, more)
-        case "female":
-            return inference.outlook(project, at_hand, course, bought=Bought("female"))
-        case "male":
-            return inference.outlook(project, at_hand, course, bought=Bought("male"))
+        case "female" | "male" | "prospect":
+            guest = offer(project, change)
+            if guest is not None:
+                return inference.outlook(project, at_hand, course, bought=guest)
         case "without":
             left = [one for one in members if str(one.animal_id) != rest]
             return inference.outlook(project, ages(left, today, course), course)
@@ -143,9 +144,7 @@ def changes(project: Project, members: Sequence[Member], course: BreedingCourse)
         found.append(
             Change("places", f"Two more places, {course.places + 2} in all: hold back two more")
         )
-    carrier = "that carries one copy of everything the goal takes"
-    found.append(Change("female", f"A grown female bought {carrier}"))
-    found.append(Change("male", f"A grown male bought {carrier}"))
+    found += [Change(one.key, one.words[:1].upper() + one.words[1:]) for one in offers(project)]
     if len(members) > 2:
         found += [
             Change(f"without-{one.animal_id}", f"Without {one.animal.code}: release it")

@@ -17,7 +17,6 @@ from keeper.domain import inference
 from keeper.domain.book.writing import Refused
 from keeper.domain.inference import (
     MOST_AT_HAND,
-    Bought,
     Unanswerable,
     Way,
     WayParent,
@@ -25,6 +24,7 @@ from keeper.domain.inference import (
     WayStep,
 )
 from keeper.domain.projects import outlook, plans
+from keeper.domain.projects.offered import offer, offers
 from keeper.domain.projects.plans import way_words
 from keeper.domain.projects.queries import members_now, with_goal
 from keeper.domain.saying.counts import how_many
@@ -55,22 +55,18 @@ class WaysForm(forms.Form):
         choices=[(1, "one"), (2, "two"), (3, "three")], coerce=int, label="Generations, at most"
     )
     eggs = forms.IntegerField(min_value=1, max_value=200, label="Hatchlings a clutch")
-    bought = forms.ChoiceField(
-        choices=[
-            ("", "nobody"),
-            ("female", "a female that carries all of it"),
-            ("male", "a male that carries all of it"),
-        ],
-        required=False,
-        label="And, bought",
-    )
+    bought = forms.ChoiceField(required=False, label="And with them")
 
-    def __init__(self, data: Any, *, members: Sequence[Animal], initial: dict[str, Any]) -> None:
+    def __init__(
+        self, data: Any, *, project: Project, members: Sequence[Animal], initial: dict[str, Any]
+    ) -> None:
         if data is not None:
             data = data.copy()
             for name in ("generations", "eggs", "bought"):
                 data.setdefault(name, initial[name])
         super().__init__(data, initial=initial)
+        bought: Any = self.fields["bought"]
+        bought.choices = [("", "nobody"), *((one.key, one.words) for one in offers(project))]
         field: Any = self.fields["animals"]
         field.queryset = Animal.objects.filter(pk__in=[one.pk for one in members]).order_by("code")
 
@@ -117,7 +113,7 @@ def ways(request: HttpRequest, pk: int) -> HttpResponse:
     members = list(members_now(project))
     animals = [one.animal for one in members if one.animal.sex != Sex.UNKNOWN]
     initial = _initial(project, animals)
-    form = WaysForm(request.GET or None, members=animals, initial=initial)
+    form = WaysForm(request.GET or None, project=project, members=animals, initial=initial)
     context: dict[str, Any] = {
         "form": form, "project": project, "goal": goal_in_words(project), "animals": animals,
     }  # fmt: skip
@@ -177,7 +173,7 @@ def _found(project: Project, animals: Sequence[Animal], given: Mapping[str, Any]
             generations=given["generations"],
             eggs=given["eggs"],
             mature=outlook.course_of(project, ()).mature_female,
-            bought=Bought(given["bought"]) if given["bought"] else None,
+            bought=offer(project, given["bought"]) if given["bought"] else None,
         )
         cache.set(key, kept, KEPT_FOR)
     return kept

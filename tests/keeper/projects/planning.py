@@ -5,6 +5,7 @@ from datetime import date
 from keeper import models as m
 from keeper.domain.book.writing import writing
 from keeper.domain.projects import writes as projects
+from keeper.domain.projects.queries import with_goal
 from keeper.domain.projects.writes import Requirement
 from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
@@ -48,3 +49,9 @@ class TwoGenes(Book):
             )
             self.look(book, animal, seen=False)
         return animal
+
+
+def with_its_goal(book: TwoGenes) -> m.Project:
+    """The project as pages read it."""
+    found: m.Project = with_goal(m.Project.objects.filter(pk=book.project.pk)).get()
+    return found

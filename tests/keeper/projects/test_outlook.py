@@ -10,12 +10,13 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.inference import Bought, BreedingCourse
+from keeper.domain.inference import BreedingCourse
 from keeper.domain.inference.plans.forecasts import clutch_sizes
 from keeper.domain.projects import holdbacks, outlook
-from keeper.domain.projects.queries import members_now, with_goal
+from keeper.domain.projects.offered import offer
+from keeper.domain.projects.queries import members_now
 from keeper.models import Account, Member, Project
-from tests.keeper.projects.planning import TODAY, TwoGenes
+from tests.keeper.projects.planning import TODAY, TwoGenes, with_its_goal
 
 COURSE = BreedingCourse(
     seasons=4, pairs=1, matings=1, places=None, eggs=8, hatch=1.0, lays=1.0, lives=1.0,
@@ -26,11 +27,6 @@ COURSE = BreedingCourse(
 @pytest.fixture
 def book(owner: Account) -> TwoGenes:
     return TwoGenes(owner, sex_determination="ZW")
-
-
-def with_its_goal(book: TwoGenes) -> Project:
-    found: Project = with_goal(Project.objects.filter(pk=book.project.pk)).get()
-    return found
 
 
 def double_hets(book: TwoGenes) -> tuple[m.Animal, m.Animal]:
@@ -75,7 +71,9 @@ def test_a_bought_carrier_helps(book: TwoGenes) -> None:
     plain = inference.outlook(book.project, ages, COURSE)
     # A bought double het with a visual of one gene gives 1 in 4 of one look; with the other's
     # own young nobody meets both sooner than in the fourth season, so it helps there.
-    helped = inference.outlook(book.project, ages, COURSE, bought=Bought("male"))
+    helped = inference.outlook(
+        book.project, ages, COURSE, bought=offer(with_its_goal(book), "male")
+    )
     assert helped.chances[3] >= plain.chances[3] - 0.05
 
 

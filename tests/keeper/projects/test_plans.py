@@ -13,13 +13,14 @@ from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused
-from keeper.domain.inference import Bought, Way
+from keeper.domain.inference import Way
 from keeper.domain.projects import plans
+from keeper.domain.projects.offered import offer
 from keeper.domain.projects.plans import way_words
 from keeper.domain.projects.writes import close_project
 from keeper.models import Account, Plan, PlannedPairing, PlanStep
 from keeper.pages.projects.ways import sign
-from tests.keeper.projects.planning import TODAY, TwoGenes
+from tests.keeper.projects.planning import TODAY, TwoGenes, with_its_goal
 
 
 @pytest.fixture
@@ -62,15 +63,31 @@ def test_nobody_who_carries_it_leads_nowhere_but_a_bought_one_may(book: TwoGenes
     sire = book.founder("M1", "male", "visual")
     found = inference.ways(book.project, [dam, sire], generations=2, eggs=8, mature=3)
     assert found.ways == ()
+    # Nobody here has the other gene: the bought one brings it.
+    found = inference.ways(
+        book.project, [dam, sire], generations=2, eggs=8, mature=3,
+        bought=offer(with_its_goal(book), "male"),
+    )  # fmt: skip
+    assert found.ways[0].steps[0].sire.animal is None
     book.founder("X", "male", "visual", line=book.second)
     dam2 = book.founder("F2", "female", "visual", line=book.second)
     found = inference.ways(
-        book.project, [dam, dam2], generations=1, eggs=8, mature=3, bought=Bought("male")
+        book.project,
+        [dam, dam2],
+        generations=1,
+        eggs=8,
+        mature=3,
+        bought=offer(with_its_goal(book), "male"),
     )
     # A bought double het with a visual of one gene alone never shows both in one generation.
     assert found.ways == ()
     found = inference.ways(
-        book.project, [dam, dam2], generations=2, eggs=8, mature=3, bought=Bought("male")
+        book.project,
+        [dam, dam2],
+        generations=2,
+        eggs=8,
+        mature=3,
+        bought=offer(with_its_goal(book), "male"),
     )
     assert found.ways
     assert all(parent.animal != sire.pk for step in found.ways[0].steps for parent in (step.sire,))

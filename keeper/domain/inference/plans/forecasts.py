@@ -1,17 +1,15 @@
 """When a project's goal will be reached, and what would bring it nearer."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import sqrt
-from typing import Literal
 
 import genetics
 from keeper.domain.inference.plans.gains import families
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts, wanted_lines
+from keeper.domain.inference.reading.guests import GUEST, Guest
 from keeper.models import Animal, GoalPart, Project
-
-NEW = "\na bought animal"
 
 
 @dataclass(frozen=True)
@@ -43,13 +41,6 @@ class BreedingCourse:
 
 
 @dataclass(frozen=True)
-class Bought:
-    """An animal that is not here, of one sex, with one copy of what each part of the goal takes."""
-
-    sex: Literal["female", "male"]
-
-
-@dataclass(frozen=True)
 class Outlook:
     """When the goal will be reached.
 
@@ -78,7 +69,7 @@ def outlook(
     ages: Mapping[Animal, int],
     course: BreedingCourse,
     *,
-    bought: Bought | None = None,
+    bought: Guest | None = None,
     tested: tuple[Animal, GoalPart] | None = None,
 ) -> Outlook:
     """When the goal will be reached from these animals, by their ages in seasons.
@@ -90,7 +81,7 @@ def outlook(
         Unanswerable: it is too large, a goal cannot be asked so, or nobody carries what it takes.
     """
     parts = goal_parts(project)
-    found = families(project.species, ages, {part.trait_id for part in parts})
+    found = families(project.species, ages, {part.trait_id for part in parts}, bought)
     goal = found.goal(parts, project.sex)
     if goal is None or found.one is None:
         nothing = (0.0,) * course.seasons
@@ -98,8 +89,7 @@ def outlook(
     one = found.one
     at_hand = {one.code(animal): age for animal, age in ages.items()}
     if bought is not None:
-        one = one.with_records(animals=[carrier(one, goal, bought)])
-        at_hand[NEW] = max(course.mature_female, course.mature_male)
+        at_hand[GUEST] = max(course.mature_female, course.mature_male)
     question = _question(goal, project, at_hand, course)
     if tested is None:
         return _played(_solved(one), question, found.conflict)
@@ -167,59 +157,6 @@ def _played(
         by_run,
         conflict,
     )
-
-
-def carrier(one: Subproblem, goal: "genetics.Goal", bought: Bought) -> "genetics.Animal":
-    """A founder with one copy of what each part of a goal takes, and nothing else."""
-    inheritance = one.of.inheritance
-    names = {inheritance.loci[pk].name: pk for pk in one.loci}
-    wanted: dict[str, set[str]] = {}
-    for trait in goal.shows:
-        entry = next(each for each in one.book.population.traits if each.id == trait)
-        for alternative in entry.shown_by[:1]:
-            for locus, keys in alternative.items():
-                wanted.setdefault(locus, set()).update(_alleles(keys[:1]))
-        for locus in entry.recessive_at[:1]:
-            own = next(each for each in one.book.population.loci if each.id == locus)
-            wanted.setdefault(locus, set()).update(own.alleles[1:2])
-    for locus, keys in goal.genotypes.items():
-        wanted[locus] = _alleles(keys[:1])
-    founder = {}
-    for locus, alleles in wanted.items():
-        allele = next(iter(sorted(alleles)), None)
-        carrying = [
-            key
-            for key, copies in inheritance.keys(names[locus])
-            if allele is not None and _count(key, allele) == 1
-        ]
-        possible = [key for key in carrying if _fits(one, locus, key, bought.sex)]
-        if possible:
-            founder[locus] = {possible[0]: 1}
-    return genetics.Animal(id=NEW, sex=bought.sex, founder=founder)
-
-
-def _alleles(keys: Sequence[str]) -> set[str]:
-    return {
-        allele for key in keys for allele in key.replace("|", "/").split("/")
-    } - {"+", "Y", "W"}  # fmt: skip
-
-
-def _count(key: str, allele: str) -> int:
-    return key.replace("|", "/").split("/").count(allele)
-
-
-def _fits(one: Subproblem, locus: str, key: str, sex: str) -> bool:
-    """Whether an animal of a sex can have a genotype."""
-    population = one.book.population
-    try:
-        replace(
-            population,
-            animals=(genetics.Animal(id=NEW, sex=sex, founder={locus: {key: 1}}),),  # type: ignore[arg-type]
-            clutches=(),
-        )
-    except genetics.MalformedCase:
-        return False
-    return True
 
 
 def _after_test(

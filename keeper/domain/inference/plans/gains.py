@@ -8,8 +8,9 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import genetics
-from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, families_of
+from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, families_together
 from keeper.domain.inference.questions.goals import WANTED_SEX, goal_parts, wanted_lines
+from keeper.domain.inference.reading.guests import Guest
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.shown_looks import enough_copies
 from keeper.models import Animal, GoalPart, Need, Project, Shown, Species, Trait
@@ -63,13 +64,18 @@ class Families:
         return genetics.Goal(shows, genotypes, WANTED_SEX.get(sex) if sexed else None)
 
 
-def families(species: Species, animals: Iterable[Animal], traits: Iterable[int]) -> Families:
-    """Gather what bears on some animals in some traits, as one population.
+def families(
+    species: Species,
+    animals: Iterable[Animal],
+    traits: Iterable[int],
+    guest: Guest | None = None,
+) -> Families:
+    """Gather what bears on some animals in some traits, and a guest, as one population.
 
     Raises:
         Unanswerable: a line of these began in the families, so that no one population tells all.
     """
-    asked = families_of(species, {one.pk for one in animals}, set(traits))
+    asked = families_together(species, {one.pk for one in animals}, set(traits), guest)
     if len(asked.subproblems) > 1:
         raise Unanswerable(
             "A gene of this goal began with an animal of these families. What comes of several "

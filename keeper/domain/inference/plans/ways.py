@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import genetics
-from keeper.domain.inference.plans.forecasts import NEW, Bought, carrier
 from keeper.domain.inference.plans.gains import families
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts
+from keeper.domain.inference.reading.guests import GUEST, Guest
 from keeper.models import Animal, Project
 
 MOST_AT_HAND = 8
@@ -72,7 +72,7 @@ def ways(
     generations: int,
     eggs: int,
     mature: int,
-    bought: Bought | None = None,
+    bought: Guest | None = None,
 ) -> Ways:
     """The ten ways of fewest seasons from at most eight animals of known sex.
 
@@ -80,7 +80,7 @@ def ways(
         Unanswerable: it is too large, or the goal cannot be asked so.
     """
     parts = goal_parts(project)
-    found = families(project.species, animals, {part.trait_id for part in parts})
+    found = families(project.species, animals, {part.trait_id for part in parts}, bought)
     goal = found.goal(parts, project.sex)
     if goal is None or found.one is None:
         return Ways((), found.conflict)
@@ -88,8 +88,7 @@ def ways(
     ids = {one.code(animal): animal.pk for animal in animals}
     at_hand = list(ids)
     if bought is not None:
-        one = one.with_records(animals=[carrier(one, goal, bought)])
-        at_hand.append(NEW)
+        at_hand.append(GUEST)
     question = genetics.RoutesQuestion(goal, tuple(at_hand), generations, eggs, mature)
     try:
         solved = one.solve()
@@ -105,7 +104,7 @@ def _way(route: "genetics.Route", ids: Mapping[str, int]) -> Way:
     def parent(name: str) -> WayParent:
         if name in ids:
             return WayParent(animal=ids[name])
-        return WayParent() if name == NEW else WayParent(step=int(name[1:]))
+        return WayParent() if name == GUEST else WayParent(step=int(name[1:]))
 
     count = len(route.steps)
     return Way(

@@ -241,6 +241,33 @@ def families_of(
     return _settled(of, parts, pks)
 
 
+def families_together(
+    species: Species, animals: Iterable[int], traits: Collection[int], guest: Guest | None = None
+) -> Asked:
+    """The families of some animals in some traits, in one part unless a gene began in them.
+
+    With a `guest` it is among them, and what it alone brings genes into is in the part too.
+
+    Raises:
+        Unanswerable: the register itself leaves nothing possible.
+    """
+    of, parts, pks = _components(species, animals, traits, _AS_RECORDED)
+    if guest is not None and len(parts) <= 1:
+        parts = parts or [Component({}, {})]
+        about = guest.traits & set(traits)
+        for group in of.inheritance.groups:
+            if about & group.traits and group not in parts[0].animals:
+                parts[0].animals[group] = set()
+                parts[0].clutches[group] = set()
+    asked = _settled(of, [part for part in parts if part.animals], pks)
+    if guest is not None:
+        asked.subproblems = [
+            one.with_records(animals=[founder_of(of.inheritance, one.book, guest)])
+            for one in asked.subproblems
+        ]
+    return asked
+
+
 def _families_of(
     species: Species, animals: set[int], groups: Collection[LocusGroup], sexed: Sexed
 ) -> Asked | None:
