@@ -163,3 +163,12 @@ def test_effective_size_is_asked_of_the_engine() -> None:
     days = [date(2020 + n, 1, 1).year for n in range(4)]
     rise = [1 - (7 / 8) ** n for n in range(4)]
     assert inference.effective_size(days, rise, generation=1) == pytest.approx(4)
+
+
+def test_kinship_of_pairs_goes_by_what_hatched(book: Book) -> None:
+    # Entered as even; a visual young of a het dam says that the visual male is the sire.
+    dam = book.founder("F1", "female", "carries")
+    right, wrong = book.founder("M1", "male", "visual"), book.founder("M2", "male")
+    clutch = book.clutch("C1", dam, right, wrong)
+    young = book.young("K1", clutch, seen=True, sex="female")
+    assert inference.kinships([(young, right), (young, wrong)]) == pytest.approx([0.25, 0.0])

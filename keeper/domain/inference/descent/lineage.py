@@ -3,11 +3,14 @@
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from hashlib import sha256
+
+from django.core.cache import cache
 
 import genetics
 from keeper.domain.inference.questions.parentage import Chances, Sires, sires_of
 from keeper.domain.inference.reading.rows import ALONE, AnimalRow, ClutchRow, Rows
-from keeper.models import Species
+from keeper.models import DaybookEntry, Species
 
 # A dam and a sire by number, the chance that they are the parents and, of a dam alone, that her
 # young keep both of her alleles.
@@ -39,6 +42,21 @@ def lineage(
     return _Maker(species, rows, animals, clutches).make()
 
 
+def _sires(species: Species, rows: Rows, clutches: set[int]) -> Sires:
+    """Who sired some clutches, kept until anything is written: whole families are solved for it."""
+    last = DaybookEntry.objects.order_by("-pk").first()
+    if last is None:
+        # A book without an entry is one that nobody wrote as books are written.
+        return sires_of(species, rows, clutches)
+    named = "-".join(map(str, sorted(clutches)))
+    key = f"sires:{species.pk}:{last.pk}:{last.at.timestamp()}:{sha256(named.encode()).hexdigest()}"
+    found: Sires | None = cache.get(key)
+    if found is None:
+        found = sires_of(species, rows, clutches)
+        cache.set(key, found)
+    return found
+
+
 class _Maker:
     def __init__(
         self, species: Species, rows: Rows, animals: Collection[int], clutches: Collection[int]
@@ -56,7 +74,7 @@ class _Maker:
         own = {self.rows.animals[pk].clutch for pk in self.inside}
         named = {pk for pk in own if pk is not None} | set(self.clutches)
         open_ = {pk for pk in named if len(self.rows.clutches[pk].sires) > 1}
-        return sires_of(self.species, self.rows, open_)
+        return _sires(self.species, self.rows, open_) if open_ else Sires()
 
     def make(self) -> Lineage:
         rows = self.rows
