@@ -57,8 +57,9 @@ def sires_of(species: Species, rows: Rows, clutches: Collection[int]) -> Sires:
         parts = families_of(species, parents).subproblems
     except Unanswerable:
         return Sires(left_out=1)
-    by_code = {one.code: one.pk for one in rows.animals.values() if one.clutch in clutches}
     for part in parts:
+        every = part.of.rows.animals.values()
+        by_code = {one.code: one.pk for one in every if one.clutch in clutches}
         try:
             told = list(_told(part, clutches))
         except Unanswerable:
