@@ -42,7 +42,7 @@ _HOME = {
     "json_values": ("JsonObject",),
     "kinship": ("Pedigree", "kinship_pairs"),
     "plans.forecast": ("Forecast", "Reached", "forecast", "forecast_query"),
-    "plans.matings": ("TestMating", "matings"),
+    "plans.matings": ("Mixture", "TestMating", "matings", "mixtures"),
     "plans.questions": ("ForecastQuestion", "RoutesQuestion", "SeasonQuestion", "TestQuestion"),
     "plans.routes": ("Route", "RouteStep", "routes"),
     "plans.season": ("Chosen", "Season", "best_pairs"),
@@ -115,8 +115,10 @@ if TYPE_CHECKING:
     from genetics.plans.forecast import Reached as Reached
     from genetics.plans.forecast import forecast as forecast
     from genetics.plans.forecast import forecast_query as forecast_query
+    from genetics.plans.matings import Mixture as Mixture
     from genetics.plans.matings import TestMating as TestMating
     from genetics.plans.matings import matings as matings
+    from genetics.plans.matings import mixtures as mixtures
     from genetics.plans.questions import ForecastQuestion as ForecastQuestion
     from genetics.plans.questions import RoutesQuestion as RoutesQuestion
     from genetics.plans.questions import SeasonQuestion as SeasonQuestion

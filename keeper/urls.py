@@ -17,6 +17,7 @@ from keeper.pages.pairing import routes as pairing
 from keeper.pages.pedigree import routes as pedigree
 from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
+from keeper.pages.proving import routes as proving
 from keeper.pages.register import routes as register
 from keeper.pages.search import routes as search
 from keeper.pages.season import routes as season
@@ -45,5 +46,6 @@ urlpatterns: list[URLPattern] = [
     *laboratories.urlpatterns,
     *disputes.urlpatterns,
     *prospects.urlpatterns,
+    *proving.urlpatterns,
     *register.urlpatterns,
 ]

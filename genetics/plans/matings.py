@@ -13,7 +13,7 @@ that is not what is asked for never show; here they may, other traits may hide, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -97,6 +97,15 @@ class Mixture:
         """Chance that it is."""
         return float(min(1.0, self.weight[self.it_is].sum()))
 
+    def seen(self, shown: float, mistaken: float) -> Mixture:
+        """The same by eyes that err: these shares of what shows it, and of the rest, are seen."""
+        chance = self.chance * shown + (1.0 - self.chance) * mistaken
+        return Mixture(self.weight, self.it_is, chance)
+
+    def other_way(self) -> Mixture:
+        """The same asked the other way round: whether it is not."""
+        return Mixture(self.weight, ~self.it_is, self.chance)
+
     def positive(self, n: int) -> float:
         """Chance that at least one of n hatchlings shows."""
         if n == 0:
@@ -129,6 +138,16 @@ class Mixture:
         total = (counts[seen] * np.log2(counts[seen] / apart[seen])).sum()
         return float(max(0.0, total))
 
+    def settled(self, n: int, settle: Number) -> float:
+        """Chance that the count of n hatchlings leaves at least `settle`, or at most 1 - `settle`.
+
+        Ties are reached, as in `needed`.
+        """
+        counts, left = self._left(n)
+        enough, little = float(settle), float(1 - Fraction(settle))
+        told = (left >= enough - NEAR) | (left <= little + NEAR)
+        return float(min(1.0, counts[:, told].sum()))
+
     def needed(self, settle: Number) -> int | None:
         """The smallest number of hatchlings, up to 200, whose counts settle whether it is.
 
@@ -140,14 +159,18 @@ class Mixture:
         enough, little = float(settle), float(1 - Fraction(settle))
         shares = np.array([self.weight[~self.it_is].sum(), self.weight[self.it_is].sum()])
         for n in range(1, MOST_NEEDED + 1):
-            counts = self._counts(n)
-            whole = counts.sum(axis=0)
-            left = np.divide(counts[1], whole, out=np.full(n + 1, 0.5), where=whole > 0)
+            counts, left = self._left(n)
             is_not = counts[0, left <= little + NEAR].sum() / shares[0]
             it_is = counts[1, left >= enough - NEAR].sum() / shares[1]
             if min(is_not, it_is) >= enough - NEAR:
                 return n
         return None
+
+    def _left(self, n: int) -> tuple[Floats2, Floats1]:
+        """The counts, and the chance that it is given each of them; a half where it cannot come."""
+        counts = self._counts(n)
+        whole = counts.sum(axis=0)
+        return counts, np.divide(counts[1], whole, out=np.full(n + 1, 0.5), where=whole > 0)
 
     def _counts(self, n: int) -> Floats2:
         """Chances that it is not (first row) or is (second) and that 0, 1, …, n show."""
@@ -182,10 +205,8 @@ def matings(solved: Solved, question: TestQuestion) -> tuple[TestMating, ...]:
     Raises:
         BeyondExact: they are too many to be told apart, or the hatchlings are.
     """
-    asked = asked_exactly(solved, mating_queries(solved.population, question))
     found = []
-    for mate in question.mates:
-        mixture = _mixture(asked, question, mate)
+    for mate, mixture in zip(question.mates, mixtures(solved, [question])[0], strict=True):
         eggs = dict.fromkeys(question.eggs)
         found.append(
             TestMating(
@@ -198,6 +219,19 @@ def matings(solved: Solved, question: TestQuestion) -> tuple[TestMating, ...]:
             )
         )
     return tuple(found)
+
+
+def mixtures(solved: Solved, questions: Sequence[TestQuestion]) -> list[tuple[Mixture, ...]]:
+    """Of each question, for each of its mates, the mixture that all figures are of.
+
+    The population is solved again once, for the joint genotypes of all couples.
+
+    Raises:
+        BeyondExact: they are too many to be told apart.
+    """
+    wanted = [query for one in questions for query in mating_queries(solved.population, one)]
+    asked = asked_exactly(solved, wanted)
+    return [tuple(_mixture(asked, one, mate) for mate in one.mates) for one in questions]
 
 
 def mating_answers(solved: Solved, question: TestQuestion) -> list[JsonObject]:

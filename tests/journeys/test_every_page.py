@@ -160,6 +160,11 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects": lambda: [{}],
     "projects-new": lambda: [{}],
     "projects-season": lambda: [{}, {"query": {"go": 1, "season": 2027, "clutches": 6}}],
+    "projects-proving": lambda: [{}, {"query": {"all": 1, **_trait("Quillwort", "trait")}}],
+    "projects-proving-one": lambda: [
+        {"animal": _animal(code)["pk"]} | _trait(trait, "trait")
+        for code, trait in (("24-02-01", "Quillwort"), ("F-010", "Quillwort"), ("F-014", "Thrift"))
+    ],
     "projects-season-new": lambda: [_pair("F-022", "F-023")],
     "projects-season-pairing": lambda: [_first(m.PlannedPairing)],
     "projects-hold": lambda: [{"query": {"animal": _animal("26-01-03")["pk"]}}],

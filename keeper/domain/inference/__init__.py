@@ -47,6 +47,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `plans` | | seasons to come, over whole families at once |
 | | `gains` | goals over several loci: what all pairs give, the best pairs |
 | | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
+| | `trials` | what hatchlings with each mate would tell of an animal |
 | `descent` | `lineage`, `health` | who sired what; founders, kinship, inbreeding of groups |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
@@ -70,6 +71,7 @@ from keeper.domain.inference.plans.gains import (
     best_pairs,
     pair_gains,
 )
+from keeper.domain.inference.plans.trials import SETTLED, Suspect, Trial, trials
 from keeper.domain.inference.plans.ways import MOST_AT_HAND, Way, WayParent, Ways, WayStep, ways
 from keeper.domain.inference.questions import (
     compatibility,
@@ -229,6 +231,7 @@ __all__ = [
     "MISREAD",
     "MOST_AT_HAND",
     "MOST_HATCHLINGS",
+    "SETTLED",
     "SURE",
     "BookCross",
     "BreedingCourse",
@@ -270,8 +273,10 @@ __all__ = [
     "Solver",
     "Source",
     "SourceRecord",
+    "Suspect",
     "TellingMate",
     "Told",
+    "Trial",
     "Tried",
     "Unanswerable",
     "Way",
@@ -319,6 +324,7 @@ __all__ = [
     "sire_chances",
     "solved_ahead",
     "source_record",
+    "trials",
     "warm_up",
     "ways",
     "which_gene",

@@ -151,11 +151,26 @@ def changes(project: Project, members: Sequence[Member], course: BreedingCourse)
             for one in members
             if one.holdback
         ]
-    for animal, part in _open(project, members)[:MOST_TESTED]:
-        gene = str(part.line or part.trait)
-        words = f"A test of {animal.code} for {gene} first, whatever it finds"
-        found.append(Change(f"test-{_named(animal, part)}", words))
-    return found
+    return found + tests(project, members)[:MOST_TESTED]
+
+
+def tests(project: Project, members: Sequence[Member]) -> list[Change]:
+    """Return every test of a member that could be made first, the most open question first."""
+    return [
+        Change(
+            f"test-{_named(animal, part)}",
+            f"A test of {animal.code} for {part.line or part.trait} first, whatever it finds",
+        )
+        for animal, part in _open(project, members)
+    ]
+
+
+def test_of(
+    project: Project, members: Sequence[Member], animal: Animal, trait: int
+) -> Change | None:
+    """Return the test of one member for one trait, where it is open and the goal takes it."""
+    key = f"test-{animal.pk}-{trait}"
+    return next((one for one in tests(project, members) if one.key == key), None)
 
 
 def _open(project: Project, members: Sequence[Member]) -> list[tuple[Animal, GoalPart]]:

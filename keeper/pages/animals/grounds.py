@@ -9,6 +9,7 @@ from django.utils.safestring import SafeString
 from keeper.domain import inference
 from keeper.domain.animals import queries
 from keeper.domain.animals.moves import moves_of
+from keeper.domain.proving.queries import is_open
 from keeper.domain.saying.figures import carrier_percent, percent, percent_up
 from keeper.domain.saying.wording import Carried, carried, rests_on_one_look, telling_said
 from keeper.models import Animal, Line, Standing, Trait, Word
@@ -57,6 +58,7 @@ class GroundsPage:
         days: address of how the number came about, day by day.
         one_look: the figure if the one look that a proof rests on can be misread; or empty.
         telling: how telling the clean hatchlings are that the standing counts; or empty.
+        proving: address of whom to test it with; empty where nothing is open.
     """
 
     animal: Animal
@@ -76,6 +78,7 @@ class GroundsPage:
     days: str
     one_look: str
     telling: str
+    proving: str
 
     @property
     def now(self) -> str:
@@ -129,6 +132,9 @@ def grounds_page(animal: Animal, trait: Trait, line: Line | None) -> GroundsPage
         days=_address("animals-grounds", animal, trait, line, {"by": "days"}),
         one_look=one_look,
         telling="" if standing is None else _telling(animal, standing),
+        proving=_address("projects-proving-one", animal, trait, line, {})
+        if standing is not None and is_open(standing)
+        else "",
     )
 
 

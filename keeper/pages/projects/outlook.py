@@ -114,7 +114,9 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
         course = form.asked()
     change = request.GET.get("change", "")
     changes = domain.changes(project, members, course)
-    if change and change not in {one.key for one in changes}:
+    # A test that is not among the first few can be asked about all the same.
+    named = {one.key: one for one in (*domain.tests(project, members), *changes)}
+    if change and change not in named:
         raise Http404
     context: dict[str, Any] = {
         "form": form, "project": project, "goal": goal_in_words(project), "members": members,
@@ -123,7 +125,7 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
     part = request.GET.get("part", "") if wants_part(request) else ""
     if members and (part or change or "now" in request.GET):
         try:
-            context["page"] = _page(project, members, course, change, changes)
+            context["page"] = _page(project, members, course, named.get(change))
         except Unanswerable as error:
             context["trouble"] = str(error)
         if part == "change":
@@ -146,15 +148,14 @@ def _page(
     project: Project,
     members: Sequence[Member],
     course: BreedingCourse,
-    change: str,
-    changes: Sequence[domain.Change],
+    change: domain.Change | None,
 ) -> OutlookPage:
     today = timezone.localdate()
     first = season_of(today)
     base = domain.outlook_of(project, members, course, today, "")
-    other = domain.outlook_of(project, members, course, today, change) if change else None
+    other = domain.outlook_of(project, members, course, today, change.key) if change else None
     years = [first + n for n in range(course.seasons)]
-    words = next((one.words for one in changes if one.key == change), "")
+    words = change.words if change else ""
     series = [("As things are", base.chances, base.errors)]
     if other is not None:
         series.append((words, other.chances, other.errors))

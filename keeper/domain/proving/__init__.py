@@ -1,0 +1,1 @@
+"""Which possible carriers to test, and to whom."""
