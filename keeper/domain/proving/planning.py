@@ -11,8 +11,9 @@ from datetime import date
 from math import log2
 
 from keeper.domain import inference
-from keeper.domain.inference import Trial, Suspect
+from keeper.domain.inference import Suspect, Trial
 from keeper.domain.proving import queries
+from keeper.domain.proving.cautions import cautions
 from keeper.domain.proving.queries import Mates, Stake
 from keeper.domain.season.writes import season_of
 from keeper.models import Animal, Laboratory, Species, Standing, Statement, Status
@@ -27,11 +28,12 @@ _SAME = 1e-9
 
 @dataclass(frozen=True)
 class WithMate:
-    """A suspect with one mate: what hatchlings would tell, and how near of kin the two are."""
+    """A suspect with a mate: what hatchlings would tell, kinship, and what speaks against it."""
 
     mate: Animal
     trial: Trial
     kinship: float
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -199,22 +201,31 @@ def _worked_out(hopes: Sequence[_Hope]) -> list[ToProve]:
 def worked_out(suspects: Sequence[Suspect]) -> list[list[WithMate] | None]:
     """Return what each of its mates would tell of each suspect, the mate that tells most first.
 
-    Of those that tell as much, who is least related comes first. Nothing for a suspect of whom it
-    cannot be worked out exactly.
+    Mates against whom something speaks come last; of those that tell as much, who is least related
+    comes first. Nothing for a suspect of whom it cannot be worked out exactly.
     """
     trials = inference.trials(suspects)
     pairs = [(one.animal, mate) for one in suspects for mate in one.mates]
     kinships = iter(inference.kinships(pairs) if pairs else ())
+    against = cautions(pairs)
     found: list[list[WithMate] | None] = []
     for suspect, rows in zip(suspects, trials, strict=True):
         related = [next(kinships) for _ in suspect.mates]
         if rows is None:
             found.append(None)
             continue
-        tested = [WithMate(*row) for row in zip(suspect.mates, rows, related, strict=bool(rows))]
-        tested.sort(key=lambda one: (-round(one.trial.bits, 9), one.kinship, one.mate.code))
+        tested = [
+            WithMate(mate, trial, kinship, against[suspect.animal.pk, mate.pk])
+            for mate, trial, kinship in zip(suspect.mates, rows, related, strict=bool(rows))
+        ]
+        tested.sort(key=_rank)
         found.append(tested)
     return found
+
+
+def _rank(one: WithMate) -> tuple[bool, bool, float, float, str]:
+    told = round(one.trial.bits, 9)
+    return not told, bool(one.cautions), -told, one.kinship, one.mate.code
 
 
 def _conflict(trials: Iterable[Trial]) -> tuple[str, ...]:

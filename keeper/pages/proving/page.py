@@ -53,6 +53,7 @@ class MateRow:
     kinship: str
     kinship_like: str
     close_kin: bool
+    cautions: str
 
 
 @dataclass(frozen=True)
@@ -138,6 +139,7 @@ def mate_row(standing: Standing, one: WithMate) -> MateRow:
         kinship=kinship(one.kinship),
         kinship_like=kinship_like(one.kinship),
         close_kin=is_close_kin(one.kinship),
+        cautions="; ".join(one.cautions),
     )
 
 

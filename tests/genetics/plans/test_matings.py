@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from genetics.casefile import answer_case, read_case
 from genetics.errors import BeyondExact
-from genetics.plans.matings import MOST_HATCHLINGS, matings
+from genetics.plans.matings import MOST_HATCHLINGS, matings, mixtures
 from genetics.plans.questions import TestQuestion
 from genetics.solving import solve
 from tests.genetics import cases
@@ -157,6 +157,34 @@ def test_mates_and_questions_keep_their_order() -> None:
     }  # fmt: skip
     answer = answer_case({**given, "ask": {"test": [question, {**question, "mates": ["S"]}]}})
     assert [[one["mate"] for one in each] for each in answer["test"]] == [["T", "S"], ["S"]]
+
+
+def test_the_mixture_behind_the_figures() -> None:
+    other = {**sire(NORMAL), "id": "T"}
+    solved = solve(read_case(case(dam(POSSIBLE_HET), sire(VISUAL), other)).population)
+    question = TestQuestion("D", {"sg": ("+/m",)}, ("S", "T"), (), "Saltgrass", 0.99)
+    ((by_visual, by_normal),) = mixtures(solved, [question])
+    # A visual settles it at any number; clean ones from eight on, of which 2/258 is left.
+    assert by_visual.settled(3, 0.99) == pytest.approx(2 / 3 * 7 / 8, abs=1e-12)
+    assert by_visual.settled(8, 0.99) == pytest.approx(1, abs=1e-12)
+    assert by_normal.settled(8, 0.99) == 0
+    # Asked the other way round: as much is told, of the other third.
+    other_way = by_visual.other_way()
+    assert other_way.prior == pytest.approx(1 / 3, abs=1e-12)
+    assert other_way.clean(3) == pytest.approx(4 / 5, abs=1e-12)
+    assert other_way.bits(3) == pytest.approx(by_visual.bits(3), abs=1e-12)
+    assert other_way.needed(0.99) == by_visual.needed(0.99) == 8
+
+
+def test_eyes_that_err_see_some_of_what_shows_and_some_that_does_not() -> None:
+    solved = solve(read_case(case(dam(POSSIBLE_HET), sire(VISUAL))).population)
+    question = TestQuestion("D", {"sg": ("+/m",)}, ("S",), (), "Saltgrass", 0.99)
+    ((mixture,),) = mixtures(solved, [question])
+    # Of the het's young 1/2 · 3/4 + 1/2 · 1/10 = 17/40 are taken for visuals, of others' 1/10.
+    seen = mixture.seen(0.75, 0.1)
+    assert seen.positive(1) == pytest.approx(2 / 3 * 17 / 40 + 1 / 3 / 10, abs=1e-12)
+    clean = 2 / 3 * (23 / 40) ** 2, 1 / 3 * 0.9**2
+    assert seen.clean(2) == pytest.approx(clean[0] / sum(clean), abs=1e-12)
 
 
 def test_more_hatchlings_than_can_be_counted_are_refused_in_words() -> None:

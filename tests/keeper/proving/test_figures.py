@@ -7,7 +7,7 @@ import pytest
 from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.writing import writing
-from keeper.domain.inference import Trial, Suspect
+from keeper.domain.inference import Suspect, Trial
 from keeper.models import Account
 from tests.factories import LineFactory, LocusFactory
 from tests.keeper.books import Book

@@ -68,6 +68,25 @@ def test_of_mates_that_tell_as_much_who_is_no_kin(book: TwoGenes) -> None:
     assert listed_one.best is not None and listed_one.best.mate.code == "Z1"
 
 
+def test_a_mate_with_whom_young_may_be_harmed_comes_last_and_says_so(book: TwoGenes) -> None:
+    with writing(by=book.by, what="Noted a harm") as entry:
+        book.other.harm, book.other.harm_source = "cannot right itself", "own records"
+        entry.keep(book.other)
+    dam = book.founder("F1", "female", "possible", "1/2")
+    harmed, het = book.founder("M1", "male", "visual"), book.founder("M2", "male", "carries")
+    with writing(by=book.by, what="Said of both") as entry:
+        for one in (dam, harmed):
+            book.say(entry, one, "carries", None, book.second)
+    standing = queries.standing_of(dam, book.trait, None)
+    assert standing is not None
+    plan = planning.suspect_plan(standing, TODAY)
+    assert [(one.mate, one.cautions) for one in plan.telling] == [
+        (het, ()), (harmed, ("young may show Quillwort, which harms",))
+    ]  # fmt: skip
+    (listed_one,) = what_to_prove(TODAY).tests
+    assert listed_one.best is not None and listed_one.best.mate == het
+
+
 def test_nobody_is_left_out_in_silence(book: TwoGenes) -> None:
     book.founder("M1", "male", "visual")
     for number in range(4):
