@@ -163,7 +163,11 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-proving": lambda: [{}, {"query": {"all": 1, **_trait("Quillwort", "trait")}}],
     "projects-proving-one": lambda: [
         {"animal": _animal(code)["pk"]} | _trait(trait, "trait")
-        for code, trait in (("24-02-01", "Quillwort"), ("F-010", "Quillwort"), ("F-014", "Thrift"))
+        for code, trait in (
+            ("21-05-02", "Saltgrass"),
+            ("F-010", "Quillwort"),
+            ("F-014", "Saltgrass"),
+        )
     ],
     "projects-season-new": lambda: [_pair("F-022", "F-023")],
     "projects-season-pairing": lambda: [_first(m.PlannedPairing)],
