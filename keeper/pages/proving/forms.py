@@ -12,7 +12,7 @@ class ProvingForm(forms.Form):
     """One project, one trait, or all."""
 
     project = forms.ModelChoiceField(
-        open_projects().none(), required=False, label="Project", empty_label="any, and for sale"
+        open_projects().none(), required=False, label="Project", empty_label="any"
     )
     trait = forms.ModelChoiceField(
         Trait.objects.none(), required=False, label="Trait", empty_label="any"

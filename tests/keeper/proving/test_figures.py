@@ -163,6 +163,18 @@ def test_a_gene_on_a_sex_chromosome_is_told_by_any_mate(book: Book) -> None:
     assert carries(book, male) == pytest.approx(found.remains[4], abs=1e-12)
 
 
+def test_a_gene_on_both_sex_chromosomes_with_crossovers(book: Book) -> None:
+    with writing(by=book.by, what="Moved the locus") as entry:
+        locus = m.Locus.objects.get(pk=book.line.locus_id)
+        locus.chromosome, locus.recombination = m.Chromosome.BOTH, "1/20"
+        entry.keep(locus)
+    dam, sire = with_visual(book, "1/2")
+    (found,) = trials(book, dam, sire)
+    assert found.prior == pytest.approx(carries(book, dam))
+    book.clutch("C1", dam, sire, normal=4)
+    assert carries(book, dam) == pytest.approx(found.remains[4], abs=1e-12)
+
+
 def test_two_genes_of_one_look_and_one_line_of_them(book: Book) -> None:
     second = LineFactory.create(
         trait=book.trait, locus=LocusFactory.create(species=book.species), code="PEL"

@@ -7,7 +7,9 @@ import pytest
 from keeper import models as m
 from keeper.domain.book.writing import writing
 from keeper.domain.proving import outcomes, planning, queries
+from keeper.domain.proving.cautions import cautions
 from keeper.domain.proving.planning import ProvingPlan, what_to_prove
+from keeper.domain.season.planning import LOST
 from keeper.models import Account
 from tests.keeper.counting import queries_of
 from tests.keeper.projects.planning import TwoGenes
@@ -85,6 +87,16 @@ def test_a_mate_with_whom_young_may_be_harmed_comes_last_and_says_so(book: TwoGe
     ]  # fmt: skip
     (listed_one,) = what_to_prove(TODAY).tests
     assert listed_one.best is not None and listed_one.best.mate == het
+
+
+def test_eggs_that_may_die_speak_against_a_mate(book: TwoGenes) -> None:
+    dam = book.founder("F1", "female", "possible", "1/2")
+    sire = book.founder("M1", "male", "carries")
+    assert cautions([(dam, sire)]) == {(dam.pk, sire.pk): ()}
+    with writing(by=book.by, what="Noted a loss") as entry:
+        lost = m.Survival(locus=book.line.locus, one=book.line, other=book.line, survival="0")
+        entry.keep(lost)
+    assert cautions([(dam, sire)]) == {(dam.pk, sire.pk): (LOST,)}
 
 
 def test_nobody_is_left_out_in_silence(book: TwoGenes) -> None:
