@@ -179,9 +179,9 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-advice": lambda: [_clutch("26-01"), _clutch("26-08")],
     "projects-ways": lambda: [_first(m.Project, name="Halftide Samphire")],
     "projects-plan-give-up": lambda: [_first(m.Plan)],
+    # Each change would be compared after the page is shown: a journey of its own waits for that.
     "projects-outlook": lambda: [
-        _first(m.Project, name="Saltgrass Quillwort") | {"query": query}
-        for query in ({}, {"now": 1, "seasons": 4}, {"change": "pair", "seasons": 4})
+        _first(m.Project, name="Saltgrass Quillwort") | {"query": {"change": "pair", "seasons": 4}}
     ],
     "projects-close": lambda: [_first(m.Project, closed_on=None)],
     "projects-reopen": lambda: [_first(m.Project, closed_on__isnull=False)],

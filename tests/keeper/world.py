@@ -54,7 +54,10 @@ _SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | t
     "home-disputes": m.Dispute,
     "home-disputes-surprise": m.Surprise,
     "projects": m.Project,
+    "projects-advice": m.Clutch,
     "projects-hold-young": m.Clutch,
+    "projects-plan-give-up": m.Plan,
+    "projects-season-pairing": m.PlannedPairing,
     "projects-review": m.Member,
     "projects-release": m.Member,
     "sheets": m.Sheet,
@@ -165,6 +168,29 @@ class World:
             ),
             by=self.by,
         )  # fmt: skip
+        dam, sire = (
+            m.Animal.objects.live().filter(sex=sex).order_by("pk")[0] for sex in ("female", "male")
+        )
+        with writing(by=self.by, what="Planned") as entry:
+            plan = entry.keep(m.Plan(project=project, chosen_on=DAY, eggs=5, seasons=4.0))
+            shared = {"plan": plan, "chance": 0.5, "clutch_chance": 0.9, "known": False}
+            first = entry.keep(
+                m.PlanStep(
+                    number=1, generation=1, dam=dam, sire=sire, keeps="a male", sex="male", **shared
+                )
+            )
+            entry.keep(
+                m.PlanStep(
+                    number=2,
+                    generation=2,
+                    dam=dam,
+                    sire_of=first,
+                    keeps="the goal",
+                    sex="any",
+                    **shared,
+                )
+            )
+            entry.keep(m.PlannedPairing(season=2027, dam=dam, sire=sire, reason="step 1"))
         prospect = m.Prospect(species=book.species, name="grey female", sex="female", seen_on=DAY)
         word = m.ProspectWord(trait=book.trait, line=self.pel, claim="visual")
         keep_prospect(prospect=prospect, words=[word], by=self.by)
@@ -267,7 +293,7 @@ class World:
             if not wanted:
                 yield reverse(name)
             return
-        if name in ("animals-grounds", "animals-telling"):
+        if name in ("animals-grounds", "animals-telling", "projects-proving-one"):
             yield from self._of_standings(name)
         elif name.startswith(tuple(f"{one}-withdraw" for one in _KINDS) + tuple(
             f"{one}-restore" for one in _KINDS
@@ -307,7 +333,8 @@ class World:
     def _of_standings(self, name: str) -> Iterator[str]:
         for animal in self._two(m.Animal):
             for trait in self._two(m.Trait):
-                yield reverse(name, kwargs={"pk": animal, "trait": trait})
+                who = "animal" if name.startswith("projects-") else "pk"
+                yield reverse(name, kwargs={who: animal, "trait": trait})
 
     @staticmethod
     def _subject(name: str) -> Any:
@@ -343,15 +370,15 @@ def _not_looked_at(*_: object, **__: object) -> None:
     """Stand for what copies, for the test client, what each part of a page was made of."""
 
 
-# Explanations are searched for long: opened after each act they would take most of a walk.
-_SEARCHED = "/explanations/"
+# What is searched for or reckoned long: opened after each act it would take most of a walk.
+_SEARCHED = ("/explanations/", "/ways/", "/advice/", "/mates/", "/proving/", "/diversity/")
 _SEARCHED_EVERY = 5
 
 
 def walk(client: Client, world: World, steps: int) -> int:
     """Do random things, and open every page after each; return how many were opened.
 
-    Unless the world opens `both`, what may be behind a dispute is opened after every fifth alone.
+    Unless the world opens `both`, what takes long is opened after every fifth alone.
     """
     opened = 0
     done: list[str] = []
@@ -360,7 +387,7 @@ def walk(client: Client, world: World, steps: int) -> int:
             done.append(world.act())
             searching = world.both or step % _SEARCHED_EVERY == 0
             for address in world.addresses():
-                if _SEARCHED in address and not searching:
+                if not searching and any(one in address for one in _SEARCHED):
                     continue
                 answer = client.get(address)
                 answer.getvalue()  # to its end, so that a picture's file is closed
