@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from fractions import Fraction
+from random import Random
 
 from genetics import (
     Animal,
@@ -13,13 +14,17 @@ from genetics import (
     Goal,
     Locus,
     Population,
+    Season,
+    SeasonQuestion,
     Solved,
     Trait,
     forecast,
     solve,
 )
+from genetics.plans.questions import WeightedGoal
+from genetics.plans.season import season
 
-__all__ = ["cpu", "forecast", "two_recessives"]
+__all__ = ["cpu", "forecast", "paired", "two_recessives", "yard"]
 
 POSSIBLE = {"+/+": Fraction(1, 3), "+/m": Fraction(2, 3)}
 
@@ -44,6 +49,36 @@ def two_recessives(places: int | None, uncertain: bool) -> tuple[Solved, Forecas
         lays=0.85, lives=0.97, pairs=2, matings=2, places=places,
     )  # fmt: skip
     return solve(Population(loci=loci, traits=traits, animals=animals)), question
+
+
+def yard() -> tuple[Solved, SeasonQuestion]:
+    """Sixty females and forty males, young of twenty founders that may carry three genes."""
+    random = Random(1)
+    loci = tuple(Locus(name, ("+", "m")) for name in "abc")
+    traits = tuple(Trait(name, recessive_at=(name.lower(),)) for name in "ABC")
+    said: Mapping[str, Mapping[str, Fraction]] = {"a": POSSIBLE, "b": POSSIBLE, "c": POSSIBLE}
+    animals = [Animal(f"G{n}", sex="female", founder=said) for n in range(10)]
+    animals += [Animal(f"H{n}", sex="male", founder=said) for n in range(10)]
+    females = tuple(f"F{n}" for n in range(60))
+    males = tuple(f"M{n}" for n in range(40))
+    for names, sex in ((females, "female"), (males, "male")):
+        for name in names:
+            dam, sire = f"G{random.randrange(10)}", f"H{random.randrange(10)}"
+            animals.append(Animal(name, sex=sex, dam=dam, sire=sire))  # type: ignore[arg-type]
+    goals = (
+        WeightedGoal(Goal(shows={"A": True, "B": True})),
+        WeightedGoal(Goal(shows={"C": True})),
+    )
+    question = SeasonQuestion(
+        females, males, goals=goals, eggs=8, matings=3, clutches=30, kinship=0.2
+    )
+    population = Population(loci=loci, traits=traits, animals=tuple(animals))
+    return solve(population), question
+
+
+def paired(solved: Solved, question: SeasonQuestion) -> Season:
+    """The season's pairs."""
+    return season(solved, question)
 
 
 def cpu(action: Callable[[], Forecast]) -> float:
