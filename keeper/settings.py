@@ -46,6 +46,8 @@ except OSError as error:
     raise ImproperlyConfigured(
         f"the data folder {DATA} cannot be used: {error.strerror}."
     ) from error
+except secrets.NoKey as error:
+    raise ImproperlyConfigured(str(error)) from error
 
 # --- who is answered -------------------------------------------------------------------------
 

@@ -8,7 +8,8 @@ import signal
 import sys
 import threading
 import webbrowser
-from argparse import ArgumentParser
+from argparse import ArgumentParser, ArgumentTypeError
+from pathlib import Path
 from typing import Any, NoReturn
 
 import segno
@@ -47,7 +48,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Declare the options."""
         parser.add_argument("--lan", action="store_true", help="serve phones on the network too")
-        parser.add_argument("--port", type=int, default=PORT, help=f"default {PORT}")
+        parser.add_argument("--port", type=_port, default=PORT, help=f"default {PORT}")
         parser.add_argument("--no-browser", action="store_true", help="open no browser")
         parser.add_argument(
             "--example", action="store_true", help="try-out: make an owner, load the example"
@@ -138,15 +139,59 @@ def _certificates() -> tls.Files:
     )
 
 
+def _port(typed: str) -> int:
+    """Read a port.
+
+    Raises:
+        ArgumentTypeError: it is none.
+    """
+    if not typed.isdecimal() or not 0 <= int(typed[:6]) <= 65535:
+        raise ArgumentTypeError(f"{typed} is no port; use a number from 1024 to 65535")
+    return int(typed)
+
+
 def _bring_up_to_date() -> bool:
     """Migrate the book, and return whether there was anything to migrate."""
+    _refuse_damaged()
     try:
         executor = MigrationExecutor(connection)
+        _refuse_newer(executor)
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
         call_command("migrate", verbosity=0, interactive=False)
     except DatabaseError as error:
         _refuse(f"the database cannot be used: {str(error).splitlines()[0]}.")
     return bool(waiting)
+
+
+def _refuse_damaged() -> None:
+    """Refuse a book's file that is empty or cannot be written, instead of beginning a new book."""
+    if connection.vendor != "sqlite":
+        return
+    path = Path(str(connection.settings_dict["NAME"]))
+    if not path.exists():
+        return
+    if path.stat().st_size == 0:
+        _refuse(
+            f"{path} is empty: it may have been cut short. Put a copy of the book in its place, "
+            "or delete the file to begin a new book."
+        )
+    if not os.access(path, os.W_OK):
+        _refuse(f"{path} cannot be written. Give this account the right to write it.")
+
+
+def _refuse_newer(executor: MigrationExecutor) -> None:
+    """Refuse a book that a newer version of the program has written."""
+    known = executor.loader.disk_migrations
+    unknown = sorted(
+        name
+        for app, name in executor.loader.applied_migrations
+        if app == "keeper" and (app, name) not in known
+    )
+    if unknown:
+        _refuse(
+            f"a newer version of {NAME} has written this book (it knows {unknown[-1]}). Start "
+            "that version; this one would not understand all of it."
+        )
 
 
 def _address(port: int, *, lan: bool) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from keeper.serving import secrets
 from tests.processes import ROOT, environment, manage
 
 _SHOW = (
@@ -137,6 +138,29 @@ def test_secret_key_is_made_once_and_private(tmp_path: Path) -> None:
     assert stat.S_IMODE((folder / "secret-key").stat().st_mode) == 0o600
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
     assert [path.name for path in folder.iterdir()] == ["secret-key"]
+
+
+def test_a_folder_of_ours_that_others_may_open_is_closed(tmp_path: Path) -> None:
+    folder = tmp_path / "data"
+    read(folder, "SECRET_KEY")
+    folder.chmod(0o755)
+    read(folder, "SECRET_KEY")
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+    # One that holds no book is somebody else's.
+    other = tmp_path / "other"
+    other.mkdir(mode=0o755)
+    secrets.private_folder(other)
+    assert stat.S_IMODE(other.stat().st_mode) == 0o755
+
+
+def test_an_empty_key_is_no_key(tmp_path: Path) -> None:
+    (tmp_path / "secret-key").write_text("")
+    result = manage("check", data=tmp_path)
+    assert (result.returncode, result.stdout) == (1, "")
+    assert "is empty, though a key was written there once. Put it back from a copy" in (
+        result.stderr
+    )
+    assert "Traceback" not in result.stderr
 
 
 def test_an_unusable_data_folder_is_one_clear_sentence(tmp_path: Path) -> None:

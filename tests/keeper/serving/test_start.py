@@ -3,6 +3,7 @@
 import re
 import shutil
 import socket
+import sqlite3
 import ssl
 import stat
 import time
@@ -104,6 +105,38 @@ def test_start_says_when_the_database_does_not_answer(tmp_path: Path) -> None:
     )
     assert (result.returncode, result.stdout) == (1, "")
     assert result.stderr.startswith("Keptlines: the database cannot be used: connection failed")
+    assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize("port", ["99999", "-1", "http"])
+def test_start_says_what_a_port_is(tmp_path: Path, port: str) -> None:
+    result = manage("start", "--no-browser", f"--port={port}", data=tmp_path)
+    assert result.returncode != 0
+    assert f"{port} is no port; use a number from 1024 to 65535" in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_start_takes_no_empty_file_for_a_new_book(tmp_path: Path) -> None:
+    (tmp_path / "book.sqlite3").write_bytes(b"")
+    result = manage("start", "--no-browser", "--port", str(free_port()), data=tmp_path)
+    assert (result.returncode, result.stdout) == (1, "")
+    assert "is empty: it may have been cut short. Put a copy of the book in its" in result.stderr
+    assert (tmp_path / "book.sqlite3").stat().st_size == 0
+
+
+def test_start_leaves_a_book_of_a_newer_version_alone(here: Running, tmp_path: Path) -> None:
+    data = shutil.copytree(here.data, tmp_path / "data")
+    with sqlite3.connect(data / "book.sqlite3") as book:
+        book.execute(
+            "INSERT INTO django_migrations (app, name, applied) "
+            "VALUES ('keeper', '9999_later', '2030-01-01')"
+        )
+    book.close()
+    result = manage("start", "--no-browser", "--port", str(free_port()), data=data)
+    assert result.returncode == 1
+    assert "a newer version of Keptlines has written this book (it knows 9999_later)" in (
+        result.stderr
+    )
     assert "Traceback" not in result.stderr
 
 
