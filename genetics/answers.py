@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from genetics.conflict import smallest_conflict
 from genetics.couple import couple_query, joint, offspring
-from genetics.errors import ImpossibleEvidence
+from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.json_values import JsonObject
 from genetics.plans.answers import plan_answers
-from genetics.population import Case, Population, Questions
+from genetics.population import Case, JointQuestion, Population, Questions
 from genetics.solving import CELLS, Solved, solve
 
 
@@ -27,19 +27,66 @@ def answer(
         ImpossibleEvidence: the evidence cannot all be true; `conflict` names a smallest set.
     """
     population, ask = case.population, case.ask
-    queries = [tuple((q.animal, locus) for locus in q.genotypes) for q in ask.joint]
+    queries = [_of_one(q) for q in ask.joint]
     queries += [couple_query(population, q) for q in ask.offspring]
     try:
-        solved = solve(population, limit=limit, queries=queries, notice=notice)
+        asked = _Asked(population, limit, queries, notice)
     except ImpossibleEvidence as fault:
         conflict = smallest_conflict(population)
         message = "these records cannot all be true: " + ", ".join(map(str, conflict))
         if not conflict:
             message = "the background leaves no genotype possible, whatever is recorded"
         raise ImpossibleEvidence(message, conflict) from fault
-    found = _standing_answers(solved)
-    found |= _asked_answers(solved, ask)
-    return found | plan_answers(solved, ask)
+    found = _standing_answers(asked.solved)
+    found |= _asked_answers(asked, ask)
+    if not asked.exact:
+        found["exact"] = False
+    return found | plan_answers(asked.solved, ask)
+
+
+Query = tuple[tuple[str, str], ...]
+
+
+class _Asked:
+    """A population solved for some questions: for all at once, or where these tie too much
+    together for each by itself, so that many questions turn no exact answer into a sampled one.
+    """
+
+    def __init__(
+        self,
+        population: Population,
+        limit: float,
+        queries: Sequence[Query],
+        notice: Callable[[str], None],
+    ) -> None:
+        self.population, self.limit, self.notice = population, limit, notice
+        self.together = True
+        try:
+            self.solved = solve(
+                population, limit=limit, queries=queries, notice=notice,
+                exact_only=len(queries) > 1,
+            )  # fmt: skip
+        except BeyondExact:
+            if len(queries) < 2:
+                raise
+            self.together = False
+            self.solved = solve(population, limit=limit, notice=notice)
+        self.exact = self.solved.exact
+
+    def told(self, query: Query) -> Solved:
+        """The solution that has the joint table of a question."""
+        if self.together:
+            return self.solved
+        found = solve(
+            self.population, limit=self.limit, queries=[query], spaces=self.solved.spaces,
+            notice=self.notice,
+        )  # fmt: skip
+        self.exact = self.exact and found.exact
+        return found
+
+
+def _of_one(question: JointQuestion) -> Query:
+    return tuple((question.animal, locus) for locus in question.genotypes)
 
 
 def _standing_answers(solved: Solved) -> JsonObject:
@@ -82,13 +129,13 @@ def _errors(solved: Solved) -> dict[str, dict[str, float]]:
     return found
 
 
-def _asked_answers(solved: Solved, ask: Questions) -> JsonObject:
+def _asked_answers(asked: _Asked, ask: Questions) -> JsonObject:
     found: JsonObject = {
-        "joint": [joint(solved, q.animal, q.genotypes) for q in ask.joint],
+        "joint": [joint(asked.told(_of_one(q)), q.animal, q.genotypes) for q in ask.joint],
         "offspring": [],
     }
     for question in ask.offspring:
-        given = offspring(solved, question)
+        given = offspring(asked.told(couple_query(asked.population, question)), question)
         row: JsonObject = {
             "phenotypes": [{"shows": list(look), "p": p} for look, p in given.phenotypes]
         }
@@ -96,7 +143,7 @@ def _asked_answers(solved: Solved, ask: Questions) -> JsonObject:
             row["goal"] = given.goal
             row["at_least_one"] = {str(n): p for n, p in given.at_least_one.items()}
         found["offspring"].append(row)
-    found["kinship"], found["inbreeding"] = _kinships(solved.population, ask)
+    found["kinship"], found["inbreeding"] = _kinships(asked.population, ask)
     return found
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from genetics import couple_query, read_case, solve
 from genetics.__main__ import main
 from genetics.casefile import answer_case
 from genetics.crosses import cross
@@ -156,3 +157,39 @@ def test_counted_states_are_those_of_the_spaces() -> None:
         == merged_space("XY", (two, Locus("c", ("+", "c")))).size
     )
     assert count_states([single, both], merged=False) == sex_space("XY", (single, both), {}).size
+
+
+def test_many_questions_do_not_make_a_sampled_answer() -> None:
+    # All couples of twenty young of ten founders at once tie more together than fits.
+    from random import Random
+
+    random = Random(3)
+    said = {"sg": {"+/+": "1/3", "+/har": "2/3"}}
+    names = [f"F{n}" for n in range(24)], [f"M{n}" for n in range(24)]
+    case: dict[str, Any] = {
+        "loci": [{"id": "sg", "alleles": ["+", "har"]}],
+        "traits": [{"id": "Saltgrass", "shown_by": [{"sg": ["har/har"]}]}],
+        "animals": [
+            *({"id": f"G{n}", "sex": "female", "founder": said} for n in range(8)),
+            *({"id": f"H{n}", "sex": "male", "founder": said} for n in range(8)),
+        ],
+    }
+    for sex, young in zip(("female", "male"), names, strict=True):
+        for name in young:
+            parents = {"dam": f"G{random.randrange(8)}", "sire": f"H{random.randrange(8)}"}
+            case["animals"].append({"id": name, "sex": sex, **parents})
+    goal = {"shows": {"Saltgrass": True}}
+    pairs = [
+        {"dam": dam, "sire": sire, "goal": goal} for dam in names[0][:8] for sire in names[1][:8]
+    ]
+    few = answer_case(case | {"ask": {"offspring": pairs[:1]}}, limit=2.0**12)
+    many = answer_case(case | {"ask": {"offspring": pairs}}, limit=2.0**12)
+    assert few.get("exact") is None
+    assert many.get("exact") is None
+    assert many["offspring"][0] == few["offspring"][0]
+    for animal, found in few["posterior"].items():
+        assert many["posterior"][animal]["sg"] == pytest.approx(found["sg"], abs=1e-12)
+    # Asked all at once they would have been sampled.
+    read = read_case(case | {"ask": {"offspring": pairs}})
+    queries = [couple_query(read.population, one) for one in read.ask.offspring]
+    assert not solve(read.population, limit=2.0**12, queries=queries).exact
