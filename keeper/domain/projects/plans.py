@@ -189,7 +189,10 @@ def plan_states(projects: Sequence[Project], today: date) -> dict[int, PlanState
 
 def steps_ready(today: date) -> list[StepState]:
     """Return the steps of all plans that can be bred and are not planned for a season yet."""
-    projects = list(Project.objects.live().filter(closed_on=None, plans__withdrawn_at=None))
+    going = Plan.objects.live().filter(project__closed_on=None, project__withdrawn_at=None)
+    projects = [one.project for one in going.select_related("project")]
+    if not projects:
+        return []
     ready = [one for state in plan_states(projects, today).values() for one in state.ready]
     dams = {dam.pk for one in ready for dam in one.dams}
     planned = set(
