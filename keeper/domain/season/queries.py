@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 
 from keeper.domain.clutches.queries import with_season
 from keeper.domain.projects.plans import KEPT, plan_states
+from keeper.domain.saying.counts import how_many
 from keeper.models import (
     Animal,
     Clutch,
@@ -60,7 +61,9 @@ def breeders(species: Species, season: int, *, rest_after: int | None) -> Breede
         if grown is not None and grown > date(season, 12, 31):
             found.left.append(Left(animal, f"too young until {grown:%Y}"))
         elif animal.pk in tired:
-            found.left.append(Left(animal, f"rests: laid in {rest_after} seasons running"))
+            found.left.append(
+                Left(animal, f"rests: laid in {how_many(rest_after or 0, 'season')} running")
+            )
         elif animal.sex == Sex.FEMALE:
             found.females.append(animal)
         else:

@@ -157,7 +157,7 @@ def test_the_young_and_the_tired_are_left_out(book: Book) -> None:
     m.Clutch.objects.filter(pk=clutch.pk).update(laid_on=f"{SEASON - 1}-05-01")
     found = queries.breeders(book.species, SEASON, rest_after=1)
     assert {one.animal.code: one.why for one in found.left} == {
-        "F1": "rests: laid in 1 seasons running",
+        "F1": "rests: laid in 1 season running",
         "F2": "too young until 2028",
     }
     assert queries.breeders(book.species, SEASON, rest_after=2).females == [tired]
