@@ -1,12 +1,13 @@
 """What the page of a collection's genetic health shows."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from keeper.domain.diversity.health import Health, LineHealth, ProjectHealth, Ranked, health
 from keeper.domain.diversity.lines import LineRest
 from keeper.domain.diversity.seasons import LEAST_YEARS, Bred, Trend
+from keeper.domain.inference import Group
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import (
     equivalents,
@@ -227,41 +228,40 @@ def _is_unknown(found: Health) -> bool:
 
 
 def _species_row(found: Health, *, current: bool) -> GroupRow:
-    name, query = str(found.species), f"species={found.species.pk}"
-    group = found.group
-    if group is None:
-        return GroupRow(name, query, current, 0)
-    return GroupRow(
-        name,
-        query,
-        current,
-        found.living,
-        founders=len(group.shares) + len(group.unrecorded),
-        equivalents=equivalents(group.equivalents),
-        genomes=equivalents(group.genomes),
-        mean=kinship(group.mean),
+    return _group_row(
+        str(found.species), f"species={found.species.pk}", current, found.living, found.group
     )
 
 
 def _project_row(found: ProjectHealth, project: Project | None) -> GroupRow:
-    name, query = found.project.name, f"project={found.project.pk}"
-    group, current = found.group, project is not None and project.pk == found.project.pk
-    if group is None:
-        return GroupRow(name, query, current, 0)
-    return GroupRow(
-        name,
-        query,
-        current,
-        found.members,
-        founders=len(group.shares) + len(group.unrecorded),
-        equivalents=equivalents(group.equivalents),
-        genomes=equivalents(group.genomes),
-        mean=kinship(group.mean),
+    current = project is not None and project.pk == found.project.pk
+    row = _group_row(
+        found.project.name, f"project={found.project.pk}", current, found.members, found.group
+    )
+    if found.group is None:
+        return row
+    return replace(
+        row,
         pairs=found.pairs,
         lowest=kinship(found.lowest),
         average=kinship(found.mean),
         highest=kinship(found.highest),
         close=is_close_kin(found.highest),
+    )
+
+
+def _group_row(name: str, query: str, current: bool, animals: int, group: Group | None) -> GroupRow:
+    if group is None:
+        return GroupRow(name, query, current, 0)
+    return GroupRow(
+        name,
+        query,
+        current,
+        animals,
+        founders=len(group.shares) + len(group.unrecorded),
+        equivalents=equivalents(group.equivalents),
+        genomes=equivalents(group.genomes),
+        mean=kinship(group.mean),
     )
 
 
