@@ -52,7 +52,7 @@ class Advice:
 
     Attributes:
         by: the year by which chances are compared; `before`: the chance as things are, and
-            `after`: with all that are advised.
+            `after`: with all that are advised; `said`: the two in words.
         rows: the hatchlings, those that raise it most first.
         keep: those to hold back.
     """
@@ -63,6 +63,7 @@ class Advice:
     after: float
     rows: tuple[Raised, ...]
     keep: tuple[Animal, ...]
+    said: tuple[str, str] = ("", "")
 
     @property
     def males_females(self) -> str:
@@ -124,6 +125,7 @@ def advice(
         after=best.chances[by - 1],
         rows=tuple(rows),
         keep=tuple(taken),
+        said=(outlooks.chance_said(base, by), outlooks.chance_said(best, by)),
     )
 
 

@@ -11,10 +11,13 @@ from keeper.domain import inference
 from keeper.domain.inference import BreedingCourse, Outlook
 from keeper.domain.projects import queries
 from keeper.domain.projects.offered import offer, offers
+from keeper.domain.saying.figures import percent
 from keeper.domain.season.writes import season_of
 from keeper.models import Animal, DaybookEntry, GoalPart, Member, Project, Sex
 
 MOST_TESTED = 3
+LEAST_SAID = 1e-9
+"""Of what no run reached: some chance, under 1 %."""
 KEPT_FOR = 3600
 """Seconds for which an outlook is kept; an entry in the daybook makes it anew at once."""
 
@@ -186,6 +189,14 @@ def _open(project: Project, members: Sequence[Member]) -> list[tuple[Animal, Goa
                 found.append((abs(standing.none - 0.5), animal.code, animal, part))
     found.sort(key=lambda row: row[:2])
     return [(animal, part) for _, _, animal, part in found]
+
+
+def chance_said(found: Outlook, season: int) -> str:
+    """Return the chance by a season, counted from 1; what was simulated is never called certain."""
+    chance, error = found.chances[season - 1], found.errors[season - 1]
+    if error and chance <= 0:
+        return percent(LEAST_SAID)
+    return percent(chance, certain=not error and chance >= 1)
 
 
 def gain(base: Outlook, other: Outlook) -> Gain:

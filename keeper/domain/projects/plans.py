@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.clutches.queries import with_parents
 from keeper.domain.inference import Way, WayParent, WayStep
+from keeper.domain.saying.figures import percent
 from keeper.models import (
     Account,
     Animal,
@@ -42,6 +43,11 @@ def way_words(step: WayStep) -> str:
     looks = f"showing {' and '.join(shown)}" if shown else "that shows none of it"
     without = f", not {' nor '.join(hidden)}" if shown and hidden else ""
     return f"{who} {looks}{without}"
+
+
+def clutch_said(chance: float, clutch: float, sex: str) -> str:
+    """Return the chance that a clutch gives what a step keeps: certain only if all young are it."""
+    return percent(clutch, certain=chance >= 1 and sex == "any")
 
 
 def choose_way(
@@ -141,6 +147,11 @@ class StepState:
     clutches: list[Clutch] = field(default_factory=list)
     young: list[Animal] = field(default_factory=list)
     waits_for: str = ""
+
+    @property
+    def clutch_chance(self) -> str:
+        """The chance that a clutch gives what it keeps, in words."""
+        return clutch_said(self.step.chance, self.step.clutch_chance, self.step.sex)
 
 
 @dataclass(frozen=True)

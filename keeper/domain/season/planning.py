@@ -10,11 +10,13 @@ tell of what their parents carry, in bits.
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations
 
 from keeper.domain import inference
 from keeper.domain.diversity.health import means_here
 from keeper.domain.inference import PairGains, PlannedPair
+from keeper.domain.projects.plans import clutch_said
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import (
     even_chances,
@@ -119,6 +121,11 @@ class _Table:
     projects: Sequence[Project]
     means: Mapping[int, float]
     barred: dict[tuple[int, int], list[str]] = field(default_factory=dict)
+
+    @cached_property
+    def most_kin(self) -> float:
+        """The mean kinship of whoever has most kin here."""
+        return max(self.means.values(), default=0.0)
 
     def pairs(self) -> Iterable[tuple[int, int]]:
         return (
@@ -266,7 +273,7 @@ def _worth(table: _Table, place: tuple[int, int], wishes: Wishes) -> float:
 
 def _rarity(table: _Table, place: tuple[int, int]) -> float:
     """How few kin two parents have here: from 0, those of most, to 1, those of none."""
-    most = max(table.means.values(), default=0.0)
+    most = table.most_kin
     if most <= 0:
         return 0.0
     return 1.0 - sum(table.means.get(pk, most) for pk in table.pair(place)) / (2 * most)
@@ -332,7 +339,8 @@ def _reasons(table: _Table, place: tuple[int, int], wishes: Wishes) -> Iterable[
         nearer = table.gains.nearer[pk][row][column]
         if pk in names:
             step = names[pk]
-            yield f"{project}: step {step.number} of its plan, {percent(step.clutch_chance)}"
+            said = clutch_said(step.chance, step.clutch_chance, step.sex)
+            yield f"{project}: step {step.number} of its plan, {said}"
         if reached > 0:
             yield f"{project}: {percent(reached)} that {clutch} gives what it wants"
         elif nearer > 0:

@@ -12,7 +12,6 @@ from keeper.domain.inference import Unanswerable
 from keeper.domain.projects import holdbacks as domain
 from keeper.domain.projects.queries import open_projects, with_goal
 from keeper.domain.saying.counts import how_many
-from keeper.domain.saying.figures import percent
 from keeper.models import Clutch, Sex
 from keeper.pages.frame.requests import wants_part
 
@@ -73,7 +72,7 @@ def _page(found: domain.Advice, clutch: Clutch, today: date) -> AdvicePage:
 
 
 def _sentence(found: domain.Advice, young: int) -> str:
-    before, after = percent(found.before), percent(found.after)
+    before, after = found.said
     if not found.keep:
         return f"None of them raises the chance, which is {before} by {found.by}."
     codes = ", ".join(one.code for one in found.keep)

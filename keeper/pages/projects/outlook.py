@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil, floor
 from typing import Any
 
 from django import forms
@@ -13,12 +14,15 @@ from django.views.decorators.http import require_safe
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable
 from keeper.domain.projects import outlook as domain
 from keeper.domain.projects.queries import members_now, with_goal
+from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.curves import BAR, Curve, curve
-from keeper.domain.saying.figures import percent
 from keeper.domain.season.writes import season_of
 from keeper.models import Member, Project
 from keeper.pages.frame.requests import wants_part
 from keeper.pages.projects.page import goal_in_words
+
+# A sum of floats may lie a hair beside the points that it means.
+_HAIR = 1e-9
 
 
 class OutlookForm(forms.Form):
@@ -164,9 +168,9 @@ def _page(
         rows=[
             SeasonRow(
                 year,
-                percent(base.chances[n]),
-                _points(BAR * base.errors[n]) if base.errors[n] else "",
-                percent(other.chances[n]) if other is not None else "",
+                domain.chance_said(base, n + 1),
+                _points_up(BAR * base.errors[n]) if base.errors[n] else "",
+                domain.chance_said(other, n + 1) if other is not None else "",
             )
             for n, year in enumerate(years)
         ],
@@ -186,9 +190,8 @@ def _sentence(found: Outlook, first: int) -> str:
     if found.median is not None:
         words.append(f"As likely as not by {first + found.median - 1}.")
     else:
-        words.append(
-            f"By {first + len(found.chances) - 1} the chance is {percent(found.chances[-1])}."
-        )
+        last = len(found.chances)
+        words.append(f"By {first + last - 1} the chance is {domain.chance_said(found, last)}.")
     if found.tenth is not None and found.ninetieth is not None:
         early, late = first + found.tenth - 1, first + found.ninetieth - 1
         words.append(f"One time in ten by {early} already, one time in ten not by {late} yet.")
@@ -203,21 +206,30 @@ def _gain(base: Outlook, other: Outlook, first: int) -> str:
     half = BAR * found.error
     if abs(found.more) <= half or abs(found.more) < 0.005:
         said = f"no difference that shows by {year}"
-        said += f" (within {_points(half)})" if half else ""
+        said += f" (within {_points_up(half)})" if half else ""
     else:
         more = "more" if found.more > 0 else "less"
-        said = f"{_points(abs(found.more))} {more} by {year}"
+        # A gain is a claim and rounds down; what is lost, and errors, round up.
+        points = _points_down if found.more > 0 else _points_up
+        said = f"{points(abs(found.more))} {more} by {year}"
         if half:
-            said += f" (give or take {_points(half)})"
+            said += f" (give or take {_points_up(half)})"
     if base.median and found.median and found.median < base.median:
         seasons = base.median - found.median
         said += f"; the even chance comes {seasons} season{'s' if seasons > 1 else ''} sooner"
     return said
 
 
-def _points(share: float) -> str:
+def _points_down(share: float) -> str:
+    return _points(floor(share * 1000 + _HAIR), floor(share * 100 + _HAIR))
+
+
+def _points_up(share: float) -> str:
+    return _points(ceil(share * 1000 - _HAIR), ceil(share * 100 - _HAIR))
+
+
+def _points(tenths: int, whole: int) -> str:
     """A difference of chances in points of percent, to one place where it is small."""
-    points = share * 100
-    if 0 < points < 0.1:
+    if tenths < 1:
         return "under 0.1 points"
-    return f"{points:.1f} points" if points < 10 else f"{points:.0f} points"
+    return f"{tenths / 10:.1f} points" if tenths < 100 else how_many(whole, "point")

@@ -25,7 +25,7 @@ from keeper.domain.inference import (
 )
 from keeper.domain.projects import outlook, plans
 from keeper.domain.projects.offered import offer, offers
-from keeper.domain.projects.plans import way_words
+from keeper.domain.projects.plans import clutch_said, way_words
 from keeper.domain.projects.queries import members_now, with_goal
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import percent
@@ -216,7 +216,7 @@ def _card(number: int, way: Way, project: Project, codes: Mapping[int, str]) -> 
         rows.setdefault(step.generation, []).append(
             StepRow(
                 step.number, pair, way_words(step), percent(step.chance),
-                percent(step.clutch), _known(step), _needed(step),
+                clutch_said(step.chance, step.clutch, step.sex), _known(step), _needed(step),
             )
         )  # fmt: skip
     kept = sum(2 if step.sex == "both" else 1 for step in way.steps)

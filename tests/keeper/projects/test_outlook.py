@@ -16,6 +16,7 @@ from keeper.domain.projects import holdbacks, outlook
 from keeper.domain.projects.offered import offer
 from keeper.domain.projects.queries import members_now
 from keeper.models import Account, Member, Project
+from keeper.pages.projects.outlook import _points_down, _points_up
 from tests.keeper.projects.planning import TODAY, TwoGenes, with_its_goal
 
 COURSE = BreedingCourse(
@@ -196,3 +197,29 @@ def test_several_are_held_back_in_one_tap(client: Client, book: TwoGenes) -> Non
     assert client.post(reverse("projects-hold-young", args=[clutch.pk]), sent).status_code == 302
     held = {one.animal.code for one in Member.objects.filter(holdback=True)}
     assert held == {one.code for one in page.advice.keep}
+
+
+def simulated(chance: float, error: float) -> inference.Outlook:
+    return inference.Outlook((chance,), (error,), None, None, None, not error, b"")
+
+
+def test_what_was_simulated_is_never_called_certain() -> None:
+    assert outlook.chance_said(simulated(1.0, 1e-5), 1) == "99 %"
+    assert outlook.chance_said(simulated(0.0, 1e-5), 1) == "under 1 %"
+    assert outlook.chance_said(simulated(1.0, 0.0), 1) == "100 %"
+    assert outlook.chance_said(simulated(0.0, 0.0), 1) == "0 %"
+
+
+def test_gains_round_down_and_losses_and_errors_up() -> None:
+    assert [_points_down(share) for share in (0.0299, 0.179, 0.0004, 0.03)] == [
+        "2.9 points",
+        "17 points",
+        "under 0.1 points",
+        "3.0 points",
+    ]
+    assert [_points_up(share) for share in (0.0291, 0.171, 0.0004, 0.17)] == [
+        "3.0 points",
+        "18 points",
+        "0.1 points",
+        "17 points",
+    ]

@@ -329,3 +329,13 @@ def test_what_a_pair_would_prove_counts_where_it_is_wished(book: Book) -> None:
         "its hatchlings would tell what the two carry: 0.3 even chances",
     )
     assert season_plan(book.species, [], wishes(eggs=1)).pairs == []
+
+
+def test_no_number_of_hatchlings_makes_certain_what_one_is_not(book: Book) -> None:
+    # A het with a visual: 1 - (1/2)^60 is 1 to a float, and yet not certain.
+    dam, sire = book.founder("F1", "female", "carries"), book.founder("M1", "male", "visual")
+    other = book.founder("F2", "female", "visual")
+    wanted = project_of(book)
+    found = inference.pair_gains(book.species, [wanted], [dam, other], [sire], 60)
+    assert found.goals[wanted.pk][0][0] < 1.0
+    assert found.goals[wanted.pk][1][0] == 1.0

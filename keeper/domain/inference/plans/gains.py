@@ -4,18 +4,27 @@ What is planned over several generations needs all loci of a goal in one populat
 other questions ask group by group.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
+from operator import add
 
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable, families_together
-from keeper.domain.inference.questions.goals import WANTED_SEX, goal_parts, wanted_lines
+from keeper.domain.inference.questions.goals import (
+    WANTED_SEX,
+    goal_parts,
+    two_needed,
+    wanted_lines,
+)
 from keeper.domain.inference.reading.guests import Guest
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.shown_looks import enough_copies
-from keeper.models import Animal, GoalPart, Need, Project, Shown, Species, Trait
+from keeper.domain.inference.standings.copies import unsure
+from keeper.models import Animal, GoalPart, Need, Project, Species, Trait
 
 Matrix = list[list[float]]
+# What sums of floats may lose of a chance that is certain.
+_NEAR = 1e-12
 
 
 @dataclass(frozen=True)
@@ -86,10 +95,7 @@ def families(
 
 def _keys(inheritance: Inheritance, part: GoalPart) -> dict[str, tuple[str, ...]]:
     """The genotypes that meet a part of a goal, at the one locus that it needs."""
-    trait = inheritance.traits[part.trait_id]
-    needed = 2 if part.need == Need.TWO else 1
-    if part.need == Need.SHOWS and trait.shown in (Shown.RECESSIVE, Shown.EVERY):
-        needed = 2
+    needed = 2 if two_needed(part) else 1
     (keys,) = enough_copies(inheritance, wanted_lines(inheritance, part), needed)
     return keys
 
@@ -145,24 +151,22 @@ def pair_gains(
         if goal is None:
             return nothing
         try:
-            matrix: Matrix = genetics.goal_chances(
-                solved, dams, sires, goal, eggs
-            ).at_least_one.tolist()
+            told = genetics.goal_chances(solved, dams, sires, goal, eggs)
         except genetics.BeyondExact as beyond:
             raise Unanswerable(
                 "This is more than can be worked out exactly: ask about fewer animals or projects."
             ) from beyond
-        return matrix
+        return [
+            [_at_least(*pair) for pair in zip(*rows, strict=True)]
+            for rows in zip(told.one.tolist(), told.at_least_one.tolist(), strict=True)
+        ]
 
     harm = nothing
     inheritance = one.of.inheritance
     for pk in sorted(_harmful(species)):
         if inheritance.loci_of(inheritance.traits[pk]) <= one.loci:
             shown = chances(genetics.Goal({inheritance.traits[pk].name: True}), 1)
-            harm = [
-                [max(a, b) for a, b in zip(*rows, strict=True)]
-                for rows in zip(harm, shown, strict=True)
-            ]
+            harm = _both(max, harm, shown)
     goals, nearer = {}, {}
     for project in projects:
         own = parts[project.pk]
@@ -171,10 +175,17 @@ def pair_gains(
     bits = nothing
     for pk in tested:
         for told in _told(one, solved, inheritance.traits[pk], dams, sires, eggs):
-            bits = [
-                [a + b for a, b in zip(*rows, strict=True)] for rows in zip(bits, told, strict=True)
-            ]
+            bits = _both(add, bits, told)
     return PairGains(goals, nearer, harm, bits, found.conflict)
+
+
+def _at_least(one: float, several: float) -> float:
+    """The chance among several hatchlings: certain only where that of one hatchling is."""
+    return several if one >= 1 - _NEAR else unsure(several)
+
+
+def _both(combined: Callable[[float, float], float], one: Matrix, other: Matrix) -> Matrix:
+    return [list(map(combined, *rows)) for rows in zip(one, other, strict=True)]
 
 
 def _told(

@@ -283,7 +283,7 @@ def _hopeful(one: Subproblem, parts: list[GoalPart], couples: Sequence[Couple]) 
             continue
         wanted = wanted_lines(inheritance, part)
         may = {code for code in people if _may_carry(inheritance, solved, code, wanted)}
-        both = _two_needed(part) and all(
+        both = two_needed(part) and all(
             inheritance.loci[pk].chromosome == Chromosome.AUTOSOME for pk in wanted
         )
         for place, couple in enumerate(couples):
@@ -327,7 +327,8 @@ def _loci_needed(inheritance: Inheritance, part: GoalPart) -> frozenset[int]:
     return found or frozenset({-1})
 
 
-def _two_needed(part: GoalPart) -> bool:
+def two_needed(part: GoalPart) -> bool:
+    """Whether a part of a goal takes two copies."""
     shown = part.trait.shown
     twice = part.need == Need.SHOWS and shown in (Shown.RECESSIVE, Shown.EVERY)
     return part.need == Need.TWO or twice
@@ -347,7 +348,7 @@ def _goal(
                 continue
         name = f"\npart {number}"
         alternatives = enough_copies(
-            inheritance, wanted_lines(inheritance, part), 2 if _two_needed(part) else 1
+            inheritance, wanted_lines(inheritance, part), 2 if two_needed(part) else 1
         )
         extra.append(genetics.Trait(id=name, shown_by=tuple(alternatives)))
         shows[name] = True
