@@ -64,7 +64,7 @@ from fractions import Fraction
 from keeper.domain.inference.descent.health import Descent, Group, effective_size, mean_kinships
 from keeper.domain.inference.mating.mates import Mates, mates_of
 from keeper.domain.inference.mating.proofs import Proof
-from keeper.domain.inference.plans.forecasts import BreedingCourse, Outlook, outlook
+from keeper.domain.inference.plans.forecasts import Basis, BreedingCourse, Outlook, basis, outlook
 from keeper.domain.inference.plans.gains import (
     PairGains,
     PlannedPair,
@@ -233,6 +233,7 @@ __all__ = [
     "MOST_HATCHLINGS",
     "SETTLED",
     "SURE",
+    "Basis",
     "BookCross",
     "BreedingCourse",
     "Changed",
@@ -288,6 +289,7 @@ __all__ = [
     "Whole",
     "Workers",
     "WorkingStep",
+    "basis",
     "best_crosses",
     "best_pairs",
     "case_file",

@@ -4,8 +4,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cache
 from itertools import combinations
 
+from keeper.domain import inference
 from keeper.domain.inference import BreedingCourse, Outlook
 from keeper.domain.projects import outlook as outlooks
 from keeper.domain.projects import queries
@@ -99,12 +101,14 @@ def advice(
         return None
     course = replace(course or outlooks.course_of(project, members), runs=RUNS)
     groups = _alike(project, young)
+    everybody = [*(one.animal for one in members), *young]
+    gathered = cache(lambda: inference.basis(project, everybody))
     base = outlooks.outlook_of(project, members, course, today, "")
     taken: list[Animal] = []
     best = base
     first: dict[Alike, outlooks.Gain] = {}
     while len(taken) < MOST:
-        gains = _tried(project, members, groups, taken, best, course, today)
+        gains = _tried(project, members, groups, taken, best, course, today, gathered)
         first = first or {key: one for (key, *more), (one, _) in gains.items() if not more}
         top = max(gains, key=lambda keys: gains[keys][0].more, default=None)
         if top is None or gains[top][0].more <= max(LEAST, SURE * gains[top][0].error):
@@ -140,6 +144,7 @@ def _tried(
     best: Outlook,
     course: BreedingCourse,
     today: date,
+    gathered: outlooks.Gathered,
 ) -> Tried:
     """What one more of each group gains; where none gains, what one of each of two groups does.
 
@@ -151,7 +156,7 @@ def _tried(
         found: Tried = {}
         for keys in choices:
             more = [*taken, *_next(groups, taken, keys)]
-            other = _with(project, members, more, course, today)
+            other = _with(project, members, more, course, today, gathered)
             found[keys] = outlooks.gain(best, other), other
         return found
 
@@ -173,9 +178,10 @@ def _with(
     more: Sequence[Animal],
     course: BreedingCourse,
     today: date,
+    gathered: outlooks.Gathered,
 ) -> Outlook:
     joined = [*members, *(Member(project=project, animal=one) for one in more)]
-    return outlooks.outlook_of(project, joined, course, today, "")
+    return outlooks.outlook_of(project, joined, course, today, "", gathered)
 
 
 def _count(group: Sequence[Animal], taken: Sequence[Animal]) -> int:

@@ -1,6 +1,6 @@
 """How a project is likely to go on, and which change would help it most."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import ceil, sqrt
@@ -8,12 +8,13 @@ from math import ceil, sqrt
 from django.core.cache import cache
 
 from keeper.domain import inference
-from keeper.domain.inference import BreedingCourse, Outlook
+from keeper.domain.book.daybook import moment
+from keeper.domain.inference import Basis, BreedingCourse, Outlook
 from keeper.domain.projects import queries
 from keeper.domain.projects.offered import offer, offers
 from keeper.domain.saying.figures import percent
 from keeper.domain.season.writes import season_of
-from keeper.models import Animal, DaybookEntry, GoalPart, Member, Project, Sex
+from keeper.models import Animal, GoalPart, Member, Project, Sex
 
 MOST_TESTED = 3
 LEAST_SAID = 1e-9
@@ -83,49 +84,66 @@ def _seasons(months: int) -> int:
     return ceil(months / 12)
 
 
+Gathered = Callable[[], Basis]
+"""What bears on a project and its animals, gathered only where something is to be worked out."""
+
+
 def outlook_of(
-    project: Project, members: Sequence[Member], course: BreedingCourse, today: date, change: str
+    project: Project,
+    members: Sequence[Member],
+    course: BreedingCourse,
+    today: date,
+    change: str,
+    gathered: Gathered | None = None,
 ) -> Outlook:
     """Return the outlook as things are, or with one change; kept until anything is written.
+
+    Who asks for several gives what they share, `gathered` around all of their animals.
 
     Raises:
         Unanswerable: it cannot be worked out.
         KeyError: there is no such change.
     """
-    last = DaybookEntry.objects.order_by("-pk").values_list("pk", flat=True).first()
     who = hash(tuple(sorted(one.animal_id for one in members)))
-    key = f"outlook-{project.pk}-{last}-{season_of(today)}-{hash(course)}-{who}-{change}"
+    key = f"outlook-{project.pk}-{moment()}-{season_of(today)}-{hash(course)}-{who}-{change}"
     kept: Outlook | None = cache.get(key)
     if kept is None:
-        kept = _worked_out(project, members, course, today, change)
+        animals = [one.animal for one in members]
+        gathered = gathered or (lambda: inference.basis(project, animals))
+        kept = _worked_out(project, members, course, today, change, gathered)
         cache.set(key, kept, KEPT_FOR)
     return kept
 
 
 def _worked_out(
-    project: Project, members: Sequence[Member], course: BreedingCourse, today: date, change: str
+    project: Project,
+    members: Sequence[Member],
+    course: BreedingCourse,
+    today: date,
+    change: str,
+    gathered: Gathered,
 ) -> Outlook:
     at_hand = ages(members, today, course)
     kind, _, rest = change.partition("-")
     match kind:
         case "":
-            return inference.outlook(project, at_hand, course)
+            return gathered().outlook(at_hand, course)
         case "pair":
             more = replace(course, pairs=course.pairs + 1)
-            return inference.outlook(project, at_hand, more)
+            return gathered().outlook(at_hand, more)
         case "places" if course.places is not None:
             more = replace(course, places=course.places + 2)
-            return inference.outlook(project, at_hand, more)
+            return gathered().outlook(at_hand, more)
         case "female" | "male" | "prospect":
             guest = offer(project, change)
             if guest is not None:
                 return inference.outlook(project, at_hand, course, bought=guest)
         case "without":
             left = [one for one in members if str(one.animal_id) != rest]
-            return inference.outlook(project, ages(left, today, course), course)
+            return gathered().outlook(ages(left, today, course), course)
         case "test":
             tested = _tested(project, members, rest)
-            return inference.outlook(project, at_hand, course, tested=tested)
+            return gathered().outlook(at_hand, course, tested=tested)
     raise KeyError(change)
 
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from keeper.access import account
 from keeper.domain import inference
+from keeper.domain.book.daybook import moment
 from keeper.domain.book.writing import Refused
 from keeper.domain.inference import (
     MOST_AT_HAND,
@@ -29,7 +30,7 @@ from keeper.domain.projects.plans import clutch_said, way_words
 from keeper.domain.projects.queries import members_now, with_goal
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import percent
-from keeper.models import Animal, DaybookEntry, Plan, Project, Sex
+from keeper.models import Animal, Plan, Project, Sex
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.forms import SeveralChoice
 from keeper.pages.frame.moved import after_save
@@ -161,10 +162,9 @@ def _likeliest(project: Project, animals: Sequence[Animal]) -> list[Animal]:
 
 def _found(project: Project, animals: Sequence[Animal], given: Mapping[str, Any]) -> Ways:
     """The ways, kept until anything is written."""
-    last = DaybookEntry.objects.order_by("-pk").values_list("pk", flat=True).first()
     who = "-".join(str(one.pk) for one in animals)
     asked = f"{given['generations']}-{given['eggs']}-{given['bought']}"
-    key = f"ways-{project.pk}-{last}-{who}-{asked}"
+    key = f"ways-{project.pk}-{moment()}-{who}-{asked}"
     kept: Ways | None = cache.get(key)
     if kept is None:
         kept = inference.ways(

@@ -1,5 +1,6 @@
 """When a goal is reached, what would help, and whom to hold back."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from math import comb
@@ -114,16 +115,17 @@ def test_outlook_is_kept_until_something_is_written(
     members = list(members_now(project))
     first = outlook.outlook_of(project, members, COURSE, TODAY, "")
     calls: list[Project] = []
+    gather = inference.basis
 
-    def asked(project: Project, *_: object, **__: object) -> inference.Outlook:
+    def asked(project: Project, animals: Iterable[m.Animal]) -> inference.Basis:
         calls.append(project)
-        return first
+        return gather(project, animals)
 
-    monkeypatch.setattr(inference, "outlook", asked)
+    monkeypatch.setattr(inference, "basis", asked)
     assert outlook.outlook_of(project, members, COURSE, TODAY, "") == first
     assert calls == []
     book.founder("Z", "male")
-    outlook.outlook_of(project, members, COURSE, TODAY, "")
+    assert outlook.outlook_of(project, members, COURSE, TODAY, "") == first
     assert len(calls) == 1
     with pytest.raises(KeyError):
         outlook.outlook_of(project, members, COURSE, TODAY, "nothing")
@@ -223,3 +225,24 @@ def test_gains_round_down_and_losses_and_errors_up() -> None:
         "0.1 points",
         "17 points",
     ]
+
+
+def test_families_are_gathered_once_for_all_that_are_weighed(
+    book: TwoGenes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dam, sire = book.visuals()
+    clutch = book.clutch("C1", dam, sire)
+    for number, sex in enumerate(("female", "male"), start=1):
+        book.hatchling(f"K{number}", clutch, sex)
+    gathered = []
+    gather = inference.basis
+
+    def asked(project: Project, animals: Iterable[m.Animal]) -> inference.Basis:
+        gathered.append(list(animals))
+        return gather(project, animals)
+
+    monkeypatch.setattr(inference, "basis", asked)
+    course = replace(COURSE, seasons=5, runs=500)
+    assert holdbacks.advice(with_its_goal(book), clutch, TODAY, course=course) is not None
+    # Once for things as they are, once for everything that might be kept.
+    assert [len(animals) for animals in gathered] == [2, 4]

@@ -1,11 +1,12 @@
 """When a project's goal will be reached, and what would bring it nearer."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import sqrt
 
 import genetics
-from keeper.domain.inference.plans.gains import families
+from keeper.domain.inference.plans.gains import Families, families
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts, wanted_lines
 from keeper.domain.inference.reading.guests import GUEST, Guest
@@ -64,6 +65,70 @@ class Outlook:
     conflict: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Basis:
+    """A project's goal and the families that bear on it, gathered and solved once.
+
+    Outlooks may be asked of any of the animals that it was gathered around.
+    """
+
+    project: Project
+    found: Families
+    bought: Guest | None
+
+    @cached_property
+    def goal(self) -> "genetics.Goal | None":
+        """The goal; nothing where nobody here carries what it takes."""
+        return self.found.goal(goal_parts(self.project), self.project.sex)
+
+    @cached_property
+    def solved(self) -> "genetics.Solved":
+        """The families, solved."""
+        assert self.found.one is not None
+        return _solved(self.found.one)
+
+    def outlook(
+        self,
+        ages: Mapping[Animal, int],
+        course: BreedingCourse,
+        *,
+        tested: tuple[Animal, GoalPart] | None = None,
+    ) -> Outlook:
+        """When the goal will be reached from these animals, by their ages in seasons.
+
+        `tested`: what this animal carries for this part of the goal is found out first, whatever
+        it is; the chances are then the average over what that may be.
+
+        Raises:
+            Unanswerable: it is too large, or a goal cannot be asked so.
+        """
+        goal, one, conflict = self.goal, self.found.one, self.found.conflict
+        if goal is None or one is None:
+            nothing = (0.0,) * course.seasons
+            return Outlook(nothing, nothing, None, None, None, True, b"", conflict)
+        at_hand = {one.code(animal): age for animal, age in ages.items()}
+        if self.bought is not None:
+            at_hand[GUEST] = max(course.mature_female, course.mature_male)
+        question = _question(goal, self.project, at_hand, course)
+        if tested is None:
+            return _played(self.solved, question, conflict)
+        animal, part = tested
+        locus = next(iter(wanted_lines(one.of.inheritance, part)))
+        name = one.of.inheritance.loci[locus].name
+        chances = self.solved.posterior(one.code(animal), name)
+        return _after_test(one, question, one.code(animal), name, chances, conflict)
+
+
+def basis(project: Project, animals: Iterable[Animal], bought: Guest | None = None) -> Basis:
+    """Gather what bears on a project's goal around some animals, and one that is bought.
+
+    Raises:
+        Unanswerable: a line began in the families, so that no one population tells all.
+    """
+    traits = {part.trait_id for part in goal_parts(project)}
+    return Basis(project, families(project.species, animals, traits, bought), bought)
+
+
 def outlook(
     project: Project,
     ages: Mapping[Animal, int],
@@ -72,31 +137,12 @@ def outlook(
     bought: Guest | None = None,
     tested: tuple[Animal, GoalPart] | None = None,
 ) -> Outlook:
-    """When the goal will be reached from these animals, by their ages in seasons.
-
-    `tested`: what this animal carries for this part of the goal is found out first, whatever it
-    is; the chances are then the average over what that may be.
+    """One outlook, as `Basis.outlook` has it.
 
     Raises:
-        Unanswerable: it is too large, a goal cannot be asked so, or nobody carries what it takes.
+        Unanswerable: see `basis` and `Basis.outlook`.
     """
-    parts = goal_parts(project)
-    found = families(project.species, ages, {part.trait_id for part in parts}, bought)
-    goal = found.goal(parts, project.sex)
-    if goal is None or found.one is None:
-        nothing = (0.0,) * course.seasons
-        return Outlook(nothing, nothing, None, None, None, True, b"", found.conflict)
-    one = found.one
-    at_hand = {one.code(animal): age for animal, age in ages.items()}
-    if bought is not None:
-        at_hand[GUEST] = max(course.mature_female, course.mature_male)
-    question = _question(goal, project, at_hand, course)
-    if tested is None:
-        return _played(_solved(one), question, found.conflict)
-    animal, part = tested
-    locus = next(iter(wanted_lines(one.of.inheritance, part)))
-    name = one.of.inheritance.loci[locus].name
-    return _after_test(one, question, one.code(animal), name, found.conflict)
+    return basis(project, ages, bought).outlook(ages, course, tested=tested)
 
 
 def _question(
@@ -164,11 +210,12 @@ def _after_test(
     question: "genetics.ForecastQuestion",
     code: str,
     locus: str,
+    now: Mapping[str, float],
     conflict: tuple[str, ...],
 ) -> Outlook:
     """The average over what a test may find at a locus, each as likely as it is now."""
     told: list[tuple[float, Outlook]] = []
-    for key, chance in _solved(one).posterior(code, locus).items():
+    for key, chance in now.items():
         if chance > 0:
             tested = _with_result(one, code, locus, key)
             told.append((chance, _played(_solved(tested), question, conflict)))
