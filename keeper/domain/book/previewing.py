@@ -1,4 +1,4 @@
-"""What a write would move, before it is kept: it is written, looked at, and taken back.
+"""What a write would move, before it is kept: it is tried on aside and looked at.
 
     outcome = tried(lambda: placing.decide_pair(...), seen=request.POST.get("seen", ""))
     if isinstance(outcome, Preview): show it, and ask whether to save, with `seen` its digest
@@ -15,6 +15,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from keeper.domain.book import submission
+from keeper.domain.book.aside import MovesFigures, kept_if_still, tried_aside
 from keeper.domain.book.daybook import Moved, moved_by
 from keeper.models import Animal, DaybookEntry, Dispute, Sheet, StandingChange
 
@@ -58,34 +59,48 @@ class _TakenBack(Exception):
 
 
 def preview(write: Callable[[], DaybookEntry]) -> Preview:
-    """Return what a write would move; nothing of it is kept.
-
-    Rows that `write` makes have an id afterwards that does not exist: make them anew to save.
+    """Return what a write would move; nothing of it is kept, and nobody waits for it.
 
     Raises:
         ValidationError, Refused: as the write itself.
     """
-    found = tried(write, seen="", always=True)
-    assert isinstance(found, Preview)
-    return found
+    return tried_aside(lambda: _preview(write()))
 
 
 def tried(
     write: Callable[[], DaybookEntry], *, seen: str, always: bool = False
 ) -> DaybookEntry | Preview:
-    """Write, and take it back if it does something else than what was `seen`.
+    """Write, if that does what was `seen`; else return what it would do.
 
-    What moves no number, and begins and ends no dispute, needs to be seen only if `always`.
+    What moves no number, and begins and ends no dispute, needs to be seen only if `always`. What
+    is not seen yet is worked out aside, so that nobody waits for what is only looked at. `write`
+    may be called several times.
 
     Raises:
         ValidationError, Refused: as the write itself; nothing is kept.
     """
+    if seen:
+        return _written_as_seen(write, seen, again=True)
+    if not always:
+        try:
+            return kept_if_still(write)
+        except MovesFigures:
+            pass
+    found = preview(write)
+    if always or not found.is_empty:
+        return found
+    return _written_as_seen(write, found.digest, again=False)
+
+
+def _written_as_seen(
+    write: Callable[[], DaybookEntry], seen: str, *, again: bool
+) -> DaybookEntry | Preview:
     try:
         with transaction.atomic():
             entry = write()
             found = _preview(entry)
-            if found.digest != seen and (always or seen or not found.is_empty):
-                raise _TakenBack(replace(found, again=bool(seen)))
+            if found.digest != seen:
+                raise _TakenBack(replace(found, again=again))
     except _TakenBack as taken:
         if (form := submission.current()) is not None:
             form.written = None

@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from keeper.domain import inference
 from keeper.domain.book import submission
+from keeper.domain.book.aside import is_aside, remember, stop_before_figures
 from keeper.domain.book.batches import NotInOrder, check, save_together, waves
 from keeper.domain.book.dependents import refuse_dangling
 from keeper.domain.book.merging import merge, refuse_overtaken
@@ -63,6 +64,7 @@ class Writing:
             ValidationError: the record is not in order; nothing of the entry is kept then.
             Overtaken: somebody else changed the same field meanwhile.
         """
+        remember(record)
         if record.pk is None:
             self._keep_new(record, many)
             return record
@@ -88,6 +90,8 @@ class Writing:
             NotInOrder: a record is not in order; it is named, and nothing of the entry is kept.
         """
         for wave in waves(list(records)):
+            for record in wave:
+                remember(record)
             model = type(wave[0])
             self._note_before(model)
             if save_together(wave, by=self.by, reason=self._short, alone=self._keep_new):
@@ -106,6 +110,7 @@ class Writing:
         Raises:
             Refused: it was withdrawn already.
         """
+        remember(record)
         if self._merged(record).is_withdrawn:
             raise Refused(sentence(f"{record} was withdrawn already: nothing is left to do."))
         self.touched.add(touched_by(record))
@@ -121,6 +126,7 @@ class Writing:
             ValidationError: its code or its place is taken by now.
             Refused: it counts already.
         """
+        remember(record)
         if not self._merged(record).is_withdrawn:
             raise Refused(sentence(f"{record} counts already: nothing is left to do."))
         record.withdrawn_at = None
@@ -183,6 +189,7 @@ class Writing:
             self._touch(model)
         touched = self.bears_on()
         if touched:
+            stop_before_figures()
             inference.refresh(touched, entry=self.entry)
 
     def bears_on(self) -> Touched:
@@ -294,9 +301,9 @@ def wait_for_other_writers() -> None:
     """Let one entry be written at a time: standings rest on all that was written before.
 
     SQLite's transactions begin like this by themselves; PostgreSQL is asked for a lock that ends
-    with the transaction. Whoever only reads never waits.
+    with the transaction. Whoever only reads never waits, nor does what is written aside.
     """
-    if connection.vendor == "postgresql":
+    if connection.vendor == "postgresql" and not is_aside():
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_WRITERS])
 

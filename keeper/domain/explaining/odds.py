@@ -7,6 +7,7 @@ from math import exp
 
 from django.core.cache import cache
 
+from keeper.domain.book.aside import tried_aside
 from keeper.domain.book.daybook import moment
 from keeper.domain.book.previewing import Preview, preview
 from keeper.domain.book.writing import Refused, writing
@@ -48,15 +49,18 @@ def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     Raises:
         Unanswerable: the families are beyond exact inference.
     """
-    now = moment()
-    name = f"explained:{now}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
+    name = f"explained:{moment()}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
     found: tuple[Weighed, ...] | None = cache.get(name)
     if found is None:
-        found = _explained(cluster)
-        # Each trial waits for whoever is writing. What was written between two of them may have
-        # moved what they are compared by: such odds serve this page alone.
-        if moment() == now:
-            cache.set(name, found)
+        found = tried_aside(lambda: _explained_as_it_stands(cluster))
+    return found
+
+
+def _explained_as_it_stands(cluster: DisputeCluster) -> tuple[Weighed, ...]:
+    """Explain, and keep it for the state of the book that it was tried on in."""
+    now = moment()
+    found = _explained(cluster)
+    cache.set(f"explained:{now}:{'-'.join(str(one.pk) for one in cluster.disputes)}", found)
     return found
 
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
+from keeper.domain.book.aside import remember
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.register.shares import share_of_another
 from keeper.models import (
@@ -125,6 +126,7 @@ def settle(book: Writing, *, line: Line, place: Place) -> None:
     Pairs are closed before the line moves and opened after it, so that taking the entry back
     step by step meets only states that were in order.
     """
+    remember(line)  # whatever is made of it here, it may be tried on only
     before = line.locus if line.locus_id else None
     moves = before is None or (
         before != place.locus if place.locus else _lines_at(before).exclude(pk=line.pk).exists()
