@@ -197,6 +197,9 @@ if "DATABASE_URL" in os.environ:
 DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
 if DATABASES["default"]["ENGINE"] == _SQLITE["ENGINE"]:
     DATABASES["default"]["OPTIONS"] = SQLITE_TUNING
+else:
+    # As long as in SQLite, in milliseconds; then the page says that the book is busy.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c lock_timeout=20000")
 
 # --- workers that solve a whole book, if there are any ----------------------------------------
 

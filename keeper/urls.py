@@ -49,3 +49,5 @@ urlpatterns: list[URLPattern] = [
     *proving.urlpatterns,
     *register.urlpatterns,
 ]
+
+handler500 = "keeper.pages.frame.errors.broken"

@@ -34,9 +34,19 @@ def add_photo(
     picture = as_jpeg(upload)
     photo = Photo(animal=animal, caption=caption, taken_on=taken_on)
     photo.image = ContentFile(picture, name=f"{animal.code}.jpg")
-    with writing(by=by, what=f"Added a photo of {animal}", subject=animal) as book:
-        book.keep(photo)
+    try:
+        with writing(by=by, what=f"Added a photo of {animal}", subject=animal) as book:
+            book.keep(photo)
+    except BaseException:
+        _leave_no_file(photo)
+        raise
     return book.entry
+
+
+def _leave_no_file(photo: Photo) -> None:
+    """Take away the file of a photo that was not kept, if it was written."""
+    if photo.image and getattr(photo.image, "_committed", False):
+        photo.image.delete(save=False)
 
 
 def change_photo(*, photo: Photo, by: Account, reason: str = "") -> DaybookEntry:
