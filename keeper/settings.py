@@ -6,7 +6,7 @@
 | `DATABASE_URL` | another database, for example PostgreSQL | SQLite in the data folder |
 | `KEPTLINES_SERVE` | `host` (behind HTTPS), `loopback` or `lan`; `start` sets it | `host` |
 | `KEPTLINES_HOSTS` | names the book is reached by, with commas | this machine only |
-| `KEPTLINES_PROXY` | `1` if a proxy that ends TLS sets `X-Forwarded-Proto` | no |
+| `KEPTLINES_PROXY` | how many proxies of yours stand before it (`serving/proxies.py`) | 0 |
 | `KEPTLINES_HSTS_SECONDS` | how long browsers insist on HTTPS (`host` only) | one year |
 | `KEPTLINES_SECRET_KEY` | signs sessions | made and kept in the data folder |
 | `KEPTLINES_TIME_ZONE` | whose today it is | this machine's |
@@ -68,7 +68,11 @@ SECURE_HSTS_SECONDS = (
     int(os.environ.get("KEPTLINES_HSTS_SECONDS") or 31_536_000) if SERVE == "host" else 0
 )
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = SERVE == "host"
-if os.environ.get("KEPTLINES_PROXY") == "1":
+_PROXIES = os.environ.get("KEPTLINES_PROXY") or "0"
+if not (_PROXIES.isascii() and _PROXIES.isdecimal()):
+    raise ImproperlyConfigured(f"KEPTLINES_PROXY is {_PROXIES!r}; it must be a number, 0 or more.")
+TRUSTED_PROXIES = int(_PROXIES)
+if TRUSTED_PROXIES:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 SESSION_COOKIE_NAME = "keptlines_session"
@@ -110,6 +114,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "keeper.serving.proxies.VisitorAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

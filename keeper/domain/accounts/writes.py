@@ -1,7 +1,7 @@
 """Accounts: the owner's, with the one-time code that protects its making, and the helpers'."""
 
 import hmac
-import json
+import os
 import secrets
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from keeper.serving.secrets import write_private
 
 # No letters or figures that can be mistaken for one another on a screen across the room.
 _ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
-_WRONG_TRIES = 10
+_TRIES = 10
 
 
 class OwnerExists(Exception):
@@ -33,23 +33,22 @@ class CodeSpent(Exception):
 def new_code() -> str:
     """Make the one-time code for the owner's set-up and return it as it is read out."""
     code = "".join(secrets.choice(_ALPHABET) for _ in range(8))
-    _keep(code, wrong=0)
+    write_private(_code_file(), code.encode("ascii"))
+    _tries_file().unlink(missing_ok=True)
     return f"{code[:4]}-{code[4:]}"
 
 
 def code_matches(typed: str) -> bool:
-    """Return whether this is the code; raise CodeSpent after too many that were not."""
+    """Return whether this is the code; raise CodeSpent after ten tries."""
     try:
-        kept = json.loads(_code_file().read_text(encoding="ascii"))
+        code = _code_file().read_text(encoding="ascii")
     except FileNotFoundError:
         return False
-    if kept["wrong"] >= _WRONG_TRIES:
+    # Counted before it is compared: however many are tried at once, each has a number of its own.
+    if _number_of_try() > _TRIES:
         raise CodeSpent
     plain = "".join(letter for letter in typed.upper() if letter.isalnum())
-    if hmac.compare_digest(plain.encode(), kept["code"].encode()):
-        return True
-    _keep(kept["code"], wrong=kept["wrong"] + 1)
-    return False
+    return hmac.compare_digest(plain.encode(), code.encode())
 
 
 def needs_owner() -> bool:
@@ -70,6 +69,7 @@ def create_owner(*, name: str, password: str) -> Account:
     except IntegrityError as error:  # somebody else was a moment faster
         raise OwnerExists from error
     _code_file().unlink(missing_ok=True)
+    _tries_file().unlink(missing_ok=True)
     return owner
 
 
@@ -129,5 +129,16 @@ def _code_file() -> Path:
     return Path(settings.DATA) / "set-up-code"
 
 
-def _keep(code: str, *, wrong: int) -> None:
-    write_private(_code_file(), json.dumps({"code": code, "wrong": wrong}).encode("ascii"))
+def _tries_file() -> Path:
+    return Path(settings.DATA) / "set-up-tries"
+
+
+def _number_of_try() -> int:
+    """Count one more try, in a file that grows by a byte with each; return which one it is."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
+    file = os.open(_tries_file(), flags, 0o600)
+    try:
+        os.write(file, b".")
+        return os.lseek(file, 0, os.SEEK_CUR)
+    finally:
+        os.close(file)

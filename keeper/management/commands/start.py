@@ -17,7 +17,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.core.wsgi import get_wsgi_application
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 
 from keeper import NAME
@@ -96,14 +96,22 @@ class Command(BaseCommand):
             if example:
                 self.stdout.write("The book has an owner already; the example was not loaded.")
         elif example:
-            password = secrets.token_urlsafe(9)
-            owner = accounts.create_owner(name="owner", password=password)
-            self.stdout.write("Loading the example collection.")
-            starting.load_example(by=owner)
-            self.stdout.write(f"Log in as {owner} with the password {password}")
+            self._make_example()
         else:
             code = accounts.new_code()
             self.stdout.write(f"First visit: make the owner's account with the code {code}")
+
+    def _make_example(self) -> None:
+        """Make an owner and load the example: both or neither, and never without the password."""
+        password = secrets.token_urlsafe(9)
+        self.stdout.write("Loading the example collection.")
+        self.stdout.flush()
+        with transaction.atomic():
+            owner = accounts.create_owner(name="owner", password=password)
+            starting.load_example(by=owner)
+            # Stopped before this line nothing is kept; after it somebody has read the password.
+            self.stdout.write(f"Log in as {owner} with the password {password}")
+            self.stdout.flush()
 
     def _show_way_for_phones(self, address: str) -> None:
         self.stdout.write(_qr_code(address, colours=sys.stdout.isatty()))

@@ -1,5 +1,10 @@
 """The owner's account: made once, with the code from the terminal; then logging in."""
 
+from concurrent.futures import ThreadPoolExecutor
+from io import StringIO
+from threading import Barrier
+from typing import Any
+
 import pytest
 from django.core.management import call_command
 from django.db import IntegrityError, transaction
@@ -8,6 +13,7 @@ from pytest_django.asserts import assertContains, assertRedirects
 
 from keeper.domain.accounts import starting
 from keeper.domain.accounts import writes as accounts
+from keeper.management.commands.start import Command
 from keeper.models import Account, Role, login_name
 from tests.factories import PASSWORD, AccountFactory
 
@@ -70,6 +76,43 @@ def test_set_up_stops_listening_after_ten_wrong_codes(client: Client) -> None:
     }
     client.post("/set-up/", typed(accounts.new_code()))
     assert Account.objects.count() == 1
+
+
+def test_codes_that_are_tried_at_the_same_moment_are_all_counted() -> None:
+    right = accounts.new_code()
+    together = Barrier(30)
+
+    def tried(typed: str) -> bool | None:
+        together.wait(timeout=30)
+        try:
+            return accounts.code_matches(typed)
+        except accounts.CodeSpent:
+            return None
+
+    with ThreadPoolExecutor(30) as hands:
+        found = list(hands.map(tried, ["AAAA-AAAA"] * 30))
+    assert (found.count(False), found.count(None)) == (10, 20)
+    with pytest.raises(accounts.CodeSpent):
+        accounts.code_matches(right)
+    assert accounts.code_matches(accounts.new_code())
+
+
+def test_an_example_that_was_interrupted_leaves_no_owner_whose_password_nobody_saw(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def interrupted(*, by: Account) -> None:
+        raise KeyboardInterrupt
+
+    said = StringIO()
+    monkeypatch.setattr(starting, "load_example", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        Command(stdout=said)._make_example()
+    assert (Account.objects.count(), "password" in said.getvalue()) == (0, False)
+
+    monkeypatch.setattr(starting, "load_example", lambda *, by: None)
+    Command(stdout=said)._make_example()
+    password = said.getvalue().split()[-1]
+    assert Account.objects.get().check_password(password)
 
 
 def test_set_up_refuses_when_no_code_was_printed(client: Client) -> None:
@@ -162,6 +205,22 @@ def test_wrong_passwords_elsewhere_do_not_lock_the_owner_out(
     response = client.post(
         "/log-in/", {"username": "Mara", "password": PASSWORD}, REMOTE_ADDR="192.168.7.5"
     )
+    assertRedirects(response, "/")
+
+
+def test_behind_a_proxy_wrong_passwords_elsewhere_do_not_lock_the_owner_out(
+    client: Client, owner: Account, settings: Any
+) -> None:
+    settings.TRUSTED_PROXIES = 1
+    # The stranger writes an address of the owner's there; the proxy adds the one it was asked from.
+    stranger = "192.0.2.5, 198.51.100.66"
+    for number in range(6):
+        answer = client.post(
+            "/log-in/", {"username": "Mara", "password": "x"}, HTTP_X_FORWARDED_FOR=stranger
+        )
+        assert answer.status_code == (200 if number < 4 else 429)
+    right = {"username": "Mara", "password": PASSWORD}
+    response = client.post("/log-in/", right, HTTP_X_FORWARDED_FOR="192.0.2.5")
     assertRedirects(response, "/")
 
 
