@@ -27,13 +27,14 @@ from waitress import wasyncore
 from waitress.server import TcpWSGIServer, create_server
 
 from keeper.serving import tls_channel
+from keeper.serving.channel import Channel
 from keeper.serving.tls import Files
 
 THREADS = 8
 SHUTDOWN = 5  # seconds that requests under way may take when the book is stopped
 LARGEST_BODY = 64 * 1024 * 1024  # a handful of photos from a phone
 LARGEST_HEADER = 64 * 1024
-# Connections at once. A silent one is closed after a while; a trickling one costs no thread.
+# Connections at once. A silent one is closed after a while, a trickling one by `channel`.
 CONNECTIONS = 400
 SILENCE = 60  # seconds
 # Seconds that a thread which reckons may keep the others waiting. A page asks the database a dozen
@@ -72,8 +73,7 @@ def prepare(application: Application, *, host: str, port: int, tls: Files | None
         recv_bytes=tls_channel.RECORD,
         asyncore_use_poll=True,
     )
-    if tls:
-        server.channel_class = tls_channel.channel_of(tls)
+    server.channel_class = tls_channel.channel_of(tls) if tls else Channel
     return server
 
 

@@ -11,9 +11,9 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from waitress.channel import HTTPChannel
 from waitress.task import WSGITask
 
+from keeper.serving.channel import Channel
 from keeper.serving.tls import Files
 
 #: The most that one record of TLS holds.
@@ -22,7 +22,7 @@ _HANDSHAKE = 0x16  # the first byte of every TLS connection
 _HOST_LETTERS = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-:[]")
 
 
-def channel_of(files: Files) -> type[HTTPChannel]:
+def channel_of(files: Files) -> type[Channel]:
     """Return the kind of connection that shows this certificate."""
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
     context.load_cert_chain(files.chain, files.key)
@@ -62,7 +62,7 @@ class _PlainTask(WSGITask):  # type: ignore[misc]  # its library has no types
         return environ
 
 
-class _TlsChannel(HTTPChannel):  # type: ignore[misc]
+class _TlsChannel(Channel):
     """A connection that may begin with a handshake."""
 
     context: ssl.SSLContext

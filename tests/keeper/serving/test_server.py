@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from waitress.server import TcpWSGIServer
 
-from keeper.serving import server, tls
+from keeper.serving import channel, server, tls
 
 pytestmark = pytest.mark.sockets
 
@@ -114,6 +114,41 @@ def test_server_hears_a_slow_request_to_its_end(certificates: tls.Files | None) 
         while not answer.endswith(b"heard end"):
             answer += slow.recv(1000)
     assert answer.startswith(b"HTTP/1.1 200 OK\r\n")
+
+
+@pytest.mark.parametrize("begun", [HALF_A_HEADER, HALF_A_BODY])
+def test_server_hangs_up_on_a_request_that_never_ends(
+    begun: bytes, certificates: tls.Files | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with served(certificates) as web, connected(web, certificates) as slow:
+        slow.sendall(begun)
+        assert asked(web, certificates) == b"heard "  # by now the first half has arrived
+        monkeypatch.setattr(web.channel_class, "patience", -1)
+        slow.sendall(b"x")
+        assert slow.recv(1000) == b""
+
+
+def test_server_counts_connections_of_one_address(
+    certificates: tls.Files | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(channel, "FROM_ONE_ADDRESS", 2)
+    monkeypatch.setattr(channel, "_limited", lambda addr: True)
+    with ExitStack() as closing, served(certificates) as web:
+        for _ in range(2):
+            kept = closing.enter_context(connected(web, certificates))
+            kept.sendall(HALF_A_BODY)
+        third = closing.enter_context(connected(web, None))
+        assert third.recv(1) == b""
+        kept.sendall(b"x" * 990)
+        assert b"200 OK" in kept.recv(1000)
+
+
+@pytest.mark.parametrize(
+    ("address", "limited"),
+    [("192.168.7.66", True), ("127.0.0.1", False), ("::1", False), ("", False)],
+)
+def test_a_proxy_on_this_machine_may_open_as_many_as_it_needs(address: str, limited: bool) -> None:
+    assert channel._limited((address, 1)) is limited
 
 
 def test_server_takes_and_gives_large_bodies_whole(certificates: tls.Files | None) -> None:
