@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from django import template
-from django.utils.html import format_html_join
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from keeper.domain.book import submission
@@ -30,7 +30,12 @@ def once(*made_from: object) -> SafeString:
     if sent is not None and sent.insisted:
         # Asked once: what is so stays so while the form is mended elsewhere.
         kept[submission.INSIST] = " ".join(sorted(sent.insisted))
-    return format_html_join("", '<input type="hidden" name="{}" value="{}">', kept.items())
+    # In a page that answers a form, which one: its draft in the browser goes on as this form.
+    answered = format_html(' data-answered="{}"', sent.token) if sent is not None else ""
+    rows = [
+        (name, value, answered if name == submission.TOKEN else "") for name, value in kept.items()
+    ]
+    return format_html_join("", '<input type="hidden" name="{}" value="{}"{}>', rows)
 
 
 def _records(listed: Iterable[object]) -> Iterator[Record]:

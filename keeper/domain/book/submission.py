@@ -119,6 +119,11 @@ def entry_of(submission: Submission) -> DaybookEntry | None:
     return found if found is None or found.pk != submission.written else None
 
 
+def is_kept(submission: Submission) -> bool:
+    """Whether a form is in the book, by this request or by one before it."""
+    return submission.written is not None or entry_of(submission) is not None
+
+
 def claim() -> str | None:
     """Return the token for an entry that is being begun; to be called after the writer's lock.
 

@@ -11,6 +11,7 @@ is sent again (a double tap, a lost connection, Back and Save) leads to the entr
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase, UnreadablePostError
 from django.shortcuts import redirect
@@ -20,6 +21,9 @@ from keeper.domain.book.submission import INSIST, INSTEAD, MADE_FROM, TOKEN, Alr
 from keeper.models import DaybookEntry, Record
 from keeper.pages.frame.links import link_of
 from keeper.pages.frame.moved import after_save
+
+# Read by `static/js/drafts.js`.
+KEPT = "keptlines_kept"
 
 _WRITTEN = "This form was saved already: nothing was written a second time."
 
@@ -42,6 +46,7 @@ class OnceMiddleware:
             if response.status_code == 200 and (entry := submission.entry_of(form)) is not None:
                 # It was written by another request while this one was being answered.
                 return _lead_to(request, entry)
+            _name_kept(response, form)
             if response.status_code == 302:
                 for sentence in form.kept:
                     messages.info(request, sentence)
@@ -62,6 +67,14 @@ class OnceMiddleware:
         if isinstance(exception, AlreadyWritten):
             return _lead_to(request, exception.entry)
         return None
+
+
+def _name_kept(response: HttpResponseBase, form: submission.Submission) -> None:
+    """Tell the browser which form was kept, so that it forgets what was typed into it."""
+    if form.token and submission.is_kept(form):
+        response.set_cookie(
+            KEPT, form.token, max_age=3600, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE
+        )
 
 
 def _sent(request: HttpRequest) -> tuple[str, str, list[str]]:

@@ -1,0 +1,150 @@
+// What is typed into a form stays in this tab until the book has kept it: over Back, a reload, a
+// lost connection, a log-in that ran out. Without this file only what was sent comes back.
+//
+// A draft is kept by the page's address and the form's place on it. It holds the form's one-time
+// token too, so a form that was kept after all is not written a second time. The book names the
+// token of the form that it kept last in a cookie.
+const OLD = 12 * 3600 * 1000;
+const account = document.body.dataset.account;
+const kept = /(?:^|; )keptlines_kept=([0-9a-f]{32})/.exec(document.cookie)?.[1];
+const wentBack = performance.getEntriesByType("navigation")[0]?.type === "back_forward";
+const NOT_TYPED = ["password", "file", "submit", "button"];
+const OF_THE_FORM = ["once", "made_from", "insist"];
+
+function read(key) {
+  try {
+    return JSON.parse(sessionStorage.getItem(key));
+  } catch {
+    return null;
+  }
+}
+
+function forget(which) {
+  for (const key of Object.keys(sessionStorage)) {
+    if (key.startsWith("draft:") && which(read(key))) sessionStorage.removeItem(key);
+  }
+}
+
+function isTyped({ name, type, dataset }) {
+  const kept = name && name !== "csrfmiddlewaretoken" && !NOT_TYPED.includes(type);
+  return kept && dataset.secret === undefined;
+}
+
+function typedIn(form) {
+  const typed = [];
+  for (const control of form.elements) {
+    const { name, type } = control;
+    if (control.disabled || !isTyped(control)) continue;
+    if ((type === "checkbox" || type === "radio") && !control.checked) continue;
+    if (type === "select-multiple") {
+      for (const option of control.selectedOptions) typed.push([name, option.value]);
+    } else typed.push([name, control.value]);
+  }
+  return typed;
+}
+
+function save(key, form) {
+  const draft = { account, at: Date.now(), token: form.elements.once.value, typed: typedIn(form) };
+  try {
+    sessionStorage.setItem(key, JSON.stringify(draft));
+  } catch {
+    sessionStorage.removeItem(key); // no room: no draft is better than half of one
+  }
+}
+
+// Put values back by name; return those for which the form has no place now.
+function putBack(form, typed) {
+  const values = new Map();
+  for (const [name, value] of typed) values.set(name, [...(values.get(name) ?? []), value]);
+  for (const control of form.elements) {
+    const { name, type } = control;
+    if (!isTyped(control)) continue;
+    const own = values.get(name);
+    const before = type === "checkbox" || type === "radio" ? control.checked : control.value;
+    if (type === "checkbox" || type === "radio") control.checked = Boolean(own?.includes(control.value));
+    else if (type === "select-multiple") {
+      for (const option of control.options) option.selected = Boolean(own?.includes(option.value));
+    } else if (own?.length) control.value = own[0];
+    if (own?.length) {
+      if (type === "checkbox" || type === "radio") own.splice(own.indexOf(control.value), control.checked ? 1 : 0);
+      else if (type === "select-multiple") own.length = 0;
+      else own.shift();
+    }
+    const after = type === "checkbox" || type === "radio" ? control.checked : control.value;
+    if (after !== before) {
+      for (const kind of ["input", "change"]) control.dispatchEvent(new Event(kind, { bubbles: true }));
+    }
+  }
+  const left = [...values].filter(([name]) => !OF_THE_FORM.includes(name));
+  return left.flatMap(([, those]) => those.filter((one) => one.trim()));
+}
+
+function say(form, key, left) {
+  const said = Object.assign(document.createElement("div"), { className: "notice draft" });
+  said.setAttribute("role", "status");
+  const words = ["What you typed here before was put back; it is not saved yet."];
+  if (left.length) words.push(`This form has no place now for: ${left.join(" · ")}`);
+  for (const textContent of words) {
+    said.append(Object.assign(document.createElement("p"), { textContent }));
+  }
+  const over = document.createElement("button");
+  Object.assign(over, { type: "button", className: "button quiet", textContent: "Start over" });
+  over.addEventListener("click", () => {
+    sessionStorage.removeItem(key);
+    location.assign(location.href.split("#")[0]);
+  });
+  said.append(over);
+  form.before(said);
+}
+
+function same(one, other) {
+  const plain = (typed) => JSON.stringify(typed.filter(([name]) => !OF_THE_FORM.includes(name)));
+  return plain(one) === plain(other);
+}
+
+forget((draft) => !draft || Date.now() - draft.at > OLD || (kept && draft.token === kept));
+
+function startWith(form, key) {
+  const draft = read(key);
+  const answered = form.elements.once.dataset.answered;
+  if (answered !== undefined) {
+    if (draft?.token === answered) save(key, form); // it came back: what stands in it now counts
+    return;
+  }
+  if (draft?.account === account && !same(draft.typed, typedIn(form))) {
+    say(form, key, putBack(form, draft.typed));
+  }
+}
+
+if (account) {
+  const forms = [...document.querySelectorAll("form[method=post]")].filter(
+    (form) => form.elements.once && !form.hasAttribute("data-no-draft"),
+  );
+  for (const [place, form] of forms.entries()) {
+    const key = `draft:${location.pathname}${location.search}#${place}`;
+    let touched = false;
+    if (!wentBack) startWith(form, key);
+    else {
+      // Some browsers fill in what stood there, beside a new token: that would be a second form of
+      // the same contents. They do it before this event.
+      addEventListener("pageshow", (event) => {
+        if (event.persisted || touched) return;
+        form.reset();
+        form.dispatchEvent(new Event("input", { bubbles: true }));
+        startWith(form, key);
+      });
+    }
+    for (const kind of ["input", "change"]) {
+      form.addEventListener(kind, (event) => {
+        if (!event.isTrusted) return;
+        touched = true;
+        save(key, form);
+      });
+    }
+    form.addEventListener("submit", () => read(key) && save(key, form));
+  }
+  // Whoever logs out leaves nothing behind for the next.
+  for (const out of document.querySelectorAll("form[data-log-out]")) {
+    out.addEventListener("submit", () => forget(() => true));
+  }
+}
