@@ -12,6 +12,9 @@
 | `KEPTLINES_TIME_ZONE` | whose today it is | this machine's |
 | `KEPTLINES_WORKERS_AUTHORITY` | PEM file: who signs a cluster's certificates | no cluster |
 | `KEPTLINES_WORKERS_CERTIFICATE`, `…_KEY` | PEM files: by what it is asked | no cluster |
+| `KEPTLINES_LOG` | `json`: a line of JSON for each answer and each trouble | plain, trouble only |
+| `KEPTLINES_METRICS_TOKEN` | who sends it as a bearer token may read `/metrics/` | nobody |
+| `KEPTLINES_PICTURES` | folder of the photos; machines may share it | in the data folder |
 | `KEPTLINES_DEBUG` | `1` shows errors to everyone: developers only | off |
 """
 
@@ -63,6 +66,8 @@ if SERVE == "lan":
 OVER_TLS = SERVE != "loopback"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = OVER_TLS
 SECURE_SSL_REDIRECT = SERVE == "host"
+# Asked by the machine itself, beside the proxy.
+SECURE_REDIRECT_EXEMPT = ["^alive/$", "^ready/$", "^metrics/$"]
 # With the certificate of our own making a browser must not be told to insist for a year.
 SECURE_HSTS_SECONDS = (
     int(os.environ.get("KEPTLINES_HSTS_SECONDS") or 31_536_000) if SERVE == "host" else 0
@@ -114,6 +119,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "keeper.pages.running.watching.WatchingMiddleware",
     "keeper.serving.proxies.VisitorAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -215,7 +221,7 @@ WORKERS_KEY = os.environ.get("KEPTLINES_WORKERS_KEY", "")
 
 # --- files, language, time -------------------------------------------------------------------
 
-MEDIA_ROOT = DATA / "media"
+MEDIA_ROOT = Path(os.environ.get("KEPTLINES_PICTURES") or DATA / "media")
 STATIC_URL = "static/"
 STATICFILES_DIRS = [ROOT / "static"]
 STORAGES = {
@@ -236,14 +242,25 @@ LANGUAGE_CODE = "en-gb"
 TIME_ZONE = os.environ.get("KEPTLINES_TIME_ZONE") or tzlocal.get_localzone_name() or "UTC"
 USE_TZ = True
 
+METRICS_TOKEN = os.environ.get("KEPTLINES_METRICS_TOKEN", "")
+LOG_REQUESTS = os.environ.get("KEPTLINES_LOG") == "json"
+_FORMAT = "json" if LOG_REQUESTS else "plain"
 LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {
+        "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        "json": {
+            "()": "pythonjsonlogger.json.JsonFormatter",
+            "format": "{asctime}{levelname}{name}{message}",
+            "style": "{",
+        },
+    },
+    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": _FORMAT}},
     "root": {"handlers": ["terminal"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": ["terminal"], "level": "WARNING", "propagate": False},
+        "keeper.requests": {"level": "INFO"},
         # Requests for names that are not ours are refused; one line each would only be noise.
         "django.security.DisallowedHost": {"handlers": [], "level": "CRITICAL"},
     },

@@ -19,6 +19,7 @@ from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
 from keeper.pages.proving import routes as proving
 from keeper.pages.register import routes as register
+from keeper.pages.running import routes as running
 from keeper.pages.search import routes as search
 from keeper.pages.season import routes as season
 from keeper.pages.sheets import routes as sheets
@@ -29,6 +30,7 @@ urlpatterns: list[URLPattern] = [
     *today.urlpatterns,
     *accounts.urlpatterns,
     *frame.urlpatterns,
+    *running.urlpatterns,
     *collection.urlpatterns,
     *diversity.urlpatterns,
     *animals.urlpatterns,

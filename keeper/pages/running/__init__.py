@@ -1,0 +1,1 @@
+"""For whoever runs the book for others: is it alive, is it ready, how does it do."""
