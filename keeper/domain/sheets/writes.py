@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from keeper.domain.book.writing import Refused, writing
-from keeper.domain.pedigree.ancestors import older_ancestors
+from keeper.domain.pedigree.ancestors import chart, older_ancestors
 from keeper.domain.saying.cautions import GENERAL
 from keeper.domain.sheets import claims as sheet_claims
 from keeper.domain.sheets.queries import Evidence, evidence
@@ -43,6 +43,7 @@ def draft(
         "animal": _animal(animal),
         "parents": _parents(known),
         "ancestors": older_ancestors(animal),
+        "pedigree": chart(animal),
         "origin": _origin(animal),
         "claims": claims,
         "shows": sheet_claims.shows(known),
