@@ -4,6 +4,7 @@ from django.urls import URLPattern
 
 from keeper.pages.accounts import routes as accounts
 from keeper.pages.animals import routes as animals
+from keeper.pages.archives import routes as archives
 from keeper.pages.clutches import routes as clutches
 from keeper.pages.collection import routes as collection
 from keeper.pages.daybook import routes as daybook
@@ -29,6 +30,7 @@ from keeper.pages.today import routes as today
 urlpatterns: list[URLPattern] = [
     *today.urlpatterns,
     *accounts.urlpatterns,
+    *archives.urlpatterns,
     *frame.urlpatterns,
     *running.urlpatterns,
     *collection.urlpatterns,

@@ -92,6 +92,8 @@ def _settled_lines() -> Arguments:
 PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home": lambda: [{}],
     "home-accounts": lambda: [{}],
+    "home-archives": lambda: [{}],
+    "home-archives-open": lambda: [{}],
     "home-disputes": lambda: [{}],
     "home-disputes-one": lambda: [_dispute()],
     "home-disputes-explanations": lambda: [_dispute()],
@@ -249,6 +251,7 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-sheet-draft": ("application/pdf", lambda: _animal("F-014") | {"size": "a5"}),
     "sheets-pdf": ("application/pdf", lambda: _first(m.Sheet) | {"size": "a4"}),
     "clutches-file": ("text/csv", dict),
+    "home-archives-file": ("application/zip", dict),
     "clutches-pick": ("text/html; charset=utf-8", dict),
     "alive": ("text/plain; charset=utf-8", dict),
     "ready": ("text/plain; charset=utf-8", dict),
@@ -257,7 +260,7 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
 HIDDEN = ("metrics",)
 # Pages for those who are not logged in, or for a book without its owner or its first records;
 # the journey of setting up sees them with axe. To somebody logged in here they lead elsewhere.
-BEFORE = ("log-in", "set-up", "begin")
+BEFORE = ("log-in", "set-up", "begin", "home-archives-inside")
 # Pages that try a write on: here they would wait for the test's own transaction without end. The
 # journeys of disputes and of writing see them with axe.
 TRIED = ("home-disputes-explanation", "daybook-undo")

@@ -87,7 +87,7 @@ _KINDS: dict[str, dict[str, type[m.Record]]] = {
     },
 }  # fmt: skip
 # Pages of accounts and of the frame: they have no record for a subject.
-_NO_RECORD = ("home-accounts", "animals-views", "log-", "set-up", "begin", "theme")
+_NO_RECORD = ("home-accounts", "home-archives", "animals-views", "log-", "set-up", "begin", "theme")
 
 
 class World:
@@ -371,7 +371,15 @@ def _not_looked_at(*_: object, **__: object) -> None:
 
 
 # What is searched for or reckoned long: opened after each act it would take most of a walk.
-_SEARCHED = ("/explanations/", "/ways/", "/advice/", "/mates/", "/proving/", "/diversity/")
+_SEARCHED = (
+    "/explanations/",
+    "/ways/",
+    "/advice/",
+    "/mates/",
+    "/proving/",
+    "/diversity/",
+    "/book.zip",
+)
 _SEARCHED_EVERY = 5
 
 

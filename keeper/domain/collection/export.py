@@ -10,10 +10,9 @@ from keeper.domain.collection.queries import parents_of, sires_in_words, with_ro
 from keeper.domain.saying.figures import carrier_percent
 from keeper.domain.saying.mixed import mixed_words
 from keeper.domain.saying.shows import in_order
+from keeper.domain.saying.spreadsheet import Cell
 from keeper.domain.saying.wording import said
 from keeper.models import Animal, Standing
-
-Cell = str | int | float | None
 
 # Animals fetched at a time, so that a whole book does not stand in memory.
 _AT_A_TIME = 500

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from keeper.domain.collection.export import Cell
 from keeper.domain.diversity.health import Health, means_here
+from keeper.domain.saying.spreadsheet import Cell
 from keeper.models import Animal
 
 TABLES = ("animals", "founders", "lines", "years")

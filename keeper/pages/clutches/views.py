@@ -13,6 +13,7 @@ from keeper.domain.book.typed import typed
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
 from keeper.domain.pedigree import drawing
+from keeper.domain.saying.spreadsheet import csv_lines
 from keeper.models import Clutch, DaybookEntry
 from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
@@ -21,7 +22,6 @@ from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
 from keeper.pages.frame.refusals import written
 from keeper.pages.frame.requests import form_view, wants_part
-from keeper.pages.frame.spreadsheet import csv_lines
 
 
 def clutch_or_404(pk: int, *, live: bool = True) -> Clutch:

@@ -15,11 +15,11 @@ from keeper.domain.animals.queries import by_code
 from keeper.domain.book.typed import typed
 from keeper.domain.collection import export, saved_views
 from keeper.domain.collection import queries as reads
+from keeper.domain.saying.spreadsheet import csv_lines, workbook
 from keeper.models import SavedView
 from keeper.pages.collection import page as pages
 from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
 from keeper.pages.frame.requests import wants_part
-from keeper.pages.frame.spreadsheet import csv_lines, workbook
 
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 

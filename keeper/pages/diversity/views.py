@@ -7,9 +7,9 @@ from django.views.decorators.http import require_safe
 
 from keeper.domain.diversity import export
 from keeper.domain.diversity.health import health, species_here
+from keeper.domain.saying.spreadsheet import csv_lines
 from keeper.models import Project, Species
 from keeper.pages.diversity.page import diversity_page
-from keeper.pages.frame.spreadsheet import csv_lines
 
 
 @require_safe

@@ -7,10 +7,11 @@ from io import BytesIO
 from itertools import chain
 from typing import Any
 
-from keeper.domain.collection.export import Cell
+Cell = str | int | float | None
 
-# A spreadsheet reads a cell that begins so as a formula, also in a file of plain text.
-_FORMULA = re.compile(r"^\s*[=+\-@\t\r]")
+# A spreadsheet reads a cell that begins so as a formula, also in a file of plain text; some take
+# the full-width letters, ＝＋－＠, for the plain ones.
+_FORMULA = re.compile(r"^\s*[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 # Characters that a workbook may not hold.
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
@@ -27,7 +28,7 @@ def csv_lines(heads: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> Iterator
     writer = csv.writer(_Echo())
     yield "\ufeff"
     for row in chain([heads], rows):
-        yield writer.writerow([_guarded(cell) for cell in row])
+        yield writer.writerow([guarded(cell) for cell in row])
 
 
 def workbook(sheets: dict[str, tuple[Sequence[Cell], Iterable[Sequence[Cell]]]]) -> bytes:
@@ -66,5 +67,10 @@ def _as_text(sheet: Any, value: Cell) -> Any:
     return cell
 
 
-def _guarded(cell: Cell) -> Cell:
+def guarded(cell: Cell) -> Cell:
+    """Return a cell as a file of plain text may hold it: a text, and no formula.
+
+    >>> [guarded(one) for one in ("=1+1", " @sum", "\uff1d1", "F-01", -2)]
+    ["'=1+1", "' @sum", "'\uff1d1", 'F-01', -2]
+    """
     return f"'{cell}" if isinstance(cell, str) and _FORMULA.match(cell) else cell

@@ -1,0 +1,1 @@
+"""The whole book as one file, and an archive back into an empty book."""
