@@ -87,9 +87,9 @@ def _filled(archive: Archive, *, with_faults: bool) -> Opened:
         _make_room()
         for table in tables():
             _load(table, archive)
+        owner = _hand_over(present)
         checking.refuse_dangling()
     _refuse_other_pictures(archive)
-    owner = _hand_over(present)
     _go_on_counting()
     faults = tuple(checking.faults())
     if faults and not with_faults:
@@ -180,6 +180,8 @@ def _hand_over(present: Account | None) -> Account:
         and not others.filter(login_name=present.login_name).exists()
     ):
         owner.name = present.name
+        # Else it would be whoever is logged in: an account that gave way to this one.
+        owner._history_user = owner  # type: ignore[attr-defined]  # for simple-history
         owner.save()
     return owner
 

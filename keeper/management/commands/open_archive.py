@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from keeper.domain.archives.inside import look
 from keeper.domain.archives.opening import open_into_book
 from keeper.domain.book.refusing import Refused
+from keeper.domain.saying.counts import how_many
 
 
 class Command(BaseCommand):
@@ -51,10 +52,8 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"{one.animal}: {one.trait}{line}: stored {one.stored}; computed {one.computed}"
             )
-        said = (
-            f"{len(opened.differences)} figures differ" if opened.differences else "all as stored"
-        )
-        self.stdout.write(f"The book is filled; worked out anew: {said}.")
+        differ = how_many(len(opened.differences), "figure")
+        self.stdout.write(f"The book is filled. Worked out anew, {differ} would be otherwise.")
         if not opened.owner.has_usable_password():
             self.stdout.write(
                 "Give the owner a password: "

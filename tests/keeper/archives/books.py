@@ -4,7 +4,7 @@ import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
-from django.db import connection
+from django.db import connection, transaction
 
 from keeper import models as m
 from keeper.domain.archives.making import make
@@ -25,9 +25,10 @@ def archived(into: Path, at: datetime = NOON) -> Path:
 
 def emptied(owner: str = "Mara") -> m.Account:
     """Take everything out of the book, and give it a new owner."""
-    for table in reversed(tables()):
-        # Past the rules of records, which are never deleted.
-        table.model._base_manager.all()._raw_delete(connection.alias)
+    with transaction.atomic():  # some tables refer to one another
+        for table in reversed(tables()):
+            # Past the rules of records, which are never deleted.
+            table.model._base_manager.all()._raw_delete(connection.alias)
     return AccountFactory.create(name=owner, role="owner")
 
 
