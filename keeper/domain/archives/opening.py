@@ -75,6 +75,7 @@ def open_into_book(path: Path, *, with_faults: bool = False) -> Opened:
                 )
             opened = _filled(archive, with_faults=with_faults)
             archive.place_pictures(placed)
+            _go_on_counting()
     except BaseException:
         placed.take_out()
         raise
@@ -90,7 +91,6 @@ def _filled(archive: Archive, *, with_faults: bool) -> Opened:
         owner = _hand_over(present)
         checking.refuse_dangling()
     _refuse_other_pictures(archive)
-    _go_on_counting()
     faults = tuple(checking.faults())
     if faults and not with_faults:
         raise Refused(
@@ -195,7 +195,10 @@ def _refuse_other_pictures(archive: Archive) -> None:
 
 
 def _go_on_counting() -> None:
-    """Let new rows have numbers after those that came with theirs."""
+    """Let new rows have numbers after those that came with theirs.
+
+    The last thing done: PostgreSQL does not take it back if the transaction fails.
+    """
     models = [table.model for table in tables()]
     with connection.cursor() as cursor:
         for command in connection.ops.sequence_reset_sql(no_style(), models):

@@ -13,11 +13,11 @@ from keeper.domain.book.typed import typed
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
 from keeper.domain.pedigree import drawing
-from keeper.domain.saying.spreadsheet import csv_lines
 from keeper.models import Clutch, DaybookEntry
 from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
 from keeper.pages.frame.refusals import written
@@ -54,11 +54,7 @@ def as_file(request: HttpRequest) -> StreamingHttpResponse:
     """Give all pages of the list as a file for a spreadsheet."""
     form = ClutchFilterForm(request.GET)
     form.is_valid()
-    lines = csv_lines(HEADS, clutch_rows(form.cleaned_data))
-    answer = StreamingHttpResponse(lines, content_type="text/csv")
-    name = f"clutches-{timezone.localdate().isoformat()}.csv"
-    answer["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answer
+    return csv_file("clutches", (HEADS, clutch_rows(form.cleaned_data)))
 
 
 @require_safe

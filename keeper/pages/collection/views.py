@@ -4,7 +4,7 @@ from urllib.parse import parse_qsl
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -15,10 +15,11 @@ from keeper.domain.animals.queries import by_code
 from keeper.domain.book.typed import typed
 from keeper.domain.collection import export, saved_views
 from keeper.domain.collection import queries as reads
-from keeper.domain.saying.spreadsheet import csv_lines, workbook
+from keeper.domain.saying.spreadsheet import workbook
 from keeper.models import SavedView
 from keeper.pages.collection import page as pages
 from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
+from keeper.pages.frame.files import csv_file
 from keeper.pages.frame.requests import wants_part
 
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -54,14 +55,12 @@ def as_file(request: HttpRequest, kind: str) -> HttpResponseBase:
     animals = reads.collection(FiltersForm(request.GET).filters())
     genes = export.genes_of(animals)
     heads, rows = export.animal_heads(genes), export.animal_rows(animals, genes)
-    answer: HttpResponseBase
     if kind == "csv":
-        answer = StreamingHttpResponse(csv_lines(heads, rows), content_type="text/csv")
-    else:
-        standings = (export.STANDING_HEADS, export.standing_rows(animals))
-        answer = HttpResponse(
-            workbook({"Animals": (heads, rows), "Standings": standings}), content_type=_WORKBOOK
-        )
+        return csv_file("animals", (heads, rows))
+    standings = (export.STANDING_HEADS, export.standing_rows(animals))
+    answer = HttpResponse(
+        workbook({"Animals": (heads, rows), "Standings": standings}), content_type=_WORKBOOK
+    )
     name = f"animals-{timezone.localdate().isoformat()}.{kind}"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer

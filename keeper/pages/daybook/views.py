@@ -1,7 +1,7 @@
 """The daybook: all entries, one entry with what it moved, and the way back."""
 
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
@@ -15,6 +15,8 @@ from keeper.domain.book.writing import Refused
 from keeper.models import Account, DaybookEntry
 from keeper.pages.daybook.forms import DaybookFilter
 from keeper.pages.daybook.page import entry_page, undo_page
+from keeper.pages.daybook.table import daybook_table
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.requests import wants_part, way_back
 
@@ -22,10 +24,12 @@ _A_PAGE = 25
 
 
 @require_safe
-def entries(request: HttpRequest) -> HttpResponse:
+def entries(request: HttpRequest) -> HttpResponseBase:
     """List what was done, newest first, by person and day."""
     form = DaybookFilter(request.GET or None)
     found = form.narrow(queries.listed())
+    if wants_file(request):
+        return csv_file("daybook", daybook_table(found))
     page = Paginator(found, _A_PAGE).get_page(request.GET.get("page"))
     template = "daybook/list.html" + ("#entries" if wants_part(request) else "")
     rest = request.GET.copy()

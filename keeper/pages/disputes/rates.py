@@ -1,6 +1,6 @@
 """Base rates: the list, one to change, and back to the common figure."""
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -10,15 +10,20 @@ from keeper.domain.disputes.rates import keep_rate, own_rate, reset_rate
 from keeper.models import BaseRate, Mishap
 from keeper.pages.disputes.base_rates import rate_page, rates_page
 from keeper.pages.disputes.forms import RateForm
+from keeper.pages.disputes.table import rates_table
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
 from keeper.pages.frame.requests import form_view
 
 
 @require_safe
-def base_rates(request: HttpRequest) -> HttpResponse:
+def base_rates(request: HttpRequest) -> HttpResponseBase:
     """List how often things go wrong, by which explanations are weighed."""
-    context = {"shown": rates_page(), "moved": just_moved(request)}
+    shown = rates_page()
+    if wants_file(request):
+        return csv_file("rates", rates_table(shown))
+    context = {"shown": shown, "moved": just_moved(request)}
     return render(request, "disputes/rates.html", context)
 
 

@@ -1,7 +1,7 @@
 """Disputes: the list, one with its explanations, adopting one of them; and surprises."""
 
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -16,6 +16,8 @@ from keeper.models import DaybookEntry, Dispute, Surprise
 from keeper.pages.disputes import explanations
 from keeper.pages.disputes import page as pages
 from keeper.pages.disputes.forms import AdoptForm
+from keeper.pages.disputes.table import disputes_table
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written_at_once
 from keeper.pages.frame.requests import form_view, wants_part
@@ -34,9 +36,12 @@ def _found(pk: int) -> tuple[Dispute, DisputeCluster | None]:
 
 
 @require_safe
-def disputes(request: HttpRequest) -> HttpResponse:
+def disputes(request: HttpRequest) -> HttpResponseBase:
     """List what is in dispute, what was unlikely, and what was settled lately."""
-    context = {"shown": pages.disputes_page(), "moved": just_moved(request)}
+    shown = pages.disputes_page()
+    if wants_file(request):
+        return csv_file("disputes", disputes_table(shown))
+    context = {"shown": shown, "moved": just_moved(request)}
     return render(request, "disputes/list.html", context)
 
 

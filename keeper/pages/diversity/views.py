@@ -7,9 +7,9 @@ from django.views.decorators.http import require_safe
 
 from keeper.domain.diversity import export
 from keeper.domain.diversity.health import health, species_here
-from keeper.domain.saying.spreadsheet import csv_lines
 from keeper.models import Project, Species
 from keeper.pages.diversity.page import diversity_page
+from keeper.pages.frame.files import csv_file
 
 
 @require_safe
@@ -31,11 +31,7 @@ def as_file(request: HttpRequest, kind: str) -> StreamingHttpResponse:
         raise Http404
     today = timezone.localdate()
     found = health(species, project, today)
-    lines = csv_lines(export.heads(kind), export.rows(kind, found))
-    answer = StreamingHttpResponse(lines, content_type="text/csv")
-    name = f"diversity-{kind}-{today.isoformat()}.csv"
-    answer["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answer
+    return csv_file(f"diversity-{kind}", (export.heads(kind), export.rows(kind, found)))
 
 
 def _scope(request: HttpRequest, others: list[Species]) -> tuple[Species | None, Project | None]:

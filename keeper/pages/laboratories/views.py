@@ -1,6 +1,6 @@
 """Laboratories in the register, and their results on an animal."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -10,16 +10,20 @@ from keeper.domain.laboratories import writes
 from keeper.models import Animal, Laboratory, LabTest
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
 from keeper.pages.frame.requests import form_view
 from keeper.pages.laboratories.forms import CAUTION, CorrectResultForm, LaboratoryForm, ResultForm
 from keeper.pages.laboratories.page import laboratory_page, listed
+from keeper.pages.laboratories.table import laboratories_table
 
 
 @require_safe
-def laboratories(request: HttpRequest) -> HttpResponse:
+def laboratories(request: HttpRequest) -> HttpResponseBase:
     """List the laboratories with their rates."""
+    if wants_file(request):
+        return csv_file("laboratories", laboratories_table())
     context = {
         "laboratories": listed(),
         "withdrawn": list(Laboratory.objects.withdrawn().order_by("name")),

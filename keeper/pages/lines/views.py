@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,11 +18,13 @@ from keeper.domain.lines import writes
 from keeper.models import Line, PairWord, Trait
 from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import said
 from keeper.pages.frame.requests import form_view
 from keeper.pages.lines import page as pages
 from keeper.pages.lines.forms import ReopenForm, WordForm
+from keeper.pages.lines.table import lines_table
 
 _LINES = Line.objects.live().select_related("trait__species", "locus")
 _WORDS = PairWord.objects.select_related("one__trait", "other__trait", "source")
@@ -44,10 +46,13 @@ def _address(one: Line, other: Line) -> str:
 
 
 @require_safe
-def lines(request: HttpRequest, trait: int) -> HttpResponse:
+def lines(request: HttpRequest, trait: int) -> HttpResponseBase:
     """Show the lines of a look by the lines of a look: one gene, two genes or open."""
     one = get_object_or_404(Trait.objects.live().select_related("species"), pk=trait)
-    return render(request, "compatibility/lines.html", {"page": pages.lines_page(one)})
+    page = pages.lines_page(one)
+    if wants_file(request):
+        return csv_file("lines-compared", lines_table(page))
+    return render(request, "compatibility/lines.html", {"page": page})
 
 
 @require_safe

@@ -1,6 +1,6 @@
 """Projects: the list, a project's page, its goal."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -10,24 +10,28 @@ from keeper.domain.projects import writes as domain
 from keeper.domain.projects.queries import looks_wanted, own_parts, with_goal
 from keeper.models import DaybookEntry, Project
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written
 from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.projects.forms import GoalForm, ProjectForm
 from keeper.pages.projects.page import listed, project_page
 from keeper.pages.projects.pairs import pairs
+from keeper.pages.projects.table import members_table, projects_table
 
 
 @require_safe
-def project_list(request: HttpRequest) -> HttpResponse:
+def project_list(request: HttpRequest) -> HttpResponseBase:
     """List the projects that are going on, or with `?closed=1` those that are closed."""
     closed = request.GET.get("closed") == "1"
     rows = listed(closed=closed, today=timezone.localdate())
+    if wants_file(request):
+        return csv_file("projects", projects_table(rows))
     return render(request, "projects/list.html", {"rows": rows, "closed": closed})
 
 
 @require_safe
-def one(request: HttpRequest, pk: int) -> HttpResponse:
+def one(request: HttpRequest, pk: int) -> HttpResponseBase:
     """Show a project; `?pairs=best` or `?pairs=all` works out what its pairings give."""
     project = _project(pk)
     asked = request.GET.get("pairs")
@@ -35,6 +39,8 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     if found and wants_part(request):
         return render(request, "projects/one.html#pairs", {"project": project, "pairs": found})
     page = project_page(project, timezone.localdate())
+    if wants_file(request):
+        return csv_file("members", members_table(page))
     context = {"page": page, "project": project, "pairs": found, "moved": just_moved(request)}
     return render(request, "projects/one.html", context)
 

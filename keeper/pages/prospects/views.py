@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
@@ -14,17 +14,21 @@ from keeper.domain.prospects import queries
 from keeper.domain.prospects import questions as asking
 from keeper.domain.prospects import writes as domain
 from keeper.models import DaybookEntry, Prospect
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
 from keeper.pages.frame.requests import form_view, wants_part
 from keeper.pages.prospects.figures import figures
 from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
 from keeper.pages.prospects.page import message_page, prospect_list, prospect_page
+from keeper.pages.prospects.table import prospects_table
 
 
 @require_safe
-def prospects(request: HttpRequest) -> HttpResponse:
+def prospects(request: HttpRequest) -> HttpResponseBase:
     """List those on offer, or with `?state=` those that were bought or let go."""
+    if wants_file(request):
+        return csv_file("prospects", prospects_table(request.GET.get("state", "")))
     shown = prospect_list(request.GET.get("state", ""), request.GET.get("page"))
     return render(request, "prospects/list.html", {"shown": shown})
 

@@ -1,19 +1,21 @@
 """What to prove this season, and one possible carrier with all that could test it."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from keeper.domain.proving import planning, queries
 from keeper.models import Animal, Line, Trait
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.requests import wants_part
 from keeper.pages.proving.forms import ProvingForm
 from keeper.pages.proving.page import proving_rows, suspect_page
+from keeper.pages.proving.table import proving_table
 
 
 @require_safe
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: HttpRequest) -> HttpResponseBase:
     """Show what to prove, of all or of one project or trait; `?all=1` works out more of it."""
     form = ProvingForm(request.GET)
     every = "all" in request.GET
@@ -23,12 +25,15 @@ def listed(request: HttpRequest) -> HttpResponse:
         trait=form.chosen("trait"),
         most=planning.LONG if every else planning.SHORT,
     )
+    rows = proving_rows(plan.tests)
+    if wants_file(request):
+        return csv_file("to-prove", proving_table(rows))
     asked = request.GET.copy()
     asked["all"] = "1"
     context = {
         "form": form,
         "plan": plan,
-        "rows": proving_rows(plan.tests),
+        "rows": rows,
         "every": every,
         "more": f"?{asked.urlencode()}",
         "narrowed": any(form.chosen(name) for name in ("project", "trait")),

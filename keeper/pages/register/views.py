@@ -1,6 +1,6 @@
 """The register: its start page and species."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -12,30 +12,38 @@ from keeper.domain.register import writes
 from keeper.models import Line, Species
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import just_moved
 from keeper.pages.frame.requests import form_view
 from keeper.pages.register import look_page as look_pages
 from keeper.pages.register import page as pages
 from keeper.pages.register.forms import SpeciesForm
+from keeper.pages.register.table import traits_table
 
 
 @require_safe
-def start(request: HttpRequest) -> HttpResponse:
+def start(request: HttpRequest) -> HttpResponseBase:
     """Show every species with its traits, and the contacts."""
+    shown = pages.register()
+    if wants_file(request):
+        return csv_file("traits", traits_table(shown.chapters))
     return render(
         request,
         "register/start.html",
-        {"register": pages.register(), "moved": just_moved(request)},
+        {"register": shown, "moved": just_moved(request)},
     )
 
 
 @require_safe
-def species(request: HttpRequest, pk: int) -> HttpResponse:
+def species(request: HttpRequest, pk: int) -> HttpResponseBase:
     """Show a species with its traits and the links between its loci."""
     one = get_object_or_404(read.with_traits(Species.objects.all()), pk=pk)
     pairs = read.open_pairs(Line.objects.live().filter(trait__species=one))
+    chapter = pages.chapter(one, pairs)
+    if wants_file(request):
+        return csv_file("traits", traits_table([chapter]))
     context = {
-        "chapter": pages.chapter(one, pairs),
+        "chapter": chapter,
         "intervals": pages.intervals(read.intervals_in(one)),
         "looks": look_pages.listed(one),
         "hatch_rate": pages.chance(one.hatch_rate),

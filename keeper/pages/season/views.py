@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
@@ -16,16 +16,18 @@ from keeper.domain.season import writes as domain
 from keeper.domain.season.planning import Pair, SeasonPlan, Wishes, season_plan
 from keeper.models import PlannedPairing, Species
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
 from keeper.pages.frame.refusals import said, written
 from keeper.pages.frame.requests import form_view
 from keeper.pages.season.forms import MOST_FIXED, PairingPlanForm, SeasonForm
 from keeper.pages.season.page import SeasonPage, as_planned, planned_rows, season_page, shown_pairs
+from keeper.pages.season.table import season_table
 
 
 @form_view
-def season(request: HttpRequest) -> HttpResponse:
+def season(request: HttpRequest) -> HttpResponseBase:
     """Show what is planned; with `?go=1` work out the best pairs, and keep them when sent."""
     asked = request.GET.copy()
     species = _species(asked.get("species"))
@@ -48,6 +50,8 @@ def season(request: HttpRequest) -> HttpResponse:
                 if answer is not None:
                     return answer
             page = season_page(plan, wishes, asked)
+    if wants_file(request):
+        return csv_file("pairings", season_table(page))
     context = {
         "form": form,
         "page": page,

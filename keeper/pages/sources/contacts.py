@@ -1,7 +1,7 @@
 """Contacts: who animals come from or go to, what they said, and what became of it."""
 
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -16,21 +16,25 @@ from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Contact
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import just_moved
 from keeper.pages.frame.requests import form_view
 from keeper.pages.sources.forms import ContactForm
 from keeper.pages.sources.records import record_page
+from keeper.pages.sources.table import contacts_table
 
 _PAGE = 50
 
 
 @require_safe
-def contacts(request: HttpRequest) -> HttpResponse:
+def contacts(request: HttpRequest) -> HttpResponseBase:
     """List the contacts, by name, found by a part of it."""
     wanted = typed(request.GET.get("q"))
     found = Contact.objects.live().order_by("name", "pk")
     if wanted:
         found = found.filter(name__icontains=wanted)
+    if wants_file(request):
+        return csv_file("contacts", contacts_table(read.counted_contacts(found)))
     page = Paginator(read.counted_contacts(found), _PAGE).get_page(request.GET.get("page"))
     return render(request, "register/contacts.html", {"page": page, "q": wanted})
 

@@ -1,0 +1,20 @@
+"""The lines of a look compared, as a table."""
+
+from keeper.pages.frame.files import Table
+from keeper.pages.lines.page import LinesPage
+
+_HEADS = ("Line", "With", "One gene or two", "Chance of one gene", "Ripe to decide")
+
+
+def lines_table(page: LinesPage) -> Table:
+    """Return every two lines once."""
+    return _HEADS, (
+        [
+            f"{row.line.code} {row.line.name}",
+            f"{cell.beside.code} {cell.beside.name}",
+            *(cell.words, cell.figure, "ripe" if cell.ripe else ""),
+        ]
+        for row in page.rows
+        for cell in row.cells
+        if cell is not None and row.line.pk < cell.beside.pk
+    )
