@@ -123,8 +123,8 @@ def test_the_owner_logs_in_as_before_and_helpers_wait(there: There) -> None:
     assert there.opened.helpers == ("Tobin",)
 
 
-def test_the_book_goes_on(there: There) -> None:
-    with transaction.atomic():
+def test_the_book_goes_on(there: There, tmp_path: Path) -> None:
+    with transaction.atomic(), override_settings(MEDIA_ROOT=tmp_path):
         animal = m.Animal.objects.live().order_by("pk")[0]
         last = max(counts_of.pk for counts_of in m.Photo.objects.all())
         entry = add_photo(animal=animal, upload=picture(), by=there.opened.owner)
