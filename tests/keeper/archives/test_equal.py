@@ -1,5 +1,6 @@
 """Out, into an empty book, out again: the same bytes, and nothing to work out anew."""
 
+import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
@@ -124,7 +125,8 @@ def test_the_owner_logs_in_as_before_and_helpers_wait(there: There) -> None:
 
 
 def test_the_book_goes_on(there: There, tmp_path: Path) -> None:
-    with transaction.atomic(), override_settings(MEDIA_ROOT=tmp_path):
+    media = shutil.copytree(there.media[1], tmp_path / "media")
+    with transaction.atomic(), override_settings(MEDIA_ROOT=media):
         animal = m.Animal.objects.live().order_by("pk")[0]
         last = max(counts_of.pk for counts_of in m.Photo.objects.all())
         entry = add_photo(animal=animal, upload=picture(), by=there.opened.owner)
