@@ -19,6 +19,7 @@ from keeper.domain.book.refusing import Refused
 from keeper.pages.archives.forms import ArchiveForm
 from keeper.pages.archives.page import inside, told
 from keeper.pages.frame.requests import form_view
+from keeper.serving.server import LARGEST_BODY
 
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -57,7 +58,8 @@ def send(request: HttpRequest) -> HttpResponse:
             form.add_error("archive", str(refused))
         else:
             return redirect("home-archives-inside")
-    return render(request, "archives/send.html", {"form": form, "empty": empty})
+    page = {"form": form, "empty": empty, "most": LARGEST_BODY // 2**20}
+    return render(request, "archives/send.html", page)
 
 
 @owner_only

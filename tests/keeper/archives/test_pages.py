@@ -111,6 +111,7 @@ def test_an_archive_is_looked_at_and_then_opened(owner: m.Account, tmp_path: Pat
     client.force_login(other, backend="django.contrib.auth.backends.ModelBackend")
     assert reverse("home-archives-open") in client.get(reverse("begin")).content.decode()
     assert reverse("home-archives-open") in client.get(reverse("home")).content.decode()
+    assert "of more than 64 MB" in client.get(reverse("home-archives-open")).content.decode()
     answer = client.post(reverse("home-archives-open"), sent(path))
     assert answer["Location"] == reverse("home-archives-inside")
     assert not m.Animal.objects.exists()
