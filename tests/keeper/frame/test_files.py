@@ -66,6 +66,9 @@ NO_LISTS = {
     "clutches-pick": "part of a form",
     "clutches-file": "the file of clutches",
     "projects-hold": "a form",
+    "alive": "a word for whoever watches the server",
+    "ready": "a word for whoever watches the server",
+    "metrics": "figures for whoever watches the server",
 }
 _ITS_OWN = {"animals": "/animals/export.csv", "clutches": "/clutches/file.csv"}
 
