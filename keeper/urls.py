@@ -5,6 +5,7 @@ from django.urls import URLPattern
 from keeper.pages.accounts import routes as accounts
 from keeper.pages.animals import routes as animals
 from keeper.pages.archives import routes as archives
+from keeper.pages.backups import routes as backups
 from keeper.pages.clutches import routes as clutches
 from keeper.pages.collection import routes as collection
 from keeper.pages.daybook import routes as daybook
@@ -31,6 +32,7 @@ urlpatterns: list[URLPattern] = [
     *today.urlpatterns,
     *accounts.urlpatterns,
     *archives.urlpatterns,
+    *backups.urlpatterns,
     *frame.urlpatterns,
     *running.urlpatterns,
     *collection.urlpatterns,

@@ -5,7 +5,7 @@ from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, S
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
-from keeper.models.daybook import DaybookEntry, Touch
+from keeper.models.daybook import Book, DaybookEntry, Touch, mark_of, new_epoch
 from keeper.models.genes import (
     Chromosome,
     Condition,
@@ -44,6 +44,7 @@ __all__ = [
     "Animal",
     "Arising",
     "BaseRate",
+    "Book",
     "CandidateSire",
     "ChanceField",
     "Chromosome",
@@ -106,5 +107,7 @@ __all__ = [
     "Trait",
     "Word",
     "login_name",
+    "mark_of",
+    "new_epoch",
     "read_chance",
 ]

@@ -1,9 +1,54 @@
-"""The daybook: one entry for each thing that somebody did, and the records it touched."""
+"""The book itself, and its daybook: one entry for each thing done, and the records it touched."""
+
+import secrets
+from datetime import datetime
 
 from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
 from django.db import models
+from django.db.models import Q
 from django.utils import timezone
+
+# No letters or figures that can be mistaken for one another on paper.
+_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+_MARK = 4
+
+
+def new_epoch() -> str:
+    """Return a name for a life of the book: 128 random bits."""
+    return secrets.token_hex(16)
+
+
+def mark_of(epoch: str) -> str:
+    """Return what stands for an epoch in a sheet's number: four letters that it alone decides."""
+    number = int(epoch, 16)
+    letters = []
+    for _ in range(_MARK):
+        number, rest = divmod(number, len(_LETTERS))
+        letters.append(_LETTERS[rest])
+    return "".join(letters)
+
+
+class Book(models.Model):
+    """One row. Its epoch is new after every restore: what was made before is told by that."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
+    epoch = models.CharField(max_length=32, default=new_epoch, editable=False)
+    # Empty: it was never restored, and this is its first life.
+    restored_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
+        null=True, editable=False
+    )
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="book_once")]
+
+    def __str__(self) -> str:
+        return self.epoch
+
+    @property
+    def series(self) -> str:
+        """What stands before the numbers of sheets; nothing in the book's first life."""
+        return mark_of(self.epoch) if self.restored_at else ""
 
 
 class DaybookEntry(models.Model):

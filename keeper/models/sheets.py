@@ -12,7 +12,9 @@ from keeper.models.sources import Contact
 class Sheet(Record):
     """A sheet as it was handed to a buyer. `content` is what it says, word for word."""
 
-    number = models.PositiveIntegerField(unique=True)
+    # Numbers of one series; a restored book begins another, so that none is given twice.
+    series = models.CharField(max_length=8, blank=True, editable=False)
+    number = models.PositiveIntegerField()
     # Typed by a buyer to check the sheet against the book.
     code = models.CharField(max_length=12, unique=True)
     animal = models.ForeignKey(Animal, on_delete=models.PROTECT, related_name="sheets")
@@ -24,7 +26,15 @@ class Sheet(Record):
     content = models.JSONField()
 
     class Meta:
-        ordering = ["-number"]
+        ordering = ["-number", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["series", "number"], name="sheet_number_once")
+        ]
 
     def __str__(self) -> str:
-        return f"sheet {self.number}"
+        return f"sheet {self.numbered}"
+
+    @property
+    def numbered(self) -> str:
+        """The number as it is printed, with its series if it has one."""
+        return f"{self.series}-{self.number}" if self.series else str(self.number)

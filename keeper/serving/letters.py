@@ -20,7 +20,11 @@ def fold_all_letters(connection: BaseDatabaseWrapper, **_: Any) -> None:
     """Teach a new connection to compare all letters without case, if it is one to SQLite."""
     if connection.vendor != "sqlite":
         return
-    database: sqlite3.Connection = connection.connection
+    teach_letters(connection.connection)
+
+
+def teach_letters(database: sqlite3.Connection) -> None:
+    """Teach a connection that Django does not open; its indexes on codes are read by it."""
     # Deterministic: only such functions may be used in an index.
     database.create_function("lower", 1, _lower, deterministic=True)
     database.create_function("like", 2, _like, deterministic=True)

@@ -22,6 +22,7 @@ from pytest_django.live_server_helper import LiveServer
 from keeper import models as m
 from keeper.domain import explaining, inference
 from keeper.domain.animals import photos
+from keeper.domain.backups import making, shelf
 from keeper.domain.collection import saved_views
 from keeper.domain.example import replaying as example
 from keeper.domain.projects import writes as projects
@@ -74,6 +75,10 @@ def _asked(says: str) -> Arguments:
     return {"query": {"says": says} | _species("species")}
 
 
+def _copy() -> Arguments:
+    return {"place": "first", "name": shelf.read().made[0].name}
+
+
 def _open_prospect() -> Arguments:
     return _first(m.Prospect, withdrawn_at=None, bought=None)
 
@@ -94,6 +99,11 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home-accounts": lambda: [{}],
     "home-archives": lambda: [{}],
     "home-archives-open": lambda: [{}],
+    "home-backups": lambda: [{}],
+    "home-backups-settings": lambda: [{}],
+    "home-backups-passphrase": lambda: [{}],
+    "home-backups-receive": lambda: [{}],
+    "home-backups-one": lambda: [_copy()],
     "home-disputes": lambda: [{}],
     "home-disputes-one": lambda: [_dispute()],
     "home-disputes-explanations": lambda: [_dispute()],
@@ -243,6 +253,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
 }
 # No pages: files, and what is put into a page.
 PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
+    "home-backups-file": ("application/zip", lambda: _copy()),
     "animals-export": ("text/csv", lambda: {"kind": "csv"}),
     "animals-diversity-export": ("text/csv", lambda: {"kind": "lines"}),
     "animals-case": ("application/json; charset=utf-8", lambda: _animal("F-014")),
@@ -269,6 +280,7 @@ SENT: dict[str, Callable[[], Arguments]] = {
     "log-out": dict,
     "theme": dict,
     "home-accounts-switch": lambda: {"pk": 1},
+    "home-backups-make": dict,
     "home-disputes-surprise": lambda: {"pk": 1},
     "home-disputes-rate-reset": lambda: {"kind": "look"},
     "animals-restore": lambda: {"pk": 1},
@@ -330,6 +342,7 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
         return SimpleUploadedFile("dulse.png", picture.getvalue(), "image/png")
 
     AccountFactory.create(name="Tobin")
+    making.make("by hand")
     dulse = m.Animal.objects.get(code="F-014")
     photos.add_photo(animal=dulse, upload=upload(), by=owner, caption="Dulse in her tub")
     paper = m.Paper.objects.order_by("pk")[0]

@@ -3,7 +3,8 @@
 The token makes sure that one form is written once, however often it is sent: it stands in the entry
 that the form made, where the database keeps it unique. It never expires; the entry keeps it, and
 whoever sends the form again, after a new log-in too, is led to that entry. It is 128 random bits,
-made by the server with the form, or by a browser that works without one.
+made by the server with the form, or by a browser that works without one. Behind it stands the
+epoch of the book that the form was made from (`epoch`).
 
 The versions say which save of each record the form showed. What was saved since by others is kept
 (`merging`), and never overwritten unseen.
@@ -21,12 +22,14 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from urllib.parse import parse_qsl, urlencode
 
+from keeper.domain.book import epoch
+from keeper.domain.book.epoch import BookRestored
 from keeper.domain.book.versions import Held, Version, read_versions
 from keeper.models import DaybookEntry
 
 # The names of the fields, and of the buttons that insist and that take what was offered.
 TOKEN, MADE_FROM, INSIST, INSTEAD = "once", "made_from", "insist", "instead"
-_TOKEN = re.compile(r"[0-9a-f]{32}")
+_TOKEN = re.compile(r"([0-9a-f]{32})(?:-([0-9a-f]{16}))?")
 _KEY = re.compile(r"[0-9a-f]{16}")
 
 
@@ -56,6 +59,7 @@ class Submission:
 
     Attributes:
         token: stands for the form; empty if it has none.
+        epoch: of the book that it was made from; empty if it does not say.
         versions: of the records that it was made from, by what they are versions of.
         overtaken: whether it was refused because others wrote meanwhile; its page then shows them.
         kept: what others changed meanwhile and was kept, in words.
@@ -65,6 +69,7 @@ class Submission:
     """
 
     token: str = ""
+    epoch: str = ""
     versions: dict[Version, Held] = field(default_factory=dict)
     overtaken: bool = False
     kept: list[str] = field(default_factory=list)
@@ -84,8 +89,10 @@ def current() -> Submission | None:
 @contextmanager
 def submitted(token: str, made_from: str, insisted: Iterable[str] = ()) -> Iterator[Submission]:
     """Hold what a form sent along; what is no token, version or key counts as not sent."""
+    known = _TOKEN.fullmatch(token)
     submission = Submission(
-        token if _TOKEN.fullmatch(token) else "",
+        known[1] if known else "",
+        (known[2] or "") if known else "",
         dict(read_versions(made_from)),
         insisted=frozenset(key for sent in insisted for key in sent.split() if _KEY.fullmatch(key)),
     )
@@ -107,8 +114,13 @@ def read_instead(sent: str) -> list[tuple[str, str]]:
 
 
 def new_token() -> str:
-    """Return a token for a form that is made now."""
-    return secrets.token_hex(16)
+    """Return a token for a form that is made now, with the book's epoch behind it."""
+    return f"{secrets.token_hex(16)}-{epoch.carried()}"
+
+
+def is_of_another_epoch(submission: Submission) -> bool:
+    """Whether the book was restored since a form was made."""
+    return bool(submission.token) and epoch.is_of_another(submission.epoch)
 
 
 def entry_of(submission: Submission) -> DaybookEntry | None:
@@ -131,12 +143,15 @@ def claim() -> str | None:
 
     Raises:
         AlreadyWritten: the form was written before.
+        BookRestored: the book was restored since the form was made.
     """
     submission = _current.get()
     if submission is None or not submission.token:
         return None
     found = DaybookEntry.objects.filter(token=submission.token).first()
     if found is None:
+        if is_of_another_epoch(submission):
+            raise BookRestored
         return submission.token
     if found.pk == submission.written:
         return None

@@ -31,7 +31,7 @@ from keeper.models import Account, DaybookEntry, Record, Touch
 Kept = TypeVar("Kept", bound=Record)
 
 # What writers wait for in PostgreSQL: any number that nothing else in the database uses.
-_WRITERS = 0x4B6570746C696E65
+WRITERS = 0x4B6570746C696E65
 
 
 # Above so many ids a query names none: databases limit what one query may name.
@@ -277,6 +277,7 @@ def writing(
 
     Raises:
         AlreadyWritten: the form of this request was written before.
+        BookRestored: the book was restored since that form was made.
         NothingChanged: the block wrote no record.
         Refused: something that counts would name something that does not.
         Questioned: something looks odd and was not insisted on.
@@ -305,7 +306,7 @@ def wait_for_other_writers() -> None:
     """
     if connection.vendor == "postgresql" and not is_aside():
         with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_WRITERS])
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [WRITERS])
 
 
 def about(entry: DaybookEntry, subject: Record) -> None:
@@ -332,6 +333,7 @@ def _values(record: Record) -> dict[str, Any]:
 
 
 __all__ = [
+    "WRITERS",
     "NotInOrder",
     "Questioned",
     "Refused",

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.db.models import Case, CharField, IntegerField, Q, QuerySet, Value, When
-from django.db.models.functions import Cast, Lower
+from django.db.models.functions import Cast, Concat, Lower
 
 from keeper.domain.book.letters import begins_with, has_letters
 from keeper.models import (
@@ -21,8 +21,13 @@ from keeper.models import (
     Trait,
 )
 
-# A sheet's number as it is typed.
-_WRITTEN = Cast("number", CharField())
+# A sheet's number as it is typed, with its series if it has one.
+_NUMBER = Cast("number", CharField())
+_WRITTEN = Case(
+    When(series="", then=_NUMBER),
+    default=Concat("series", Value("-"), _NUMBER),
+    output_field=CharField(),
+)
 
 
 @dataclass(frozen=True)

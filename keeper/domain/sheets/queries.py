@@ -161,5 +161,5 @@ def _is_yes(look: Observation) -> bool:
 
 def sheets_of(animal: Animal) -> QuerySet[Sheet]:
     """Return the sheets of an animal, the last first, withdrawn ones among them."""
-    sheets: QuerySet[Sheet] = animal.sheets.select_related("buyer", "by").order_by("-number")
+    sheets: QuerySet[Sheet] = animal.sheets.select_related("buyer", "by").order_by("-number", "-pk")
     return sheets

@@ -11,6 +11,7 @@ from django.db.models import Max
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from keeper.domain.book import epoch
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.pedigree.ancestors import chart, older_ancestors
 from keeper.domain.saying.cautions import GENERAL
@@ -70,19 +71,21 @@ def issue(
     with writing(by=by, what=f"Issued a sale sheet of {animal.code}{to}", subject=animal) as book:
         if book.now(animal).is_withdrawn:
             raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
-        number, code = _next_number(), _new_code()
+        # A book that was restored has forgotten numbers: those of its new life bear a mark of it.
+        series = epoch.book().series
+        sheet = Sheet(series=series, number=_next_number(), code=_new_code(), animal=animal)
+        sheet.buyer, sheet.by = buyer, by
         content = draft(animal, buyer=buyer, by=by)
         if read is not None and fingerprint(content) != read:
             raise Refused("The book has changed since you read this. Read it again.")
         content |= {
-            "title": f"Sale sheet {number}: {animal.code}",
-            "number": number,
-            "numbered": f"Sale sheet no. {number}",
-            "code": f"{code[:4]}-{code[4:]}",
+            "title": f"Sale sheet {sheet.numbered}: {animal.code}",
+            "number": sheet.number,
+            "numbered": f"Sale sheet no. {sheet.numbered}",
+            "code": f"{sheet.code[:4]}-{sheet.code[4:]}",
         }
-        sheet = book.keep(
-            Sheet(number=number, code=code, animal=animal, buyer=buyer, by=by, content=content)
-        )
+        sheet.content = content
+        book.keep(sheet)
     return sheet, book.entry
 
 
@@ -102,7 +105,7 @@ def withdraw(*, sheet: Sheet, reason: str, by: Account) -> DaybookEntry:
     Raises:
         Refused: it was withdrawn already.
     """
-    what = f"Withdrew sale sheet {sheet.number} of {sheet.animal.code}"
+    what = f"Withdrew sale sheet {sheet.numbered} of {sheet.animal.code}"
     with writing(by=by, what=what, reason=reason, subject=sheet.animal) as book:
         book.withdraw(sheet, reason=reason)
     return book.entry

@@ -9,6 +9,8 @@ import sys
 import threading
 import webbrowser
 from argparse import ArgumentParser, ArgumentTypeError
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -24,11 +26,16 @@ from keeper import NAME
 from keeper.domain import inference
 from keeper.domain.accounts import starting
 from keeper.domain.accounts import writes as accounts
+from keeper.domain.backups import making, pictures
+from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.writing import writing
 from keeper.models import Animal
 from keeper.serving import server, tls
+from keeper.serving.locks import SERVING, Held, only_one
+from keeper.serving.repeating import repeat
 
 PORT = 8000
+LOOK_EVERY = 300  # seconds between looks whether a copy is due
 
 _TRUST = """\
 Once on each phone, so that it trusts this address:
@@ -53,6 +60,11 @@ class Command(BaseCommand):
         parser.add_argument(
             "--example", action="store_true", help="try-out: make an owner, load the example"
         )
+        parser.add_argument(
+            "--without-copy",
+            action="store_true",
+            help="bring an older book up to date even if no copy of it can be made before",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Serve until Ctrl+C."""
@@ -61,14 +73,15 @@ class Command(BaseCommand):
             _refuse("this copy brings no example collection; start without --example.")
         web = _hold_port(options["port"], lan=lan)
         # Its threads run already: whatever happens now, they must end with this process.
-        with server.running(web):
+        with server.running(web), _alone():
             signal.signal(signal.SIGTERM, _stop)
             self._open(_address(server.port_of(web), lan=lan), options)
+            repeat(_back_up_if_due, every=LOOK_EVERY, name="copies")
             web.run()
 
     def _open(self, address: str, options: dict[str, Any]) -> None:
         """Bring the book up to date and say where it is."""
-        upgraded = _bring_up_to_date()
+        upgraded = _bring_up_to_date(without_copy=options["without_copy"])
         self.stdout.write("Getting ready; the first time this takes about a minute.")
         self.stdout.flush()
         inference.warm_up()
@@ -158,16 +171,47 @@ def _port(typed: str) -> int:
     return int(typed)
 
 
-def _bring_up_to_date() -> bool:
+@contextmanager
+def _alone() -> Iterator[None]:
+    """Be the only one that serves this data folder, or restores into it."""
+    try:
+        with only_one(settings.DATA / SERVING):
+            yield
+    except Held:
+        _refuse(
+            f"the book in {settings.DATA} is being served or restored already. Stop that first, or "
+            "name another folder by KEPTLINES_DATA."
+        )
+
+
+def _back_up_if_due() -> None:
+    """Make a copy if one is due; what keeps it from being made is told on Today."""
+    try:
+        making.make_if_due()
+    except NotMade:
+        pass
+    finally:
+        connection.close()
+
+
+def _bring_up_to_date(*, without_copy: bool) -> bool:
     """Migrate the book, and return whether there was anything to migrate."""
     _refuse_damaged()
     try:
         executor = MigrationExecutor(connection)
         _refuse_newer(executor)
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        if waiting and not without_copy:
+            making.before_risk("bringing the book up to date")
         call_command("migrate", verbosity=0, interactive=False)
     except DatabaseError as error:
         _refuse(f"the database cannot be used: {str(error).splitlines()[0]}.")
+    except NotMade as error:
+        _refuse(
+            f"the program is newer than the book, and no copy of the book could be made before it "
+            f"is brought up to date. {error} With --without-copy it is done without one."
+        )
+    pictures.settle()  # of a restore that was cut short
     return bool(waiting)
 
 

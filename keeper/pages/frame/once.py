@@ -6,17 +6,22 @@ and stays with it if it is refused for something else.
 Every form that writes holds `{% once record … %}` (`keeper/templatetags/once.py`): a token, and the
 versions of the records that it was made from. This middleware hands both to the book; a form that
 is sent again (a double tap, a lost connection, Back and Save) leads to the entry it made first.
+
+A form that was made before the book was restored is not written: what it was about may be something
+else by now. Its page (`restored.html`) says so, and keeps all that was typed.
 """
 
+import re
 from collections.abc import Callable
 from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase, UnreadablePostError
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 
-from keeper.domain.book import submission
+from keeper.domain.book import epoch, submission
+from keeper.domain.book.epoch import BookRestored
 from keeper.domain.book.submission import INSIST, INSTEAD, MADE_FROM, TOKEN, AlreadyWritten
 from keeper.models import DaybookEntry, Record
 from keeper.pages.frame.links import link_of
@@ -25,6 +30,11 @@ from keeper.pages.frame.moved import after_save
 # Read by `static/js/drafts.js`.
 KEPT = "keptlines_kept"
 
+# What a page put there by itself, and what nobody may read over a shoulder.
+_NOT_TYPED = re.compile(
+    rf"^({TOKEN}|{MADE_FROM}|{INSIST}|{INSTEAD}|back|csrfmiddlewaretoken)$"
+    r"|_FORMS$|password|passphrase|^again$|^seen$"
+)
 _WRITTEN = "This form was saved already: nothing was written a second time."
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
@@ -38,6 +48,10 @@ class OnceMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         """Answer a request; of a form that was written before, with the way to its entry."""
+        with epoch.read_once():
+            return self._answered(request)
+
+    def _answered(self, request: HttpRequest) -> HttpResponseBase:
         if request.method != "POST":
             return self.answer(request)
         _take_instead(request)
@@ -53,12 +67,17 @@ class OnceMiddleware:
             return response
 
     def process_view(self, request: HttpRequest, *_: Any) -> HttpResponseBase | None:
-        """Lead a form that was written before to its entry, before anything is read of it."""
+        """Lead a form that was written before to its entry, before anything is read of it.
+
+        One that was made before the book was restored is shown what was typed.
+        """
         form = submission.current()
         if form is None or not request.user.is_authenticated:
             return None
         entry = submission.entry_of(form)
-        return _lead_to(request, entry) if entry is not None else None
+        if entry is not None:
+            return _lead_to(request, entry)
+        return _restored_meanwhile(request) if submission.is_of_another_epoch(form) else None
 
     def process_exception(
         self, request: HttpRequest, exception: Exception
@@ -66,6 +85,8 @@ class OnceMiddleware:
         """Lead a form to its entry where the book found out that it was written before."""
         if isinstance(exception, AlreadyWritten):
             return _lead_to(request, exception.entry)
+        if isinstance(exception, BookRestored):
+            return _restored_meanwhile(request)
         return None
 
 
@@ -107,6 +128,20 @@ def _lead_to(request: HttpRequest, entry: DaybookEntry) -> HttpResponseBase:
     if not page or entry.by_id != request.user.pk:
         return redirect("daybook-entry", pk=entry.pk)
     return after_save(page, entry)
+
+
+def _restored_meanwhile(request: HttpRequest) -> HttpResponseBase:
+    """Show what was typed into a form that is of another life of the book."""
+    typed = [
+        (name.replace("_", " ").replace("-", " "), value)
+        for name, values in request.POST.lists()
+        if not _NOT_TYPED.search(name)
+        for value in values
+        if value.strip()
+    ]
+    files = [file.name for _, several in request.FILES.lists() for file in several]
+    page = {"typed": typed, "files": files, "restored_at": epoch.book().restored_at}
+    return render(request, "restored.html", page, status=409)
 
 
 def _page_of(entry: DaybookEntry) -> str:

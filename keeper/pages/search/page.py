@@ -36,5 +36,5 @@ def _words(record: Record) -> str:
     if isinstance(record, Line):
         return f"{record.trait.name} {record.code} ({record.name})"
     if isinstance(record, Sheet):
-        return f"{record.number} on {record.animal.code}"
+        return f"{record.numbered} on {record.animal.code}"
     return str(record)

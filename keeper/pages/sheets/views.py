@@ -67,7 +67,7 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
 def pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     """Return the PDF of an issued sheet; `?download=1` to keep it."""
     sheet = _sheet(pk)
-    return _paper(request, sheet.content, size, f"sheet-{sheet.number}-{sheet.animal.code}")
+    return _paper(request, sheet.content, size, f"sheet-{sheet.numbered}-{sheet.animal.code}")
 
 
 @form_view

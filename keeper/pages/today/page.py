@@ -7,6 +7,8 @@ from datetime import date
 from django.utils import timezone
 
 from keeper.domain.accounts import starting
+from keeper.domain.backups import shelf
+from keeper.domain.backups.shelf import Made
 from keeper.domain.collection.queries import Counts, Filters, collection, count_sexes
 from keeper.domain.disputes import queries as disputed
 from keeper.domain.projects.plans import StepState, steps_ready
@@ -55,6 +57,20 @@ class First:
 
 
 @dataclass(frozen=True)
+class Copies:
+    """The copies of the book: the last good one, and what is wrong."""
+
+    last: Made | None
+    overdue: bool
+    troubles: tuple[str, ...]
+
+    @property
+    def wanting(self) -> bool:
+        """Whether somebody has to look after them."""
+        return self.overdue or bool(self.troubles)
+
+
+@dataclass(frozen=True)
 class Today:
     """The page: what needs somebody, what happened last, and the first steps of a new book."""
 
@@ -68,6 +84,8 @@ class Today:
     counts: Counts
     first: list[First]
     example: bool
+    # For the owner alone.
+    copies: Copies | None = None
 
     @property
     def due_now(self) -> Clutch | None:
@@ -78,7 +96,8 @@ class Today:
     def needs_nobody(self) -> bool:
         """Whether nothing waits."""
         waiting = self.disputes or self.surprises or self.hatches
-        return not (waiting or self.unlogged or self.reviews or self.steps)
+        uncopied = self.copies is not None and self.copies.wanting
+        return not (waiting or uncopied or self.unlogged or self.reviews or self.steps)
 
 
 def today(account: Account) -> Today:
@@ -96,7 +115,13 @@ def today(account: Account) -> Today:
         counts=count_sexes(collection(Filters())),
         first=first,
         example=bool(first) and account.is_owner and starting.example_may_be_loaded(),
+        copies=_copies() if account.is_owner else None,
     )
+
+
+def _copies() -> Copies:
+    now = shelf.read()
+    return Copies(now.last, now.is_overdue(), now.troubles)
 
 
 def _hatches(day: date) -> list[Hatch]:

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain.book import submission
+from keeper.domain.book import epoch, submission
 from keeper.domain.book.submission import AlreadyWritten, submitted
 from keeper.domain.book.writing import writing
 from keeper.models import Account, Animal, Clutch, DaybookEntry, Species
@@ -87,7 +87,8 @@ def test_a_form_that_was_refused_may_be_sent_again(owner_client: Client, python:
 def test_each_form_has_a_token_of_its_own(owner_client: Client, python: Species) -> None:
     tokens = {opened(owner_client, reverse("clutches-new"))[submission.TOKEN] for _ in range(3)}
     assert len(tokens) == 3
-    assert all(len(token) == 32 for token in tokens)
+    assert len({token.partition("-")[0] for token in tokens}) == 3
+    assert {token.partition("-")[2] for token in tokens} == {epoch.book().epoch[:16]}
 
 
 @pytest.mark.parametrize("odd", ["", "x", "0" * 31, "Z" * 32, "0" * 400])

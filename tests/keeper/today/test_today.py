@@ -123,11 +123,11 @@ def test_the_page_shows_what_needs_somebody(owner_client: Client, owner: Account
     assertNotContains(page, "Nothing waits for you")
 
 
-def test_a_closed_dispute_needs_nobody(owner_client: Client) -> None:
+def test_a_closed_dispute_needs_nobody(helper_client: Client) -> None:
     found = dispute(AnimalFactory.create())
     found.closed = found.opened
     found.save()
-    assertContains(owner_client.get("/"), "Nothing waits for you")
+    assertContains(helper_client.get("/"), "Nothing waits for you")
 
 
 def test_the_page_shows_the_last_entries_and_what_they_moved(

@@ -1,0 +1,19 @@
+"""Copies are made in a folder of each test's own."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+
+@pytest.fixture
+def data(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The data folder, with pictures and copies in it; whatever is encrypted is so quickly."""
+    from keeper.domain.backups import sealing
+
+    settings.DATA = tmp_path / "data"
+    settings.DATA.mkdir()
+    settings.MEDIA_ROOT = settings.DATA / "media"
+    monkeypatch.setattr(sealing, "COST", 4)
+    monkeypatch.setattr(sealing.seal, "__kwdefaults__", {"cost": 4})
+    return tmp_path / "data"
