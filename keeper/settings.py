@@ -2,7 +2,7 @@
 
 | variable | meaning | unset |
 |---|---|---|
-| `KEPTLINES_DATA` | folder of the database, photos, secret key, certificates | `./data` |
+| `KEPTLINES_DATA` | folder of the database, photos, copies, secret key, certificates | `./data` |
 | `DATABASE_URL` | another database, for example PostgreSQL | SQLite in the data folder |
 | `KEPTLINES_SERVE` | `host` (behind HTTPS), `loopback` or `lan`; `start` sets it | `host` |
 | `KEPTLINES_HOSTS` | names the book is reached by, with commas | this machine only |

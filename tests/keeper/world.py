@@ -87,7 +87,16 @@ _KINDS: dict[str, dict[str, type[m.Record]]] = {
     },
 }  # fmt: skip
 # Pages of accounts and of the frame: they have no record for a subject.
-_NO_RECORD = ("home-accounts", "home-backups", "home-archives", "animals-views", "log-", "set-up", "begin", "theme")
+_NO_RECORD = (
+    "home-accounts",
+    "home-backups",
+    "home-archives",
+    "animals-views",
+    "log-",
+    "set-up",
+    "begin",
+    "theme",
+)
 
 
 class World:

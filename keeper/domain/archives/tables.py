@@ -19,6 +19,7 @@ APP = "keeper"
 # Tables of the libraries that a book runs on, each with the reason why it stays behind.
 LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
     {
+        "keeper.Book": "which life of a book it is; that which is read into has one of its own",
         "auth.Permission": "made by the program; the book asks only who is the owner",
         "auth.Group": "not used by the book",
         "auth.Group_permissions": "not used by the book",

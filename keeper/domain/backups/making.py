@@ -13,7 +13,7 @@ from django.conf import settings
 from django.db import connection
 from django.utils import timezone
 
-from keeper.domain.backups import archive, databases, looking, sealing, shelf
+from keeper.domain.backups import archive, databases, looking, pictures, sealing, shelf
 from keeper.domain.backups.archive import MEDIA, Manifest
 from keeper.domain.backups.rotation import kept
 from keeper.domain.backups.shelf import Made, Shelf
@@ -82,6 +82,12 @@ def before_risk(what: str) -> Made | None:
     return make(f"before {what}") if holds_anything() else None
 
 
+def settle_pictures() -> None:
+    """End a restore that was cut short, unless a copy is being made, which does it too."""
+    with suppress(Held), only_one(Path(settings.DATA, COPYING)):
+        pictures.settle()
+
+
 def holds_anything() -> bool:
     """Whether there is anything in the book, however old the tables are that it stands in."""
     with connection.cursor() as cursor:
@@ -92,6 +98,7 @@ def holds_anything() -> bool:
 
 
 def _make(why: str) -> Made:
+    pictures.settle()  # of a restore that was cut short
     shelf.change(lambda now: now)  # a new list gets the mark of this installation
     for old in Path(settings.DATA).glob("copying-*"):
         shutil.rmtree(old, ignore_errors=True)  # of one that was killed: nobody else makes one now

@@ -32,6 +32,7 @@ from keeper.domain.book import epoch, submission
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import WRITERS, writing
 from keeper.models import Account, Book, DaybookEntry, Sheet, mark_of, new_epoch
+from keeper.serving.locks import COPYING, Held, only_one
 
 _TRIES = 3
 
@@ -74,7 +75,6 @@ def restore(
     """
     if connection.in_atomic_block:
         raise RuntimeError("a restore is a transaction of its own")
-    pictures.settle()
     with looking.unpacked(path, passphrase) as (folder, database, manifest):
         if not looking.fits_here(manifest):
             raise Refused(
@@ -86,7 +86,6 @@ def restore(
             _bring_up_to_date(folder)
         before = _exchange(folder, database, manifest, by, seen_epoch, without_copy=without_copy)
     ContentType.objects.clear_cache()
-    pictures.settle()
     # The form that asked for this is of the life before; it stands for no entry of this one.
     with submission.submitted("", ""):
         differing = _recomputed()
@@ -144,7 +143,7 @@ def _exchange(
     for _ in range(_TRIES):
         last = _last_entry()
         before = _before(without_copy=without_copy)
-        with _writers_waiting(database):
+        with _alone(), _writers_waiting(database):
             if seen_epoch is not None and epoch.book().epoch != seen_epoch:
                 raise Refused("The book was restored meanwhile. Look at it anew before you go on.")
             if _last_entry() != last:
@@ -168,6 +167,24 @@ def _last_entry() -> int:
 
 
 @contextmanager
+def _alone() -> Iterator[None]:
+    """Let nobody copy or restore meanwhile: rows and pictures do not belong together for a moment.
+
+    Raises:
+        NotMade: somebody does so, and goes on with it.
+    """
+    try:
+        with only_one(Path(settings.DATA, COPYING), patience=making.PATIENCE):
+            pictures.settle()
+            try:
+                yield
+            finally:
+                pictures.settle()
+    except Held as error:
+        raise NotMade("A copy is being made just now. Try it again when it is done.") from error
+
+
+@contextmanager
 def _writers_waiting(database: Path) -> Iterator[None]:
     """Hold the writers' lock for the block; in SQLite it is a transaction, with the copy beside."""
     if connection.vendor == "sqlite":
@@ -176,8 +193,6 @@ def _writers_waiting(database: Path) -> Iterator[None]:
                 yield
         except IntegrityError as error:
             raise Damaged(f"a row of it is not in order ({error})") from error
-        finally:
-            pictures.settle()
         return
     with connection.cursor() as cursor:
         # Of the session, not of a transaction: psql replaces the tables on a connection of its own.
@@ -187,7 +202,6 @@ def _writers_waiting(database: Path) -> Iterator[None]:
     finally:
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_unlock(%s)", [WRITERS])
-        pictures.settle()
 
 
 def _exchange_now(folder: Path, database: Path, manifest: Manifest, by: Account | None) -> None:

@@ -71,7 +71,7 @@ def seal(plain: Path, sealed: Path, passphrase: str, *, cost: int = COST) -> Non
 
 
 def unseal(sealed: Path, plain: Path, passphrase: str) -> None:
-    """Write a file as it was before it was encrypted.
+    """Write a file that `is_sealed` as it was before it was encrypted.
 
     Raises:
         WrongPassphrase: it is not opened by this passphrase, or its first bytes are damaged.
@@ -81,15 +81,11 @@ def unseal(sealed: Path, plain: Path, passphrase: str) -> None:
     """
     with sealed.open("rb") as source, plain.open("wb") as target:
         head = source.read(_HEAD)
-        if not head.startswith(MAGIC):
-            raise (
-                TooNew("another way to encrypt")
-                if head.startswith(_NAME)
-                else Damaged("it is no encrypted copy")
-            )
         check = source.read(_CHECK)
-        if len(head) < _HEAD or len(check) < _CHECK:
+        if len(check) < _CHECK:
             raise Damaged("it ends too early")
+        if not head.startswith(MAGIC):
+            raise TooNew("another way to encrypt")
         if not 1 <= head[len(MAGIC) + _SALT] <= _MOST_COST:
             raise Damaged("its first bytes are not as they were written")
         keys = _keys(head, passphrase)

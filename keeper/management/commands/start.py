@@ -26,7 +26,7 @@ from keeper import NAME
 from keeper.domain import inference
 from keeper.domain.accounts import starting
 from keeper.domain.accounts import writes as accounts
-from keeper.domain.backups import making, pictures
+from keeper.domain.backups import making
 from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.writing import writing
 from keeper.models import Animal
@@ -211,7 +211,7 @@ def _bring_up_to_date(*, without_copy: bool) -> bool:
             f"the program is newer than the book, and no copy of the book could be made before it "
             f"is brought up to date. {error} With --without-copy it is done without one."
         )
-    pictures.settle()  # of a restore that was cut short
+    making.settle_pictures()
     return bool(waiting)
 
 

@@ -1,0 +1,93 @@
+"""A process that is killed in the midst of it, without a word: the book is whole all the same."""
+
+import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from tests.processes import ROOT, environment, manage
+
+pytestmark = pytest.mark.sockets
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The data folder of a book with an account, a picture and a good copy."""
+    data = tmp_path_factory.mktemp("book")
+    assert manage("migrate", "--verbosity=0", data=data).returncode == 0
+    enter(data, "Mara", "mara")
+    (data / "media").mkdir()
+    (data / "media" / "one.jpg").write_bytes(b"one")
+    made = manage("back_up", data=data)
+    assert made.returncode == 0, made.stderr
+    return data
+
+
+def enter(data: Path, name: str, login: str) -> None:
+    with closing(sqlite3.connect(data / "book.sqlite3")) as book, book:
+        book.execute(
+            "INSERT INTO keeper_account (password, name, login_name, role, is_active, joined) "
+            "VALUES ('', ?, ?, ?, 1, '2026-11-30')",
+            [name, login, "owner" if name == "Mara" else "helper"],
+        )
+
+
+def names(data: Path) -> list[str]:
+    with closing(sqlite3.connect(data / "book.sqlite3")) as book:
+        assert book.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert book.execute("PRAGMA foreign_key_check").fetchall() == []
+        return [str(name) for (name,) in book.execute("SELECT name FROM keeper_account")]
+
+
+def killed_at(data: Path, *arguments: str) -> None:
+    """Run until it stops there, and kill it."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "tests.keeper.backups.stopping", *arguments],
+        cwd=ROOT,
+        env=environment(data),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stdout is not None and process.stderr is not None
+        said = process.stdout.readline()
+        process.kill()
+        assert said == "there\n", process.stderr.read()
+
+
+@pytest.mark.parametrize("place", ["archive.write", "making._hash"])
+def test_killed_while_a_copy_is_made(begun: Path, tmp_path: Path, place: str) -> None:
+    data = shutil.copytree(begun, tmp_path / "data")
+    good = sorted(one.name for one in (data / "backups").iterdir())
+    killed_at(data, place)
+    assert names(data) == ["Mara"]
+    # What has a good name is good, and was there before.
+    assert sorted(one.name for one in (data / "backups").glob("keptlines-*")) == good
+    again = manage("back_up", data=data)
+    assert again.returncode == 0, again.stderr
+    left = [one.name for one in (data / "backups").iterdir() if one.name not in good]
+    assert len(left) == 1 and left[0].startswith("keptlines-")
+    assert not list(data.glob("copying-*"))
+
+
+@pytest.mark.parametrize(
+    "place",
+    # With rows and pictures exchanged and nothing said for good; and when it was.
+    ["pictures.exchange", "restoring._recomputed"],
+)
+def test_killed_while_a_copy_is_restored(begun: Path, tmp_path: Path, place: str) -> None:
+    data = shutil.copytree(begun, tmp_path / "data")
+    (copy,) = (data / "backups").iterdir()
+    enter(data, "Tobin", "tobin")
+    (data / "media" / "one.jpg").write_bytes(b"other")
+    killed_at(data, place, str(copy))
+    through = place == "restoring._recomputed"
+    assert names(data) == (["Mara"] if through else ["Mara", "Tobin"])
+    # The next copy, restore or start settles which pictures are the book's.
+    assert manage("back_up", data=data).returncode == 0
+    assert (data / "media" / "one.jpg").read_bytes() == (b"one" if through else b"other")
+    assert not (data / "media-before").exists()
