@@ -1,9 +1,8 @@
 // What is typed into a form stays in this tab until the book has kept it: over Back, a reload, a
 // lost connection, a log-in that ran out. Without this file only what was sent comes back.
 //
-// A draft is kept by the page's address and the form's place on it. It holds the form's one-time
-// token too, so a form that was kept after all is not written a second time. The book names the
-// token of the form that it kept last in a cookie.
+// A draft is kept by the page's address and the form's place on it, with the form's one-time token,
+// so that it is not written a second time. A cookie names the token that the book kept last.
 const OLD = 12 * 3600 * 1000;
 const account = document.body.dataset.account;
 const kept = /(?:^|; )keptlines_kept=([0-9a-f]{32})/.exec(document.cookie)?.[1];
@@ -44,7 +43,8 @@ function typedIn(form) {
 }
 
 function save(key, form) {
-  const draft = { account, at: Date.now(), token: form.elements.once.value, typed: typedIn(form) };
+  const token = form.elements.once.value.slice(0, 32); // the book's epoch follows it
+  const draft = { account, at: Date.now(), token, typed: typedIn(form) };
   try {
     sessionStorage.setItem(key, JSON.stringify(draft));
   } catch {

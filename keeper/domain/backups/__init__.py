@@ -2,6 +2,7 @@
 
 | file | holds |
 |---|---|
+| `epoch` | which life of the book this is; rests on rows alone |
 | `troubles` | what can be wrong with a copy, or with making one |
 | `facts`, `dumps` | what a database holds in figures; PostgreSQL's own programs |
 | `databases` | a database copied out, and a copied one checked |

@@ -8,10 +8,9 @@ from pathlib import Path
 
 from django.db import connection
 
-from keeper.domain.backups import archive, databases, sealing, shelf
+from keeper.domain.backups import archive, databases, epoch, sealing, shelf
 from keeper.domain.backups.archive import Manifest
 from keeper.domain.backups.troubles import Damaged, NeedsPassphrase, NotMade
-from keeper.domain.book import epoch
 from keeper.models import DaybookEntry
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from django.conf import settings
 
-from keeper.domain.book import epoch
+from keeper.domain.backups import epoch
 from keeper.serving.secrets import write_private
 
 _NOTE, _BEFORE = "exchanging.json", "media-before"

@@ -24,11 +24,11 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from keeper.domain import inference
-from keeper.domain.backups import checking, dumps, looking, making, pictures, pouring
+from keeper.domain.backups import checking, dumps, epoch, looking, making, pictures, pouring
 from keeper.domain.backups.archive import Manifest
 from keeper.domain.backups.shelf import Made
 from keeper.domain.backups.troubles import Damaged, NotMade, TooNew
-from keeper.domain.book import epoch, submission
+from keeper.domain.book import submission
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import WRITERS, writing
 from keeper.models import Account, Book, DaybookEntry, Sheet, mark_of, new_epoch

@@ -22,8 +22,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from urllib.parse import parse_qsl, urlencode
 
-from keeper.domain.book import epoch
-from keeper.domain.book.epoch import BookRestored
+from keeper.domain.backups import epoch
+from keeper.domain.backups.epoch import BookRestored
 from keeper.domain.book.versions import Held, Version, read_versions
 from keeper.models import DaybookEntry
 

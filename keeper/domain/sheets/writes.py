@@ -11,7 +11,7 @@ from django.db.models import Max
 from django.utils import timezone
 from django.utils.formats import date_format
 
-from keeper.domain.book import epoch
+from keeper.domain.backups import epoch
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.pedigree.ancestors import chart, older_ancestors
 from keeper.domain.saying.cautions import GENERAL

@@ -10,11 +10,10 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 
 from keeper.access import account, owner_only
-from keeper.domain.backups import looking, making, shelf
+from keeper.domain.backups import epoch, looking, making, shelf
 from keeper.domain.backups.archive import Manifest
 from keeper.domain.backups.restoring import Restored, restore
 from keeper.domain.backups.troubles import NeedsPassphrase, NotMade, WrongPassphrase
-from keeper.domain.book import epoch
 from keeper.domain.book.refusing import Refused
 from keeper.pages.backups import page as pages
 from keeper.pages.backups.forms import (

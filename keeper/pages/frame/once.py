@@ -20,8 +20,9 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponseBase, UnreadablePostError
 from django.shortcuts import redirect, render
 
-from keeper.domain.book import epoch, submission
-from keeper.domain.book.epoch import BookRestored
+from keeper.domain.backups import epoch
+from keeper.domain.backups.epoch import BookRestored
+from keeper.domain.book import submission
 from keeper.domain.book.submission import INSIST, INSTEAD, MADE_FROM, TOKEN, AlreadyWritten
 from keeper.models import DaybookEntry, Record
 from keeper.pages.frame.links import link_of
@@ -93,9 +94,13 @@ class OnceMiddleware:
 def _name_kept(response: HttpResponseBase, form: submission.Submission) -> None:
     """Tell the browser which form was kept, so that it forgets what was typed into it."""
     if form.token and submission.is_kept(form):
-        response.set_cookie(
-            KEPT, form.token, max_age=3600, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE
-        )
+        _let_forget(response, form)
+
+
+def _let_forget(response: HttpResponseBase, form: submission.Submission) -> None:
+    response.set_cookie(
+        KEPT, form.token, max_age=3600, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE
+    )
 
 
 def _sent(request: HttpRequest) -> tuple[str, str, list[str]]:
@@ -141,7 +146,11 @@ def _restored_meanwhile(request: HttpRequest) -> HttpResponseBase:
     ]
     files = [file.name for _, several in request.FILES.lists() for file in several]
     page = {"typed": typed, "files": files, "restored_at": epoch.book().restored_at}
-    return render(request, "restored.html", page, status=409)
+    answer = render(request, "restored.html", page, status=409)
+    if (form := submission.current()) is not None:
+        # It stands on this page now. Put back into the form it would be of the life before again.
+        _let_forget(answer, form)
+    return answer
 
 
 def _page_of(entry: DaybookEntry) -> str:

@@ -16,11 +16,10 @@ from django.utils import timezone
 
 from keeper import models as m
 from keeper.domain.backups import archive as archives
-from keeper.domain.backups import databases, looking, making, shelf
+from keeper.domain.backups import databases, epoch, looking, making, shelf
 from keeper.domain.backups.restoring import restore
 from keeper.domain.backups.shelf import Wishes
 from keeper.domain.backups.troubles import Damaged, NeedsPassphrase, NotMade, WrongPassphrase
-from keeper.domain.book import epoch
 from keeper.domain.book.refusing import Refused
 from keeper.serving.locks import COPYING, only_one
 from tests.factories import AccountFactory

@@ -12,9 +12,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from keeper import models as m
-from keeper.domain.backups import databases, making, shelf
-from keeper.domain.book import epoch, submission
-from keeper.domain.book.epoch import BookRestored
+from keeper.domain.backups import databases, epoch, making, shelf
+from keeper.domain.backups.epoch import BookRestored
+from keeper.domain.book import submission
 from keeper.domain.book.submission import submitted
 from keeper.domain.book.writing import writing
 from tests.factories import AnimalFactory, SpeciesFactory

@@ -11,12 +11,12 @@ from django.db import connection
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.backups import looking, making, restoring, shelf
+from keeper.domain.backups import epoch, looking, making, restoring, shelf
+from keeper.domain.backups.epoch import BookRestored
 from keeper.domain.backups.restoring import restore
 from keeper.domain.backups.shelf import Made
 from keeper.domain.backups.troubles import NotMade, TooNew
-from keeper.domain.book import epoch, submission
-from keeper.domain.book.epoch import BookRestored
+from keeper.domain.book import submission
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.submission import submitted
 from keeper.domain.book.writing import writing

@@ -7,7 +7,8 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
-from keeper.domain.book import epoch, submission
+from keeper.domain.backups import epoch
+from keeper.domain.book import submission
 from keeper.domain.book.submission import AlreadyWritten, submitted
 from keeper.domain.book.writing import writing
 from keeper.models import Account, Animal, Clutch, DaybookEntry, Species
