@@ -207,7 +207,8 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "query": "The filters, as an address has them.",
         },
         "sheet": {
-            "number": "Its number; none is used twice.",
+            "series": "Letters before its number; empty in the first life of a book.",
+            "number": "Its number; none is used twice in a series.",
             "code": "What a buyer types to check it against the book.",
             "buyer": "To whom it was given.",
             "issued_at": "When.",
