@@ -11,6 +11,7 @@ from django.contrib.auth.hashers import make_password
 from django.core.management.color import no_style
 from django.db import DataError, IntegrityError, connection, transaction
 from django.db.models import DateField, Field, Model
+from django.utils import timezone
 
 from keeper.domain import inference
 from keeper.domain.archives import checking
@@ -20,7 +21,7 @@ from keeper.domain.archives.pictures import FOLDER, Placed, named
 from keeper.domain.archives.tables import IN_AN_EMPTY_BOOK, Table, column_name, label, tables
 from keeper.domain.archives.values import Unfit, from_json
 from keeper.domain.book.writing import Refused, wait_for_other_writers
-from keeper.models import Account, Role
+from keeper.models import Account, Book, Role, Sheet, mark_of, new_epoch
 
 # Rows written at a time.
 _AT_A_TIME = 500
@@ -75,6 +76,7 @@ def open_into_book(path: Path, *, with_faults: bool = False) -> Opened:
                 )
             opened = _filled(archive, with_faults=with_faults)
             archive.place_pictures(placed)
+            _begin_another_life()
             _go_on_counting()
     except BaseException:
         placed.take_out()
@@ -100,6 +102,13 @@ def _filled(archive: Archive, *, with_faults: bool) -> Opened:
         )
     helpers = Account.objects.exclude(pk=owner.pk).order_by("name").values_list("name", flat=True)
     return Opened(owner, tuple(helpers), _differences(), faults)
+
+
+def _begin_another_life() -> None:
+    """Number sheets from now on in a series of its own: the book may go on elsewhere too."""
+    taken = set(Sheet.objects.values_list("series", flat=True))
+    epoch = next(one for one in iter(new_epoch, None) if mark_of(one) not in taken)
+    Book.objects.update_or_create(pk=1, defaults={"epoch": epoch, "restored_at": timezone.now()})
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import ForeignKey
+from django.db.models import FileField, ForeignKey
 from django.utils import timezone
 
 from keeper.models import Account, Record
@@ -37,13 +37,24 @@ def check(record: Record) -> None:
         ValidationError: all that is wrong.
     """
     try:
-        record.clean_fields(exclude=_in_memory(record))
+        record.clean_fields(exclude=_in_memory(record) | _files_as_they_are(record))
         record.clean()
         record.validate_unique()
         record.validate_constraints()
     except ValidationError:
         record.full_clean()  # says all that is wrong, not only the first thing
         raise
+
+
+def _files_as_they_are(record: Record) -> set[str]:
+    """Files that were not changed: to check one opens it, and it may be gone."""
+    return {
+        field.name
+        for field in record._meta.concrete_fields
+        if isinstance(field, FileField)
+        and record.as_read.get(field.attname) == getattr(record, field.attname)
+        and record.pk is not None
+    }
 
 
 def waves(records: Sequence[Record]) -> Iterator[list[Record]]:
@@ -73,7 +84,7 @@ def save_together(
     _fetch_named(wave)
     for record in wave:
         try:
-            record.clean_fields(exclude=_in_memory(record))
+            record.clean_fields(exclude=_in_memory(record) | _files_as_they_are(record))
             record.clean()
         except ValidationError as error:
             raise NotInOrder(_all_that_is_wrong(record) or error, record) from error

@@ -55,7 +55,8 @@ def merge(record: Record, now: Record, form: Submission | None) -> None:
         mine, theirs, before = getattr(record, column), getattr(now, column), base.values[column]
         changed_here = mine not in (read[column], before)
         if not changed_here:
-            setattr(record, column, theirs)
+            if mine != theirs:  # setting a picture opens its file, which may be gone
+                setattr(record, column, theirs)
         elif theirs not in (before, mine) and not base.shown:
             collisions.append(_said(base, field, before, theirs, mine))
         if theirs != before and not changed_here and field.editable:

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 import random
 import zipfile
 from collections.abc import Callable
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
 
 pytestmark = pytest.mark.django_db
-TIMES = 200
+TIMES = int(os.environ.get("KEPTLINES_EXAMPLES", 60))
 Files = dict[str, bytes]
 
 

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain.animals.photos import add_photo
+from keeper.domain.book.writing import writing
 from tests.factories import AnimalFactory, TraitFactory
 from tests.keeper.books import Book
 from tests.keeper.world import picture
@@ -128,3 +129,21 @@ def test_photo_whose_file_is_gone_is_not_there(
     Path(photo.image.path).unlink()
     assert owner_client.get(reverse("animals-picture", args=[photo.pk]) + size).status_code == 404
     assert owner_client.get(reverse("animals-one", args=[animal.pk])).status_code == 200
+
+
+def test_photo_whose_file_is_gone_is_withdrawn_captioned_and_restored(
+    owner: m.Account, settings: Any, tmp_path: Path
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    add_photo(animal=AnimalFactory.create(), upload=picture(), by=owner)
+    Path(m.Photo.objects.get().image.path).unlink()
+    photo = m.Photo.objects.get()
+    with writing(by=owner, what="Withdrew") as book:
+        book.withdraw(photo, reason="blurred")
+    photo = m.Photo.objects.get()
+    photo.caption = "In her tub"
+    with writing(by=owner, what="Restored") as book:
+        book.restore(photo)
+        book.keep(photo)
+    kept = m.Photo.objects.get()
+    assert (kept.is_withdrawn, kept.caption, kept.width > 0) == (False, "In her tub", True)
