@@ -260,7 +260,7 @@ def test_shared_words_beyond_exact_are_refused_and_apart_are_answered(
         Animal(f"F{i}", ("female", "male")[i % 2], statements=(Statement("lot", HET),))
         for i in range(12)
     ]
-    for i in range(60):
+    for i in range(14):
         mother = animals[2 * random.randrange(6 + i // 2)]
         father = animals[2 * random.randrange(6 + i // 2) + 1]
         animals.append(Animal(f"K{i}", ("female", "male")[i % 2], mother.id, father.id))
@@ -269,10 +269,10 @@ def test_shared_words_beyond_exact_are_refused_and_apart_are_answered(
         background={"sg": {"m": 0.1}},
     )  # fmt: skip
     with pytest.raises(BeyondExact, match="words that share a trust tie too much together"):
-        solve(population, limit=2000)
-    assert not solve(population.words_apart(), limit=2000).exact
+        solve(population, limit=100)
+    assert not solve(population.words_apart(), limit=100).exact
     whole = solve(population)
-    monkeypatch.setattr(subproblems, "solve", partial(solve, limit=2000))
+    monkeypatch.setattr(subproblems, "solve", partial(solve, limit=100))
     counted = (Counted(tuple(a.id for a in animals), (Count("M", "sg", frozenset("m")),)),)
     marked = answered(Subproblem(population, counted))
     assert whole.exact

@@ -15,7 +15,7 @@ STEPS = 10
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 3])
 def test_every_page_opens_after_whatever_was_written_withdrawn_and_undone(
     owner_client: Client, owner: m.Account, seed: int
 ) -> None:
