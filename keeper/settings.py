@@ -80,6 +80,7 @@ TRUSTED_PROXIES = int(_PROXIES)
 if TRUSTED_PROXIES:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
+SESSION_ENGINE = "keeper.sessions"
 SESSION_COOKIE_NAME = "keptlines_session"
 SESSION_COOKIE_AGE = 30 * 24 * 3600
 CSRF_COOKIE_NAME = "keptlines_form"
@@ -133,6 +134,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "keeper.access.AccessMiddleware",
+    "keeper.open_links.OpenLinksMiddleware",
     "keeper.pages.frame.once.OnceMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "axes.middleware.AxesMiddleware",
@@ -186,7 +188,7 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_USERNAME_FORM_FIELD = "username"
-AXES_LOCKOUT_CALLABLE = "keeper.pages.accounts.views.too_many_tries"
+AXES_LOCKOUT_CALLABLE = "keeper.pages.accounts.entering.too_many_tries"
 AXES_RESET_ON_SUCCESS = True
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_DISABLE_ACCESS_LOG = True

@@ -8,48 +8,115 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Account',
+            name="Account",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('name', models.CharField(max_length=40, validators=[django.core.validators.RegexValidator("^\\w[\\w.'@+ -]*$", "Use letters, figures, spaces and . ' @ + - _ in a name.")])),
-                ('login_name', models.CharField(editable=False, max_length=80, unique=True)),
-                ('role', models.CharField(choices=[('owner', 'Owner'), ('helper', 'Helper')], default='helper', max_length=10)),
-                ('is_active', models.BooleanField(default=True)),
-                ('joined', models.DateTimeField(auto_now_add=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                (
+                    "name",
+                    models.CharField(
+                        max_length=40,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^\\w[\\w.'@+ -]*$",
+                                "Use letters, figures, spaces and . ' @ + - _ in a name.",
+                            )
+                        ],
+                    ),
+                ),
+                ("login_name", models.CharField(editable=False, max_length=80, unique=True)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[("owner", "Owner"), ("helper", "Helper")],
+                        default="helper",
+                        max_length=10,
+                    ),
+                ),
+                ("is_active", models.BooleanField(default=True)),
+                ("joined", models.DateTimeField(auto_now_add=True)),
             ],
             options={
-                'constraints': [models.UniqueConstraint(condition=models.Q(('role', 'owner')), fields=('role',), name='account_one_owner'), models.CheckConstraint(condition=models.Q(('role__in', ['owner', 'helper'])), name='account_role_known')],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("role", "owner")),
+                        fields=("role",),
+                        name="account_one_owner",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("role__in", ["owner", "helper"])),
+                        name="account_role_known",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalAccount',
+            name="HistoricalAccount",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('name', models.CharField(max_length=40, validators=[django.core.validators.RegexValidator("^\\w[\\w.'@+ -]*$", "Use letters, figures, spaces and . ' @ + - _ in a name.")])),
-                ('login_name', models.CharField(db_index=True, editable=False, max_length=80)),
-                ('role', models.CharField(choices=[('owner', 'Owner'), ('helper', 'Helper')], default='helper', max_length=10)),
-                ('is_active', models.BooleanField(default=True)),
-                ('joined', models.DateTimeField(blank=True, editable=False)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "name",
+                    models.CharField(
+                        max_length=40,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^\\w[\\w.'@+ -]*$",
+                                "Use letters, figures, spaces and . ' @ + - _ in a name.",
+                            )
+                        ],
+                    ),
+                ),
+                ("login_name", models.CharField(db_index=True, editable=False, max_length=80)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[("owner", "Owner"), ("helper", "Helper")],
+                        default="helper",
+                        max_length=10,
+                    ),
+                ),
+                ("is_active", models.BooleanField(default=True)),
+                ("joined", models.DateTimeField(blank=True, editable=False)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical account',
-                'verbose_name_plural': 'historical accounts',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical account",
+                "verbose_name_plural": "historical accounts",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),

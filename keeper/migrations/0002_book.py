@@ -12,1320 +12,3716 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('contenttypes', '0002_remove_content_type_name'),
-        ('keeper', '0001_accounts'),
+        ("contenttypes", "0002_remove_content_type_name"),
+        ("keeper", "0001_accounts"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Condition',
+            name="Condition",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('dose', models.CharField(choices=[('single', 'exactly one copy'), ('every', 'both copies (the only one where there is one)'), ('any', 'one copy or two'), ('absent', 'no copy')], max_length=6)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "dose",
+                    models.CharField(
+                        choices=[
+                            ("single", "exactly one copy"),
+                            ("every", "both copies (the only one where there is one)"),
+                            ("any", "one copy or two"),
+                            ("absent", "no copy"),
+                        ],
+                        max_length=6,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Contact',
+            name="Contact",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=80)),
-                ('reach', models.CharField(blank=True, help_text='How to reach them.', max_length=200)),
-                ('reliability', keeper.models.chance.ChanceField(default='1', help_text='How far you take their word, 0 to 100 %. Your own judgement.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "reach",
+                    models.CharField(blank=True, help_text="How to reach them.", max_length=200),
+                ),
+                (
+                    "reliability",
+                    keeper.models.chance.ChanceField(
+                        default="1",
+                        help_text="How far you take their word, 0 to 100 %. Your own judgement.",
+                        max_length=40,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Line',
+            name="Line",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('code', models.CharField(help_text='Two or three capital letters, shown after the trait.', max_length=3, validators=[django.core.validators.RegexValidator('^[A-Z]{2,3}$', 'Two or three capital letters.')])),
-                ('name', models.CharField(max_length=60)),
-                ('origin', models.CharField(blank=True, max_length=200)),
-                ('background', keeper.models.chance.ChanceField(default='0', help_text='How common the allele is in animals of which nothing was recorded.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "code",
+                    models.CharField(
+                        help_text="Two or three capital letters, shown after the trait.",
+                        max_length=3,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Z]{2,3}$", "Two or three capital letters."
+                            )
+                        ],
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("origin", models.CharField(blank=True, max_length=200)),
+                (
+                    "background",
+                    keeper.models.chance.ChanceField(
+                        default="0",
+                        help_text="How common the allele is in animals of which nothing was recorded.",
+                        max_length=40,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['trait__name', 'code'],
+                "ordering": ["trait__name", "code"],
             },
         ),
         migrations.CreateModel(
-            name='Locus',
+            name="Locus",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('chromosome', models.CharField(choices=[('autosome', 'on an ordinary chromosome'), ('one', 'on the X (or Z) alone'), ('both', 'on both sex chromosomes, with crossovers')], default='autosome', max_length=8)),
-                ('recombination', keeper.models.chance.ChanceField(default='0', help_text='On both sex chromosomes: how often the gene changes over, 0 to 50 %.', max_length=40)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "chromosome",
+                    models.CharField(
+                        choices=[
+                            ("autosome", "on an ordinary chromosome"),
+                            ("one", "on the X (or Z) alone"),
+                            ("both", "on both sex chromosomes, with crossovers"),
+                        ],
+                        default="autosome",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "recombination",
+                    keeper.models.chance.ChanceField(
+                        default="0",
+                        help_text="On both sex chromosomes: how often the gene changes over, 0 to 50 %.",
+                        max_length=40,
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'loci',
+                "verbose_name_plural": "loci",
             },
         ),
         migrations.CreateModel(
-            name='Project',
+            name="Project",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=80)),
-                ('wanted', models.PositiveSmallIntegerField(default=1, help_text='How many such animals.', validators=[django.core.validators.MinValueValidator(1)])),
-                ('sex', models.CharField(choices=[('female', 'female'), ('male', 'male'), ('unknown', 'either sex')], default='unknown', max_length=7)),
-                ('notes', models.TextField(blank=True)),
-                ('closed_on', models.DateField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "wanted",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        help_text="How many such animals.",
+                        validators=[django.core.validators.MinValueValidator(1)],
+                    ),
+                ),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[("female", "female"), ("male", "male"), ("unknown", "either sex")],
+                        default="unknown",
+                        max_length=7,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("closed_on", models.DateField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Showing',
+            name="Showing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Animal',
+            name="Animal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('code', models.CharField(max_length=24, validators=[django.core.validators.RegexValidator('^[^\\W_][\\w.-]*$', 'A code has letters, figures, and - . _ between them; no spaces.')])),
-                ('name', models.CharField(blank=True, max_length=60)),
-                ('sex', models.CharField(choices=[('female', 'female'), ('male', 'male'), ('unknown', 'not known')], default='unknown', max_length=7)),
-                ('sex_told', models.CharField(blank=True, choices=[('probed', 'probed'), ('popped', 'popped'), ('bred', 'it laid or sired'), ('look', 'by its look or size'), ('stated', "its source's word")], max_length=7)),
-                ('hatched_on', models.DateField(blank=True, null=True)),
-                ('hatched_year', models.PositiveSmallIntegerField(blank=True, help_text='Where the day is not known.', null=True, validators=[django.core.validators.MinValueValidator(1900), django.core.validators.MaxValueValidator(2200)])),
-                ('acquired_on', models.DateField(blank=True, null=True)),
-                ('status', models.CharField(choices=[('kept', 'kept'), ('offered', 'for sale'), ('sold', 'sold'), ('lent', 'on loan'), ('died', 'died')], default='kept', max_length=8)),
-                ('status_since', models.DateField(blank=True, null=True)),
-                ('place', models.CharField(blank=True, help_text='Rack, tub, room.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
-                ('dam', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='stated_young_as_dam', to='keeper.animal')),
-                ('sire', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='stated_young_as_sire', to='keeper.animal')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "code",
+                    models.CharField(
+                        max_length=24,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[^\\W_][\\w.-]*$",
+                                "A code has letters, figures, and - . _ between them; no spaces.",
+                            )
+                        ],
+                    ),
+                ),
+                ("name", models.CharField(blank=True, max_length=60)),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[("female", "female"), ("male", "male"), ("unknown", "not known")],
+                        default="unknown",
+                        max_length=7,
+                    ),
+                ),
+                (
+                    "sex_told",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("probed", "probed"),
+                            ("popped", "popped"),
+                            ("bred", "it laid or sired"),
+                            ("look", "by its look or size"),
+                            ("stated", "its source's word"),
+                        ],
+                        max_length=7,
+                    ),
+                ),
+                ("hatched_on", models.DateField(blank=True, null=True)),
+                (
+                    "hatched_year",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="Where the day is not known.",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1900),
+                            django.core.validators.MaxValueValidator(2200),
+                        ],
+                    ),
+                ),
+                ("acquired_on", models.DateField(blank=True, null=True)),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[
+                            ("kept", "kept"),
+                            ("offered", "for sale"),
+                            ("sold", "sold"),
+                            ("lent", "on loan"),
+                            ("died", "died"),
+                        ],
+                        default="kept",
+                        max_length=8,
+                    ),
+                ),
+                ("status_since", models.DateField(blank=True, null=True)),
+                (
+                    "place",
+                    models.CharField(blank=True, help_text="Rack, tub, room.", max_length=40),
+                ),
+                ("notes", models.TextField(blank=True)),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stated_young_as_dam",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stated_young_as_sire",
+                        to="keeper.animal",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='Clutch',
+            name="Clutch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('code', models.CharField(max_length=24)),
-                ('paternity', models.CharField(choices=[('one', 'one sire for the whole clutch'), ('each', 'each egg may have its own sire')], default='one', max_length=4)),
-                ('laid_on', models.DateField(blank=True, null=True)),
-                ('eggs', models.PositiveSmallIntegerField(blank=True, help_text='All that were laid, slugs included.', null=True)),
-                ('slugs', models.PositiveSmallIntegerField(default=0)),
-                ('lost', models.PositiveSmallIntegerField(default=0, help_text='Good eggs that died before hatching.')),
-                ('hatched_on', models.DateField(blank=True, null=True)),
-                ('test_breeding', models.BooleanField(default=False, help_text='Bred to find out what a parent carries.')),
-                ('notes', models.TextField(blank=True)),
-                ('dam', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='clutches', to='keeper.animal')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("code", models.CharField(max_length=24)),
+                (
+                    "paternity",
+                    models.CharField(
+                        choices=[
+                            ("one", "one sire for the whole clutch"),
+                            ("each", "each egg may have its own sire"),
+                        ],
+                        default="one",
+                        max_length=4,
+                    ),
+                ),
+                ("laid_on", models.DateField(blank=True, null=True)),
+                (
+                    "eggs",
+                    models.PositiveSmallIntegerField(
+                        blank=True, help_text="All that were laid, slugs included.", null=True
+                    ),
+                ),
+                ("slugs", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "lost",
+                    models.PositiveSmallIntegerField(
+                        default=0, help_text="Good eggs that died before hatching."
+                    ),
+                ),
+                ("hatched_on", models.DateField(blank=True, null=True)),
+                (
+                    "test_breeding",
+                    models.BooleanField(
+                        default=False, help_text="Bred to find out what a parent carries."
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="clutches",
+                        to="keeper.animal",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'clutches',
-                'ordering': ['-laid_on', '-pk'],
-            },
-        ),
-        migrations.AddField(
-            model_name='animal',
-            name='clutch',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='young', to='keeper.clutch'),
-        ),
-        migrations.AddField(
-            model_name='animal',
-            name='source',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='keeper.contact'),
-        ),
-        migrations.CreateModel(
-            name='DaybookEntry',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(default=django.utils.timezone.now)),
-                ('what', models.CharField(max_length=200)),
-                ('reason', models.CharField(blank=True, max_length=200)),
-                ('subject_id', models.BigIntegerField(null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='entries', to=settings.AUTH_USER_MODEL)),
-                ('subject_type', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='contenttypes.contenttype')),
-                ('undoes', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='undone_by', to='keeper.daybookentry')),
-            ],
-            options={
-                'verbose_name_plural': 'daybook entries',
-                'ordering': ['-pk'],
-            },
-        ),
-        migrations.CreateModel(
-            name='HatchRow',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('count', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('sex', models.CharField(choices=[('female', 'female'), ('male', 'male'), ('unknown', 'not known')], default='unknown', max_length=7)),
-                ('note', models.CharField(blank=True, max_length=120)),
-                ('clutch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hatch_rows', to='keeper.clutch')),
-            ],
-            options={
-                'ordering': ['pk'],
-            },
-        ),
-        migrations.AddField(
-            model_name='animal',
-            name='hatch_row',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='recorded', to='keeper.hatchrow'),
-        ),
-        migrations.CreateModel(
-            name='HistoricalCandidateSire',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('share', keeper.models.chance.ChanceField(default='1', max_length=40)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('clutch', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.clutch')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('sire', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-            ],
-            options={
-                'verbose_name': 'historical candidate sire',
-                'verbose_name_plural': 'historical candidate sires',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalCondition',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('dose', models.CharField(choices=[('single', 'exactly one copy'), ('every', 'both copies (the only one where there is one)'), ('any', 'one copy or two'), ('absent', 'no copy')], max_length=6)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('showing', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.showing')),
-            ],
-            options={
-                'verbose_name': 'historical condition',
-                'verbose_name_plural': 'historical conditions',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalContact',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=80)),
-                ('reach', models.CharField(blank=True, help_text='How to reach them.', max_length=200)),
-                ('reliability', keeper.models.chance.ChanceField(default='1', help_text='How far you take their word, 0 to 100 %. Your own judgement.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical contact',
-                'verbose_name_plural': 'historical contacts',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalHatchRow',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('count', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('sex', models.CharField(choices=[('female', 'female'), ('male', 'male'), ('unknown', 'not known')], default='unknown', max_length=7)),
-                ('note', models.CharField(blank=True, max_length=120)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('clutch', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.clutch')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical hatch row',
-                'verbose_name_plural': 'historical hatch rows',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalPaper',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('dated', models.DateField(blank=True, null=True)),
-                ('says', models.TextField(blank=True, help_text="In the source's own words.")),
-                ('scan', models.TextField(blank=True, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('source', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.contact')),
-            ],
-            options={
-                'verbose_name': 'historical paper',
-                'verbose_name_plural': 'historical papers',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalPhoto',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('image', models.TextField(max_length=200)),
-                ('width', models.PositiveIntegerField(editable=False)),
-                ('height', models.PositiveIntegerField(editable=False)),
-                ('taken_on', models.DateField(blank=True, null=True)),
-                ('caption', models.CharField(blank=True, max_length=120)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical photo',
-                'verbose_name_plural': 'historical photos',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalSheet',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('number', models.PositiveIntegerField(db_index=True)),
-                ('code', models.CharField(db_index=True, max_length=12)),
-                ('issued_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ('content', models.JSONField()),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('buyer', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.contact')),
-                ('by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical sheet',
-                'verbose_name_plural': 'historical sheets',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalSpecies',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('scientific_name', models.CharField(blank=True, max_length=80)),
-                ('sex_determination', models.CharField(choices=[('XY', 'XY: males have two different sex chromosomes'), ('ZW', 'ZW: females have two different sex chromosomes'), ('none', 'no sex chromosomes (temperature decides, or not known)')], max_length=4)),
-                ('female_mature_months', models.PositiveSmallIntegerField(default=36)),
-                ('male_mature_months', models.PositiveSmallIntegerField(default=18)),
-                ('eggs_usual', models.PositiveSmallIntegerField(default=6, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(200)])),
-                ('hatch_rate', keeper.models.chance.ChanceField(default='4/5', help_text='Share of eggs that hatch.', max_length=40)),
-                ('incubation_days', models.PositiveSmallIntegerField(default=60)),
-                ('incubation_note', models.CharField(blank=True, help_text='Temperature and what you keep to.', max_length=120)),
-                ('cautions', models.TextField(blank=True, help_text='Printed on sale sheets: health, permits, care. Name the source.')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'verbose_name': 'historical species',
-                'verbose_name_plural': 'historical species',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalOpenPair',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('prior', keeper.models.chance.ChanceField(default='1/2', help_text='How likely you hold one gene before any cross.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('one', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-                ('other', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-            ],
-            options={
-                'verbose_name': 'historical open pair',
-                'verbose_name_plural': 'historical open pairs',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalCondition_lines',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('m2m_history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('condition', models.ForeignKey(blank=True, db_constraint=False, db_tablespace='', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.condition')),
-                ('history', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, to='keeper.historicalcondition')),
-                ('line', models.ForeignKey(blank=True, db_constraint=False, db_tablespace='', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-            ],
-            options={
-                'verbose_name': 'HistoricalCondition_lines',
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.AddField(
-            model_name='condition',
-            name='lines',
-            field=models.ManyToManyField(related_name='+', to='keeper.line'),
-        ),
-        migrations.AddField(
-            model_name='line',
-            name='locus',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='keeper.locus'),
-        ),
-        migrations.CreateModel(
-            name='Interval',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('female', keeper.models.chance.ChanceField(help_text='Recombination in the mother, 0 to 50 %.', max_length=40)),
-                ('male', keeper.models.chance.ChanceField(help_text='Recombination in the father, 0 to 50 %.', max_length=40)),
-                ('left', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='to_the_right', to='keeper.locus')),
-                ('right', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='to_the_left', to='keeper.locus')),
-            ],
-        ),
-        migrations.CreateModel(
-            name='HistoricalSurvival',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('survival', keeper.models.chance.ChanceField(help_text='0: none hatch. 1: as many as of any other.', max_length=40)),
-                ('source', models.CharField(blank=True, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('one', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-                ('other', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-                ('locus', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.locus')),
-            ],
-            options={
-                'verbose_name': 'historical survival',
-                'verbose_name_plural': 'historical survivals',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='HistoricalInterval',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('female', keeper.models.chance.ChanceField(help_text='Recombination in the mother, 0 to 50 %.', max_length=40)),
-                ('male', keeper.models.chance.ChanceField(help_text='Recombination in the father, 0 to 50 %.', max_length=40)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('left', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.locus')),
-                ('right', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.locus')),
-            ],
-            options={
-                'verbose_name': 'historical interval',
-                'verbose_name_plural': 'historical intervals',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='OpenPair',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('prior', keeper.models.chance.ChanceField(default='1/2', help_text='How likely you hold one gene before any cross.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
-                ('one', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.line')),
-                ('other', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.line')),
-            ],
-        ),
-        migrations.CreateModel(
-            name='Paper',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('dated', models.DateField(blank=True, null=True)),
-                ('says', models.TextField(blank=True, help_text="In the source's own words.")),
-                ('scan', models.FileField(blank=True, max_length=200, upload_to='papers/%Y')),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='papers', to='keeper.animal')),
-                ('source', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='papers', to='keeper.contact')),
-            ],
-            options={
-                'ordering': ['-dated', '-pk'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Photo',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('image', models.ImageField(height_field='height', max_length=200, upload_to='photos/%Y', width_field='width')),
-                ('width', models.PositiveIntegerField(editable=False)),
-                ('height', models.PositiveIntegerField(editable=False)),
-                ('taken_on', models.DateField(blank=True, null=True)),
-                ('caption', models.CharField(blank=True, max_length=120)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='photos', to='keeper.animal')),
-            ],
-            options={
-                'ordering': ['-taken_on', '-pk'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Member',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('holdback', models.BooleanField(default=True)),
-                ('reason', models.CharField(help_text='Why this one.', max_length=200)),
-                ('since', models.DateField()),
-                ('review_on', models.DateField(blank=True, null=True)),
-                ('released_on', models.DateField(blank=True, editable=False, null=True)),
-                ('release_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='memberships', to='keeper.animal')),
-                ('project', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='members', to='keeper.project')),
-            ],
-            options={
-                'ordering': ['animal__code'],
-            },
-        ),
-        migrations.CreateModel(
-            name='HistoricalMember',
-            fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('holdback', models.BooleanField(default=True)),
-                ('reason', models.CharField(help_text='Why this one.', max_length=200)),
-                ('since', models.DateField()),
-                ('review_on', models.DateField(blank=True, null=True)),
-                ('released_on', models.DateField(blank=True, editable=False, null=True)),
-                ('release_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('project', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.project')),
-            ],
-            options={
-                'verbose_name': 'historical member',
-                'verbose_name_plural': 'historical members',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
-            },
-            bases=(simple_history.models.HistoricalChanges, models.Model),
-        ),
-        migrations.CreateModel(
-            name='SavedView',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60)),
-                ('query', models.CharField(blank=True, max_length=1000)),
-                ('account', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='saved_views', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'ordering': ['name'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Sheet',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('number', models.PositiveIntegerField(unique=True)),
-                ('code', models.CharField(max_length=12, unique=True)),
-                ('issued_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ('content', models.JSONField()),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sheets', to='keeper.animal')),
-                ('buyer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='sheets', to='keeper.contact')),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-            ],
-            options={
-                'ordering': ['-number'],
+                "verbose_name_plural": "clutches",
+                "ordering": ["-laid_on", "-pk"],
             },
         ),
         migrations.AddField(
-            model_name='condition',
-            name='showing',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='conditions', to='keeper.showing'),
+            model_name="animal",
+            name="clutch",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="young",
+                to="keeper.clutch",
+            ),
+        ),
+        migrations.AddField(
+            model_name="animal",
+            name="source",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="animals",
+                to="keeper.contact",
+            ),
         ),
         migrations.CreateModel(
-            name='Species',
+            name="DaybookEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('scientific_name', models.CharField(blank=True, max_length=80)),
-                ('sex_determination', models.CharField(choices=[('XY', 'XY: males have two different sex chromosomes'), ('ZW', 'ZW: females have two different sex chromosomes'), ('none', 'no sex chromosomes (temperature decides, or not known)')], max_length=4)),
-                ('female_mature_months', models.PositiveSmallIntegerField(default=36)),
-                ('male_mature_months', models.PositiveSmallIntegerField(default=18)),
-                ('eggs_usual', models.PositiveSmallIntegerField(default=6, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(200)])),
-                ('hatch_rate', keeper.models.chance.ChanceField(default='4/5', help_text='Share of eggs that hatch.', max_length=40)),
-                ('incubation_days', models.PositiveSmallIntegerField(default=60)),
-                ('incubation_note', models.CharField(blank=True, help_text='Temperature and what you keep to.', max_length=120)),
-                ('cautions', models.TextField(blank=True, help_text='Printed on sale sheets: health, permits, care. Name the source.')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField(default=django.utils.timezone.now)),
+                ("what", models.CharField(max_length=200)),
+                ("reason", models.CharField(blank=True, max_length=200)),
+                ("subject_id", models.BigIntegerField(null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="entries",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "subject_type",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="contenttypes.contenttype",
+                    ),
+                ),
+                (
+                    "undoes",
+                    models.OneToOneField(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="undone_by",
+                        to="keeper.daybookentry",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'species',
-                'constraints': [models.UniqueConstraint(django.db.models.functions.text.Lower('name'), condition=models.Q(('withdrawn_at', None)), name='species_name_once', violation_error_message='This name is in use already.'), models.CheckConstraint(condition=models.Q(('sex_determination__in', ['XY', 'ZW', 'none'])), name='species_sex_determination_known')],
+                "verbose_name_plural": "daybook entries",
+                "ordering": ["-pk"],
+            },
+        ),
+        migrations.CreateModel(
+            name="HatchRow",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "count",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[("female", "female"), ("male", "male"), ("unknown", "not known")],
+                        default="unknown",
+                        max_length=7,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=120)),
+                (
+                    "clutch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="hatch_rows",
+                        to="keeper.clutch",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["pk"],
             },
         ),
         migrations.AddField(
-            model_name='project',
-            name='species',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='projects', to='keeper.species'),
+            model_name="animal",
+            name="hatch_row",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="recorded",
+                to="keeper.hatchrow",
+            ),
+        ),
+        migrations.CreateModel(
+            name="HistoricalCandidateSire",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("share", keeper.models.chance.ChanceField(default="1", max_length=40)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "clutch",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.clutch",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical candidate sire",
+                "verbose_name_plural": "historical candidate sires",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalCondition",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "dose",
+                    models.CharField(
+                        choices=[
+                            ("single", "exactly one copy"),
+                            ("every", "both copies (the only one where there is one)"),
+                            ("any", "one copy or two"),
+                            ("absent", "no copy"),
+                        ],
+                        max_length=6,
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "showing",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.showing",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical condition",
+                "verbose_name_plural": "historical conditions",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalContact",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "reach",
+                    models.CharField(blank=True, help_text="How to reach them.", max_length=200),
+                ),
+                (
+                    "reliability",
+                    keeper.models.chance.ChanceField(
+                        default="1",
+                        help_text="How far you take their word, 0 to 100 %. Your own judgement.",
+                        max_length=40,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical contact",
+                "verbose_name_plural": "historical contacts",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalHatchRow",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "count",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[("female", "female"), ("male", "male"), ("unknown", "not known")],
+                        default="unknown",
+                        max_length=7,
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=120)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "clutch",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.clutch",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical hatch row",
+                "verbose_name_plural": "historical hatch rows",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalPaper",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("dated", models.DateField(blank=True, null=True)),
+                ("says", models.TextField(blank=True, help_text="In the source's own words.")),
+                ("scan", models.TextField(blank=True, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "source",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.contact",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical paper",
+                "verbose_name_plural": "historical papers",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalPhoto",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("image", models.TextField(max_length=200)),
+                ("width", models.PositiveIntegerField(editable=False)),
+                ("height", models.PositiveIntegerField(editable=False)),
+                ("taken_on", models.DateField(blank=True, null=True)),
+                ("caption", models.CharField(blank=True, max_length=120)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical photo",
+                "verbose_name_plural": "historical photos",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalSheet",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("number", models.PositiveIntegerField(db_index=True)),
+                ("code", models.CharField(db_index=True, max_length=12)),
+                (
+                    "issued_at",
+                    models.DateTimeField(default=django.utils.timezone.now, editable=False),
+                ),
+                ("content", models.JSONField()),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "buyer",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.contact",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical sheet",
+                "verbose_name_plural": "historical sheets",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalSpecies",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                ("scientific_name", models.CharField(blank=True, max_length=80)),
+                (
+                    "sex_determination",
+                    models.CharField(
+                        choices=[
+                            ("XY", "XY: males have two different sex chromosomes"),
+                            ("ZW", "ZW: females have two different sex chromosomes"),
+                            ("none", "no sex chromosomes (temperature decides, or not known)"),
+                        ],
+                        max_length=4,
+                    ),
+                ),
+                ("female_mature_months", models.PositiveSmallIntegerField(default=36)),
+                ("male_mature_months", models.PositiveSmallIntegerField(default=18)),
+                (
+                    "eggs_usual",
+                    models.PositiveSmallIntegerField(
+                        default=6,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(200),
+                        ],
+                    ),
+                ),
+                (
+                    "hatch_rate",
+                    keeper.models.chance.ChanceField(
+                        default="4/5", help_text="Share of eggs that hatch.", max_length=40
+                    ),
+                ),
+                ("incubation_days", models.PositiveSmallIntegerField(default=60)),
+                (
+                    "incubation_note",
+                    models.CharField(
+                        blank=True, help_text="Temperature and what you keep to.", max_length=120
+                    ),
+                ),
+                (
+                    "cautions",
+                    models.TextField(
+                        blank=True,
+                        help_text="Printed on sale sheets: health, permits, care. Name the source.",
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical species",
+                "verbose_name_plural": "historical species",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalOpenPair",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "prior",
+                    keeper.models.chance.ChanceField(
+                        default="1/2",
+                        help_text="How likely you hold one gene before any cross.",
+                        max_length=40,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "one",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "other",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical open pair",
+                "verbose_name_plural": "historical open pairs",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalCondition_lines",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("m2m_history_id", models.AutoField(primary_key=True, serialize=False)),
+                (
+                    "condition",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_tablespace="",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.condition",
+                    ),
+                ),
+                (
+                    "history",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        to="keeper.historicalcondition",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_tablespace="",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "HistoricalCondition_lines",
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.AddField(
-            model_name='locus',
-            name='species',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loci', to='keeper.species'),
+            model_name="condition",
+            name="lines",
+            field=models.ManyToManyField(related_name="+", to="keeper.line"),
+        ),
+        migrations.AddField(
+            model_name="line",
+            name="locus",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="keeper.locus"
+            ),
         ),
         migrations.CreateModel(
-            name='HistoricalTrait',
+            name="Interval",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('shown', models.CharField(choices=[('recessive', 'recessive: two copies at one locus show it'), ('dominant', 'dominant: one copy or two show it'), ('single', 'incomplete dominant: one copy shows it, two make the double form'), ('every', 'the double form of an incomplete dominant: two copies'), ('rules', 'by combinations that you list (allelic complexes, several loci)')], default='recessive', max_length=10)),
-                ('hides_all', models.BooleanField(default=False, help_text='No other trait can be seen on it.')),
-                ('penetrance', keeper.models.chance.ChanceField(default='1', help_text='Share of the animals with the genes for it that do show it.', max_length=40)),
-                ('mistaken', keeper.models.chance.ChanceField(default='0', help_text='How often one without it is taken for one.', max_length=40)),
-                ('harm', models.TextField(blank=True, help_text='What is known to be wrong with such animals.')),
-                ('harm_source', models.CharField(blank=True, help_text='Who says so.', max_length=200)),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('species', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.species')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "female",
+                    keeper.models.chance.ChanceField(
+                        help_text="Recombination in the mother, 0 to 50 %.", max_length=40
+                    ),
+                ),
+                (
+                    "male",
+                    keeper.models.chance.ChanceField(
+                        help_text="Recombination in the father, 0 to 50 %.", max_length=40
+                    ),
+                ),
+                (
+                    "left",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="to_the_right",
+                        to="keeper.locus",
+                    ),
+                ),
+                (
+                    "right",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="to_the_left",
+                        to="keeper.locus",
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
+            name="HistoricalSurvival",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "survival",
+                    keeper.models.chance.ChanceField(
+                        help_text="0: none hatch. 1: as many as of any other.", max_length=40
+                    ),
+                ),
+                ("source", models.CharField(blank=True, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "one",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "other",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "locus",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.locus",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical trait',
-                'verbose_name_plural': 'historical traits',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical survival",
+                "verbose_name_plural": "historical survivals",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalProject',
+            name="HistoricalInterval",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=80)),
-                ('wanted', models.PositiveSmallIntegerField(default=1, help_text='How many such animals.', validators=[django.core.validators.MinValueValidator(1)])),
-                ('sex', models.CharField(choices=[('female', 'female'), ('male', 'male'), ('unknown', 'either sex')], default='unknown', max_length=7)),
-                ('notes', models.TextField(blank=True)),
-                ('closed_on', models.DateField(blank=True, null=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('species', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.species')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "female",
+                    keeper.models.chance.ChanceField(
+                        help_text="Recombination in the mother, 0 to 50 %.", max_length=40
+                    ),
+                ),
+                (
+                    "male",
+                    keeper.models.chance.ChanceField(
+                        help_text="Recombination in the father, 0 to 50 %.", max_length=40
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "left",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.locus",
+                    ),
+                ),
+                (
+                    "right",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.locus",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical project',
-                'verbose_name_plural': 'historical projects',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical interval",
+                "verbose_name_plural": "historical intervals",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalLocus',
+            name="OpenPair",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('chromosome', models.CharField(choices=[('autosome', 'on an ordinary chromosome'), ('one', 'on the X (or Z) alone'), ('both', 'on both sex chromosomes, with crossovers')], default='autosome', max_length=8)),
-                ('recombination', keeper.models.chance.ChanceField(default='0', help_text='On both sex chromosomes: how often the gene changes over, 0 to 50 %.', max_length=40)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('species', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.species')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "prior",
+                    keeper.models.chance.ChanceField(
+                        default="1/2",
+                        help_text="How likely you hold one gene before any cross.",
+                        max_length=40,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                (
+                    "one",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "other",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
+            name="Paper",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("dated", models.DateField(blank=True, null=True)),
+                ("says", models.TextField(blank=True, help_text="In the source's own words.")),
+                ("scan", models.FileField(blank=True, max_length=200, upload_to="papers/%Y")),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="papers",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "source",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="papers",
+                        to="keeper.contact",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical locus',
-                'verbose_name_plural': 'historical loci',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "ordering": ["-dated", "-pk"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Photo",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "image",
+                    models.ImageField(
+                        height_field="height",
+                        max_length=200,
+                        upload_to="photos/%Y",
+                        width_field="width",
+                    ),
+                ),
+                ("width", models.PositiveIntegerField(editable=False)),
+                ("height", models.PositiveIntegerField(editable=False)),
+                ("taken_on", models.DateField(blank=True, null=True)),
+                ("caption", models.CharField(blank=True, max_length=120)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="photos",
+                        to="keeper.animal",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["-taken_on", "-pk"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Member",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("holdback", models.BooleanField(default=True)),
+                ("reason", models.CharField(help_text="Why this one.", max_length=200)),
+                ("since", models.DateField()),
+                ("review_on", models.DateField(blank=True, null=True)),
+                ("released_on", models.DateField(blank=True, editable=False, null=True)),
+                ("release_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="memberships",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "project",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="members",
+                        to="keeper.project",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["animal__code"],
+            },
+        ),
+        migrations.CreateModel(
+            name="HistoricalMember",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("holdback", models.BooleanField(default=True)),
+                ("reason", models.CharField(help_text="Why this one.", max_length=200)),
+                ("since", models.DateField()),
+                ("review_on", models.DateField(blank=True, null=True)),
+                ("released_on", models.DateField(blank=True, editable=False, null=True)),
+                ("release_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "project",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.project",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical member",
+                "verbose_name_plural": "historical members",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalClutch',
+            name="SavedView",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('code', models.CharField(max_length=24)),
-                ('paternity', models.CharField(choices=[('one', 'one sire for the whole clutch'), ('each', 'each egg may have its own sire')], default='one', max_length=4)),
-                ('laid_on', models.DateField(blank=True, null=True)),
-                ('eggs', models.PositiveSmallIntegerField(blank=True, help_text='All that were laid, slugs included.', null=True)),
-                ('slugs', models.PositiveSmallIntegerField(default=0)),
-                ('lost', models.PositiveSmallIntegerField(default=0, help_text='Good eggs that died before hatching.')),
-                ('hatched_on', models.DateField(blank=True, null=True)),
-                ('test_breeding', models.BooleanField(default=False, help_text='Bred to find out what a parent carries.')),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('dam', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('species', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.species')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("query", models.CharField(blank=True, max_length=1000)),
+                (
+                    "account",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="saved_views",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical clutch',
-                'verbose_name_plural': 'historical clutches',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "ordering": ["name"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Sheet",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("number", models.PositiveIntegerField(unique=True)),
+                ("code", models.CharField(max_length=12, unique=True)),
+                (
+                    "issued_at",
+                    models.DateTimeField(default=django.utils.timezone.now, editable=False),
+                ),
+                ("content", models.JSONField()),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="sheets",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "buyer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="sheets",
+                        to="keeper.contact",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["-number"],
+            },
+        ),
+        migrations.AddField(
+            model_name="condition",
+            name="showing",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="conditions",
+                to="keeper.showing",
+            ),
+        ),
+        migrations.CreateModel(
+            name="Species",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                ("scientific_name", models.CharField(blank=True, max_length=80)),
+                (
+                    "sex_determination",
+                    models.CharField(
+                        choices=[
+                            ("XY", "XY: males have two different sex chromosomes"),
+                            ("ZW", "ZW: females have two different sex chromosomes"),
+                            ("none", "no sex chromosomes (temperature decides, or not known)"),
+                        ],
+                        max_length=4,
+                    ),
+                ),
+                ("female_mature_months", models.PositiveSmallIntegerField(default=36)),
+                ("male_mature_months", models.PositiveSmallIntegerField(default=18)),
+                (
+                    "eggs_usual",
+                    models.PositiveSmallIntegerField(
+                        default=6,
+                        validators=[
+                            django.core.validators.MinValueValidator(1),
+                            django.core.validators.MaxValueValidator(200),
+                        ],
+                    ),
+                ),
+                (
+                    "hatch_rate",
+                    keeper.models.chance.ChanceField(
+                        default="4/5", help_text="Share of eggs that hatch.", max_length=40
+                    ),
+                ),
+                ("incubation_days", models.PositiveSmallIntegerField(default=60)),
+                (
+                    "incubation_note",
+                    models.CharField(
+                        blank=True, help_text="Temperature and what you keep to.", max_length=120
+                    ),
+                ),
+                (
+                    "cautions",
+                    models.TextField(
+                        blank=True,
+                        help_text="Printed on sale sheets: health, permits, care. Name the source.",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name_plural": "species",
+                "constraints": [
+                    models.UniqueConstraint(
+                        django.db.models.functions.text.Lower("name"),
+                        condition=models.Q(("withdrawn_at", None)),
+                        name="species_name_once",
+                        violation_error_message="This name is in use already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("sex_determination__in", ["XY", "ZW", "none"])),
+                        name="species_sex_determination_known",
+                    ),
+                ],
+            },
+        ),
+        migrations.AddField(
+            model_name="project",
+            name="species",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="projects",
+                to="keeper.species",
+            ),
+        ),
+        migrations.AddField(
+            model_name="locus",
+            name="species",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="loci",
+                to="keeper.species",
+            ),
+        ),
+        migrations.CreateModel(
+            name="HistoricalTrait",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "shown",
+                    models.CharField(
+                        choices=[
+                            ("recessive", "recessive: two copies at one locus show it"),
+                            ("dominant", "dominant: one copy or two show it"),
+                            (
+                                "single",
+                                "incomplete dominant: one copy shows it, two make the double form",
+                            ),
+                            ("every", "the double form of an incomplete dominant: two copies"),
+                            (
+                                "rules",
+                                "by combinations that you list (allelic complexes, several loci)",
+                            ),
+                        ],
+                        default="recessive",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "hides_all",
+                    models.BooleanField(
+                        default=False, help_text="No other trait can be seen on it."
+                    ),
+                ),
+                (
+                    "penetrance",
+                    keeper.models.chance.ChanceField(
+                        default="1",
+                        help_text="Share of the animals with the genes for it that do show it.",
+                        max_length=40,
+                    ),
+                ),
+                (
+                    "mistaken",
+                    keeper.models.chance.ChanceField(
+                        default="0",
+                        help_text="How often one without it is taken for one.",
+                        max_length=40,
+                    ),
+                ),
+                (
+                    "harm",
+                    models.TextField(
+                        blank=True, help_text="What is known to be wrong with such animals."
+                    ),
+                ),
+                (
+                    "harm_source",
+                    models.CharField(blank=True, help_text="Who says so.", max_length=200),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.species",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical trait",
+                "verbose_name_plural": "historical traits",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalAnimal',
+            name="HistoricalProject",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('code', models.CharField(max_length=24, validators=[django.core.validators.RegexValidator('^[^\\W_][\\w.-]*$', 'A code has letters, figures, and - . _ between them; no spaces.')])),
-                ('name', models.CharField(blank=True, max_length=60)),
-                ('sex', models.CharField(choices=[('female', 'female'), ('male', 'male'), ('unknown', 'not known')], default='unknown', max_length=7)),
-                ('sex_told', models.CharField(blank=True, choices=[('probed', 'probed'), ('popped', 'popped'), ('bred', 'it laid or sired'), ('look', 'by its look or size'), ('stated', "its source's word")], max_length=7)),
-                ('hatched_on', models.DateField(blank=True, null=True)),
-                ('hatched_year', models.PositiveSmallIntegerField(blank=True, help_text='Where the day is not known.', null=True, validators=[django.core.validators.MinValueValidator(1900), django.core.validators.MaxValueValidator(2200)])),
-                ('acquired_on', models.DateField(blank=True, null=True)),
-                ('status', models.CharField(choices=[('kept', 'kept'), ('offered', 'for sale'), ('sold', 'sold'), ('lent', 'on loan'), ('died', 'died')], default='kept', max_length=8)),
-                ('status_since', models.DateField(blank=True, null=True)),
-                ('place', models.CharField(blank=True, help_text='Rack, tub, room.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('clutch', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.clutch')),
-                ('dam', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('hatch_row', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.hatchrow')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('sire', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('source', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.contact')),
-                ('species', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.species')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=80)),
+                (
+                    "wanted",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        help_text="How many such animals.",
+                        validators=[django.core.validators.MinValueValidator(1)],
+                    ),
+                ),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[("female", "female"), ("male", "male"), ("unknown", "either sex")],
+                        default="unknown",
+                        max_length=7,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("closed_on", models.DateField(blank=True, null=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.species",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical animal',
-                'verbose_name_plural': 'historical animals',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical project",
+                "verbose_name_plural": "historical projects",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='Dispute',
+            name="HistoricalLocus",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('conflict', models.JSONField()),
-                ('fingerprint', models.CharField(max_length=64)),
-                ('closed', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='disputes_closed', to='keeper.daybookentry')),
-                ('opened', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='disputes', to='keeper.daybookentry')),
-                ('species', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='disputes', to='keeper.species')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "chromosome",
+                    models.CharField(
+                        choices=[
+                            ("autosome", "on an ordinary chromosome"),
+                            ("one", "on the X (or Z) alone"),
+                            ("both", "on both sex chromosomes, with crossovers"),
+                        ],
+                        default="autosome",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "recombination",
+                    keeper.models.chance.ChanceField(
+                        default="0",
+                        help_text="On both sex chromosomes: how often the gene changes over, 0 to 50 %.",
+                        max_length=40,
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.species",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical locus",
+                "verbose_name_plural": "historical loci",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalClutch",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("code", models.CharField(max_length=24)),
+                (
+                    "paternity",
+                    models.CharField(
+                        choices=[
+                            ("one", "one sire for the whole clutch"),
+                            ("each", "each egg may have its own sire"),
+                        ],
+                        default="one",
+                        max_length=4,
+                    ),
+                ),
+                ("laid_on", models.DateField(blank=True, null=True)),
+                (
+                    "eggs",
+                    models.PositiveSmallIntegerField(
+                        blank=True, help_text="All that were laid, slugs included.", null=True
+                    ),
+                ),
+                ("slugs", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "lost",
+                    models.PositiveSmallIntegerField(
+                        default=0, help_text="Good eggs that died before hatching."
+                    ),
+                ),
+                ("hatched_on", models.DateField(blank=True, null=True)),
+                (
+                    "test_breeding",
+                    models.BooleanField(
+                        default=False, help_text="Bred to find out what a parent carries."
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.species",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical clutch",
+                "verbose_name_plural": "historical clutches",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="HistoricalAnimal",
+            fields=[
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "code",
+                    models.CharField(
+                        max_length=24,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[^\\W_][\\w.-]*$",
+                                "A code has letters, figures, and - . _ between them; no spaces.",
+                            )
+                        ],
+                    ),
+                ),
+                ("name", models.CharField(blank=True, max_length=60)),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[("female", "female"), ("male", "male"), ("unknown", "not known")],
+                        default="unknown",
+                        max_length=7,
+                    ),
+                ),
+                (
+                    "sex_told",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("probed", "probed"),
+                            ("popped", "popped"),
+                            ("bred", "it laid or sired"),
+                            ("look", "by its look or size"),
+                            ("stated", "its source's word"),
+                        ],
+                        max_length=7,
+                    ),
+                ),
+                ("hatched_on", models.DateField(blank=True, null=True)),
+                (
+                    "hatched_year",
+                    models.PositiveSmallIntegerField(
+                        blank=True,
+                        help_text="Where the day is not known.",
+                        null=True,
+                        validators=[
+                            django.core.validators.MinValueValidator(1900),
+                            django.core.validators.MaxValueValidator(2200),
+                        ],
+                    ),
+                ),
+                ("acquired_on", models.DateField(blank=True, null=True)),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[
+                            ("kept", "kept"),
+                            ("offered", "for sale"),
+                            ("sold", "sold"),
+                            ("lent", "on loan"),
+                            ("died", "died"),
+                        ],
+                        default="kept",
+                        max_length=8,
+                    ),
+                ),
+                ("status_since", models.DateField(blank=True, null=True)),
+                (
+                    "place",
+                    models.CharField(blank=True, help_text="Rack, tub, room.", max_length=40),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "clutch",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.clutch",
+                    ),
+                ),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "hatch_row",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.hatchrow",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "source",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.contact",
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.species",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "historical animal",
+                "verbose_name_plural": "historical animals",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
+            },
+            bases=(simple_history.models.HistoricalChanges, models.Model),
+        ),
+        migrations.CreateModel(
+            name="Dispute",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("conflict", models.JSONField()),
+                ("fingerprint", models.CharField(max_length=64)),
+                (
+                    "closed",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="disputes_closed",
+                        to="keeper.daybookentry",
+                    ),
+                ),
+                (
+                    "opened",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="disputes",
+                        to="keeper.daybookentry",
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="disputes",
+                        to="keeper.species",
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='clutch',
-            name='species',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='clutches', to='keeper.species'),
+            model_name="clutch",
+            name="species",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="clutches",
+                to="keeper.species",
+            ),
         ),
         migrations.AddField(
-            model_name='animal',
-            name='species',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='animals', to='keeper.species'),
+            model_name="animal",
+            name="species",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="animals",
+                to="keeper.species",
+            ),
         ),
         migrations.CreateModel(
-            name='Survival',
+            name="Survival",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('survival', keeper.models.chance.ChanceField(help_text='0: none hatch. 1: as many as of any other.', max_length=40)),
-                ('source', models.CharField(blank=True, max_length=200)),
-                ('locus', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='survivals', to='keeper.locus')),
-                ('one', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.line')),
-                ('other', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.line')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "survival",
+                    keeper.models.chance.ChanceField(
+                        help_text="0: none hatch. 1: as many as of any other.", max_length=40
+                    ),
+                ),
+                ("source", models.CharField(blank=True, max_length=200)),
+                (
+                    "locus",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="survivals",
+                        to="keeper.locus",
+                    ),
+                ),
+                (
+                    "one",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "other",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Touch',
+            name="Touch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('record_id', models.BigIntegerField()),
-                ('history_id', models.BigIntegerField()),
-                ('created', models.BooleanField()),
-                ('entry', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='touches', to='keeper.daybookentry')),
-                ('record_type', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='contenttypes.contenttype')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("record_id", models.BigIntegerField()),
+                ("history_id", models.BigIntegerField()),
+                ("created", models.BooleanField()),
+                (
+                    "entry",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="touches",
+                        to="keeper.daybookentry",
+                    ),
+                ),
+                (
+                    "record_type",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="contenttypes.contenttype",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Trait',
+            name="Trait",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('shown', models.CharField(choices=[('recessive', 'recessive: two copies at one locus show it'), ('dominant', 'dominant: one copy or two show it'), ('single', 'incomplete dominant: one copy shows it, two make the double form'), ('every', 'the double form of an incomplete dominant: two copies'), ('rules', 'by combinations that you list (allelic complexes, several loci)')], default='recessive', max_length=10)),
-                ('hides_all', models.BooleanField(default=False, help_text='No other trait can be seen on it.')),
-                ('penetrance', keeper.models.chance.ChanceField(default='1', help_text='Share of the animals with the genes for it that do show it.', max_length=40)),
-                ('mistaken', keeper.models.chance.ChanceField(default='0', help_text='How often one without it is taken for one.', max_length=40)),
-                ('harm', models.TextField(blank=True, help_text='What is known to be wrong with such animals.')),
-                ('harm_source', models.CharField(blank=True, help_text='Who says so.', max_length=200)),
-                ('notes', models.TextField(blank=True)),
-                ('base', models.ForeignKey(blank=True, help_text='For a double form: the trait of which two copies make it.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='double_forms', to='keeper.trait')),
-                ('hides', models.ManyToManyField(blank=True, help_text='Traits that cannot be seen on an animal that shows this one.', related_name='hidden_by', to='keeper.trait')),
-                ('species', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='traits', to='keeper.species')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                (
+                    "shown",
+                    models.CharField(
+                        choices=[
+                            ("recessive", "recessive: two copies at one locus show it"),
+                            ("dominant", "dominant: one copy or two show it"),
+                            (
+                                "single",
+                                "incomplete dominant: one copy shows it, two make the double form",
+                            ),
+                            ("every", "the double form of an incomplete dominant: two copies"),
+                            (
+                                "rules",
+                                "by combinations that you list (allelic complexes, several loci)",
+                            ),
+                        ],
+                        default="recessive",
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "hides_all",
+                    models.BooleanField(
+                        default=False, help_text="No other trait can be seen on it."
+                    ),
+                ),
+                (
+                    "penetrance",
+                    keeper.models.chance.ChanceField(
+                        default="1",
+                        help_text="Share of the animals with the genes for it that do show it.",
+                        max_length=40,
+                    ),
+                ),
+                (
+                    "mistaken",
+                    keeper.models.chance.ChanceField(
+                        default="0",
+                        help_text="How often one without it is taken for one.",
+                        max_length=40,
+                    ),
+                ),
+                (
+                    "harm",
+                    models.TextField(
+                        blank=True, help_text="What is known to be wrong with such animals."
+                    ),
+                ),
+                (
+                    "harm_source",
+                    models.CharField(blank=True, help_text="Who says so.", max_length=200),
+                ),
+                ("notes", models.TextField(blank=True)),
+                (
+                    "base",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="For a double form: the trait of which two copies make it.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="double_forms",
+                        to="keeper.trait",
+                    ),
+                ),
+                (
+                    "hides",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Traits that cannot be seen on an animal that shows this one.",
+                        related_name="hidden_by",
+                        to="keeper.trait",
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="traits",
+                        to="keeper.species",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Statement',
+            name="Statement",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('claim', models.CharField(choices=[('visual', 'visual'), ('double', 'two copies'), ('carries', '100 % het (one copy)'), ('possible', 'possible het'), ('clear', 'does not carry it')], max_length=8)),
-                ('chance', keeper.models.chance.ChanceField(blank=True, help_text='For a possible het: 66 %, 50 %, or what was said.', max_length=40, null=True)),
-                ('on', models.DateField(blank=True, null=True)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='statements', to='keeper.animal')),
-                ('line', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='statements', to='keeper.line')),
-                ('paper', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='statements', to='keeper.paper')),
-                ('source', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='statements', to='keeper.contact')),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='statements', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "claim",
+                    models.CharField(
+                        choices=[
+                            ("visual", "visual"),
+                            ("double", "two copies"),
+                            ("carries", "100 % het (one copy)"),
+                            ("possible", "possible het"),
+                            ("clear", "does not carry it"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "chance",
+                    keeper.models.chance.ChanceField(
+                        blank=True,
+                        help_text="For a possible het: 66 %, 50 %, or what was said.",
+                        max_length=40,
+                        null=True,
+                    ),
+                ),
+                ("on", models.DateField(blank=True, null=True)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="statements",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="statements",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "paper",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="statements",
+                        to="keeper.paper",
+                    ),
+                ),
+                (
+                    "source",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="statements",
+                        to="keeper.contact",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="statements",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['trait__name', 'pk'],
+                "ordering": ["trait__name", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='StandingChange',
+            name="StandingChange",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('word_before', models.CharField(blank=True, choices=[('visual', 'visual'), ('proven', 'proven'), ('parentage', 'het by parentage'), ('deduced', 'carries it by deduction'), ('stated', 'stated by the source, not tested here'), ('possible', 'possible het'), ('clean', 'tested clean so far'), ('absent', 'does not carry it')], max_length=9)),
-                ('two_before', models.FloatField(null=True)),
-                ('none_before', models.FloatField(null=True)),
-                ('disputed_before', models.BooleanField(default=False)),
-                ('word', models.CharField(choices=[('visual', 'visual'), ('proven', 'proven'), ('parentage', 'het by parentage'), ('deduced', 'carries it by deduction'), ('stated', 'stated by the source, not tested here'), ('possible', 'possible het'), ('clean', 'tested clean so far'), ('absent', 'does not carry it')], max_length=9)),
-                ('two', models.FloatField()),
-                ('none', models.FloatField()),
-                ('disputed', models.BooleanField(default=False)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='standing_changes', to='keeper.animal')),
-                ('entry', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='changes', to='keeper.daybookentry')),
-                ('line', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='keeper.line')),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "word_before",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("visual", "visual"),
+                            ("proven", "proven"),
+                            ("parentage", "het by parentage"),
+                            ("deduced", "carries it by deduction"),
+                            ("stated", "stated by the source, not tested here"),
+                            ("possible", "possible het"),
+                            ("clean", "tested clean so far"),
+                            ("absent", "does not carry it"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                ("two_before", models.FloatField(null=True)),
+                ("none_before", models.FloatField(null=True)),
+                ("disputed_before", models.BooleanField(default=False)),
+                (
+                    "word",
+                    models.CharField(
+                        choices=[
+                            ("visual", "visual"),
+                            ("proven", "proven"),
+                            ("parentage", "het by parentage"),
+                            ("deduced", "carries it by deduction"),
+                            ("stated", "stated by the source, not tested here"),
+                            ("possible", "possible het"),
+                            ("clean", "tested clean so far"),
+                            ("absent", "does not carry it"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                ("two", models.FloatField()),
+                ("none", models.FloatField()),
+                ("disputed", models.BooleanField(default=False)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="standing_changes",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "entry",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="changes",
+                        to="keeper.daybookentry",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Standing',
+            name="Standing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('two', models.FloatField()),
-                ('one', models.FloatField()),
-                ('none', models.FloatField()),
-                ('error', models.FloatField(default=0)),
-                ('customary', models.FloatField(null=True)),
-                ('word', models.CharField(choices=[('visual', 'visual'), ('proven', 'proven'), ('parentage', 'het by parentage'), ('deduced', 'carries it by deduction'), ('stated', 'stated by the source, not tested here'), ('possible', 'possible het'), ('clean', 'tested clean so far'), ('absent', 'does not carry it')], max_length=9)),
-                ('clean_young', models.PositiveIntegerField(default=0)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='standings', to='keeper.animal')),
-                ('dispute', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='standings', to='keeper.dispute')),
-                ('entry', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.daybookentry')),
-                ('line', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='keeper.line')),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("two", models.FloatField()),
+                ("one", models.FloatField()),
+                ("none", models.FloatField()),
+                ("error", models.FloatField(default=0)),
+                ("customary", models.FloatField(null=True)),
+                (
+                    "word",
+                    models.CharField(
+                        choices=[
+                            ("visual", "visual"),
+                            ("proven", "proven"),
+                            ("parentage", "het by parentage"),
+                            ("deduced", "carries it by deduction"),
+                            ("stated", "stated by the source, not tested here"),
+                            ("possible", "possible het"),
+                            ("clean", "tested clean so far"),
+                            ("absent", "does not carry it"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                ("clean_young", models.PositiveIntegerField(default=0)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="standings",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "dispute",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="standings",
+                        to="keeper.dispute",
+                    ),
+                ),
+                (
+                    "entry",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.daybookentry",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='showing',
-            name='trait',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='showings', to='keeper.trait'),
+            model_name="showing",
+            name="trait",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="showings",
+                to="keeper.trait",
+            ),
         ),
         migrations.CreateModel(
-            name='RowSighting',
+            name="RowSighting",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('seen', models.BooleanField()),
-                ('row', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sightings', to='keeper.hatchrow')),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("seen", models.BooleanField()),
+                (
+                    "row",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="sightings",
+                        to="keeper.hatchrow",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Observation',
+            name="Observation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('seen', models.CharField(choices=[('yes', 'seen'), ('no', 'not seen'), ('unsure', 'cannot tell')], max_length=6)),
-                ('on', models.DateField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='observations', to='keeper.animal')),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='observations', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "seen",
+                    models.CharField(
+                        choices=[("yes", "seen"), ("no", "not seen"), ("unsure", "cannot tell")],
+                        max_length=6,
+                    ),
+                ),
+                ("on", models.DateField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="observations",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="observations",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-on', '-pk'],
+                "ordering": ["-on", "-pk"],
             },
         ),
         migrations.AddField(
-            model_name='line',
-            name='trait',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='keeper.trait'),
+            model_name="line",
+            name="trait",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="keeper.trait"
+            ),
         ),
         migrations.CreateModel(
-            name='HistoricalTrait_hides',
+            name="HistoricalTrait_hides",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('m2m_history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, to='keeper.historicaltrait')),
-                ('from_trait', models.ForeignKey(blank=True, db_constraint=False, db_tablespace='', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
-                ('to_trait', models.ForeignKey(blank=True, db_constraint=False, db_tablespace='', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("m2m_history_id", models.AutoField(primary_key=True, serialize=False)),
+                (
+                    "history",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        to="keeper.historicaltrait",
+                    ),
+                ),
+                (
+                    "from_trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_tablespace="",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
+                (
+                    "to_trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_tablespace="",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'HistoricalTrait_hides',
+                "verbose_name": "HistoricalTrait_hides",
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.AddField(
-            model_name='historicaltrait',
-            name='base',
-            field=models.ForeignKey(blank=True, db_constraint=False, help_text='For a double form: the trait of which two copies make it.', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait'),
+            model_name="historicaltrait",
+            name="base",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                help_text="For a double form: the trait of which two copies make it.",
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="keeper.trait",
+            ),
         ),
         migrations.CreateModel(
-            name='HistoricalStatement',
+            name="HistoricalStatement",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('claim', models.CharField(choices=[('visual', 'visual'), ('double', 'two copies'), ('carries', '100 % het (one copy)'), ('possible', 'possible het'), ('clear', 'does not carry it')], max_length=8)),
-                ('chance', keeper.models.chance.ChanceField(blank=True, help_text='For a possible het: 66 %, 50 %, or what was said.', max_length=40, null=True)),
-                ('on', models.DateField(blank=True, null=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('source', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.contact')),
-                ('line', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-                ('paper', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.paper')),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "claim",
+                    models.CharField(
+                        choices=[
+                            ("visual", "visual"),
+                            ("double", "two copies"),
+                            ("carries", "100 % het (one copy)"),
+                            ("possible", "possible het"),
+                            ("clear", "does not carry it"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "chance",
+                    keeper.models.chance.ChanceField(
+                        blank=True,
+                        help_text="For a possible het: 66 %, 50 %, or what was said.",
+                        max_length=40,
+                        null=True,
+                    ),
+                ),
+                ("on", models.DateField(blank=True, null=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "source",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.contact",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "paper",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.paper",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical statement',
-                'verbose_name_plural': 'historical statements',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical statement",
+                "verbose_name_plural": "historical statements",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalShowing',
+            name="HistoricalShowing",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical showing',
-                'verbose_name_plural': 'historical showings',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical showing",
+                "verbose_name_plural": "historical showings",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalRowSighting',
+            name="HistoricalRowSighting",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('seen', models.BooleanField()),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('row', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.hatchrow')),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("seen", models.BooleanField()),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "row",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.hatchrow",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical row sighting',
-                'verbose_name_plural': 'historical row sightings',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical row sighting",
+                "verbose_name_plural": "historical row sightings",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalObservation',
+            name="HistoricalObservation",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('seen', models.CharField(choices=[('yes', 'seen'), ('no', 'not seen'), ('unsure', 'cannot tell')], max_length=6)),
-                ('on', models.DateField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "seen",
+                    models.CharField(
+                        choices=[("yes", "seen"), ("no", "not seen"), ("unsure", "cannot tell")],
+                        max_length=6,
+                    ),
+                ),
+                ("on", models.DateField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical observation',
-                'verbose_name_plural': 'historical observations',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical observation",
+                "verbose_name_plural": "historical observations",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalLine',
+            name="HistoricalLine",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('code', models.CharField(help_text='Two or three capital letters, shown after the trait.', max_length=3, validators=[django.core.validators.RegexValidator('^[A-Z]{2,3}$', 'Two or three capital letters.')])),
-                ('name', models.CharField(max_length=60)),
-                ('origin', models.CharField(blank=True, max_length=200)),
-                ('background', keeper.models.chance.ChanceField(default='0', help_text='How common the allele is in animals of which nothing was recorded.', max_length=40)),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('locus', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.locus')),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "code",
+                    models.CharField(
+                        help_text="Two or three capital letters, shown after the trait.",
+                        max_length=3,
+                        validators=[
+                            django.core.validators.RegexValidator(
+                                "^[A-Z]{2,3}$", "Two or three capital letters."
+                            )
+                        ],
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("origin", models.CharField(blank=True, max_length=200)),
+                (
+                    "background",
+                    keeper.models.chance.ChanceField(
+                        default="0",
+                        help_text="How common the allele is in animals of which nothing was recorded.",
+                        max_length=40,
+                    ),
+                ),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "locus",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.locus",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical line',
-                'verbose_name_plural': 'historical lines',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical line",
+                "verbose_name_plural": "historical lines",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalGoalPart',
+            name="HistoricalGoalPart",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('need', models.CharField(choices=[('shows', 'shows it'), ('carries', 'carries at least one copy'), ('two', 'has two copies')], default='shows', max_length=7)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('line', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-                ('project', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.project')),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "need",
+                    models.CharField(
+                        choices=[
+                            ("shows", "shows it"),
+                            ("carries", "carries at least one copy"),
+                            ("two", "has two copies"),
+                        ],
+                        default="shows",
+                        max_length=7,
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "project",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.project",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical goal part',
-                'verbose_name_plural': 'historical goal parts',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical goal part",
+                "verbose_name_plural": "historical goal parts",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='GoalPart',
+            name="GoalPart",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('need', models.CharField(choices=[('shows', 'shows it'), ('carries', 'carries at least one copy'), ('two', 'has two copies')], default='shows', max_length=7)),
-                ('line', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.line')),
-                ('project', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='goal_parts', to='keeper.project')),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "need",
+                    models.CharField(
+                        choices=[
+                            ("shows", "shows it"),
+                            ("carries", "carries at least one copy"),
+                            ("two", "has two copies"),
+                        ],
+                        default="shows",
+                        max_length=7,
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "project",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="goal_parts",
+                        to="keeper.project",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='CandidateSire',
+            name="CandidateSire",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('share', keeper.models.chance.ChanceField(default='1', max_length=40)),
-                ('sire', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='sired', to='keeper.animal')),
-                ('clutch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='candidates', to='keeper.clutch')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("share", keeper.models.chance.ChanceField(default="1", max_length=40)),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="sired",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "clutch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="candidates",
+                        to="keeper.clutch",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(models.F('clutch'), models.F('sire'), condition=models.Q(('withdrawn_at', None)), name='candidate_sire_once', violation_error_message='There is one like this already.')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("clutch"),
+                        models.F("sire"),
+                        condition=models.Q(("withdrawn_at", None)),
+                        name="candidate_sire_once",
+                        violation_error_message="There is one like this already.",
+                    )
+                ],
             },
         ),
         migrations.AddIndex(
-            model_name='daybookentry',
-            index=models.Index(fields=['subject_type', 'subject_id'], name='entry_by_subject'),
+            model_name="daybookentry",
+            index=models.Index(fields=["subject_type", "subject_id"], name="entry_by_subject"),
         ),
         migrations.AddConstraint(
-            model_name='hatchrow',
-            constraint=models.CheckConstraint(condition=models.Q(('count__gte', 1)), name='hatch_row_counts'),
+            model_name="hatchrow",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("count__gte", 1)), name="hatch_row_counts"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='interval',
-            constraint=models.CheckConstraint(condition=models.Q(('left', models.F('right')), _negated=True), name='interval_two_loci'),
+            model_name="interval",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("left", models.F("right")), _negated=True),
+                name="interval_two_loci",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='interval',
-            constraint=models.UniqueConstraint(models.F('left'), condition=models.Q(('withdrawn_at', None)), name='interval_one_to_the_right', violation_error_message='There is one like this already.'),
+            model_name="interval",
+            constraint=models.UniqueConstraint(
+                models.F("left"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="interval_one_to_the_right",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='interval',
-            constraint=models.UniqueConstraint(models.F('right'), condition=models.Q(('withdrawn_at', None)), name='interval_one_to_the_left', violation_error_message='There is one like this already.'),
+            model_name="interval",
+            constraint=models.UniqueConstraint(
+                models.F("right"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="interval_one_to_the_left",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='openpair',
-            constraint=models.UniqueConstraint(models.F('one'), models.F('other'), condition=models.Q(('withdrawn_at', None)), name='open_pair_once', violation_error_message='There is one like this already.'),
+            model_name="openpair",
+            constraint=models.UniqueConstraint(
+                models.F("one"),
+                models.F("other"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="open_pair_once",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='openpair',
-            constraint=models.CheckConstraint(condition=models.Q(('one__lt', models.F('other'))), name='open_pair_in_order'),
+            model_name="openpair",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("one__lt", models.F("other"))), name="open_pair_in_order"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='member',
-            constraint=models.UniqueConstraint(condition=models.Q(('released_on', None), ('withdrawn_at', None)), fields=('project', 'animal'), name='member_once', violation_error_message='It is in this project already.'),
+            model_name="member",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("released_on", None), ("withdrawn_at", None)),
+                fields=("project", "animal"),
+                name="member_once",
+                violation_error_message="It is in this project already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='savedview',
-            constraint=models.UniqueConstraint(models.F('account'), django.db.models.functions.text.Lower('name'), name='saved_view_once'),
+            model_name="savedview",
+            constraint=models.UniqueConstraint(
+                models.F("account"),
+                django.db.models.functions.text.Lower("name"),
+                name="saved_view_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='condition',
-            constraint=models.CheckConstraint(condition=models.Q(('dose__in', ['single', 'every', 'any', 'absent'])), name='condition_dose_known'),
+            model_name="condition",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("dose__in", ["single", "every", "any", "absent"])),
+                name="condition_dose_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='project',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('name'), condition=models.Q(('withdrawn_at', None)), name='project_name_once', violation_error_message='This name is in use already.'),
+            model_name="project",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Lower("name"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="project_name_once",
+                violation_error_message="This name is in use already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='locus',
-            constraint=models.UniqueConstraint(models.F('species'), django.db.models.functions.text.Lower('name'), condition=models.Q(('withdrawn_at', None)), name='locus_name_once', violation_error_message='This name is in use already.'),
+            model_name="locus",
+            constraint=models.UniqueConstraint(
+                models.F("species"),
+                django.db.models.functions.text.Lower("name"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="locus_name_once",
+                violation_error_message="This name is in use already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='locus',
-            constraint=models.CheckConstraint(condition=models.Q(('chromosome__in', ['autosome', 'one', 'both'])), name='locus_chromosome_known'),
+            model_name="locus",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("chromosome__in", ["autosome", "one", "both"])),
+                name="locus_chromosome_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='dispute',
-            constraint=models.UniqueConstraint(condition=models.Q(('closed', None)), fields=('fingerprint',), name='dispute_open_once'),
+            model_name="dispute",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("closed", None)),
+                fields=("fingerprint",),
+                name="dispute_open_once",
+            ),
         ),
         migrations.AddIndex(
-            model_name='clutch',
-            index=models.Index(fields=['laid_on'], name='clutch_by_day'),
+            model_name="clutch",
+            index=models.Index(fields=["laid_on"], name="clutch_by_day"),
         ),
         migrations.AddConstraint(
-            model_name='clutch',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('code'), condition=models.Q(('withdrawn_at', None)), name='clutch_code_once', violation_error_message='This code is in use already.'),
+            model_name="clutch",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Lower("code"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="clutch_code_once",
+                violation_error_message="This code is in use already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='clutch',
-            constraint=models.CheckConstraint(condition=models.Q(('eggs', None), ('eggs__gte', django.db.models.expressions.CombinedExpression(models.F('slugs'), '+', models.F('lost'))), _connector='OR'), name='clutch_eggs_add_up'),
+            model_name="clutch",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("eggs", None),
+                    (
+                        "eggs__gte",
+                        django.db.models.expressions.CombinedExpression(
+                            models.F("slugs"), "+", models.F("lost")
+                        ),
+                    ),
+                    _connector="OR",
+                ),
+                name="clutch_eggs_add_up",
+            ),
         ),
         migrations.AddIndex(
-            model_name='animal',
-            index=models.Index(fields=['species', 'status'], name='animal_by_status'),
+            model_name="animal",
+            index=models.Index(fields=["species", "status"], name="animal_by_status"),
         ),
         migrations.AddIndex(
-            model_name='animal',
-            index=models.Index(fields=['hatched_year'], name='animal_by_year'),
+            model_name="animal",
+            index=models.Index(fields=["hatched_year"], name="animal_by_year"),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('code'), condition=models.Q(('withdrawn_at', None)), name='animal_code_once', violation_error_message='This code is in use already.'),
+            model_name="animal",
+            constraint=models.UniqueConstraint(
+                django.db.models.functions.text.Lower("code"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="animal_code_once",
+                violation_error_message="This code is in use already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('clutch', None), models.Q(('dam', None), ('sire', None)), _connector='OR'), name='animal_one_kind_of_parents'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("clutch", None), models.Q(("dam", None), ("sire", None)), _connector="OR"
+                ),
+                name="animal_one_kind_of_parents",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('hatch_row', None), models.Q(('clutch', None), _negated=True), _connector='OR'), name='animal_hatch_row_with_clutch'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("hatch_row", None), models.Q(("clutch", None), _negated=True), _connector="OR"
+                ),
+                name="animal_hatch_row_with_clutch",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('sex__in', ['female', 'male', 'unknown'])), name='animal_sex_known'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("sex__in", ["female", "male", "unknown"])),
+                name="animal_sex_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='animal',
-            constraint=models.CheckConstraint(condition=models.Q(('status__in', ['kept', 'offered', 'sold', 'lent', 'died'])), name='animal_status_known'),
+            model_name="animal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("status__in", ["kept", "offered", "sold", "lent", "died"])),
+                name="animal_status_known",
+            ),
         ),
         migrations.AddIndex(
-            model_name='touch',
-            index=models.Index(fields=['record_type', 'record_id'], name='touch_by_record'),
+            model_name="touch",
+            index=models.Index(fields=["record_type", "record_id"], name="touch_by_record"),
         ),
         migrations.AddConstraint(
-            model_name='trait',
-            constraint=models.UniqueConstraint(models.F('species'), django.db.models.functions.text.Lower('name'), condition=models.Q(('withdrawn_at', None)), name='trait_name_once', violation_error_message='This name is in use already.'),
+            model_name="trait",
+            constraint=models.UniqueConstraint(
+                models.F("species"),
+                django.db.models.functions.text.Lower("name"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="trait_name_once",
+                violation_error_message="This name is in use already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='trait',
-            constraint=models.CheckConstraint(condition=models.Q(('shown__in', ['recessive', 'dominant', 'single', 'every', 'rules'])), name='trait_shown_known'),
+            model_name="trait",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("shown__in", ["recessive", "dominant", "single", "every", "rules"])
+                ),
+                name="trait_shown_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='statement',
-            constraint=models.UniqueConstraint(models.F('animal'), models.F('trait'), condition=models.Q(('withdrawn_at', None)), name='statement_one_per_trait', violation_error_message='There is a statement on this trait already: change that one.'),
+            model_name="statement",
+            constraint=models.UniqueConstraint(
+                models.F("animal"),
+                models.F("trait"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="statement_one_per_trait",
+                violation_error_message="There is a statement on this trait already: change that one.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='statement',
-            constraint=models.CheckConstraint(condition=models.Q(('claim__in', ['visual', 'double', 'carries', 'possible', 'clear'])), name='statement_claim_known'),
+            model_name="statement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("claim__in", ["visual", "double", "carries", "possible", "clear"])
+                ),
+                name="statement_claim_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='statement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('chance__isnull', False), ('claim', 'possible')), models.Q(models.Q(('claim', 'possible'), _negated=True), ('chance', None)), _connector='OR'), name='statement_chance_if_possible'),
+            model_name="statement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("chance__isnull", False), ("claim", "possible")),
+                    models.Q(models.Q(("claim", "possible"), _negated=True), ("chance", None)),
+                    _connector="OR",
+                ),
+                name="statement_chance_if_possible",
+            ),
         ),
         migrations.AddIndex(
-            model_name='standingchange',
-            index=models.Index(fields=['animal', 'trait'], name='change_by_animal'),
+            model_name="standingchange",
+            index=models.Index(fields=["animal", "trait"], name="change_by_animal"),
         ),
         migrations.AddIndex(
-            model_name='standing',
-            index=models.Index(fields=['trait', 'line', 'none'], name='standing_by_carrier'),
+            model_name="standing",
+            index=models.Index(fields=["trait", "line", "none"], name="standing_by_carrier"),
         ),
         migrations.AddConstraint(
-            model_name='standing',
-            constraint=models.UniqueConstraint(condition=models.Q(('line', None)), fields=('animal', 'trait'), name='standing_once_by_trait'),
+            model_name="standing",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("line", None)),
+                fields=("animal", "trait"),
+                name="standing_once_by_trait",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='standing',
-            constraint=models.UniqueConstraint(condition=models.Q(('line', None), _negated=True), fields=('animal', 'trait', 'line'), name='standing_once_by_line'),
+            model_name="standing",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("line", None), _negated=True),
+                fields=("animal", "trait", "line"),
+                name="standing_once_by_line",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='rowsighting',
-            constraint=models.UniqueConstraint(models.F('row'), models.F('trait'), condition=models.Q(('withdrawn_at', None)), name='row_sighting_once', violation_error_message='There is one like this already.'),
+            model_name="rowsighting",
+            constraint=models.UniqueConstraint(
+                models.F("row"),
+                models.F("trait"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="row_sighting_once",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='observation',
-            constraint=models.CheckConstraint(condition=models.Q(('seen__in', ['yes', 'no', 'unsure'])), name='observation_seen_known'),
+            model_name="observation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("seen__in", ["yes", "no", "unsure"])),
+                name="observation_seen_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='line',
-            constraint=models.UniqueConstraint(models.F('trait'), models.F('code'), condition=models.Q(('withdrawn_at', None)), name='line_code_once_in_trait', violation_error_message='There is one like this already.'),
+            model_name="line",
+            constraint=models.UniqueConstraint(
+                models.F("trait"),
+                models.F("code"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="line_code_once_in_trait",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='line',
-            constraint=models.UniqueConstraint(models.F('locus'), models.F('code'), condition=models.Q(('withdrawn_at', None)), name='line_code_once_at_locus', violation_error_message='There is one like this already.'),
+            model_name="line",
+            constraint=models.UniqueConstraint(
+                models.F("locus"),
+                models.F("code"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="line_code_once_at_locus",
+                violation_error_message="There is one like this already.",
+            ),
         ),
     ]

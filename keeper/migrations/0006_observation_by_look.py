@@ -4,14 +4,13 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0005_writing_once'),
+        ("keeper", "0005_writing_once"),
     ]
 
     operations = [
         migrations.AddIndex(
-            model_name='observation',
-            index=models.Index(fields=['seen', 'animal', 'trait'], name='observation_by_look'),
+            model_name="observation",
+            index=models.Index(fields=["seen", "animal", "trait"], name="observation_by_look"),
         ),
     ]

@@ -8,119 +8,216 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0006_observation_by_look'),
+        ("keeper", "0006_observation_by_look"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='hatchrow',
-            name='whole',
+            model_name="hatchrow",
+            name="whole",
             field=models.BooleanField(default=False),
         ),
         migrations.AddField(
-            model_name='historicalhatchrow',
-            name='whole',
+            model_name="historicalhatchrow",
+            name="whole",
             field=models.BooleanField(default=False),
         ),
         migrations.AddField(
-            model_name='historicaltrait',
-            name='looked_for_since',
-            field=models.DateField(blank=True, help_text='Whole looks of earlier days say nothing of it. Empty: it was always looked for.', null=True),
+            model_name="historicaltrait",
+            name="looked_for_since",
+            field=models.DateField(
+                blank=True,
+                help_text="Whole looks of earlier days say nothing of it. Empty: it was always looked for.",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='historicaltrait',
-            name='overlooked',
-            field=keeper.models.chance.ChanceField(default='0', help_text='How often one that shows it is passed over.', max_length=40),
+            model_name="historicaltrait",
+            name="overlooked",
+            field=keeper.models.chance.ChanceField(
+                default="0", help_text="How often one that shows it is passed over.", max_length=40
+            ),
         ),
         migrations.AddField(
-            model_name='historicaltrait',
-            name='told_from',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='Days after hatching from which it can be told. Empty: at once.', null=True),
+            model_name="historicaltrait",
+            name="told_from",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="Days after hatching from which it can be told. Empty: at once.",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='historicaltrait',
-            name='told_until',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='Days after hatching until which it can be told. Empty: it does not fade.', null=True),
+            model_name="historicaltrait",
+            name="told_until",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="Days after hatching until which it can be told. Empty: it does not fade.",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='trait',
-            name='looked_for_since',
-            field=models.DateField(blank=True, help_text='Whole looks of earlier days say nothing of it. Empty: it was always looked for.', null=True),
+            model_name="trait",
+            name="looked_for_since",
+            field=models.DateField(
+                blank=True,
+                help_text="Whole looks of earlier days say nothing of it. Empty: it was always looked for.",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='trait',
-            name='overlooked',
-            field=keeper.models.chance.ChanceField(default='0', help_text='How often one that shows it is passed over.', max_length=40),
+            model_name="trait",
+            name="overlooked",
+            field=keeper.models.chance.ChanceField(
+                default="0", help_text="How often one that shows it is passed over.", max_length=40
+            ),
         ),
         migrations.AddField(
-            model_name='trait',
-            name='told_from',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='Days after hatching from which it can be told. Empty: at once.', null=True),
+            model_name="trait",
+            name="told_from",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="Days after hatching from which it can be told. Empty: at once.",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='trait',
-            name='told_until',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='Days after hatching until which it can be told. Empty: it does not fade.', null=True),
+            model_name="trait",
+            name="told_until",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="Days after hatching until which it can be told. Empty: it does not fade.",
+                null=True,
+            ),
         ),
         migrations.AlterField(
-            model_name='historicalrowsighting',
-            name='seen',
+            model_name="historicalrowsighting",
+            name="seen",
             field=models.BooleanField(blank=True, null=True),
         ),
         migrations.AlterField(
-            model_name='rowsighting',
-            name='seen',
+            model_name="rowsighting",
+            name="seen",
             field=models.BooleanField(blank=True, null=True),
         ),
         migrations.CreateModel(
-            name='HistoricalLook',
+            name="HistoricalLook",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('on', models.DateField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('animal', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('by', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("on", models.DateField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical look',
-                'verbose_name_plural': 'historical looks',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical look",
+                "verbose_name_plural": "historical looks",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='Look',
+            name="Look",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('on', models.DateField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='looks', to='keeper.animal')),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("on", models.DateField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="looks",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-on', '-pk'],
+                "ordering": ["-on", "-pk"],
             },
         ),
         migrations.AddField(
-            model_name='historicalobservation',
-            name='look',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.look'),
+            model_name="historicalobservation",
+            name="look",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="keeper.look",
+            ),
         ),
         migrations.AddField(
-            model_name='observation',
-            name='look',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='observations', to='keeper.look'),
+            model_name="observation",
+            name="look",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="observations",
+                to="keeper.look",
+            ),
         ),
     ]

@@ -5,48 +5,97 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0007_looks'),
+        ("keeper", "0007_looks"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='statement',
-            name='statement_one_per_trait',
+            model_name="statement",
+            name="statement_one_per_trait",
         ),
         migrations.AddField(
-            model_name='standing',
-            name='proof_clutches',
+            model_name="standing",
+            name="proof_clutches",
             field=models.PositiveIntegerField(default=0),
         ),
         migrations.AddField(
-            model_name='standing',
-            name='proof_looks',
+            model_name="standing",
+            name="proof_looks",
             field=models.PositiveIntegerField(default=0),
         ),
         migrations.AddField(
-            model_name='standing',
-            name='proof_young',
+            model_name="standing",
+            name="proof_young",
             field=models.PositiveIntegerField(default=0),
         ),
         migrations.AlterField(
-            model_name='standing',
-            name='word',
-            field=models.CharField(choices=[('visual', 'visual'), ('proven', 'proven'), ('parentage', 'het by parentage'), ('tested', 'found by a laboratory'), ('labs', 'laboratories disagree'), ('deduced', 'carries it by deduction'), ('stated', 'stated by the source, not tested here'), ('possible', 'possible het'), ('clean', 'tested clean so far'), ('absent', 'does not carry it')], max_length=9),
+            model_name="standing",
+            name="word",
+            field=models.CharField(
+                choices=[
+                    ("visual", "visual"),
+                    ("proven", "proven"),
+                    ("parentage", "het by parentage"),
+                    ("tested", "found by a laboratory"),
+                    ("labs", "laboratories disagree"),
+                    ("deduced", "carries it by deduction"),
+                    ("stated", "stated by the source, not tested here"),
+                    ("possible", "possible het"),
+                    ("clean", "tested clean so far"),
+                    ("absent", "does not carry it"),
+                ],
+                max_length=9,
+            ),
         ),
         migrations.AlterField(
-            model_name='standingchange',
-            name='word',
-            field=models.CharField(choices=[('visual', 'visual'), ('proven', 'proven'), ('parentage', 'het by parentage'), ('tested', 'found by a laboratory'), ('labs', 'laboratories disagree'), ('deduced', 'carries it by deduction'), ('stated', 'stated by the source, not tested here'), ('possible', 'possible het'), ('clean', 'tested clean so far'), ('absent', 'does not carry it')], max_length=9),
+            model_name="standingchange",
+            name="word",
+            field=models.CharField(
+                choices=[
+                    ("visual", "visual"),
+                    ("proven", "proven"),
+                    ("parentage", "het by parentage"),
+                    ("tested", "found by a laboratory"),
+                    ("labs", "laboratories disagree"),
+                    ("deduced", "carries it by deduction"),
+                    ("stated", "stated by the source, not tested here"),
+                    ("possible", "possible het"),
+                    ("clean", "tested clean so far"),
+                    ("absent", "does not carry it"),
+                ],
+                max_length=9,
+            ),
         ),
         migrations.AlterField(
-            model_name='standingchange',
-            name='word_before',
-            field=models.CharField(blank=True, choices=[('visual', 'visual'), ('proven', 'proven'), ('parentage', 'het by parentage'), ('tested', 'found by a laboratory'), ('labs', 'laboratories disagree'), ('deduced', 'carries it by deduction'), ('stated', 'stated by the source, not tested here'), ('possible', 'possible het'), ('clean', 'tested clean so far'), ('absent', 'does not carry it')], max_length=9),
+            model_name="standingchange",
+            name="word_before",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("visual", "visual"),
+                    ("proven", "proven"),
+                    ("parentage", "het by parentage"),
+                    ("tested", "found by a laboratory"),
+                    ("labs", "laboratories disagree"),
+                    ("deduced", "carries it by deduction"),
+                    ("stated", "stated by the source, not tested here"),
+                    ("possible", "possible het"),
+                    ("clean", "tested clean so far"),
+                    ("absent", "does not carry it"),
+                ],
+                max_length=9,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='statement',
-            constraint=models.UniqueConstraint(models.F('animal'), models.F('trait'), django.db.models.functions.comparison.Coalesce('source', 0), condition=models.Q(('withdrawn_at', None)), name='statement_one_per_source', violation_error_message='There is a word of this source on this trait already: change that one.'),
+            model_name="statement",
+            constraint=models.UniqueConstraint(
+                models.F("animal"),
+                models.F("trait"),
+                django.db.models.functions.comparison.Coalesce("source", 0),
+                condition=models.Q(("withdrawn_at", None)),
+                name="statement_one_per_source",
+                violation_error_message="There is a word of this source on this trait already: change that one.",
+            ),
         ),
     ]

@@ -4,24 +4,26 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0008_words'),
+        ("keeper", "0008_words"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='candidatesire',
-            name='alone',
+            model_name="candidatesire",
+            name="alone",
             field=models.BooleanField(default=False),
         ),
         migrations.AddField(
-            model_name='historicalcandidatesire',
-            name='alone',
+            model_name="historicalcandidatesire",
+            name="alone",
             field=models.BooleanField(default=False),
         ),
         migrations.AddConstraint(
-            model_name='candidatesire',
-            constraint=models.CheckConstraint(condition=models.Q(('alone', False), ('sire', None), _connector='OR'), name='candidate_alone'),
+            model_name="candidatesire",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("alone", False), ("sire", None), _connector="OR"),
+                name="candidate_alone",
+            ),
         ),
     ]

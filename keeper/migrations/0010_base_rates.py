@@ -8,47 +8,167 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0009_dam_alone'),
+        ("keeper", "0009_dam_alone"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='BaseRate',
+            name="BaseRate",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('mishap', models.CharField(choices=[('look', 'a misread look'), ('result', 'a wrong laboratory result'), ('word', "a source's word that is wrong"), ('undeclared', 'an undeclared carrier'), ('stored', 'stored sperm of an earlier mate'), ('sire', 'another sire'), ('second-sire', 'a second sire in one clutch'), ('dam', 'another dam'), ('mixed-up', 'a mixed-up animal'), ('pedigree', 'wrong parents in its papers'), ('one-gene', 'two lines that are one gene after all'), ('two-genes', 'lines of one gene that are two'), ('crossover', 'a crossover that the register rules out'), ('mutation', 'a new mutation'), ('beginning', 'a gene that began elsewhere')], max_length=12)),
-                ('chance', keeper.models.chance.ChanceField(help_text='Such as 1/200 or 0.5 %.', max_length=40)),
-                ('ground', models.CharField(help_text='How you know: your own count, a study, or your guess.', max_length=200)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "mishap",
+                    models.CharField(
+                        choices=[
+                            ("look", "a misread look"),
+                            ("result", "a wrong laboratory result"),
+                            ("word", "a source's word that is wrong"),
+                            ("undeclared", "an undeclared carrier"),
+                            ("stored", "stored sperm of an earlier mate"),
+                            ("sire", "another sire"),
+                            ("second-sire", "a second sire in one clutch"),
+                            ("dam", "another dam"),
+                            ("mixed-up", "a mixed-up animal"),
+                            ("pedigree", "wrong parents in its papers"),
+                            ("one-gene", "two lines that are one gene after all"),
+                            ("two-genes", "lines of one gene that are two"),
+                            ("crossover", "a crossover that the register rules out"),
+                            ("mutation", "a new mutation"),
+                            ("beginning", "a gene that began elsewhere"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "chance",
+                    keeper.models.chance.ChanceField(
+                        help_text="Such as 1/200 or 0.5 %.", max_length=40
+                    ),
+                ),
+                (
+                    "ground",
+                    models.CharField(
+                        help_text="How you know: your own count, a study, or your guess.",
+                        max_length=200,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['mishap'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('mishap__in', ['look', 'result', 'word', 'undeclared', 'stored', 'sire', 'second-sire', 'dam', 'mixed-up', 'pedigree', 'one-gene', 'two-genes', 'crossover', 'mutation', 'beginning'])), name='base_rate_mishap_known'), models.UniqueConstraint(models.F('mishap'), condition=models.Q(('withdrawn_at', None)), name='base_rate_mishap_once', violation_error_message='There is a rate for this already: change that one.')],
+                "ordering": ["mishap"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "mishap__in",
+                                [
+                                    "look",
+                                    "result",
+                                    "word",
+                                    "undeclared",
+                                    "stored",
+                                    "sire",
+                                    "second-sire",
+                                    "dam",
+                                    "mixed-up",
+                                    "pedigree",
+                                    "one-gene",
+                                    "two-genes",
+                                    "crossover",
+                                    "mutation",
+                                    "beginning",
+                                ],
+                            )
+                        ),
+                        name="base_rate_mishap_known",
+                    ),
+                    models.UniqueConstraint(
+                        models.F("mishap"),
+                        condition=models.Q(("withdrawn_at", None)),
+                        name="base_rate_mishap_once",
+                        violation_error_message="There is a rate for this already: change that one.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalBaseRate',
+            name="HistoricalBaseRate",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('mishap', models.CharField(choices=[('look', 'a misread look'), ('result', 'a wrong laboratory result'), ('word', "a source's word that is wrong"), ('undeclared', 'an undeclared carrier'), ('stored', 'stored sperm of an earlier mate'), ('sire', 'another sire'), ('second-sire', 'a second sire in one clutch'), ('dam', 'another dam'), ('mixed-up', 'a mixed-up animal'), ('pedigree', 'wrong parents in its papers'), ('one-gene', 'two lines that are one gene after all'), ('two-genes', 'lines of one gene that are two'), ('crossover', 'a crossover that the register rules out'), ('mutation', 'a new mutation'), ('beginning', 'a gene that began elsewhere')], max_length=12)),
-                ('chance', keeper.models.chance.ChanceField(help_text='Such as 1/200 or 0.5 %.', max_length=40)),
-                ('ground', models.CharField(help_text='How you know: your own count, a study, or your guess.', max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "mishap",
+                    models.CharField(
+                        choices=[
+                            ("look", "a misread look"),
+                            ("result", "a wrong laboratory result"),
+                            ("word", "a source's word that is wrong"),
+                            ("undeclared", "an undeclared carrier"),
+                            ("stored", "stored sperm of an earlier mate"),
+                            ("sire", "another sire"),
+                            ("second-sire", "a second sire in one clutch"),
+                            ("dam", "another dam"),
+                            ("mixed-up", "a mixed-up animal"),
+                            ("pedigree", "wrong parents in its papers"),
+                            ("one-gene", "two lines that are one gene after all"),
+                            ("two-genes", "lines of one gene that are two"),
+                            ("crossover", "a crossover that the register rules out"),
+                            ("mutation", "a new mutation"),
+                            ("beginning", "a gene that began elsewhere"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "chance",
+                    keeper.models.chance.ChanceField(
+                        help_text="Such as 1/200 or 0.5 %.", max_length=40
+                    ),
+                ),
+                (
+                    "ground",
+                    models.CharField(
+                        help_text="How you know: your own count, a study, or your guess.",
+                        max_length=200,
+                    ),
+                ),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical base rate',
-                'verbose_name_plural': 'historical base rates',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical base rate",
+                "verbose_name_plural": "historical base rates",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),

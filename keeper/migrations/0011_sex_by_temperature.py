@@ -5,38 +5,64 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0010_base_rates'),
+        ("keeper", "0010_base_rates"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='species',
-            name='species_sex_determination_known',
+            model_name="species",
+            name="species_sex_determination_known",
         ),
         migrations.AlterField(
-            model_name='historicallocus',
-            name='recombination',
-            field=keeper.models.chance.ChanceField(default='0', help_text='On both sex chromosomes: how often the gene changes over in the parent with two different ones, 0 to 50 %.', max_length=40),
+            model_name="historicallocus",
+            name="recombination",
+            field=keeper.models.chance.ChanceField(
+                default="0",
+                help_text="On both sex chromosomes: how often the gene changes over in the parent with two different ones, 0 to 50 %.",
+                max_length=40,
+            ),
         ),
         migrations.AlterField(
-            model_name='historicalspecies',
-            name='sex_determination',
-            field=models.CharField(choices=[('XY', 'XY: males have two different sex chromosomes'), ('ZW', 'ZW: females have two different sex chromosomes'), ('TSD', 'by temperature: how warm the eggs lie decides, not chromosomes'), ('none', 'not known, or otherwise: no sex chromosomes in this book')], max_length=4),
+            model_name="historicalspecies",
+            name="sex_determination",
+            field=models.CharField(
+                choices=[
+                    ("XY", "XY: males have two different sex chromosomes"),
+                    ("ZW", "ZW: females have two different sex chromosomes"),
+                    ("TSD", "by temperature: how warm the eggs lie decides, not chromosomes"),
+                    ("none", "not known, or otherwise: no sex chromosomes in this book"),
+                ],
+                max_length=4,
+            ),
         ),
         migrations.AlterField(
-            model_name='locus',
-            name='recombination',
-            field=keeper.models.chance.ChanceField(default='0', help_text='On both sex chromosomes: how often the gene changes over in the parent with two different ones, 0 to 50 %.', max_length=40),
+            model_name="locus",
+            name="recombination",
+            field=keeper.models.chance.ChanceField(
+                default="0",
+                help_text="On both sex chromosomes: how often the gene changes over in the parent with two different ones, 0 to 50 %.",
+                max_length=40,
+            ),
         ),
         migrations.AlterField(
-            model_name='species',
-            name='sex_determination',
-            field=models.CharField(choices=[('XY', 'XY: males have two different sex chromosomes'), ('ZW', 'ZW: females have two different sex chromosomes'), ('TSD', 'by temperature: how warm the eggs lie decides, not chromosomes'), ('none', 'not known, or otherwise: no sex chromosomes in this book')], max_length=4),
+            model_name="species",
+            name="sex_determination",
+            field=models.CharField(
+                choices=[
+                    ("XY", "XY: males have two different sex chromosomes"),
+                    ("ZW", "ZW: females have two different sex chromosomes"),
+                    ("TSD", "by temperature: how warm the eggs lie decides, not chromosomes"),
+                    ("none", "not known, or otherwise: no sex chromosomes in this book"),
+                ],
+                max_length=4,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='species',
-            constraint=models.CheckConstraint(condition=models.Q(('sex_determination__in', ['XY', 'ZW', 'TSD', 'none'])), name='species_sex_determination_known'),
+            model_name="species",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("sex_determination__in", ["XY", "ZW", "TSD", "none"])),
+                name="species_sex_determination_known",
+            ),
         ),
     ]

@@ -8,180 +8,429 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0011_sex_by_temperature'),
+        ("keeper", "0011_sex_by_temperature"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='HistoricalLookPart',
+            name="HistoricalLookPart",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('trait', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical part of a look',
-                'verbose_name_plural': 'historical part of a looks',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical part of a look",
+                "verbose_name_plural": "historical part of a looks",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalNamedLook',
+            name="HistoricalNamedLook",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('notes', models.TextField(blank=True)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('species', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.species')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                ("notes", models.TextField(blank=True)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "species",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.species",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical named look',
-                'verbose_name_plural': 'historical named looks',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical named look",
+                "verbose_name_plural": "historical named looks",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='LookPart',
+            name="LookPart",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('lines', models.ManyToManyField(blank=True, related_name='+', to='keeper.line')),
-                ('trait', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("lines", models.ManyToManyField(blank=True, related_name="+", to="keeper.line")),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'part of a look',
-                'ordering': ['pk'],
+                "verbose_name": "part of a look",
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalLookPart_lines',
+            name="HistoricalLookPart_lines",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('m2m_history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, to='keeper.historicallookpart')),
-                ('line', models.ForeignKey(blank=True, db_constraint=False, db_tablespace='', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.line')),
-                ('lookpart', models.ForeignKey(blank=True, db_constraint=False, db_tablespace='', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.lookpart')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("m2m_history_id", models.AutoField(primary_key=True, serialize=False)),
+                (
+                    "history",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        to="keeper.historicallookpart",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_tablespace="",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.line",
+                    ),
+                ),
+                (
+                    "lookpart",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        db_tablespace="",
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.lookpart",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'HistoricalLookPart_lines',
+                "verbose_name": "HistoricalLookPart_lines",
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='NamedLook',
+            name="NamedLook",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('name', models.CharField(max_length=60)),
-                ('notes', models.TextField(blank=True)),
-                ('species', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='named_looks', to='keeper.species')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("name", models.CharField(max_length=60)),
+                ("notes", models.TextField(blank=True)),
+                (
+                    "species",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="named_looks",
+                        to="keeper.species",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'named look',
-                'ordering': ['name'],
+                "verbose_name": "named look",
+                "ordering": ["name"],
             },
         ),
         migrations.AddField(
-            model_name='lookpart',
-            name='look',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='keeper.namedlook'),
+            model_name="lookpart",
+            name="look",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="parts",
+                to="keeper.namedlook",
+            ),
         ),
         migrations.AddField(
-            model_name='historicallookpart',
-            name='look',
-            field=models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.namedlook'),
+            model_name="historicallookpart",
+            name="look",
+            field=models.ForeignKey(
+                blank=True,
+                db_constraint=False,
+                null=True,
+                on_delete=django.db.models.deletion.DO_NOTHING,
+                related_name="+",
+                to="keeper.namedlook",
+            ),
         ),
         migrations.CreateModel(
-            name='HistoricalGoalLook',
+            name="HistoricalGoalLook",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('project', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.project')),
-                ('look', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.namedlook')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "project",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.project",
+                    ),
+                ),
+                (
+                    "look",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.namedlook",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical goal look',
-                'verbose_name_plural': 'historical goal looks',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical goal look",
+                "verbose_name_plural": "historical goal looks",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='GoalLook',
+            name="GoalLook",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('project', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='goal_looks', to='keeper.project')),
-                ('look', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.namedlook')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "project",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="goal_looks",
+                        to="keeper.project",
+                    ),
+                ),
+                (
+                    "look",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.namedlook",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
         migrations.CreateModel(
-            name='Shows',
+            name="Shows",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('chance', models.FloatField()),
-                ('error', models.FloatField(default=0)),
-                ('disputed', models.BooleanField(default=False)),
-                ('pieces', models.JSONField(blank=True, default=dict)),
-                ('animal', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='shows', to='keeper.animal')),
-                ('entry', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='keeper.daybookentry')),
-                ('look', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='keeper.namedlook')),
-                ('trait', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='keeper.trait')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("chance", models.FloatField()),
+                ("error", models.FloatField(default=0)),
+                ("disputed", models.BooleanField(default=False)),
+                ("pieces", models.JSONField(blank=True, default=dict)),
+                (
+                    "animal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="shows",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "entry",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="keeper.daybookentry",
+                    ),
+                ),
+                (
+                    "look",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="keeper.namedlook",
+                    ),
+                ),
+                (
+                    "trait",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="keeper.trait",
+                    ),
+                ),
             ],
         ),
         migrations.AddConstraint(
-            model_name='namedlook',
-            constraint=models.UniqueConstraint(models.F('species'), django.db.models.functions.text.Lower('name'), condition=models.Q(('withdrawn_at', None)), name='named_look_name_once', violation_error_message='This name is in use already.'),
+            model_name="namedlook",
+            constraint=models.UniqueConstraint(
+                models.F("species"),
+                django.db.models.functions.text.Lower("name"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="named_look_name_once",
+                violation_error_message="This name is in use already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='lookpart',
-            constraint=models.UniqueConstraint(models.F('look'), models.F('trait'), condition=models.Q(('withdrawn_at', None)), name='look_part_once', violation_error_message='There is one like this already.'),
+            model_name="lookpart",
+            constraint=models.UniqueConstraint(
+                models.F("look"),
+                models.F("trait"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="look_part_once",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='goallook',
-            constraint=models.UniqueConstraint(models.F('project'), models.F('look'), condition=models.Q(('withdrawn_at', None)), name='goal_look_once', violation_error_message='There is one like this already.'),
+            model_name="goallook",
+            constraint=models.UniqueConstraint(
+                models.F("project"),
+                models.F("look"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="goal_look_once",
+                violation_error_message="There is one like this already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='shows',
-            constraint=models.UniqueConstraint(condition=models.Q(('look', None)), fields=('animal', 'trait'), name='shows_once_by_trait'),
+            model_name="shows",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("look", None)),
+                fields=("animal", "trait"),
+                name="shows_once_by_trait",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='shows',
-            constraint=models.UniqueConstraint(condition=models.Q(('trait', None)), fields=('animal', 'look'), name='shows_once_by_look'),
+            model_name="shows",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("trait", None)),
+                fields=("animal", "look"),
+                name="shows_once_by_look",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='shows',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('look', None), ('trait__isnull', False)), models.Q(('look__isnull', False), ('trait', None)), _connector='OR'), name='shows_one_look'),
+            model_name="shows",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("look", None), ("trait__isnull", False)),
+                    models.Q(("look__isnull", False), ("trait", None)),
+                    _connector="OR",
+                ),
+                name="shows_one_look",
+            ),
         ),
     ]

@@ -5,85 +5,120 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0013_words_of_certainty'),
+        ("keeper", "0013_words_of_certainty"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='daybookentry',
-            name='insisted',
+            model_name="daybookentry",
+            name="insisted",
             field=models.TextField(blank=True),
         ),
         migrations.AddField(
-            model_name='historicalspecies',
-            name='eggs_most',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(1000)]),
+            model_name="historicalspecies",
+            name="eggs_most",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                null=True,
+                validators=[
+                    django.core.validators.MinValueValidator(1),
+                    django.core.validators.MaxValueValidator(1000),
+                ],
+            ),
         ),
         migrations.AddField(
-            model_name='historicalspecies',
-            name='figures_source',
+            model_name="historicalspecies",
+            name="figures_source",
             field=models.CharField(blank=True, max_length=200),
         ),
         migrations.AddField(
-            model_name='historicalspecies',
-            name='incubation_least',
+            model_name="historicalspecies",
+            name="incubation_least",
             field=models.PositiveSmallIntegerField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='historicalspecies',
-            name='incubation_most',
+            model_name="historicalspecies",
+            name="incubation_most",
             field=models.PositiveSmallIntegerField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='species',
-            name='eggs_most',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(1000)]),
+            model_name="species",
+            name="eggs_most",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                null=True,
+                validators=[
+                    django.core.validators.MinValueValidator(1),
+                    django.core.validators.MaxValueValidator(1000),
+                ],
+            ),
         ),
         migrations.AddField(
-            model_name='species',
-            name='figures_source',
+            model_name="species",
+            name="figures_source",
             field=models.CharField(blank=True, max_length=200),
         ),
         migrations.AddField(
-            model_name='species',
-            name='incubation_least',
+            model_name="species",
+            name="incubation_least",
             field=models.PositiveSmallIntegerField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='species',
-            name='incubation_most',
+            model_name="species",
+            name="incubation_most",
             field=models.PositiveSmallIntegerField(blank=True, null=True),
         ),
         migrations.AlterField(
-            model_name='clutch',
-            name='eggs',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='All that were laid, slugs included.', null=True, validators=[django.core.validators.MaxValueValidator(1000)]),
+            model_name="clutch",
+            name="eggs",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="All that were laid, slugs included.",
+                null=True,
+                validators=[django.core.validators.MaxValueValidator(1000)],
+            ),
         ),
         migrations.AlterField(
-            model_name='clutch',
-            name='lost',
-            field=models.PositiveSmallIntegerField(default=0, help_text='Good eggs that died before hatching.', validators=[django.core.validators.MaxValueValidator(1000)]),
+            model_name="clutch",
+            name="lost",
+            field=models.PositiveSmallIntegerField(
+                default=0,
+                help_text="Good eggs that died before hatching.",
+                validators=[django.core.validators.MaxValueValidator(1000)],
+            ),
         ),
         migrations.AlterField(
-            model_name='clutch',
-            name='slugs',
-            field=models.PositiveSmallIntegerField(default=0, validators=[django.core.validators.MaxValueValidator(1000)]),
+            model_name="clutch",
+            name="slugs",
+            field=models.PositiveSmallIntegerField(
+                default=0, validators=[django.core.validators.MaxValueValidator(1000)]
+            ),
         ),
         migrations.AlterField(
-            model_name='historicalclutch',
-            name='eggs',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='All that were laid, slugs included.', null=True, validators=[django.core.validators.MaxValueValidator(1000)]),
+            model_name="historicalclutch",
+            name="eggs",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="All that were laid, slugs included.",
+                null=True,
+                validators=[django.core.validators.MaxValueValidator(1000)],
+            ),
         ),
         migrations.AlterField(
-            model_name='historicalclutch',
-            name='lost',
-            field=models.PositiveSmallIntegerField(default=0, help_text='Good eggs that died before hatching.', validators=[django.core.validators.MaxValueValidator(1000)]),
+            model_name="historicalclutch",
+            name="lost",
+            field=models.PositiveSmallIntegerField(
+                default=0,
+                help_text="Good eggs that died before hatching.",
+                validators=[django.core.validators.MaxValueValidator(1000)],
+            ),
         ),
         migrations.AlterField(
-            model_name='historicalclutch',
-            name='slugs',
-            field=models.PositiveSmallIntegerField(default=0, validators=[django.core.validators.MaxValueValidator(1000)]),
+            model_name="historicalclutch",
+            name="slugs",
+            field=models.PositiveSmallIntegerField(
+                default=0, validators=[django.core.validators.MaxValueValidator(1000)]
+            ),
         ),
     ]

@@ -8,165 +8,450 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('keeper', '0014_questions'),
+        ("keeper", "0014_questions"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='historicalproject',
-            name='places',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='How many animals there is room for in this project.', null=True, validators=[django.core.validators.MinValueValidator(1)]),
+            model_name="historicalproject",
+            name="places",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="How many animals there is room for in this project.",
+                null=True,
+                validators=[django.core.validators.MinValueValidator(1)],
+            ),
         ),
         migrations.AddField(
-            model_name='project',
-            name='places',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='How many animals there is room for in this project.', null=True, validators=[django.core.validators.MinValueValidator(1)]),
+            model_name="project",
+            name="places",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="How many animals there is room for in this project.",
+                null=True,
+                validators=[django.core.validators.MinValueValidator(1)],
+            ),
         ),
         migrations.CreateModel(
-            name='HistoricalPlan',
+            name="HistoricalPlan",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('chosen_on', models.DateField()),
-                ('eggs', models.PositiveSmallIntegerField(help_text='Living hatchlings of a clutch.')),
-                ('seasons', models.FloatField(help_text='Seasons to the goal, as reckoned then.')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('project', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.project')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("chosen_on", models.DateField()),
+                (
+                    "eggs",
+                    models.PositiveSmallIntegerField(help_text="Living hatchlings of a clutch."),
+                ),
+                ("seasons", models.FloatField(help_text="Seasons to the goal, as reckoned then.")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "project",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.project",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical plan',
-                'verbose_name_plural': 'historical plans',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical plan",
+                "verbose_name_plural": "historical plans",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='HistoricalPlannedPairing',
+            name="HistoricalPlannedPairing",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('season', models.PositiveSmallIntegerField(help_text='The year in which the clutch would be laid.', validators=[django.core.validators.MinValueValidator(1900), django.core.validators.MaxValueValidator(2200)])),
-                ('reason', models.CharField(help_text='Why these two.', max_length=300)),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('dam', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('sire', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "season",
+                    models.PositiveSmallIntegerField(
+                        help_text="The year in which the clutch would be laid.",
+                        validators=[
+                            django.core.validators.MinValueValidator(1900),
+                            django.core.validators.MaxValueValidator(2200),
+                        ],
+                    ),
+                ),
+                ("reason", models.CharField(help_text="Why these two.", max_length=300)),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical planned pairing',
-                'verbose_name_plural': 'historical planned pairings',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical planned pairing",
+                "verbose_name_plural": "historical planned pairings",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.CreateModel(
-            name='Plan',
+            name="Plan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('chosen_on', models.DateField()),
-                ('eggs', models.PositiveSmallIntegerField(help_text='Living hatchlings of a clutch.')),
-                ('seasons', models.FloatField(help_text='Seasons to the goal, as reckoned then.')),
-                ('project', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='plans', to='keeper.project')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("chosen_on", models.DateField()),
+                (
+                    "eggs",
+                    models.PositiveSmallIntegerField(help_text="Living hatchlings of a clutch."),
+                ),
+                ("seasons", models.FloatField(help_text="Seasons to the goal, as reckoned then.")),
+                (
+                    "project",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="plans",
+                        to="keeper.project",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-chosen_on', '-pk'],
+                "ordering": ["-chosen_on", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='PlannedPairing',
+            name="PlannedPairing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('season', models.PositiveSmallIntegerField(help_text='The year in which the clutch would be laid.', validators=[django.core.validators.MinValueValidator(1900), django.core.validators.MaxValueValidator(2200)])),
-                ('reason', models.CharField(help_text='Why these two.', max_length=300)),
-                ('dam', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pairings_as_dam', to='keeper.animal')),
-                ('sire', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pairings_as_sire', to='keeper.animal')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                (
+                    "season",
+                    models.PositiveSmallIntegerField(
+                        help_text="The year in which the clutch would be laid.",
+                        validators=[
+                            django.core.validators.MinValueValidator(1900),
+                            django.core.validators.MaxValueValidator(2200),
+                        ],
+                    ),
+                ),
+                ("reason", models.CharField(help_text="Why these two.", max_length=300)),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pairings_as_dam",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pairings_as_sire",
+                        to="keeper.animal",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['season', 'dam__code'],
+                "ordering": ["season", "dam__code"],
             },
         ),
         migrations.CreateModel(
-            name='PlanStep',
+            name="PlanStep",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('number', models.PositiveSmallIntegerField()),
-                ('generation', models.PositiveSmallIntegerField()),
-                ('keeps', models.CharField(help_text='What is kept, in words.', max_length=300)),
-                ('sex', models.CharField(choices=[('female', 'a female'), ('male', 'a male'), ('both', 'one of each sex'), ('any', 'either sex')], max_length=7)),
-                ('chance', models.FloatField(help_text='Chance of one hatchling.')),
-                ('clutch_chance', models.FloatField(help_text='Chance that a clutch gives it.')),
-                ('known', models.BooleanField(help_text='All that look so are of one genotype.')),
-                ('dam', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='planned_as_dam', to='keeper.animal')),
-                ('dam_of', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='daughters_bred', to='keeper.planstep')),
-                ('plan', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='steps', to='keeper.plan')),
-                ('sire', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='planned_as_sire', to='keeper.animal')),
-                ('sire_of', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='sons_bred', to='keeper.planstep')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("number", models.PositiveSmallIntegerField()),
+                ("generation", models.PositiveSmallIntegerField()),
+                ("keeps", models.CharField(help_text="What is kept, in words.", max_length=300)),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[
+                            ("female", "a female"),
+                            ("male", "a male"),
+                            ("both", "one of each sex"),
+                            ("any", "either sex"),
+                        ],
+                        max_length=7,
+                    ),
+                ),
+                ("chance", models.FloatField(help_text="Chance of one hatchling.")),
+                ("clutch_chance", models.FloatField(help_text="Chance that a clutch gives it.")),
+                ("known", models.BooleanField(help_text="All that look so are of one genotype.")),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="planned_as_dam",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "dam_of",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="daughters_bred",
+                        to="keeper.planstep",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="steps",
+                        to="keeper.plan",
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="planned_as_sire",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "sire_of",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="sons_bred",
+                        to="keeper.planstep",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='HistoricalPlanStep',
+            name="HistoricalPlanStep",
             fields=[
-                ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
-                ('withdrawn_at', models.DateTimeField(blank=True, editable=False, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, editable=False, max_length=200)),
-                ('number', models.PositiveSmallIntegerField()),
-                ('generation', models.PositiveSmallIntegerField()),
-                ('keeps', models.CharField(help_text='What is kept, in words.', max_length=300)),
-                ('sex', models.CharField(choices=[('female', 'a female'), ('male', 'a male'), ('both', 'one of each sex'), ('any', 'either sex')], max_length=7)),
-                ('chance', models.FloatField(help_text='Chance of one hatchling.')),
-                ('clutch_chance', models.FloatField(help_text='Chance that a clutch gives it.')),
-                ('known', models.BooleanField(help_text='All that look so are of one genotype.')),
-                ('history_id', models.AutoField(primary_key=True, serialize=False)),
-                ('history_date', models.DateTimeField(db_index=True)),
-                ('history_change_reason', models.CharField(max_length=100, null=True)),
-                ('history_type', models.CharField(choices=[('+', 'Created'), ('~', 'Changed'), ('-', 'Deleted')], max_length=1)),
-                ('dam', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('history_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('sire', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.animal')),
-                ('plan', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.plan')),
-                ('dam_of', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.planstep')),
-                ('sire_of', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='keeper.planstep')),
+                (
+                    "id",
+                    models.BigIntegerField(
+                        auto_created=True, blank=True, db_index=True, verbose_name="ID"
+                    ),
+                ),
+                ("withdrawn_at", models.DateTimeField(blank=True, editable=False, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, editable=False, max_length=200)),
+                ("number", models.PositiveSmallIntegerField()),
+                ("generation", models.PositiveSmallIntegerField()),
+                ("keeps", models.CharField(help_text="What is kept, in words.", max_length=300)),
+                (
+                    "sex",
+                    models.CharField(
+                        choices=[
+                            ("female", "a female"),
+                            ("male", "a male"),
+                            ("both", "one of each sex"),
+                            ("any", "either sex"),
+                        ],
+                        max_length=7,
+                    ),
+                ),
+                ("chance", models.FloatField(help_text="Chance of one hatchling.")),
+                ("clutch_chance", models.FloatField(help_text="Chance that a clutch gives it.")),
+                ("known", models.BooleanField(help_text="All that look so are of one genotype.")),
+                ("history_id", models.AutoField(primary_key=True, serialize=False)),
+                ("history_date", models.DateTimeField(db_index=True)),
+                ("history_change_reason", models.CharField(max_length=100, null=True)),
+                (
+                    "history_type",
+                    models.CharField(
+                        choices=[("+", "Created"), ("~", "Changed"), ("-", "Deleted")], max_length=1
+                    ),
+                ),
+                (
+                    "dam",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "history_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "sire",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.animal",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.plan",
+                    ),
+                ),
+                (
+                    "dam_of",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.planstep",
+                    ),
+                ),
+                (
+                    "sire_of",
+                    models.ForeignKey(
+                        blank=True,
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="keeper.planstep",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'historical plan step',
-                'verbose_name_plural': 'historical plan steps',
-                'ordering': ('-history_date', '-history_id'),
-                'get_latest_by': ('history_date', 'history_id'),
+                "verbose_name": "historical plan step",
+                "verbose_name_plural": "historical plan steps",
+                "ordering": ("-history_date", "-history_id"),
+                "get_latest_by": ("history_date", "history_id"),
             },
             bases=(simple_history.models.HistoricalChanges, models.Model),
         ),
         migrations.AddConstraint(
-            model_name='plan',
-            constraint=models.UniqueConstraint(models.F('project'), condition=models.Q(('withdrawn_at', None)), name='plan_once', violation_error_message='This project has a plan already. Give that one up first.'),
+            model_name="plan",
+            constraint=models.UniqueConstraint(
+                models.F("project"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="plan_once",
+                violation_error_message="This project has a plan already. Give that one up first.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plannedpairing',
-            constraint=models.UniqueConstraint(models.F('season'), models.F('dam'), condition=models.Q(('withdrawn_at', None)), name='planned_pairing_once', violation_error_message='She is planned with a male in that season already. Change that one.'),
+            model_name="plannedpairing",
+            constraint=models.UniqueConstraint(
+                models.F("season"),
+                models.F("dam"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="planned_pairing_once",
+                violation_error_message="She is planned with a male in that season already. Change that one.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='planstep',
-            constraint=models.UniqueConstraint(models.F('plan'), models.F('number'), condition=models.Q(('withdrawn_at', None)), name='plan_step_once', violation_error_message='There is one like this already. Change that one instead.'),
+            model_name="planstep",
+            constraint=models.UniqueConstraint(
+                models.F("plan"),
+                models.F("number"),
+                condition=models.Q(("withdrawn_at", None)),
+                name="plan_step_once",
+                violation_error_message="There is one like this already. Change that one instead.",
+            ),
         ),
     ]

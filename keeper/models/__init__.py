@@ -1,6 +1,15 @@
 """The book's rows, one file per aggregate."""
 
-from keeper.models.accounts import Account, Role, SavedView, login_name
+from keeper.models.accounts import (
+    Account,
+    Invitation,
+    LogIn,
+    RecoveryCode,
+    Role,
+    SavedView,
+    SecondFactor,
+    login_name,
+)
 from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.chance import ChanceField, read_chance
@@ -60,10 +69,12 @@ __all__ = [
     "GoalPart",
     "HatchRow",
     "Interval",
+    "Invitation",
     "LabTest",
     "Laboratory",
     "Line",
     "Locus",
+    "LogIn",
     "Look",
     "LookPart",
     "Member",
@@ -84,10 +95,12 @@ __all__ = [
     "ProspectWord",
     "Record",
     "Records",
+    "RecoveryCode",
     "Role",
     "RowSighting",
     "Said",
     "SavedView",
+    "SecondFactor",
     "Seen",
     "Sex",
     "SexDetermination",

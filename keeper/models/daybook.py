@@ -9,6 +9,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from keeper.discretion import without_names
+
 # No letters or figures that can be mistaken for one another on paper.
 _LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 _MARK = 4
@@ -76,10 +78,29 @@ class DaybookEntry(models.Model):
     class Meta:
         ordering = ["-pk"]
         verbose_name_plural = "daybook entries"
-        indexes = [models.Index(fields=["subject_type", "subject_id"], name="entry_by_subject")]
+        indexes = [
+            models.Index(fields=["subject_type", "subject_id"], name="entry_by_subject"),
+            # The journal is narrowed by days, and read from its newest page.
+            models.Index(fields=["at"], name="entry_by_time"),
+        ]
 
     def __str__(self) -> str:
-        return self.what
+        return self.told
+
+    @property
+    def told(self) -> str:
+        """What was done, as the reader may know it."""
+        return without_names(self.what)
+
+    @property
+    def why(self) -> str:
+        """The reason, as the reader may know it."""
+        return without_names(self.reason)
+
+    @property
+    def insisted_told(self) -> str:
+        """What was insisted on, as the reader may know it."""
+        return without_names(self.insisted)
 
 
 class Touch(models.Model):

@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Coalesce
 
+from keeper.discretion import SOMEBODY, sees_people
 from keeper.models.chance import ChanceField
 from keeper.models.genes import Line, Trait
 from keeper.models.record import Record, live_unique
@@ -26,7 +27,7 @@ class Contact(Record):
         ordering = ["name"]
 
     def __str__(self) -> str:
-        return self.name
+        return self.name if sees_people() else SOMEBODY
 
 
 class Paper(Record):

@@ -1,9 +1,8 @@
 """What is typed stays in the tab until the book has kept it, although no page is stored."""
 
-from django.contrib.sessions.models import Session
 from playwright.sync_api import Page, expect
 
-from keeper.models import Account, Contact
+from keeper.models import Account, Contact, LogIn
 from tests.factories import PASSWORD
 from tests.journeys.conftest import Axe, OpenAs, settled
 
@@ -64,7 +63,7 @@ def test_a_lost_connection_loses_nothing_and_writes_once(
 def test_a_log_in_that_ran_out_loses_nothing(page: Page, owner: Account, open_as: OpenAs) -> None:
     open_as(owner, NEW)
     typed(page)
-    Session.objects.all().delete()
+    LogIn.objects.all().delete()
     page.get_by_role("button", name="Save").click()
     page.get_by_label("Name").fill(owner.name)
     page.get_by_label("Password").fill(PASSWORD)

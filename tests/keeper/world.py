@@ -15,6 +15,7 @@ from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
+from django.db.models import Model
 from django.test import Client
 from django.urls import URLPattern, reverse
 from PIL import Image
@@ -34,7 +35,7 @@ from tests.keeper.books import Book
 DAY = date(2026, 6, 1)
 
 # The record that an address is of, by how its name begins; the longest that fits counts.
-_SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | type[m.Surprise]] = {
+_SUBJECTS: dict[str, type[Model]] = {
     "animals": m.Animal,
     "animals-observation": m.Observation,
     "animals-statement": m.Statement,
@@ -51,6 +52,8 @@ _SUBJECTS: dict[str, type[m.Record] | type[m.DaybookEntry] | type[m.Dispute] | t
     "clutches": m.Clutch,
     "clutches-record": m.HatchRow,
     "daybook": m.DaybookEntry,
+    "home-accounts": m.Account,
+    "home-accounts-invitation": m.Invitation,
     "home-disputes": m.Dispute,
     "home-disputes-surprise": m.Surprise,
     "projects": m.Project,
@@ -80,23 +83,25 @@ _KINDS: dict[str, dict[str, type[m.Record]]] = {
         "observation": m.Observation, "statement": m.Statement, "document": m.Paper,
         "lab-test": m.LabTest, "photo": m.Photo,
     },
+    "daybook-withdrawn": {
+        "animal": m.Animal, "statement": m.Statement, "clutch": m.Clutch, "contact": m.Contact,
+        "member": m.Member,
+    },
     "register": {
         "species": m.Species, "traits": m.Trait, "lines": m.Line, "contacts": m.Contact,
         "combinations": m.Showing, "survivals": m.Survival, "links": m.Interval,
         "looks": m.NamedLook,
     },
 }  # fmt: skip
-# Pages of accounts and of the frame: they have no record for a subject.
-_NO_RECORD = (
-    "home-accounts",
-    "home-backups",
-    "home-archives",
-    "animals-views",
-    "log-",
-    "set-up",
-    "begin",
-    "theme",
-)
+_OF_KINDS = {
+    "animals-record-withdraw": "animals-record",
+    "animals-record-restore": "animals-record",
+    "register-withdraw": "register",
+    "register-restore": "register",
+    "daybook-withdrawn-bring-back": "daybook-withdrawn",
+}
+# Views with a name are of one person; an invitation's address is told once.
+_NO_RECORD = ("animals-views", "home-backups", "invitation")
 
 
 class World:
@@ -304,10 +309,8 @@ class World:
             return
         if name in ("animals-grounds", "animals-telling", "projects-proving-one"):
             yield from self._of_standings(name)
-        elif name.startswith(tuple(f"{one}-withdraw" for one in _KINDS) + tuple(
-            f"{one}-restore" for one in _KINDS
-        )):  # fmt: skip
-            area = name.rpartition("-")[0]
+        elif name in _OF_KINDS:
+            area = _OF_KINDS[name]
             for kind, model in _KINDS[area].items():
                 for row in self._two(model):
                     yield reverse(name, kwargs={"kind": kind, "pk": row})

@@ -7,10 +7,12 @@ from pathlib import Path
 
 from axes.utils import reset
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from keeper.domain.book.writing import Refused, writing
-from keeper.models import Account, Role
+from keeper.domain.accounts import log_ins
+from keeper.domain.book.writing import Refused, call, writing
+from keeper.models import Account, DaybookEntry, Role, login_name
 from keeper.serving.secrets import write_private
 
 # No letters or figures that can be mistaken for one another on a screen across the room.
@@ -80,15 +82,60 @@ def add_helper(*, name: str, password: str, by: Account) -> Account:
         NameTaken: there is one of this name, switched off perhaps.
         ValidationError: the name is none.
     """
-    helper = Account(name=name, role=Role.HELPER)
-    helper.set_password(password)
-    helper.full_clean(exclude=["login_name"], validate_unique=False, validate_constraints=False)
-    try:
-        with writing(by=by, what=f"Gave {helper.name} an account", of_records=False):
-            helper.save()
-    except IntegrityError as error:
-        raise NameTaken from error
+    helper = checked(Account(name=name, role=Role.HELPER), password)
+    with writing(by=by, what=f"Gave {helper.name} an account", of_records=False):
+        refuse_taken_name(helper)
+        helper.save()
     return helper
+
+
+def checked(account: Account, password: str) -> Account:
+    """Return a new account with its password, its name looked through.
+
+    Raises:
+        ValidationError: the name is none.
+    """
+    account.set_password(password)
+    account.full_clean(exclude=["login_name"], validate_unique=False, validate_constraints=False)
+    return account
+
+
+def refuse_taken_name(account: Account) -> None:
+    """Refuse a name that somebody has; to be asked after the lock.
+
+    Raises:
+        NameTaken: there is an account of this name, however it is spelled.
+    """
+    if Account.objects.filter(login_name=login_name(account.name)).exists():
+        raise NameTaken
+
+
+def allow(
+    *, account: Account, role: str, sees_people: bool, sees_prices: bool, by: Account
+) -> DaybookEntry:
+    """Choose what somebody may do and see from now on.
+
+    Raises:
+        Refused: it is the owner's account, which may do everything.
+        ValidationError: nobody can be made that.
+    """
+    if role not in (Role.HELPER, Role.VIEWER):
+        raise ValidationError({"role": "Choose helper or viewer."})
+    with writing(by=by, what=f"Changed what {account.name} may do", of_records=False) as book:
+        account = Account.objects.get(pk=account.pk)
+        if account.is_owner:
+            raise Refused("The owner may do everything. Choose somebody else's account.")
+        account.role, account.sees_people, account.sees_prices = role, sees_people, sees_prices
+        account.save(update_fields=["role", "sees_people", "sees_prices"])
+        call(book.entry, f"{account.name} is a {account.role}, {seen_in_words(account)}")
+    return book.entry
+
+
+def seen_in_words(account: Account) -> str:
+    """Return what an account sees beside the animals: for a sentence."""
+    people = "sees sources, buyers and sellers" if account.may_see_people else ""
+    prices = "sees prices" if account.may_see_prices else ""
+    return " and ".join(filter(None, (people, prices))) or "sees neither people nor prices"
 
 
 def switch_off(*, account: Account, by: Account) -> None:
@@ -107,11 +154,17 @@ def switch_on(*, account: Account, by: Account) -> None:
     _switch(account, on=True, by=by)
 
 
-def give_password(*, account: Account, password: str, by: Account) -> None:
-    """Give an account a new password; whoever is logged in with the old one is out."""
+def give_password(*, account: Account, password: str, by: Account, but: str | None = None) -> None:
+    """Give an account a new password; whoever is logged in with the old one is out.
+
+    `but` is the session in which it is done, if that is the account's own.
+    """
     account.set_password(password)
-    with writing(by=by, what=f"Gave {account.name} a new password", of_records=False):
+    own = by.pk == account.pk
+    what = f"{by.name} has a new password" if own else f"Gave {account.name} a new password"
+    with writing(by=by, what=what, of_records=False):
         account.save(update_fields=["password"])
+        log_ins.end_all(account=account, but=but)
     # Too many tries with the forgotten one must not keep the new one waiting.
     reset(username=account.login_name)
 
@@ -123,6 +176,8 @@ def _switch(account: Account, *, on: bool, by: Account) -> None:
     what = f"Switched the account of {account.name} {'on' if on else 'off'}"
     with writing(by=by, what=what, of_records=False):
         account.save(update_fields=["is_active"])
+        if not on:
+            log_ins.end_all(account=account)
 
 
 def _code_file() -> Path:

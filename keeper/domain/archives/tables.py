@@ -16,7 +16,7 @@ from django.db.models import Field, FileField, ForeignKey, Model
 
 APP = "keeper"
 
-# Tables of the libraries that a book runs on, each with the reason why it stays behind.
+# Tables that stay behind, most of them of the libraries that a book runs on, each with the reason.
 LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
     {
         "keeper.Book": "which life of a book it is; that which is read into has one of its own",
@@ -25,6 +25,10 @@ LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
         "auth.Group_permissions": "not used by the book",
         "contenttypes.ContentType": "made by the program; tables are named in words instead",
         "sessions.Session": "who is logged in on which device",
+        "keeper.LogIn": "who is logged in on which device",
+        "keeper.SecondFactor": "a secret; whoever opens the archive turns it on anew",
+        "keeper.RecoveryCode": "a secret, good only with the second factor that it is of",
+        "keeper.Invitation": "links by which somebody may come into that book",
         "axes.AccessAttempt": "tries to log in, with addresses of devices",
         "axes.AccessAttemptExpiration": "tries to log in, with addresses of devices",
         "axes.AccessFailureLog": "tries to log in, with addresses of devices",

@@ -9,7 +9,7 @@ from typing import Any
 Ask = Callable[[str], list[tuple[Any, ...]]]
 
 # Who is logged in is no part of the book: whoever read it in a copy would be logged in himself.
-NOT_COPIED = "django_session"
+NOT_COPIED = "keeper_login"
 
 
 @dataclass(frozen=True)

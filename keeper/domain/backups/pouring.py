@@ -17,7 +17,7 @@ from keeper.domain.backups.troubles import Damaged
 
 # Who is logged in, and who tried in vain: of now, whatever the copy says.
 STAYING = frozenset(
-    {"django_session", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"}
+    {"keeper_login", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"}
 )
 
 

@@ -16,7 +16,6 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
-from django.contrib.sessions.models import Session
 from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.migrations.loader import MigrationLoader
@@ -31,7 +30,7 @@ from keeper.domain.backups.troubles import Damaged, NotMade, TooNew
 from keeper.domain.book import submission
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import WRITERS, writing
-from keeper.models import Account, Book, DaybookEntry, Sheet, mark_of, new_epoch
+from keeper.models import Account, Book, DaybookEntry, LogIn, Sheet, mark_of, new_epoch
 from keeper.serving.locks import COPYING, Held, only_one
 
 _TRIES = 3
@@ -247,7 +246,7 @@ def _fresh_epoch(series: set[str]) -> str:
 
 
 def _replace_by_psql(database: Path, manifest: Manifest, fresh: str) -> None:
-    sessions = list(Session.objects.all())
+    sessions = list(LogIn.objects.all())
     has_epoch = "keeper_book" in manifest.rows
     after = "SET search_path TO public;\n"
     if has_epoch:
@@ -257,7 +256,7 @@ def _replace_by_psql(database: Path, manifest: Manifest, fresh: str) -> None:
     call_command("migrate", verbosity=0, interactive=False)
     if not has_epoch:
         Book.objects.update_or_create(pk=1, defaults={"epoch": fresh})
-    Session.objects.bulk_create(sessions, ignore_conflicts=True)
+    LogIn.objects.bulk_create(sessions, ignore_conflicts=True)
 
 
 def _recomputed() -> tuple[str, ...]:

@@ -2,14 +2,40 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time, timedelta
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
+from keeper.domain.book.letters import has_letters
 from keeper.domain.book.undoing import can_undo
 from keeper.domain.saying import wording
-from keeper.models import DaybookEntry, Dispute, StandingChange
+from keeper.models import DaybookEntry, Dispute, StandingChange, Touch
+
+ACCOUNTS = "accounts"
+# What an entry may be about: in addresses → in words, and the kinds of record.
+KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "animals": ("animals", ("Animal", "Photo", "Arising")),
+    "looks": ("looks", ("Look", "Observation")),
+    "words": ("what sources say, and papers", ("Statement", "Paper", "PairWord")),
+    "clutches": ("clutches", ("Clutch", "CandidateSire", "HatchRow", "RowSighting")),
+    "tests": ("laboratories’ results", ("LabTest", "Laboratory")),
+    "register": (
+        "the register",
+        (
+            *("Species", "Trait", "Line", "Locus", "OpenPair", "Interval", "Survival", "Showing"),
+            *("Condition", "NamedLook", "LookPart", "BaseRate"),
+        ),
+    ),
+    "projects": (
+        "projects and plans",
+        ("Project", "Member", "GoalPart", "GoalLook", "Plan", "PlanStep", "PlannedPairing"),
+    ),
+    "people": ("contacts and prospects", ("Contact", "Prospect", "ProspectWord")),
+    "sheets": ("sheets", ("Sheet",)),
+    ACCOUNTS: ("accounts", ()),
+}
 
 # So many changes of one entry are read; a recompute of the whole book may have more.
 _MOST = 1000
@@ -33,9 +59,49 @@ def written_by(entries: QuerySet[DaybookEntry], account: int) -> QuerySet[Dayboo
     return entries.filter(by=account)
 
 
-def written_on(entries: QuerySet[DaybookEntry], day: date) -> QuerySet[DaybookEntry]:
-    """Keep the entries of one day."""
-    return entries.filter(at__date=day)
+def written_between(
+    entries: QuerySet[DaybookEntry], first: date | None, last: date | None
+) -> QuerySet[DaybookEntry]:
+    """Keep the entries from the first day to the last, either open; by an index on the time."""
+    if first is not None:
+        entries = entries.filter(at__gte=_midnight(first))
+    if last is not None and last < date.max:
+        entries = entries.filter(at__lt=_midnight(last + timedelta(days=1)))
+    return entries
+
+
+def _midnight(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time.min))
+
+
+def saying(entries: QuerySet[DaybookEntry], words: str) -> QuerySet[DaybookEntry]:
+    """Keep the entries with these words in what was done, or why."""
+    return entries.filter(
+        has_letters("what", words) | has_letters("reason", words, often_empty=True)
+    )
+
+
+def about_kind(entries: QuerySet[DaybookEntry], kind: str) -> QuerySet[DaybookEntry]:
+    """Keep the entries that wrote records of a kind (`KINDS`); of no kind are those of accounts."""
+    touched = Touch.objects.filter(entry=OuterRef("pk"))
+    if kind == ACCOUNTS:
+        # What a recompute moved is no record's either; accounts move nothing.
+        changed = StandingChange.objects.filter(entry=OuterRef("pk"))
+        return entries.filter(~Exists(touched), ~Exists(changed))
+    models = [name.lower() for name in KINDS[kind][1]]
+    return entries.filter(
+        Exists(touched.filter(record_type__app_label="keeper", record_type__model__in=models))
+    )
+
+
+def that_moved(entries: QuerySet[DaybookEntry]) -> QuerySet[DaybookEntry]:
+    """Keep the entries that moved figures."""
+    return entries.filter(Exists(StandingChange.objects.filter(entry=OuterRef("pk"))))
+
+
+def taken_back(entries: QuerySet[DaybookEntry]) -> QuerySet[DaybookEntry]:
+    """Keep the entries that were taken back, and not brought back by taking that back."""
+    return entries.filter(undone_by__isnull=False, undone_by__undone_by=None)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Field, Model
 from django.utils.formats import date_format
 
+from keeper.discretion import NOT_TOLD, is_hidden, without_names
 from keeper.models import Account, Record, Touch
 
 # Told by the kind of the revision or by its title, following from another field, or about a file.
@@ -118,7 +119,7 @@ def _revision(title: str, earlier: Any, row: Any, at: datetime, told: "_Told") -
         kind=_kind(earlier, row),
         at=at,
         by=row.history_user,
-        reason=row.history_change_reason or row.withdrawn_reason or "",
+        reason=without_names(row.history_change_reason or row.withdrawn_reason or ""),
         fields=tuple(told.changes(earlier, row)),
     )
 
@@ -137,7 +138,7 @@ class _Told:
     """How the fields of one model are printed, with the names of what they point at."""
 
     def __init__(self, model: type[Model], many: list[str], rows: Sequence[Any]) -> None:
-        self.many = many
+        self.many, self.kind = many, str(model._meta.model_name)
         self.kept = {name: self._kept(model, name, rows) for name in many}
         self.fields: list[Any] = [
             field for field in model._meta.concrete_fields if field.name not in _UNTOLD
@@ -189,6 +190,8 @@ class _Told:
             old = self._print(field, earlier) if earlier is not None else _NOTHING
             new = self._print(field, row)
             if old != new:
+                if is_hidden(self.kind, field.name):
+                    old, new = (one if one == _NOTHING else NOT_TOLD for one in (old, new))
                 yield FieldChange(str(field.verbose_name), old, new)
         for name in self.many:
             old = self._print_many(name, earlier) if earlier is not None else _NOTHING

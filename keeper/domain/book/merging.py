@@ -87,7 +87,7 @@ def refuse_overtaken(record: Record, form: Submission | None) -> None:
         form.overtaken = True
         raise Overtaken(
             f"Nothing was saved: {last.entry.by or 'the program'} wrote since you opened this: "
-            f"“{last.entry.what}”. What is in the book now stands beside what you typed: look at "
+            f"“{last.entry.told}”. What is in the book now stands beside what you typed: look at "
             "both, then save once more."
         )
 

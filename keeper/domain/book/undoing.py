@@ -108,7 +108,7 @@ def undo(*, entry: DaybookEntry, by: Account, together: bool = False) -> Daybook
 
 
 def _resting(built: Built) -> str:
-    named = [f"“{one.what}”" for one in built.entries] + [str(one) for one in built.records]
+    named = [f"“{one.told}”" for one in built.entries] + [str(one) for one in built.records]
     more = f" and {len(named) - 3} more" if len(named) > 3 else ""
     return f"It was built on since: {', '.join(named[:3])}{more}. Take all of it back together."
 

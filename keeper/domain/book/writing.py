@@ -26,7 +26,7 @@ from keeper.domain.book.merging import merge, refuse_overtaken
 from keeper.domain.book.refusing import NothingChanged, Questioned, Refused, sentence
 from keeper.domain.book.submission import Question
 from keeper.domain.book.touched import Touched, bears, touched_by, touched_by_new
-from keeper.models import Account, DaybookEntry, Record, Touch
+from keeper.models import Account, DaybookEntry, Record, Role, Touch
 
 Kept = TypeVar("Kept", bound=Record)
 
@@ -279,11 +279,14 @@ def writing(
         AlreadyWritten: the form of this request was written before.
         BookRestored: the book was restored since that form was made.
         NothingChanged: the block wrote no record.
-        Refused: something that counts would name something that does not.
+        Refused: something that counts would name something that does not, or the account may not
+            write, or not any more.
         Questioned: something looks odd and was not insisted on.
     """
     with transaction.atomic():
         wait_for_other_writers()
+        if of_records and by is not None:
+            refuse_who_may_not_write(by)
         token = submission.claim()
         entry = DaybookEntry.objects.create(
             at=at or timezone.now(), by=by, what=what[:200], reason=reason, token=token
@@ -307,6 +310,16 @@ def wait_for_other_writers() -> None:
     if connection.vendor == "postgresql" and not is_aside():
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [WRITERS])
+
+
+def refuse_who_may_not_write(by: Account) -> None:
+    """Refuse a viewer, and whose account was switched off a moment ago.
+
+    Raises:
+        Refused: the account may not write; it says whom to ask.
+    """
+    if not Account.objects.filter(pk=by.pk, is_active=True).exclude(role=Role.VIEWER).exists():
+        raise Refused(f"{by} may not write in this book. Ask its owner.")
 
 
 def about(entry: DaybookEntry, subject: Record) -> None:

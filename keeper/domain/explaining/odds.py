@@ -7,6 +7,7 @@ from math import exp
 
 from django.core.cache import cache
 
+from keeper.discretion import sees_people
 from keeper.domain.book.aside import tried_aside
 from keeper.domain.book.daybook import moment
 from keeper.domain.book.previewing import Preview, preview
@@ -49,7 +50,7 @@ def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     Raises:
         Unanswerable: the families are beyond exact inference.
     """
-    name = f"explained:{moment()}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
+    name = _name(cluster, moment())
     found: tuple[Weighed, ...] | None = cache.get(name)
     if found is None:
         found = tried_aside(lambda: _explained_as_it_stands(cluster))
@@ -60,8 +61,15 @@ def _explained_as_it_stands(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     """Explain, and keep it for the state of the book that it was tried on in."""
     now = moment()
     found = _explained(cluster)
-    cache.set(f"explained:{now}:{'-'.join(str(one.pk) for one in cluster.disputes)}", found)
+    cache.set(_name(cluster, now), found)
     return found
+
+
+def _name(cluster: DisputeCluster, now: str) -> str:
+    """Under what the explanations of a state of the book are kept."""
+    # They name whose word may be wrong, for those who may know.
+    whom = "named" if sees_people() else "unnamed"
+    return f"explained:{whom}:{now}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
 
 
 def _explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:

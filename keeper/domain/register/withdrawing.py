@@ -72,7 +72,7 @@ def restore(*, record: Record, by: Account) -> DaybookEntry:
             _refuse_outdated(record)
         if isinstance(record, Line):
             refuse_joining(record, record.locus)
-        for part in _withdrawn_together(record):
+        for part in withdrawn_together(record):
             book.restore(part)
     return book.entry
 
@@ -121,7 +121,8 @@ def _owner(record: Record) -> Record | None:
     return None
 
 
-def _withdrawn_together(record: Record) -> list[Record]:
+def withdrawn_together(record: Record) -> list[Record]:
+    """Return what was withdrawn in the same entry as this and still is, in the order to restore."""
     kind = ContentType.objects.get_for_model(record)
     last = Touch.objects.filter(record_type=kind, record_id=record.pk).order_by("-pk").first()
     if last is None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Case, CharField, IntegerField, Q, QuerySet, Value, When
 from django.db.models.functions import Cast, Concat, Lower
 
+from keeper.discretion import sees_people
 from keeper.domain.book.letters import begins_with, has_letters
 from keeper.models import (
     Animal,
@@ -69,9 +70,16 @@ def _kinds() -> tuple[Kind, ...]:
         ),
         Kind("Looks of several genes", lambda: NamedLook.objects.live(), ("name",), ("notes",)),
         Kind("Projects", lambda: Project.objects.live(), ("name",), ("notes",)),
+        *(_of_people() if sees_people() else ()),
+        Kind("Laboratories", lambda: Laboratory.objects.live(), ("name",)),
+    )
+
+
+def _of_people() -> tuple[Kind, ...]:
+    """What is about sources, sellers and buyers: found by whoever may see them."""
+    return (
         Kind("Prospects", lambda: Prospect.objects.live(), ("name",), ("notes",)),
         Kind("Sources", lambda: Contact.objects.live(), ("name",), ("notes",)),
-        Kind("Laboratories", lambda: Laboratory.objects.live(), ("name",)),
         Kind(
             "Sheets",
             lambda: Sheet.objects.live().select_related("animal").annotate(written=_WRITTEN),

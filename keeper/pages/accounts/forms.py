@@ -1,5 +1,6 @@
 """Logging in, making the owner's account, and the helpers' accounts."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django import forms
@@ -7,7 +8,7 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.password_validation import validate_password
 
 from keeper.domain.accounts import writes as accounts
-from keeper.models import Account, login_name
+from keeper.models import Account, Role, login_name
 from keeper.pages.frame.forms import BookForm
 
 
@@ -22,6 +23,25 @@ def _password_to_hand_over(label: str) -> forms.CharField:
             attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}
         ),
     )
+
+
+def _new_password(label: str = "Password", **kwargs: Any) -> forms.CharField:
+    """A password that its owner types, unseen."""
+    help_text = "At least ten characters; a few words in a row are good."
+    return forms.CharField(
+        label=label,
+        strip=False,
+        max_length=200,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        **{"help_text": help_text, **kwargs},
+    )
+
+
+def same_twice(form: forms.BaseForm, cleaned: dict[str, Any]) -> dict[str, Any]:
+    """Refuse a password that was typed otherwise the second time."""
+    if cleaned.get("password") and cleaned["password"] != cleaned.get("again"):
+        form.add_error("again", "This is not the same as above. Type both again.")
+    return cleaned
 
 
 class LogInForm(AuthenticationForm):
@@ -40,6 +60,143 @@ class LogInForm(AuthenticationForm):
     def clean_username(self) -> str:
         """Return the name in the one spelling that limits on guessing count by."""
         return login_name(str(self.cleaned_data["username"]))
+
+
+class CodeForm(forms.Form):
+    """The code of the app, or a recovery code."""
+
+    code = forms.CharField(
+        label="Code",
+        max_length=20,
+        help_text="Six figures from your app; or one of your recovery codes.",
+        widget=forms.TextInput(
+            attrs={
+                "autocomplete": "one-time-code",
+                "autocapitalize": "none",
+                "spellcheck": "false",
+                "autofocus": True,
+            }
+        ),
+    )
+
+
+class PasswordForm(forms.Form):
+    """The password once more, before something that matters."""
+
+    current = forms.CharField(
+        label="Your password",
+        strip=False,
+        max_length=200,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+    def __init__(self, *args: Any, right: Callable[[str], bool], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._right = right
+
+    def clean_current(self) -> str:
+        """Refuse another password."""
+        typed = str(self.cleaned_data["current"])
+        if not self._right(typed):
+            raise forms.ValidationError("That is not your password. Type it again.")
+        return typed
+
+
+class TurnOnForm(PasswordForm):
+    """What turns a second factor on: the password, and a first code as a proof that it works."""
+
+    code = forms.CharField(
+        label="The code that the app shows now",
+        max_length=20,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "one-time-code", "inputmode": "numeric", "spellcheck": "false"}
+        ),
+    )
+
+    field_order = ["code", "current"]
+
+
+class OwnPasswordForm(PasswordForm):
+    """A new password of one's own."""
+
+    password = _new_password()
+    again = _new_password("The password once more", help_text="")
+
+    def __init__(self, *args: Any, account: Account, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.account = account
+
+    def clean_password(self) -> str:
+        """Refuse passwords that are short, common or made from the name."""
+        password = str(self.cleaned_data["password"])
+        validate_password(password, self.account)
+        return password
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse two passwords that differ."""
+        return same_twice(self, super().clean() or {})
+
+
+class JoinForm(BookForm[Account]):
+    """Name and password of whoever comes by an invitation."""
+
+    password = _new_password()
+    again = _new_password("The password once more", help_text="")
+
+    class Meta:
+        model = Account
+        fields = ["name"]
+        labels = {"name": "Your name in this book"}
+        help_texts = {"name": "It stands beside what you enter."}
+        widgets = {
+            "name": forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"})
+        }
+
+    def clean_password(self) -> str:
+        """Refuse passwords that are short, common or made from the name."""
+        password = str(self.cleaned_data["password"])
+        validate_password(password, Account(name=self.cleaned_data.get("name", "")))
+        return password
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse two passwords that differ."""
+        return same_twice(self, super().clean() or {})
+
+
+class AllowedForm(forms.Form):
+    """What somebody may do and see."""
+
+    role = forms.ChoiceField(
+        choices=[
+            (Role.HELPER.value, "Helper: reads and writes"),
+            (Role.VIEWER.value, "Viewer: reads and writes nothing"),
+        ],
+        initial=Role.HELPER,
+        label="Role",
+        widget=forms.RadioSelect,
+    )
+    sees_people = forms.BooleanField(
+        required=False,
+        label="Sees people",
+        help_text="Sources, buyers and sellers, how to reach them, papers, sheets and prospects.",
+    )
+    sees_prices = forms.BooleanField(
+        required=False, label="Sees prices", help_text="What is asked for animals, or paid."
+    )
+
+
+class InvitationForm(AllowedForm):
+    """An invitation: what whoever comes by it may do and see."""
+
+    meant_for = forms.CharField(
+        required=False,
+        max_length=60,
+        label="For whom",
+        help_text="So that you know it again; they choose their name themselves.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    field_order = ["meant_for", "role", "sees_people", "sees_prices"]
 
 
 class SetUpForm(BookForm[Account]):

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.db.models import Case, QuerySet, Value, When
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.debug import sensitive_post_parameters
@@ -9,9 +10,11 @@ from django.views.decorators.http import require_POST
 
 from keeper.access import account, owner_only
 from keeper.domain.accounts import writes as accounts
+from keeper.domain.accounts.inviting import open_invitations
 from keeper.domain.book.writing import Refused
-from keeper.models import Account
+from keeper.models import Account, Role
 from keeper.pages.accounts.forms import HelperForm, NewPasswordForm
+from keeper.pages.accounts.page import NOTES, in_words
 from keeper.pages.frame.requests import form_view
 
 
@@ -30,8 +33,15 @@ def helpers(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"{name} can log in with that name and password.")
             return redirect("home-accounts")
-    people = Account.objects.order_by("-role", "name")
-    return render(request, "accounts/helpers.html", {"form": form, "people": people})
+    people = [(one, in_words(one)) for one in _people()]
+    context = {"form": form, "people": people, "invitations": open_invitations(), "notes": NOTES}
+    return render(request, "accounts/helpers.html", context)
+
+
+def _people() -> QuerySet[Account]:
+    """Return the accounts, the owner's first."""
+    owner_first = Case(When(role=Role.OWNER, then=Value(0)), default=Value(1))
+    return Account.objects.select_related("invited_by__made_by").order_by(owner_first, "name")
 
 
 @owner_only
@@ -42,9 +52,9 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Account, pk=pk)
     form = NewPasswordForm(request.POST or None, account=person)
     if form.is_valid():
-        accounts.give_password(
-            account=person, password=form.cleaned_data["password"], by=account(request)
-        )
+        here = request.session.session_key if person == account(request) else None
+        password = form.cleaned_data["password"]
+        accounts.give_password(account=person, password=password, by=account(request), but=here)
         if person == account(request):
             # The owner stays where they are; their other devices have to log in anew.
             update_session_auth_hash(request, person)

@@ -114,9 +114,10 @@ class ArrivalForms:
         species = self.animal.cleaned_data["species"]
         if not all([self.said.suit(species), self.seen.suit(species)]):
             return False
-        has_source = self.animal.cleaned_data["source"] or self.animal.new_contact()
+        has_source = self.animal.cleaned_data.get("source") or self.animal.new_contact()
         if any(self.papers.cleaned_data.values()) and not has_source:
-            self.animal.add_error("source", "Say whose papers these are.")
+            where = "source" if "source" in self.animal.fields else None
+            self.animal.add_error(where, "Say whose papers these are.")
             return False
         return True
 

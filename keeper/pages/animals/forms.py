@@ -8,7 +8,7 @@ from django.db.models import Q
 from keeper.domain.clutches.queries import by_code
 from keeper.models import Animal, Clutch, Contact, Look, Observation, Photo, Species
 from keeper.pages.frame.fields import day_input, reason_field
-from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.forms import BookForm, leave_people_out
 from keeper.pages.frame.picking import AnimalField, offer_swap
 
 
@@ -74,6 +74,7 @@ class AnimalForm(BookForm[Animal]):
         super().__init__(*args, **kwargs)
         self._offer("species", Species.objects.live())
         self._offer("source", Contact.objects.live())
+        leave_people_out(self, "source", "new_source")
         self.fields["sex_told"].required = False
         animal = self.instance
         if animal.pk:

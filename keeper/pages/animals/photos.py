@@ -2,7 +2,6 @@
 
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.animals import photos
@@ -10,7 +9,7 @@ from keeper.models import Animal, Photo
 from keeper.pages.animals.forms import CaptionForm, PhotoForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import written
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 
 
 @form_view

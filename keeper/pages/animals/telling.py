@@ -2,11 +2,10 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
 
 from keeper.models import Animal, Trait
 from keeper.pages.animals.mixed import telling_page
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import require_safe, wants_part
 
 
 @require_safe

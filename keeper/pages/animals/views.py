@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain import inference
@@ -27,7 +27,7 @@ from keeper.pages.animals.page import animal_page
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
-from keeper.pages.frame.requests import form_view, wants_part
+from keeper.pages.frame.requests import form_view, require_safe, wants_part
 
 
 @require_safe

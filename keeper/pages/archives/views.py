@@ -8,7 +8,7 @@ from django.contrib.auth import login
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_safe
+from django.views.decorators.http import require_GET
 
 from keeper.access import owner_only
 from keeper.domain.archives import opening, waiting
@@ -18,7 +18,7 @@ from keeper.domain.archives.making import make
 from keeper.domain.book.refusing import Refused
 from keeper.pages.archives.forms import ArchiveForm
 from keeper.pages.archives.page import inside, told
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.serving.server import LARGEST_BODY
 
 _BACKEND = "django.contrib.auth.backends.ModelBackend"

@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account, owner_only
 from keeper.domain.backups import epoch, looking, making, shelf
@@ -23,7 +23,7 @@ from keeper.pages.backups.forms import (
     RestoreForm,
     WishesForm,
 )
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 
 # Somebody who waits at a page is not kept for as long as a command.
 _PATIENCE = 20

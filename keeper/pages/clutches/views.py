@@ -5,7 +5,6 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.animals.queries import picks
@@ -21,7 +20,7 @@ from keeper.pages.frame.files import csv_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
 from keeper.pages.frame.refusals import written
-from keeper.pages.frame.requests import form_view, wants_part
+from keeper.pages.frame.requests import form_view, require_safe, wants_part
 
 
 def clutch_or_404(pk: int, *, live: bool = True) -> Clutch:

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.animals.queries import by_code
@@ -20,7 +20,7 @@ from keeper.models import SavedView
 from keeper.pages.collection import page as pages
 from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
 from keeper.pages.frame.files import csv_file
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import require_safe, wants_part
 
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 

@@ -1,11 +1,14 @@
 """One entry of the daybook as its page shows it."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from keeper.domain.book.daybook import Moved, moved_by
 from keeper.domain.book.previewing import Preview, preview
 from keeper.domain.book.undoing import built_on, undo
 from keeper.domain.book.writing import Refused
+from keeper.domain.daybook.withdrawn import Gone, rows_of
 from keeper.models import Account, DaybookEntry, Sheet, Touch
 from keeper.pages.frame.links import RecordLink, links_of
 
@@ -100,3 +103,18 @@ def undo_page(
     except Refused as refused:
         return replace(page, refusal=str(refused))
     return replace(page, preview=ahead)
+
+
+@dataclass(frozen=True)
+class WithdrawnRow:
+    """A withdrawn record as the list shows it, with where it is read."""
+
+    gone: Gone
+    link: RecordLink
+
+
+def withdrawn_rows(listed: Collection[tuple[str, int, datetime]]) -> list[WithdrawnRow]:
+    """Return a page of the list."""
+    found = rows_of(listed)
+    links = links_of((one.kind, one.record.pk, str(one.record)) for one in found)
+    return [WithdrawnRow(one, link) for one, link in zip(found, links, strict=True)]

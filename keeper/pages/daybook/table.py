@@ -24,7 +24,7 @@ def _rows(entries: QuerySet[DaybookEntry]) -> Iterator[list[Cell]]:
         yield [
             timezone.localtime(one.at).isoformat(sep=" ", timespec="minutes"),
             one.by.name if one.by else "the program",
-            *(one.what, one.reason, one.insisted),
+            *(one.told, one.why, one.insisted_told),
             getattr(one, "moved", None),
             "undone" if one.undone_by_id else "",
         ]

@@ -1,10 +1,13 @@
 """The daybook: all entries, one entry with what it moved, and the way back."""
 
+from typing import cast
+from urllib.parse import urlencode
+
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST
 
 from keeper.access import account
 from keeper.domain.book import daybook as queries
@@ -12,20 +15,22 @@ from keeper.domain.book.previewing import Preview, tried
 from keeper.domain.book.undoing import built_on
 from keeper.domain.book.undoing import undo as take_back
 from keeper.domain.book.writing import Refused
+from keeper.domain.daybook import withdrawn as gone
 from keeper.models import Account, DaybookEntry
-from keeper.pages.daybook.forms import DaybookFilter
-from keeper.pages.daybook.page import entry_page, undo_page
+from keeper.pages.daybook.forms import DaybookFilter, WithdrawnFilter
+from keeper.pages.daybook.page import entry_page, undo_page, withdrawn_rows
 from keeper.pages.daybook.table import daybook_table
 from keeper.pages.frame.files import csv_file, wants_file
-from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.requests import wants_part, way_back
+from keeper.pages.frame.moved import after_save, just_moved
+from keeper.pages.frame.refusals import written_at_once
+from keeper.pages.frame.requests import require_safe, wants_part, way_back
 
 _A_PAGE = 25
 
 
 @require_safe
 def entries(request: HttpRequest) -> HttpResponseBase:
-    """List what was done, newest first, by person and day."""
+    """List what was done, newest first, by person, kind, days and words."""
     form = DaybookFilter(request.GET or None)
     found = form.narrow(queries.listed())
     if wants_file(request):
@@ -35,6 +40,35 @@ def entries(request: HttpRequest) -> HttpResponseBase:
     rest = request.GET.copy()
     rest.pop("page", None)
     return render(request, template, {"form": form, "page": page, "filters": rest.urlencode()})
+
+
+@require_safe
+def withdrawn(request: HttpRequest) -> HttpResponse:
+    """List what was withdrawn, of every kind or one, the latest first."""
+    form = WithdrawnFilter(request.GET or None)
+    asked = form.asked()
+    page = Paginator(gone.withdrawn(asked), _A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "form": form,
+        "page": page,
+        "rows": withdrawn_rows(cast("list[gone.Row]", list(page.object_list))),
+        "filters": urlencode({"kind": asked}) if asked else "",
+        "moved": just_moved(request),
+    }
+    return render(request, "daybook/withdrawn.html", context)
+
+
+@require_POST
+def bring_back(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """Let a withdrawn record count again, through the checks of its own page."""
+    record = gone.found(kind, pk)
+    if record is None:
+        raise Http404("no such withdrawn record")
+    return written_at_once(
+        request,
+        lambda: gone.bring_back(record=record, by=account(request)),
+        reverse("daybook-withdrawn"),
+    )
 
 
 @require_safe

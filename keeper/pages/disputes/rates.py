@@ -3,7 +3,7 @@
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.disputes.rates import keep_rate, own_rate, reset_rate
@@ -14,7 +14,7 @@ from keeper.pages.disputes.table import rates_table
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 
 
 @require_safe

@@ -4,7 +4,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.book.previewing import tried
@@ -20,7 +20,7 @@ from keeper.pages.disputes.table import disputes_table
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written_at_once
-from keeper.pages.frame.requests import form_view, wants_part
+from keeper.pages.frame.requests import form_view, require_safe, wants_part
 
 _SETTLED = "This dispute was settled meanwhile: nothing was changed now."
 _MOVED_ON = (

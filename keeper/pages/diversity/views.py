@@ -3,13 +3,13 @@
 from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.domain.diversity import export
 from keeper.domain.diversity.health import health, species_here
 from keeper.models import Project, Species
 from keeper.pages.diversity.page import diversity_page
 from keeper.pages.frame.files import csv_file
+from keeper.pages.frame.requests import require_safe
 
 
 @require_safe

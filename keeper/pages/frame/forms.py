@@ -1,12 +1,14 @@
 """What all forms of records share: what is refused is said, whichever field asks for it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, ClassVar, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Model
+
+from keeper.discretion import sees_people, sees_prices
 
 Row = TypeVar("Row", bound=Model)
 
@@ -31,6 +33,26 @@ class BookForm(forms.ModelForm[Row]):
                 super().add_error(asked if asked in self.fields else None, errors)
             return
         super().add_error(field, error)
+
+
+def leave_people_out(form: forms.BaseForm, *names: str) -> None:
+    """Take the fields that name sources, buyers or sellers out of a form, if they are not shown.
+
+    What stands there stays as it is; what is new is entered without.
+    """
+    if not sees_people():
+        _leave_out(form, names)
+
+
+def leave_prices_out(form: forms.BaseForm, *names: str) -> None:
+    """Take the fields of prices out of a form in the same way."""
+    if not sees_prices():
+        _leave_out(form, names)
+
+
+def _leave_out(form: forms.BaseForm, names: Iterable[str]) -> None:
+    for name in names:
+        form.fields.pop(name, None)
 
 
 class SeveralChoice(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # the stubs want a type per use

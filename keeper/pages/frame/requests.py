@@ -1,12 +1,35 @@
 """What a view asks of its request: which methods it answers, and whether a part is wanted."""
 
-from typing import Any
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, TypeVar, cast
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponseBase
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.views.decorators.http import require_http_methods
+from django.views.decorators import http
 
-form_view = require_http_methods(["GET", "HEAD", "POST"])
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
+
+form_view = http.require_http_methods(["GET", "HEAD", "POST"])
+
+
+def require_safe(view: View) -> View:
+    """Wrap a view that only reads: it is asked by GET or HEAD, and open to viewers.
+
+    Django's own decorator does not tell afterwards what it wrapped; `keeper.access` has to know.
+    """
+    return reading(http.require_safe(view))
+
+
+def reading(view: View) -> View:
+    """Wrap a view whose page is worth reading, whatever may be sent there: viewers may open it."""
+
+    @wraps(view)
+    def read(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        return view(request, *args, **kwargs)
+
+    read.is_read = True  # type: ignore[attr-defined]  # asked by `keeper.access`
+    return cast("View", read)
 
 
 def wants_part(request: HttpRequest) -> bool:

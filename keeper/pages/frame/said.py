@@ -17,7 +17,7 @@ from keeper.pages.frame.fields import (
     line_field,
     trait_field,
 )
-from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.forms import BookForm, leave_people_out
 
 _LINE_HELP = (
     "Where nobody told which, leave it at “line not known”: the word then counts for each line of "
@@ -71,6 +71,7 @@ class StatementForm(TraitOfLine, BookForm[Statement]):
             sources.queryset = Contact.objects.filter(
                 Q(withdrawn_at=None) | Q(pk=self.instance.source_id)
             )
+        leave_people_out(self, "source", "paper")
 
     def clean_on(self) -> date | None:
         """Refuse a day that is still to come."""

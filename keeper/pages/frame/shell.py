@@ -8,6 +8,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from keeper import NAME
+from keeper.discretion import sees_people, sees_prices
 
 THEMES = ("system", "light", "dark")
 
@@ -66,4 +67,6 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "navigation": navigation(match.view_name if match else ""),
         "theme": theme if theme in THEMES else "system",
         "served_on_network": settings.SERVE == "lan",
+        "sees_people": sees_people(),
+        "sees_prices": sees_prices(),
     }

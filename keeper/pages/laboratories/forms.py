@@ -19,7 +19,7 @@ from keeper.pages.frame.fields import (
     reason_field,
     scan_field,
 )
-from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.forms import BookForm, leave_people_out
 
 MISSES = "How often it does not find what is there"
 MISTAKES = "How often it finds what is not there"
@@ -117,6 +117,7 @@ class ResultForm(BookForm[LabTest]):
         )
         given_by: Any = self.fields["given_by"]
         given_by.queryset = Contact.objects.live()
+        leave_people_out(self, "given_by", "paper")
         if not self.instance.pk:
             self.initial["on"] = timezone.localdate()
 
@@ -155,7 +156,7 @@ class ResultForm(BookForm[LabTest]):
     def report(self) -> Report | None:
         """Return the scan that was sent, if one was."""
         scan = self.cleaned_data["upload"]
-        return Report(scan, self.cleaned_data["given_by"]) if scan else None
+        return Report(scan, self.cleaned_data.get("given_by")) if scan else None
 
     @property
     def asks_for_a_new_one(self) -> bool:

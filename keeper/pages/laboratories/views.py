@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.laboratories import writes
@@ -13,7 +13,7 @@ from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.laboratories.forms import CAUTION, CorrectResultForm, LaboratoryForm, ResultForm
 from keeper.pages.laboratories.page import laboratory_page, listed
 from keeper.pages.laboratories.table import laboratories_table

@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.book.previewing import Preview, tried
@@ -21,7 +21,7 @@ from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import said
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.lines import page as pages
 from keeper.pages.lines.forms import ReopenForm, WordForm
 from keeper.pages.lines.table import lines_table

@@ -5,12 +5,12 @@ from typing import Any
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.typed import typed
 from keeper.models import Animal
 from keeper.pages.frame.files import csv_file, wants_file
+from keeper.pages.frame.requests import require_safe
 from keeper.pages.mates.forms import AskedForm
 from keeper.pages.mates.page import asked_page, mates_page
 from keeper.pages.mates.table import mates_table

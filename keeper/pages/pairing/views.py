@@ -5,10 +5,10 @@ from urllib.parse import urlencode
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from keeper.models import Animal
 from keeper.pages.frame.picking import animal_named
+from keeper.pages.frame.requests import require_safe
 from keeper.pages.pairing.forms import PairingForm
 from keeper.pages.pairing.page import pairing_page
 

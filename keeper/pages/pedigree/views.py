@@ -6,11 +6,11 @@ from functools import partial
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from keeper.domain.pedigree import drawing
 from keeper.domain.pedigree.marks import Picture
 from keeper.models import Animal, Clutch, Line, Project
+from keeper.pages.frame.requests import require_safe
 from keeper.pages.pedigree.page import PedigreePage, asked, pedigree_page
 
 

@@ -6,14 +6,13 @@ from datetime import date, timedelta
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.domain.inference import Unanswerable
 from keeper.domain.projects import holdbacks as domain
 from keeper.domain.projects.queries import open_projects, with_goal
 from keeper.domain.saying.counts import how_many
 from keeper.models import Clutch, Sex
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import require_safe, wants_part
 
 _LOOK_AGAIN = timedelta(days=365)
 _SEXES = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "of unknown sex"}

@@ -9,7 +9,6 @@ from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable
 from keeper.domain.projects import outlook as domain
@@ -18,7 +17,7 @@ from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.curves import BAR, Curve, curve
 from keeper.domain.season.writes import season_of
 from keeper.models import Member, Project
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import require_safe, wants_part
 from keeper.pages.projects.page import goal_in_words
 
 # A sum of floats may lie a hair beside the points that it means.

@@ -3,7 +3,6 @@
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.projects import writes as domain
@@ -13,7 +12,7 @@ from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written
-from keeper.pages.frame.requests import form_view, wants_part
+from keeper.pages.frame.requests import form_view, require_safe, wants_part
 from keeper.pages.projects.forms import GoalForm, ProjectForm
 from keeper.pages.projects.page import listed, project_page
 from keeper.pages.projects.pairs import pairs

@@ -35,7 +35,7 @@ from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.forms import SeveralChoice
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import said, written
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, reading
 from keeper.pages.projects.page import goal_in_words
 
 KEPT_FOR = 3600
@@ -107,6 +107,7 @@ class WayCard:
     bought: bool
 
 
+@reading
 @form_view
 def ways(request: HttpRequest, pk: int) -> HttpResponse:
     """Show ways to the goal; sent with one of them, make it the project's plan."""

@@ -13,7 +13,7 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.sources.writes import attach
 from keeper.models import Animal, Contact, Paper, Prospect, ProspectWord, Species
 from keeper.pages.frame.fields import day_input, has_come, line_field, reason_field, trait_field
-from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.forms import BookForm, leave_prices_out
 from keeper.pages.frame.refusals import take_error
 from keeper.pages.frame.said import Offered, TraitOfLine, TraitRows
 
@@ -70,6 +70,7 @@ class ProspectForm(BookForm[Prospect]):
         of_this = self.instance
         species.queryset = Species.objects.filter(Q(withdrawn_at=None) | Q(pk=of_this.species_id))
         source.queryset = Contact.objects.filter(Q(withdrawn_at=None) | Q(pk=of_this.source_id))
+        leave_prices_out(self, "asked")
         year: Any = self.fields["hatched_year"]
         year.validators += [
             MinValueValidator(1900),

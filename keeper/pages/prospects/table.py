@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from keeper.discretion import sees_prices
 from keeper.domain.prospects import queries
 from keeper.domain.saying.spreadsheet import Cell
 from keeper.models import Prospect, Said
@@ -29,7 +30,11 @@ def _row(one: Prospect) -> list[Cell]:
         # As words on an animal read, without the name of the prospect before each.
         "; ".join(Said.__str__(word) for word in queries.said_of(one)),
         one.source.name if one.source else "",
-        *(one.where, one.asked, one.seen_on.isoformat() if one.seen_on else ""),
+        *(
+            one.where,
+            one.asked if sees_prices() else "",
+            one.seen_on.isoformat() if one.seen_on else "",
+        ),
         one.bought.code if one.bought else "",
         one.withdrawn_at.date().isoformat() if one.withdrawn_at else "",
         one.withdrawn_reason,

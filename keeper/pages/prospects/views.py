@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
@@ -17,7 +17,7 @@ from keeper.models import DaybookEntry, Prospect
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_at_once
-from keeper.pages.frame.requests import form_view, wants_part
+from keeper.pages.frame.requests import form_view, require_safe, wants_part
 from keeper.pages.prospects.figures import figures
 from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
 from keeper.pages.prospects.page import message_page, prospect_list, prospect_page

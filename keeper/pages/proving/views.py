@@ -3,12 +3,11 @@
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.domain.proving import planning, queries
 from keeper.models import Animal, Line, Trait
 from keeper.pages.frame.files import csv_file, wants_file
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import require_safe, wants_part
 from keeper.pages.proving.forms import ProvingForm
 from keeper.pages.proving.page import proving_rows, suspect_page
 from keeper.pages.proving.table import proving_table

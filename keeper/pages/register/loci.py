@@ -4,7 +4,6 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import history_of
@@ -14,7 +13,7 @@ from keeper.models import Interval, Locus, Species, Survival
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import just_moved
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.register import page as pages
 from keeper.pages.register.line_forms import IntervalForm, LocusForm, SurvivalForm
 

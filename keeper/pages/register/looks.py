@@ -3,7 +3,6 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import history_of
@@ -13,7 +12,7 @@ from keeper.models import LookPart, NamedLook, Species
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import just_moved
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.register.look_forms import LookForm, SeenRows
 from keeper.pages.register.look_page import look_page
 

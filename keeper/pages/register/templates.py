@@ -3,7 +3,6 @@
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.register.complexes import add_complex
@@ -22,7 +21,7 @@ _NAMES = (
 )
 
 
-@require_safe
+@form_view
 def kinds(request: HttpRequest, species: int) -> HttpResponse:
     """Ask what kind of trait it is."""
     there = get_object_or_404(Species.objects.live(), pk=species)

@@ -2,11 +2,10 @@
 
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_safe
 
 from keeper.domain.animals.queries import by_code
 from keeper.pages.frame.files import csv_file, wants_file
-from keeper.pages.frame.requests import wants_part
+from keeper.pages.frame.requests import require_safe, wants_part
 from keeper.pages.search.page import search_page
 from keeper.pages.search.table import search_table
 

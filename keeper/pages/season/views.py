@@ -20,12 +20,13 @@ from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
 from keeper.pages.frame.refusals import said, written
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, reading
 from keeper.pages.season.forms import MOST_FIXED, PairingPlanForm, SeasonForm
 from keeper.pages.season.page import SeasonPage, as_planned, planned_rows, season_page, shown_pairs
 from keeper.pages.season.table import season_table
 
 
+@reading
 @form_view
 def season(request: HttpRequest) -> HttpResponseBase:
     """Show what is planned; with `?go=1` work out the best pairs, and keep them when sent."""
@@ -96,6 +97,7 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "season/new.html", {"form": form})
 
 
+@reading
 @form_view
 def one(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a planned pairing; sent with a reason, give it up."""

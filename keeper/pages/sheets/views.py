@@ -7,7 +7,6 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.http import content_disposition_header
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
@@ -17,7 +16,7 @@ from keeper.models import Animal, Sheet
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error, written
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.sheets import page as contexts
 from keeper.pages.sheets.forms import IssueForm
 from keeper.paper.typesetting import CannotPrint, typeset

@@ -4,7 +4,6 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.book.history import changes_of
@@ -18,7 +17,7 @@ from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import just_moved
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.sources.forms import ContactForm
 from keeper.pages.sources.records import record_page
 from keeper.pages.sources.table import contacts_table

@@ -3,14 +3,13 @@
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
 from keeper.domain.sources import writes as sources
 from keeper.models import Animal, Paper, Statement
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import written
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.frame.said import StatementForm
 from keeper.pages.sources.forms import CorrectPaperForm, CorrectStatementForm, PaperForm
 

@@ -2,9 +2,9 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_safe
 
 from keeper.access import account
+from keeper.pages.frame.requests import require_safe
 from keeper.pages.today import page as pages
 
 

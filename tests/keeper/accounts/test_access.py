@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db
 
 # Everything a stranger may open. Nothing is added here without a reason that names the danger.
 # The last three tell that the book runs, and nothing of what is in it.
-OPEN_TO_ALL = {"log-in", "set-up", "alive", "ready", "metrics"}
+OPEN_TO_ALL = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"}
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:

@@ -82,12 +82,12 @@ def test_a_copy_says_what_it_holds_and_any_program_opens_it(data: Path, book: Bo
 
 @saved
 def test_who_is_logged_in_is_not_in_a_copy(data: Path, owner_client: Any) -> None:
-    from django.contrib.sessions.models import Session
+    from keeper.models import LogIn
 
-    key = Session.objects.get().pk
+    key = LogIn.objects.get().pk
     with looking.unpacked(made_path()) as (_, database, _):
         assert key.encode() not in database.read_bytes()
-    assert Session.objects.count() == 1
+    assert LogIn.objects.count() == 1
 
 
 @saved

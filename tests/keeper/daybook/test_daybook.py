@@ -56,8 +56,12 @@ def test_list_is_narrowed_by_person_and_day(
     old = added(python, helper, "F-015")
     DaybookEntry.objects.filter(pk=old.pk).update(at="2024-05-04T12:00Z")
     mine = owner_client.get(reverse("daybook"), {"by": owner.pk}).content.decode()
-    then = owner_client.get(reverse("daybook"), {"on": "2024-05-04"}).content.decode()
-    never = owner_client.get(reverse("daybook"), {"on": "2019-05-04"}).content.decode()
+    then = owner_client.get(
+        reverse("daybook"), {"since": "2024-05-04", "until": "2024-05-04"}
+    ).content.decode()
+    never = owner_client.get(
+        reverse("daybook"), {"since": "2019-05-04", "until": "2019-05-04"}
+    ).content.decode()
     assert ("Added F-014" in mine, "Added F-015" in mine) == (True, False)
     assert ("Added F-014" in then, "Added F-015" in then) == (False, True)
     assert "Nothing was written then" in never

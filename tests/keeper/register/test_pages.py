@@ -58,6 +58,7 @@ def test_an_empty_register_says_what_to_do_first(owner_client: Client) -> None:
 
 
 def test_a_helper_may_write_in_the_register(helper_client: Client, helper: Account) -> None:
+    Account.objects.filter(pk=helper.pk).update(sees_people=True)
     answer = helper_client.post(
         "/register/contacts/new/", {"name": "Odile Brand", "reliability": "90 %"}
     )

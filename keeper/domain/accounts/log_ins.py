@@ -1,0 +1,122 @@
+"""Log-ins: the browsers that are logged in, and how to end them.
+
+What is known of one stands in its session and goes with it: since when, from which address, with
+what, and when it was last seen, to the hour. A session that was begun before this was kept, or by
+a program, is listed without.
+"""
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.contrib.sessions.backends.base import SessionBase
+from django.utils import timezone
+
+from keeper.models import Account, LogIn
+
+_SINCE, _SEEN, _WITH, _FROM = "since", "seen", "with", "from"
+# Told apart in this order: a browser names those that it is like as well.
+_BROWSERS = (
+    *(("Edg", "Edge"), ("OPR", "Opera"), ("Firefox", "Firefox"), ("FxiOS", "Firefox")),
+    *(("CriOS", "Chrome"), ("Chrome", "Chrome"), ("Safari", "Safari")),
+)
+_SYSTEMS = (
+    *(("iPhone", "an iPhone"), ("iPad", "an iPad"), ("Android", "Android")),
+    *(("Windows", "Windows"), ("Mac OS", "a Mac"), ("Linux", "Linux")),
+)
+
+
+@dataclass(frozen=True)
+class Open:
+    """A browser that is logged in.
+
+    Attributes:
+        key: stands for it in a form; its cookie cannot be made of it.
+        on: the browser and the system, in words; empty if not known.
+        address: from where it logged in; empty if not known.
+        since, seen: when it logged in, and was last seen, to the hour.
+        is_this: whether it is the one that asks.
+    """
+
+    key: str
+    on: str
+    address: str
+    since: datetime | None
+    seen: datetime | None
+    is_this: bool
+
+
+def note(session: SessionBase, *, agent: str, address: str) -> None:
+    """Note in a session that is being logged in where it is."""
+    now = timezone.now().replace(microsecond=0).isoformat()
+    session[_SINCE] = session[_SEEN] = now
+    session[_WITH], session[_FROM] = in_words(agent), address
+
+
+def note_seen(session: SessionBase) -> None:
+    """Note that a log-in was seen, at most once an hour: each note is a write."""
+    before = _time(session.get(_SEEN))
+    now = timezone.now()
+    if before is not None and (now - before).total_seconds() >= 3600:
+        session[_SEEN] = now.replace(minute=0, second=0, microsecond=0).isoformat()
+
+
+def log_ins_of(account: Account, *, this: str | None) -> list[Open]:
+    """Return where an account is logged in, the latest first; `this` is the key of who asks."""
+    rows = LogIn.objects.filter(account=account, expire_date__gt=timezone.now())
+    found = [_open(row, this) for row in rows]
+    beginning = datetime.min.replace(tzinfo=timezone.get_default_timezone())
+    return sorted(found, key=lambda one: one.since or beginning, reverse=True)
+
+
+def end(*, account: Account, key: str) -> bool:
+    """End one log-in of an account; whether there was such a one."""
+    for row in LogIn.objects.filter(account=account):
+        if _key(row.session_key) == key:
+            row.delete()
+            return True
+    return False
+
+
+def end_all(*, account: Account, but: str | None = None) -> int:
+    """End every log-in of an account, but perhaps this one; return how many there were."""
+    rows = LogIn.objects.filter(account=account)
+    number, _ = (rows.exclude(session_key=but) if but else rows).delete()
+    return number
+
+
+def in_words(agent: str) -> str:
+    """Return what a browser says of itself in a few words: “Firefox on Windows”."""
+    browser = _first(_BROWSERS, agent)
+    system = _first(_SYSTEMS, agent)
+    return " on ".join(filter(None, (browser or ("a browser" if system else ""), system)))
+
+
+def _first(names: Iterable[tuple[str, str]], agent: str) -> str:
+    return next((words for name, words in names if re.search(rf"\b{name}", agent)), "")
+
+
+def _open(row: LogIn, this: str | None) -> Open:
+    held: dict[str, Any] = row.get_decoded()
+    return Open(
+        key=_key(row.session_key),
+        on=str(held.get(_WITH, "")),
+        address=str(held.get(_FROM, "")),
+        since=_time(held.get(_SINCE)),
+        seen=_time(held.get(_SEEN)),
+        is_this=row.session_key == this,
+    )
+
+
+def _time(said: object) -> datetime | None:
+    try:
+        return datetime.fromisoformat(str(said)) if said else None
+    except ValueError:
+        return None
+
+
+def _key(session_key: str) -> str:
+    return hashlib.sha256(session_key.encode()).hexdigest()[:32]

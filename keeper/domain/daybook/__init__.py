@@ -1,0 +1,1 @@
+"""The daybook as a journal: what was withdrawn and is brought back; `book/daybook.py` reads it."""

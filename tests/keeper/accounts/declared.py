@@ -1,0 +1,70 @@
+"""Who may open each address: written down by hand, so that a new address is missed by name."""
+
+# Strangers may open these: the ways in, and whether the book runs.
+WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"}
+# One's own: everybody may open and send these, a viewer too.
+OWN = {
+    *("log-out", "theme", "home-self", "home-self-password", "home-self-end", "home-self-second"),
+    *("animals-views-new", "animals-views-rename", "animals-views-remove"),
+}
+# The owner's alone.
+OWNERS = {
+    *("begin", "home-accounts", "home-accounts-password", "home-accounts-switch"),
+    *("home-accounts-invite", "home-accounts-invitation-take-back", "home-accounts-one"),
+    *("home-accounts-end", "home-accounts-second-off", "home-archives", "home-archives-file"),
+    *("home-archives-open", "home-archives-inside", "home-backups", "home-backups-make"),
+    *("home-backups-settings", "home-backups-passphrase", "home-backups-receive"),
+    *("home-backups-one", "home-backups-file"),
+}
+# About sources, buyers and sellers: for whoever may see those; the second also writes.
+PEOPLE_READ = {
+    *("register-contacts", "register-contact", "sheets-one", "sheets-pdf", "animals-scan"),
+    *("animals-sheet-draft", "animals-prospects", "animals-prospects-one"),
+}
+PEOPLE_WRITTEN = {
+    *("register-contact-new", "register-contact-edit", "sheets-withdraw", "animals-sheet"),
+    *("animals-document-new", "animals-document", "animals-prospects-new"),
+    *("animals-prospects-edit", "animals-prospects-message", "animals-prospects-let-go"),
+    *("animals-prospects-take-up", "animals-prospects-buy", "register-lines-word-new"),
+    *("register-lines-word", "register-lines-word-withdraw", "register-lines-word-restore"),
+}
+# For everybody to read.
+READ = {
+    *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
+    *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
+    *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
+    *("daybook-withdrawn",),
+    *("daybook-entry", "clutches", "clutches-file", "clutches-pick", "clutches-one"),
+    *("clutches-pairing", "animals-mates", "animals-mates-asked", "projects", "projects-advice"),
+    *("projects-one", "projects-outlook", "animals-pedigree", "clutches-pedigree"),
+    *("projects-pedigree", "register-line-pedigree", "register-lines", "register-lines-pair"),
+    *("register-laboratories", "register-laboratory", "home-disputes", "home-disputes-one"),
+    *("home-disputes-explanations", "home-disputes-rates", "projects-proving"),
+    *("projects-proving-one", "register", "register-species", "register-look", "register-trait"),
+    *("register-line", "register-locus"),
+    # Worth reading, and whoever may write sends something from there.
+    *("projects-ways", "projects-season", "projects-season-pairing"),
+}
+# For whoever may write.
+WRITTEN = {
+    *("animals-together", "animals-new", "animals-edit", "animals-withdraw", "animals-restore"),
+    *("animals-observe", "animals-photo-new", "animals-look", "animals-observation"),
+    *("animals-photo", "animals-record-withdraw", "animals-record-restore"),
+    *("animals-statement-new", "animals-statement", "daybook-undo", "clutches-new"),
+    *("daybook-withdrawn-bring-back",),
+    *("clutches-edit", "clutches-withdraw", "clutches-hatch", "clutches-record", "projects-new"),
+    *("projects-hold", "projects-hold-young", "projects-edit", "projects-plan-give-up"),
+    *("projects-close", "projects-reopen", "projects-review", "projects-release"),
+    *("projects-season-new", "register-lines-open", "register-laboratory-new"),
+    *("register-laboratory-edit", "register-laboratory-withdraw", "register-laboratory-restore"),
+    *("animals-lab-test-new", "animals-lab-test", "home-disputes-explanation"),
+    *("home-disputes-rate", "home-disputes-rate-reset", "home-disputes-surprise"),
+    *("register-species-new", "register-species-edit", "register-trait-new"),
+    *("register-trait-by-hand", "register-complex-new", "register-trait-template"),
+    *("register-link-new", "register-look-new", "register-look-edit", "register-trait-parts"),
+    *("register-trait-edit", "register-line-new", "register-combination-new"),
+    *("register-combination-edit", "register-line-edit", "register-line-place", "register-pair"),
+    *("register-pair-weigh", "register-locus-edit", "register-survival-new"),
+    *("register-survival-edit", "register-link-edit", "register-withdraw", "register-restore"),
+}
+ALL = (WAYS_IN, OWN, OWNERS, PEOPLE_READ, PEOPLE_WRITTEN, READ, WRITTEN)
