@@ -20,7 +20,13 @@ def _password_to_hand_over(label: str) -> forms.CharField:
         max_length=200,
         help_text="At least ten characters; a few words in a row are good. Hand it over yourself.",
         widget=forms.TextInput(
-            attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}
+            attrs={
+                "autocomplete": "off",
+                "autocapitalize": "none",
+                "spellcheck": "false",
+                # No browser keeps it as a draft.
+                "data-secret": "",
+            }
         ),
     )
 
@@ -72,6 +78,7 @@ class CodeForm(forms.Form):
         widget=forms.TextInput(
             attrs={
                 "autocomplete": "one-time-code",
+                "data-secret": "",
                 "autocapitalize": "none",
                 "spellcheck": "false",
                 "autofocus": True,
@@ -109,7 +116,12 @@ class TurnOnForm(PasswordForm):
         label="The code that the app shows now",
         max_length=20,
         widget=forms.TextInput(
-            attrs={"autocomplete": "one-time-code", "inputmode": "numeric", "spellcheck": "false"}
+            attrs={
+                "autocomplete": "one-time-code",
+                "data-secret": "",
+                "inputmode": "numeric",
+                "spellcheck": "false",
+            }
         ),
     )
 
@@ -209,6 +221,7 @@ class SetUpForm(BookForm[Account]):
         widget=forms.TextInput(
             attrs={
                 "autocomplete": "one-time-code",
+                "data-secret": "",
                 "autocapitalize": "characters",
                 "spellcheck": "false",
                 "autofocus": True,

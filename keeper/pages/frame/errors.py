@@ -12,8 +12,8 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.views.decorators.debug import sensitive_variables
 
-# Fields whose values no page shows again.
-_SECRET = ("password", "code", "passphrase")
+# Fields whose values no page shows again: a password or passphrase, new, again, or the present one.
+_SECRET = {"password", "passphrase", "again", "current"}
 _OF_THE_FRAME = "csrfmiddlewaretoken"
 # PostgreSQL: a lock was not to be had in time, or the transaction lost against another.
 _BUSY_STATES = {"55P03", "40001", "40P01"}
@@ -105,6 +105,6 @@ def _typed(request: HttpRequest) -> Iterator[tuple[str, str]]:
     except UnreadablePostError:
         return
     for name, values in sent.lists():
-        if name != _OF_THE_FRAME and not name.startswith(_SECRET):
+        if name != _OF_THE_FRAME and name not in _SECRET:
             for value in values:
                 yield name, value

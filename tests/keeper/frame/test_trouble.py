@@ -44,7 +44,7 @@ def typed_again(page: str) -> dict[str, str]:
 
 _SENT = {
     "name": "Fenna </textarea> & co", "reach": "\nby the\nold harbour", "notes": "ü",
-    "reliability": "100", "once": "ab" * 16,
+    "reliability": "100", "code": "F-014", "once": "ab" * 16,
 }  # fmt: skip
 
 
