@@ -61,15 +61,23 @@ class Word:
     note: str = field(default="", compare=False)
 
 
+# Why a name could not be read that no look of the register has.
+NO_NAME = "no name of your register, and no word known here"
+
+
 @dataclass(frozen=True)
 class Unread:
-    """What could not be read: as typed, where it begins and ends, why, and the nearest names."""
+    """What could not be read: as typed, where it begins and ends, why, and the nearest names.
+
+    Where it stands for a line of a look, `gene` is the look's id.
+    """
 
     text: str
     start: int
     end: int
     why: str
     near: tuple[str, ...] = ()
+    gene: int | None = None
 
 
 @dataclass(frozen=True)

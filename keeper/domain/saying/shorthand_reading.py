@@ -6,7 +6,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
 
-from keeper.domain.saying.shorthand import Gene, Read, Unread, Word
+from keeper.domain.saying.shorthand import NO_NAME, Gene, Read, Unread, Word
 from keeper.domain.saying.shorthand_words import (
     COUNTS,
     ENDS,
@@ -84,7 +84,7 @@ class _Reader:
                 self._refuse(problem.count, problem.why)
                 continue
             if not known:
-                self._refuse(self._unknown(), "no name of your register, and no word known here")
+                self._refuse(self._unknown(), NO_NAME)
                 self._pass_line(self.unread[-1].near)
         self._end_word()
         unread = sorted(self.unread, key=lambda one: one.start)
@@ -146,7 +146,7 @@ class _Reader:
             near = tuple(f"({code})" for code in nearest(inside, codes)) or (
                 tuple(f"({code})" for code in codes[:MOST_NEAR])
             )
-            self._refuse(closing + 1, f"no line of {gene.name}: {known}", near)
+            self._refuse(closing + 1, f"no line of {gene.name}: {known}", near, gene.trait)
             return None, None
         self.at += closing + 1
         return lines[inside.casefold()], rest[closing]
@@ -339,7 +339,13 @@ class _Reader:
             or (bool(re.match(r"\d", key)))
         )
 
-    def _refuse(self, count: int, why: str, offers: Sequence[str] | None = None) -> None:
+    def _refuse(
+        self,
+        count: int,
+        why: str,
+        offers: Sequence[str] | None = None,
+        gene: int | None = None,
+    ) -> None:
         """Hand back so many tokens; a word before them was meant for them."""
         first, last = self.tokens[self.at], self.tokens[self.at + count - 1]
         names = self._near_here(count) if offers is None else tuple(offers)
@@ -349,10 +355,12 @@ class _Reader:
             self.held = self.held._replace(used=True, left=None if left is None else left - 1)
             if left == 1:
                 self.held = None
-        self._note(first.start, last.end, why, names)
+        self._note(first.start, last.end, why, names, gene)
 
-    def _note(self, start: int, end: int, why: str, near: tuple[str, ...] = ()) -> None:
-        self.unread.append(Unread(self.text[start:end], start, end, why, near))
+    def _note(
+        self, start: int, end: int, why: str, near: tuple[str, ...] = (), gene: int | None = None
+    ) -> None:
+        self.unread.append(Unread(self.text[start:end], start, end, why, near, gene))
 
     def _key(self, at: int) -> str:
         return self.tokens[at].key if at < len(self.tokens) else ""
