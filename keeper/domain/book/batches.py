@@ -8,6 +8,7 @@ kept one by one, so that the error names the record and the field.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -16,6 +17,9 @@ from django.db.models import FileField, ForeignKey
 from django.utils import timezone
 
 from keeper.models import Account, Record
+
+# Databases limit what one query may name.
+_AT_ONCE = 2000
 
 
 class NotInOrder(ValidationError):
@@ -101,6 +105,23 @@ def save_together(
         _one_by_one(wave, alone)
         return False
     return True
+
+
+def withdraw_together(
+    rows: Sequence[Record], *, at: datetime, why: str, by: Account | None, reason: str | None
+) -> None:
+    """Withdraw records of one kind that are in memory as the book has them, with their history."""
+    model = type(rows[0])
+    for start in range(0, len(rows), _AT_ONCE):
+        some = rows[start : start + _AT_ONCE]
+        for record in some:
+            record.withdrawn_at, record.withdrawn_reason = at, why
+        these = model._base_manager.filter(pk__in=[record.pk for record in some])
+        these.update(withdrawn_at=at, withdrawn_reason=why)
+        model.history.bulk_history_create(
+            some, update=True, default_user=by, default_change_reason=reason,
+            default_date=timezone.now(),
+        )  # fmt: skip
 
 
 def _one_by_one(wave: Sequence[Record], alone: Callable[[Any], None]) -> None:

@@ -171,9 +171,13 @@ class _Closure:
         found: set[int] = set()
         for relation in relations():
             if relation.names in made and (relation.holds or relation.is_part):
-                for row in relation.naming(made[relation.names]):
+                rows = list(relation.naming(made[relation.names]))
+                once = _touched_once(rows)
+                for row in rows:
                     if isinstance(row, Sheet):
                         self.sheets[row.pk] = row
+                    elif row.pk in once:
+                        found.add(once[row.pk])
                     else:
                         found |= self._since_when(row, relation.field, made[relation.names])
         return found
@@ -188,6 +192,18 @@ class _Closure:
             self.loose[kind.pk, row.pk] = row
             return set()
         return {before[-1].entry_id}
+
+
+def _touched_once(rows: Sequence[Record]) -> dict[int, int]:
+    """Of records that one entry made and none has touched since, that entry, by their ids."""
+    if not rows:
+        return {}
+    kind = ContentType.objects.get_for_model(rows[0])
+    touches = Touch.objects.filter(record_type=kind, record_id__in=[row.pk for row in rows])
+    made: dict[int, list[tuple[int, bool]]] = {}
+    for record, entry, created in touches.values_list("record_id", "entry_id", "created"):
+        made.setdefault(record, []).append((entry, created))
+    return {pk: of[0][0] for pk, of in made.items() if len(of) == 1 and of[0][1]}
 
 
 def _named_since(row: Record, name: str, targets: set[int]) -> int:
@@ -226,21 +242,36 @@ def _take_back(book: Writing, entries: Sequence[DaybookEntry], records: Iterable
     for touch in touches.order_by("pk"):
         firsts.setdefault((touch.record_type_id, touch.record_id), touch)
     try:
+        made: list[Touch] = []
         for touch in sorted(firsts.values(), key=lambda one: -one.pk):
+            if touch.created:
+                made.append(touch)
+                continue
+            _withdraw(book, made)
+            made = []
             _restore_state(book, touch)
+        _withdraw(book, made)
     except ValidationError as error:
         raise Refused(
             f"It cannot be as it was before. Correct it by hand. {' '.join(error.messages)}"
         ) from error
 
 
+def _withdraw(book: Writing, touches: Iterable[Touch]) -> None:
+    """Take out of the account what entries made, unless it was taken out since."""
+    made: dict[Any, list[int]] = {}
+    for touch in touches:
+        made.setdefault(touch.record_type.model_class(), []).append(touch.record_id)
+    rows: list[Record] = []
+    for model, ids in made.items():
+        found = model._base_manager.in_bulk(ids)
+        rows += [found[pk] for pk in ids if not found[pk].is_withdrawn]
+    book.withdraw_many(rows, reason="undone")
+
+
 def _restore_state(book: Writing, touch: Touch) -> None:
     model: Any = touch.record_type.model_class()
     record: Record = model._base_manager.get(pk=touch.record_id)
-    if touch.created:
-        if not record.is_withdrawn:
-            book.withdraw(record, reason="undone")
-        return
     earlier = _before(touch)
     for column in model._meta.concrete_fields:
         if not column.primary_key:

@@ -7,7 +7,7 @@ Everything inside is one transaction. When it ends, the standings that the recor
 been computed anew: whoever reads the book next never sees an old number.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any, TypeVar
@@ -20,7 +20,7 @@ from django.utils import timezone
 from keeper.domain import inference
 from keeper.domain.book import submission
 from keeper.domain.book.aside import is_aside, remember, stop_before_figures
-from keeper.domain.book.batches import NotInOrder, check, save_together, waves
+from keeper.domain.book.batches import NotInOrder, check, save_together, waves, withdraw_together
 from keeper.domain.book.dependents import refuse_dangling
 from keeper.domain.book.merging import merge, refuse_overtaken
 from keeper.domain.book.refusing import NothingChanged, Questioned, Refused, sentence
@@ -118,6 +118,27 @@ class Writing:
         record.withdrawn_reason = reason
         self._save(record, created=False)
         self.touched.add(touched_by(record))
+
+    def withdraw_many(self, records: Sequence[Record], *, reason: str) -> None:
+        """Take records that were just read and count out of the account together.
+
+        As `withdraw` each, in queries by the kind: what names one of them is among them, or goes
+        with them in the same entry.
+        """
+        kinds: dict[type[Record], list[Record]] = {}
+        for record in records:
+            if record._history_m2m_fields:
+                self.withdraw(record, reason=reason)  # its lists have a history of their own
+            else:
+                kinds.setdefault(type(record), []).append(record)
+        self.touched.add(touched_by_new(one for rows in kinds.values() for one in rows))
+        for model, rows in kinds.items():
+            self._note_before(model)
+            for record in rows:
+                remember(record)
+            withdraw_together(rows, at=self.entry.at, why=reason, by=self.by, reason=self._short)
+            for record in rows:
+                self._note(record, created=False)
 
     def restore(self, record: Record) -> None:
         """Let a withdrawn record count again.
