@@ -33,3 +33,5 @@ if "sqlite3" in DATABASES["default"]["ENGINE"]:
     DATABASES["default"]["OPTIONS"] = SQLITE_TUNING | {
         "init_command": SQLITE_TUNING["init_command"].replace("=FULL", "=OFF")
     }
+
+IMPORTS_IN_BACKGROUND = False

@@ -14,7 +14,7 @@ from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, S
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
-from keeper.models.daybook import Book, DaybookEntry, Touch, mark_of, new_epoch
+from keeper.models.daybook import Book, DaybookEntry, Import, Stage, Touch, mark_of, new_epoch
 from keeper.models.genes import (
     Chromosome,
     Condition,
@@ -68,6 +68,7 @@ __all__ = [
     "GoalLook",
     "GoalPart",
     "HatchRow",
+    "Import",
     "Interval",
     "Invitation",
     "LabTest",
@@ -110,6 +111,7 @@ __all__ = [
     "Shown",
     "Shows",
     "Species",
+    "Stage",
     "Standing",
     "StandingChange",
     "Statement",

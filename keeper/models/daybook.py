@@ -1,7 +1,14 @@
-"""The book itself, and its daybook: one entry for each thing done, and the records it touched."""
+"""The book itself, and its daybook: one entry for each thing done, and the records it touched.
 
+And imports: tables of animals that are each to become one entry. They are no evidence: a row only
+remembers what was picked, asked and mended so far.
+"""
+
+import json
 import secrets
+import zlib
 from datetime import datetime
+from typing import Any
 
 from django.conf import settings
 from django.contrib.contenttypes.models import ContentType
@@ -118,3 +125,88 @@ class Touch(models.Model):
 
     def __str__(self) -> str:
         return f"{self.record_type} {self.record_id}"
+
+
+class Stage(models.TextChoices):
+    """How far an import is. Taken back is one whose entry was undone."""
+
+    COLUMNS = "columns", "its columns are being picked"
+    CHECKED = "checked", "being checked"
+    WRITING = "writing", "being written"
+    DONE = "done", "brought in"
+    FAILED = "failed", "nothing was written"
+
+
+class Import(models.Model):
+    """A file with a table of animals, and everything that was decided about it so far."""
+
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="imports"
+    )
+    name = models.CharField(max_length=120)
+    file = models.FileField(upload_to="imports/%Y", max_length=200)
+    begun = models.DateTimeField(auto_now_add=True)
+    stage = models.CharField(max_length=8, choices=Stage.choices, default=Stage.COLUMNS)
+    # Counts every change, so that a page made from an older state is noticed.
+    version = models.PositiveIntegerField(default=0)
+    sheets = models.JSONField(default=list)
+    sheet = models.CharField(max_length=120, blank=True)
+    # The sheet's cells as texts, compressed; read once, because opening a workbook is slow.
+    table = models.BinaryField(default=bytes)
+    notes = models.JSONField(default=list)
+    # The first row of the heads and how many there are; 0 rows: the table has no heads.
+    head_row = models.PositiveIntegerField(default=0)
+    head_rows = models.PositiveSmallIntegerField(default=1)
+    # The heads as read, one a column, and what each column means.
+    heads = models.JSONField(default=list)
+    picks = models.JSONField(default=list)
+    # Species, order of days, unit of weight and what the keeper ticked.
+    choices = models.JSONField(default=dict)
+    # Question → answer; row → column → text; rows that are left out.
+    answers = models.JSONField(default=dict)
+    mended = models.JSONField(default=dict)
+    left_out = models.JSONField(default=list)
+    # Of the dry run that was to be written, and of the process that writes.
+    seen = models.CharField(max_length=32, blank=True)
+    process = models.CharField(max_length=64, blank=True)
+    problem = models.TextField(blank=True)
+    entry = models.ForeignKey(
+        DaybookEntry, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(stage__in=Stage.values), name="import_stage_known"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it was brought in and counts: nothing of it can be changed any more."""
+        return self.stage == Stage.DONE and not self.is_taken_back
+
+    @property
+    def is_open(self) -> bool:
+        """Whether its rows can be looked through, mended and written."""
+        return self.stage in {Stage.CHECKED, Stage.FAILED} or self.is_taken_back
+
+    @property
+    def is_taken_back(self) -> bool:
+        """Whether what it brought in was undone."""
+        return self.entry is not None and self.entry.undone_by_id is not None
+
+    def rows(self) -> list[list[str]]:
+        """Return the sheet's cells."""
+        if not self.table:
+            return []
+        found: list[list[str]] = json.loads(zlib.decompress(bytes(self.table)))
+        return found
+
+    def keep_rows(self, rows: Any) -> None:
+        """Take these for the sheet's cells."""
+        self.table = zlib.compress(json.dumps(rows).encode(), 3)

@@ -1,0 +1,1 @@
+"""A table by itself: its file opened, its heads and columns, what single cells say."""
