@@ -12,6 +12,7 @@ from keeper.pages.daybook import routes as daybook
 from keeper.pages.disputes import routes as disputes
 from keeper.pages.diversity import routes as diversity
 from keeper.pages.frame import routes as frame
+from keeper.pages.imports import routes as imports
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
 from keeper.pages.mates import routes as mates
@@ -37,6 +38,7 @@ urlpatterns: list[URLPattern] = [
     *running.urlpatterns,
     *collection.urlpatterns,
     *diversity.urlpatterns,
+    *imports.urlpatterns,
     *animals.urlpatterns,
     *search.urlpatterns,
     *sources.urlpatterns,

@@ -25,6 +25,8 @@ from keeper.domain.animals import photos
 from keeper.domain.backups import making, shelf
 from keeper.domain.collection import saved_views
 from keeper.domain.example import replaying as example
+from keeper.domain.imports import changing
+from keeper.domain.imports.choices import Choices
 from keeper.domain.projects import writes as projects
 from keeper.domain.sources import writes as sources
 from tests.factories import AccountFactory
@@ -79,6 +81,10 @@ def _copy() -> Arguments:
     return {"place": "first", "name": shelf.read().made[0].name}
 
 
+def _import() -> Arguments:
+    return {"pk": m.Import.objects.order_by("pk")[0].pk}
+
+
 def _open_prospect() -> Arguments:
     return _first(m.Prospect, withdrawn_at=None, bought=None)
 
@@ -116,6 +122,12 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home-accounts-password": lambda: [{"pk": m.Account.objects.get(name="Tobin").pk}],
     "animals": lambda: [{}, {"query": {"q": "nothing is called so"}}],
     "animals-paper": lambda: [{}],
+    "animals-imports": lambda: [{}],
+    "animals-imports-one": lambda: [_import(), _import() | {"query": {"show": "problem"}}],
+    "animals-imports-columns": lambda: [_import()],
+    "animals-imports-questions": lambda: [_import()],
+    "animals-imports-row": lambda: [_import() | {"number": 2}],
+    "animals-imports-throw-away": lambda: [_import()],
     "animals-diversity": lambda: [
         {},
         {"query": {"project": _first(m.Project, name="Saltgrass Quillwort")["pk"]}},
@@ -276,7 +288,10 @@ BEFORE = ("log-in", "log-in-code", "set-up", "begin", "home-archives-inside")
 # Pages that try a write on: here they would wait for the test's own transaction without end. The
 # journeys of disputes, of writing and of people see them with axe. So would a page that keeps a
 # secret in the session; and the address of an invitation is told once.
-TRIED = ("home-disputes-explanation", "daybook-undo", "home-self-second", "invitation")
+TRIED = (
+    *("home-disputes-explanation", "daybook-undo", "animals-imports-outcome"),
+    *("home-self-second", "invitation"),
+)
 # Addresses that only take what is sent to them.
 SENT: dict[str, Callable[[], Arguments]] = {
     "log-out": dict,
@@ -291,6 +306,8 @@ SENT: dict[str, Callable[[], Arguments]] = {
     "home-disputes-surprise": lambda: {"pk": 1},
     "home-disputes-rate-reset": lambda: {"kind": "look"},
     "animals-restore": lambda: {"pk": 1},
+    "animals-imports-leave-out": lambda: {"pk": 1},
+    "animals-imports-write": lambda: {"pk": 1},
     "animals-prospects-take-up": lambda: {"pk": 1},
     "animals-record-restore": lambda: {"kind": "observation", "pk": 1},
     "animals-views-new": dict,
@@ -355,6 +372,11 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
     paper = m.Paper.objects.order_by("pk")[0]
     sources.keep_paper(paper=paper, scan=upload(), by=owner)
     saved_views.save_view(account=owner, name="Females", query="sex=female")
+    table = b"Code,Name,Sex,Traits\nN-1,Neap,x,het Saltgrass\nN-2,Ebb,f,het Nothing\nF-014,,f,\n"
+    brought = changing.begin(name="table.csv", data=table, by=owner)
+    species = m.Species.objects.get(name="Royal python")
+    choices = Choices(species=species.pk)
+    changing.pick(one=brought, picks=brought.picks, choices=choices, version=0)
     if not m.Project.objects.exclude(closed_on=None).exists():
         done = m.Project.objects.exclude(name="Saltgrass Quillwort").order_by("pk")[0]
         projects.close_project(project=done, on=date(2026, 10, 7), reason="Reached.", by=owner)

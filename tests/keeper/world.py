@@ -24,6 +24,8 @@ from keeper import models as m
 from keeper.domain.animals.photos import add_photo
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
+from keeper.domain.imports import changing
+from keeper.domain.imports.choices import Choices
 from keeper.domain.projects import writes as projects
 from keeper.domain.prospects.writes import keep_prospect
 from keeper.domain.register.withdrawing import restore, withdraw
@@ -37,6 +39,7 @@ DAY = date(2026, 6, 1)
 # The record that an address is of, by how its name begins; the longest that fits counts.
 _SUBJECTS: dict[str, type[Model]] = {
     "animals": m.Animal,
+    "animals-imports": m.Import,
     "animals-observation": m.Observation,
     "animals-statement": m.Statement,
     "animals-statement-new": m.Animal,
@@ -209,6 +212,10 @@ class World:
         word = m.ProspectWord(trait=book.trait, line=self.pel, claim="visual")
         keep_prospect(prospect=prospect, words=[word], by=self.by)
         issue(animal=m.Animal.objects.get(code="K-1"), by=self.by)
+        table = b"Code,Sex,Traits\nN-1,x,het Saltgrass\nN-2,f,het Nothing\n"
+        brought = changing.begin(name="table.csv", data=table, by=self.by)
+        choices = Choices(species=book.species.pk)
+        changing.pick(one=brought, picks=brought.picks, choices=choices, version=0)
 
     # ---- what happens -----------------------------------------------------------------------
 
@@ -333,6 +340,9 @@ class World:
             model = m.Sheet if name.startswith("sheets") else m.Animal
             for pk in self._two(model):
                 yield reverse(name, kwargs={"pk": pk, "size": "a5"})
+        elif "number" in wanted:
+            for pk in self._two(m.Import):
+                yield reverse(name, kwargs={"pk": pk, "number": 2})
         elif "key" in wanted:
             for pk in self._two(m.Dispute):
                 yield reverse(name, kwargs={"pk": pk, "key": "none-such"})

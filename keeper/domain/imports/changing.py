@@ -54,13 +54,19 @@ def changing(one: Import, version: int | None = None) -> Iterator[Import]:
     with transaction.atomic():
         wait_for_other_writers()
         now = Import.objects.get(pk=one.pk)
-        if now.stage == Stage.WRITING or now.is_over:
-            raise Refused("This was brought in already: nothing is left to do.")
+        _refuse_written(now)
         if version is not None and now.version != version:
             raise Refused("This import was changed in another window. Look through it again.")
         yield now
         now.version += 1
         now.save()
+
+
+def _refuse_written(one: Import) -> None:
+    if one.stage == Stage.WRITING:
+        raise Refused("This is being written. Look again when it is done.")
+    if one.is_over:
+        raise Refused("This was brought in already. Take its entry back in the daybook first.")
 
 
 def choose_sheet(*, one: Import, sheet: str, version: int) -> None:
@@ -141,8 +147,7 @@ def throw_away(*, one: Import) -> None:
     with transaction.atomic():
         wait_for_other_writers()
         now = Import.objects.get(pk=one.pk)
-        if now.stage == Stage.WRITING or now.is_over:
-            raise Refused("This was brought in already. Take its entry back in the daybook.")
+        _refuse_written(now)
         file = now.file
         now.delete()
         transaction.on_commit(lambda: file.storage.delete(str(file.name)))

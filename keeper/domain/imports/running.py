@@ -80,11 +80,8 @@ def _in_thread(one: Import, by: Account) -> None:
 def run(one: Import, by: Account) -> None:
     """Write an import; what keeps it from being written is kept with it."""
 
-    def tell(doing: str, done: int, of: int) -> None:
-        _running[one.pk] = Progress(doing, done, of)
-
     try:
-        bring_in(one=one, by=by, tell=tell)
+        bring_in(one=one, by=by, tell=lambda *said: tell(one.pk, Progress(*said)))
     except NotInOrder as error:
         _fail(one, f"{error.record}: {' '.join(error.messages)} Nothing was written.")
     except ValidationError as error:
@@ -95,7 +92,15 @@ def run(one: Import, by: Account) -> None:
         logger.exception("An import could not be written")
         _fail(one, _FAILED)
     finally:
-        _running.pop(one.pk, None)
+        tell(one.pk, None)
+
+
+def tell(pk: int, how_far: Progress | None) -> None:
+    """Note how far an import is, by its id; None: it is not being written any more."""
+    if how_far is None:
+        _running.pop(pk, None)
+    else:
+        _running[pk] = how_far
 
 
 def progress(one: Import) -> Progress | None:

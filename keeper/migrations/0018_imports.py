@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('keeper', '0016_epoch'),
+        ('keeper', '0017_people'),
     ]
 
     operations = [

@@ -1,0 +1,1 @@
+"""Bringing in a table of animals, from the file to its entry."""
