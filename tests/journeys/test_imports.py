@@ -62,9 +62,9 @@ def test_a_table_is_brought_in_and_taken_back(
     expect(page.locator("#sum")).to_contain_text(
         "12 new animals, 3 new clutches, 2 new contacts, 1 new trait"
     )
-    page.locator("#row-13").get_by_role("button", name="Leave row 13 out").click()
+    page.locator("#row-13").get_by_role("button", name="Leave it out: row 13").click()
     expect(page.locator("#sum")).to_contain_text("11 new animals")
-    page.get_by_role("button", name="Take row 13 in again").click()
+    page.get_by_role("button", name="Take it in again: row 13").click()
     expect(page.locator("#sum")).to_contain_text("12 new animals")
 
     page.get_by_role("link", name="See what it does to the figures").click()
@@ -80,7 +80,7 @@ def test_a_table_is_brought_in_and_taken_back(
     expect(page.get_by_text("Undone: 12 animals brought in from herd.csv").first).to_be_visible()
     assert not Animal.objects.live().exists()
     page.goto("/imports/")
-    expect(page.get_by_text("taken back")).to_be_visible()
+    expect(page.get_by_text("taken back", exact=True)).to_be_visible()
     axe()
 
 

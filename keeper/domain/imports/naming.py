@@ -16,6 +16,7 @@ from keeper.models.plain_text import looks_like
 
 _LONGEST = 24
 _BETWEEN = re.compile(r"(?<=[a-z])[\W_]+(?=\d)|(?<=\d)[\W_]+(?=[a-z])")
+_NAUGHTS = re.compile(r"(?<!\d)0+(?=\d)")
 _FITS = re.compile(r"[^\W_][\w.-]*")
 _NO_CODE = "This animal has no code. Write one, or choose above how such rows get theirs."
 _NO_FIT = (
@@ -53,10 +54,13 @@ class Known:
 def alike(code: str) -> str:
     """Return what a code looks like: small plain letters, no signs between letters and figures.
 
-    >>> alike("F-014") == alike("f014"), alike("24-1-11") == alike("24-11-1")
+    Nor naughts before a number.
+
+    >>> alike("F-014") == alike("f14"), alike("24-1-11") == alike("24-11-1")
     (True, False)
     """
-    return re.sub(r"[\W_]+", "-", _BETWEEN.sub("", looks_like(code.strip())))
+    plain = re.sub(r"[\W_]+", "-", _BETWEEN.sub("", looks_like(code.strip())))
+    return _NAUGHTS.sub("", plain)
 
 
 def give_codes(table: Table, choices: Choices, known: Known) -> None:

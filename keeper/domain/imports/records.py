@@ -1,8 +1,10 @@
 """The records that a dry run would write, in an order in which they can be kept."""
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
+from fractions import Fraction
 
 from django.utils import timezone
 
@@ -26,6 +28,8 @@ from keeper.models import (
     Statement,
     Trait,
 )
+
+_HUNDRED = re.compile(r"\b100 ?%")
 
 
 class Records:
@@ -126,7 +130,7 @@ class Records:
                 line = "" if word.line is None else f" {self.lines[word.line].code}"
                 seen[trait] = f"said: {word.claim}{line}" if line else ""
             if not has_parents or trait is None:
-                yield self._statement(word, animal)
+                yield self._statement(word, animal, has_parents=has_parents)
         whole = self.choices.whole and bool(row.said.words or row.said.normal)
         if not (seen or whole):
             return
@@ -134,17 +138,21 @@ class Records:
         note = "; ".join(filter(None, seen.values()))[:200] if has_parents else ""
         yield from rows_of_look(animal, Looked(day, tuple(seen), whole=whole, note=note), self.by)
 
-    def _statement(self, word: Word, animal: Animal) -> Statement:
+    def _statement(self, word: Word, animal: Animal, *, has_parents: bool) -> Statement:
+        claim, chance = word.claim, word.chance
+        if has_parents and claim == Claim.CARRIES and _HUNDRED.search(f"{word.text} {word.note}"):
+            # A percentage like any other: it says what the parents come to.
+            claim, chance = Claim.POSSIBLE, Fraction(1)
         statement = Statement(
             animal=animal,
             source=animal.source,
             trait=self.traits[word.trait],
             line=None if word.line is None else self.lines[word.line],
-            claim=word.claim,
+            claim=claim,
             on=animal.acquired_on,
         )
-        if word.chance is not None:
-            statement.chance = word.chance
+        if chance is not None:
+            statement.chance = chance
         return statement
 
     def _shown(self, word: Word) -> Trait | None:

@@ -98,7 +98,9 @@ class PicksForm(forms.Form):
         species: Any = self.fields["species"]
         species.queryset = species_there()
         order: Any = self.fields["order"]
-        order.choices = [("", "as the table shows"), *days.ORDERS.items()]
+        shown = days.ORDERS.get(days.order_of(self.table.cells(*_DAYS)), "")
+        told = f"as the table shows: {shown}" if shown else "not told by the table: choose"
+        order.choices = [("", told), *days.ORDERS.items()]
         for number, head in enumerate(of.heads):
             self.fields[f"column_{number}"] = forms.ChoiceField(
                 label=head,

@@ -135,13 +135,7 @@ class QuestionForms:
     """The questions of a page."""
 
     def __init__(self, questions: Sequence[Question], data: Any = None) -> None:
-        traits = Trait.objects.live().filter(base=None).prefetch_related("lines").order_by("name")
-        every = list(traits)
-        names = list(dict.fromkeys(one.name for one in every))
-        codes = {
-            one.name: [line.code for line in one.lines.all() if not line.is_withdrawn]
-            for one in every
-        }
+        names, codes = _register()
         sent = _sent_keys(data)
         self.left = max(0, len(questions) - SHOWN)
         self.forms = []
@@ -151,8 +145,8 @@ class QuestionForms:
                 data if place is not None else None,
                 prefix=place if place is not None else f"q{number}",
                 question=question,
-                traits=names,
-                codes=codes,
+                traits=names.get(_species(question), []),
+                codes=codes.get(_species(question), {}),
             )
             self.forms.append(form)
         same = [one for one in questions if one.kind == "same"]
@@ -187,6 +181,23 @@ class QuestionForms:
             for one in self._same:
                 found.setdefault(one.key, {"is": self.all_same, "name": "", "code": ""})
         return found
+
+
+def _register() -> tuple[dict[str, list[str]], dict[str, dict[str, list[str]]]]:
+    """By species: the names of its traits, and the codes of each trait's lines."""
+    names: dict[str, list[str]] = {}
+    codes: dict[str, dict[str, list[str]]] = {}
+    for one in Trait.objects.live().prefetch_related("lines").order_by("name"):
+        species = str(one.species_id)
+        lines = [line.code for line in one.lines.all() if not line.is_withdrawn]
+        names.setdefault(species, []).append(one.name)
+        codes.setdefault(species, {})[one.name] = sorted(lines)
+    return names, codes
+
+
+def _species(question: Question) -> str:
+    """The id of the species that a name or a line is asked of."""
+    return question.key.split(":")[1] if question.kind in {"trait", "line"} else ""
 
 
 def _sent_keys(data: Any) -> dict[str, str]:

@@ -74,6 +74,17 @@ def far_off() -> bytes:
     )
 
 
+def repeated() -> bytes:
+    """A workbook of 20,000 cells with a long text each, written small."""
+    text = "x" * 3000
+    return workbook(
+        "".join(
+            f'<row r="{n}"><c r="A{n}" t="inlineStr"><is><t>{text}</t></is></c></row>'
+            for n in range(1, 20_001)
+        )
+    )
+
+
 def bomb(*, lying: bool = False) -> bytes:
     """A workbook with a part that unpacks to 300 MB; `lying`: it says a hundred bytes."""
     out = io.BytesIO()

@@ -40,6 +40,7 @@ FUZZED = int(os.environ.get("KEPTLINES_EXAMPLES") or 50)
         (hostile.far_off, "a cell far outside the table makes it too large"),
         (hostile.bomb, "This workbook unpacks to more than can be read here."),
         (lambda: hostile.bomb(lying=True), "This workbook cannot be opened"),
+        (hostile.repeated, "This workbook unpacks to more than can be read here."),
         (hostile.nested, "This workbook cannot be opened"),
         (hostile.locked, "This workbook is protected by a password."),
         (lambda: hostile.sheet([["Code"], ["A-1"]])[:600], "This workbook cannot be opened"),

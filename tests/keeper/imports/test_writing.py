@@ -222,6 +222,32 @@ def test_nothing_is_overwritten_and_empty_fields_are_filled_where_asked(
     )  # fmt: skip
 
 
+def test_percentage_beside_recorded_parents_is_noted_and_a_word_is_weighed(
+    book: Book, owner: m.Account, bring: Bring
+) -> None:
+    rows = table(
+        "Code,Sex,Hatched,Dam,Sire,Traits",
+        "F-1,f,2018,,,no Saltgrass",
+        "M-1,m,2018,,,no Saltgrass",
+        "K-1,,2022-05-03,F-1,M-1,100% het Saltgrass",
+        "K-2,,2022-05-03,F-1,M-1,66 % poss het Saltgrass",
+        "K-3,,2022-05-04,F-1,M-1,het Saltgrass",
+        "X-1,,,,,100% het Saltgrass",
+    )
+    bring(picked(begun(owner, rows)))
+    said = m.Statement.objects.exclude(claim="clear").order_by("animal__code")
+    assert [(one.animal.code, one.claim, one.chance) for one in said] == [
+        ("K-1", "possible", Fraction(1)),
+        ("K-2", "possible", Fraction(33, 50)),
+        ("K-3", "carries", None),
+        ("X-1", "carries", None),
+    ]
+    # Neither parent has it: only the word of K-3 contradicts that.
+    (dispute,) = m.Dispute.objects.filter(closed=None)
+    assert "K-3" in str(dispute)
+    assert "K-1" not in str(dispute)
+
+
 def test_column_that_has_no_field_goes_to_the_notes(
     book: Book, owner: m.Account, bring: Bring
 ) -> None:

@@ -145,6 +145,8 @@ def _refuse_wrong(answer: dict[str, Any]) -> None:
             if rows > MOST_ROWS:
                 raise Refused(plain.too_long(f"{rows:,}", MOST_ROWS))
             raise Refused(_too_wide(columns))
+        case "swollen":
+            raise Refused(_SWOLLEN)
         case "empty":
             raise Refused("This workbook has no sheet. Choose the one with your animals in it.")
         case _:

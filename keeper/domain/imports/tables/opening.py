@@ -12,8 +12,10 @@ import sys
 from collections.abc import Iterator
 from typing import Any
 
-_MEMORY = 1536 * 1024 * 1024
+_MEMORY = 1024 * 1024 * 1024
 _SECONDS = 60
+# Of a cell one letter more than is kept, so that it is seen to be cut.
+_LONGEST, _MOST_LETTERS = 2001, 40_000_000
 
 
 def main(path: str, sheet: str, most_rows: int, most_columns: int) -> dict[str, Any]:
@@ -33,6 +35,8 @@ def main(path: str, sheet: str, most_rows: int, most_columns: int) -> dict[str, 
             [_text(cell) for cell in row]
             for row in found.to_python(skip_empty_area=False, nrows=most_rows)
         ]
+        if sum(len(text) for row in texts for text in row) > _MOST_LETTERS:
+            return {"wrong": "swollen"}
         merged = _spread(texts, found.merged_cell_ranges or [])
     except PasswordError:
         return {"wrong": "password"}
@@ -64,7 +68,7 @@ def _text(cell: Any) -> str:
         case dt.date():
             return cell.isoformat()
         case _:
-            return str(cell)
+            return str(cell)[:_LONGEST]
 
 
 def _spread(rows: list[list[str]], ranges: Any) -> int:
