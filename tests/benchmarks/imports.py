@@ -75,6 +75,8 @@ def table(animals: int, names: tuple[str, ...]) -> bytes:
 
 
 def _measure(data: bytes, *, undo: bool) -> None:
+    from django.test import Client
+
     from keeper import models as m
     from keeper.domain import inference
     from keeper.domain.accounts.writes import create_owner
@@ -106,7 +108,18 @@ def _measure(data: bytes, *, undo: bool) -> None:
         entry = writes.bring_in(one=one, by=owner, tell=steps)
     steps.end()
     print(f"{m.Standing.objects.count()} standings, {m.Dispute.objects.count()} disputes")
+    client = Client()
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    for name, address in (
+        ("the page of its entry", f"/daybook/{entry.pk}/"),
+        ("its own page", f"/imports/{one.pk}/"),
+        ("Today", "/"),
+    ):
+        with _told(name):
+            assert client.get(address, headers={"host": "localhost"}).status_code == 200
     if undo:
+        with _told("what taking it back would do"):
+            client.get(f"/daybook/{entry.pk}/undo/", headers={"host": "localhost"})
         with _told("taking it back"):
             undoing.undo(entry=entry, by=owner)
 

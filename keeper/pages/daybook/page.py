@@ -12,6 +12,9 @@ from keeper.domain.daybook.withdrawn import Gone, rows_of
 from keeper.models import Account, DaybookEntry, Sheet, Touch
 from keeper.pages.frame.links import RecordLink, links_of
 
+# A table that is brought in writes tens of thousands.
+MOST_RECORDS = 500
+
 
 @dataclass(frozen=True)
 class EntryPage:
@@ -20,13 +23,15 @@ class EntryPage:
     Attributes:
         entry: who, when, what, why.
         moved: the numbers that it moved.
-        records: the records it wrote, in order, each once.
+        records: the records it wrote, in order, each once; of very many the first.
+        more: how many it wrote beside these.
         undone_by, undoes: the entry that took it back, and those that it takes back.
     """
 
     entry: DaybookEntry
     moved: Moved
     records: tuple[RecordLink, ...]
+    more: int
     undone_by: DaybookEntry | None
     undoes: tuple[DaybookEntry, ...]
 
@@ -37,6 +42,7 @@ def entry_page(entry: DaybookEntry) -> EntryPage:
         entry=entry,
         moved=moved_by(entry, shown=40),
         records=_records(entry),
+        more=max(0, entry.touches.count() - MOST_RECORDS),
         undone_by=entry.undone_by,
         undoes=tuple(entry.undoes.order_by("pk")),
     )
@@ -44,7 +50,7 @@ def entry_page(entry: DaybookEntry) -> EntryPage:
 
 def _records(entry: DaybookEntry) -> tuple[RecordLink, ...]:
     touches: dict[tuple[int, int], Touch] = {}
-    for touch in entry.touches.select_related("record_type"):
+    for touch in entry.touches.select_related("record_type")[:MOST_RECORDS]:
         touches.setdefault((touch.record_type_id, touch.record_id), touch)
     texts: dict[tuple[int, int], str] = {}
     for kind in {touch.record_type for touch in touches.values()}:

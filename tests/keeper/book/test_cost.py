@@ -9,6 +9,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from keeper import models as m
+from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from keeper.domain.clutches.hatching import Counted, Hatch, log_hatch
 from tests.keeper.books import Book
@@ -94,3 +95,13 @@ def test_a_save_takes_as_many_queries_with_fifty_open_disputes(book: Book) -> No
         clash(book)
     assert m.Dispute.objects.filter(closed=None).count() == 50
     assert queries() == one
+
+
+def test_a_hatch_is_taken_back_in_as_many_queries_with_fifty_records(book: Book) -> None:
+    def queries(recorded: int) -> int:
+        entry = hatched(book, laid(book), recorded)
+        with CaptureQueriesContext(connection) as caught:
+            undo(entry=entry, by=book.by)
+        return len(list(groupby(caught.captured_queries, lambda one: in_one_go(one["sql"]))))
+
+    assert queries(2) == queries(50)

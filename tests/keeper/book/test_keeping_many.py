@@ -159,3 +159,27 @@ def test_keeping_many_saves_parents_before_their_young(book: Book) -> None:
     with writing(by=book.by, what="Imported") as entry:
         entry.keep_many([dam, young])
     assert m.Animal.objects.get(code="Y").dam == dam
+
+
+def test_withdrawn_together_they_are_as_withdrawn_one_by_one(book: Book) -> None:
+    def withdrawn(letter: str, take: Callable[[Writing, list[m.Record]], None]) -> m.DaybookEntry:
+        records = hatch(book, letter, 3)
+        with writing(by=book.by, what=f"Hatched {letter}") as kept:
+            kept.keep_many(records)
+        rows = [type(one)._base_manager.get(pk=one.pk) for one in reversed(records)]
+        with writing(by=book.by, what=f"Withdrew {letter}", reason="a test") as gone:
+            take(gone, rows)
+        return gone.entry
+
+    def one_after_another(entry: Writing, rows: list[m.Record]) -> None:
+        for row in rows:
+            entry.withdraw(row, reason="a test")
+
+    def all_of_them(entry: Writing, rows: list[m.Record]) -> None:
+        entry.withdraw_many(rows, reason="a test")
+
+    single = withdrawn("a", one_after_another)
+    before = {(one.animal_id, one.trait_id): one.two for one in m.Standing.objects.all()}
+    many = withdrawn("b", all_of_them)
+    assert left(single, "a") == left(many, "b")
+    assert {(one.animal_id, one.trait_id): one.two for one in m.Standing.objects.all()} == before

@@ -10,6 +10,7 @@ from keeper.domain.animals.looks import change_observation
 from keeper.domain.animals.writes import Arrival, add_animal
 from keeper.domain.book.daybook import moved_by
 from keeper.domain.book.undoing import undo
+from keeper.domain.book.writing import writing
 from keeper.models import (
     Account,
     Animal,
@@ -20,6 +21,7 @@ from keeper.models import (
     StandingChange,
     Statement,
 )
+from keeper.pages.daybook import page
 from tests.factories import AnimalFactory, LineFactory, SpeciesFactory, TraitFactory
 from tests.keeper.counting import queries_of
 from tests.keeper.looking import observe
@@ -199,3 +201,16 @@ def test_moved_of_a_recompute_lists_no_more_than_can_be_read(
         )  # fmt: skip
     moved = moved_by(entry)
     assert (len(moved.first), moved.untold, moved.count) == (2, 3, 5)
+
+
+def test_entry_of_very_many_records_lists_the_first(
+    owner_client: Client, owner: Account, python: Species, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with writing(by=owner, what="Many") as book:
+        for number in range(5):
+            book.keep(Animal(species=python, code=f"F-{number}"))
+    monkeypatch.setattr(page, "MOST_RECORDS", 3)
+    shown = owner_client.get(reverse("daybook-entry", args=[book.entry.pk])).content.decode()
+    assert "animal F-2</a>" in shown
+    assert "animal F-3" not in shown
+    assert "And 2 more records." in shown

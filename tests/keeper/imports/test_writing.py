@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 
 from keeper import models as m
+from keeper.domain import inference
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.imports import changing, running, writes
@@ -150,6 +151,7 @@ def test_herd_has_the_standings_of_the_same_book_typed(
     # Two carriers and a young that shows it: by hand, no figure of K-2 but 1/4, 1/2, 1/4.
     assert brought["K-2", "Saltgrass", ""] == ("possible", 0.25, 0.25, False)
     assert brought["J-1", "Thrift", ""] == ("possible", 0.0, 0.5, False)
+    assert inference.differences() == []
 
 
 def test_import_is_taken_back_whole_and_can_be_brought_in_again(
@@ -162,6 +164,7 @@ def test_import_is_taken_back_whole_and_can_be_brought_in_again(
         assert not model._default_manager.filter(withdrawn_at=None).exists()
     assert list(m.Trait.objects.live()) == [book.trait]
     assert not m.Standing.objects.exists()
+    assert inference.differences() == []
     one = m.Import.objects.get()
     assert (one.is_taken_back, one.is_over, one.is_open) == (True, False, True)
     again = bring(one)
