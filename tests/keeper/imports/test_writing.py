@@ -13,6 +13,7 @@ from keeper.domain.imports import changing, running, writes
 from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
 from tests.keeper.imports.conftest import Bring
+from tests.keeper.imports.hostile import sheet
 from tests.keeper.imports.tables import HERD, begun, picked, rows_of, table, tried
 
 THRIFT = {"is": "new:recessive", "name": "Thrift", "code": "THR", "line": "Thrift of Cove"}
@@ -298,3 +299,56 @@ def test_contradiction_is_shown_as_the_dispute_it_will_be(
     assert not m.Animal.objects.exists()
     bring(one)
     assert [str(dispute) for dispute in m.Dispute.objects.filter(closed=None)] == [words]
+
+
+def test_line_that_the_keeper_names_is_a_gene_of_its_own_until_it_is_placed(
+    book: Book, owner: m.Account, bring: Bring
+) -> None:
+    one = picked(begun(owner, table("Code,Traits", "F-1,100% het Saltgrass (Pelnaw)")))
+    (question,) = tried(one).questions
+    new = {"is": "new", "name": "Pelnaw", "code": "PEL", "line": "Pelnaw"}
+    changing.answer(one=one, answers={question.key: new})
+    bring(one)
+    line = m.Line.objects.get(code="PEL")
+    assert (line.trait, line.name, line.share) == (book.trait, "Pelnaw", 1)
+    assert line.locus != book.line.locus
+    assert m.Statement.objects.get().line == line
+
+
+def test_workbook_is_brought_in_with_its_numbers_and_days(
+    book: Book, owner: m.Account, bring: Bring
+) -> None:
+    rows: list[list[object]] = [
+        ["Tag", "Gender", "Born", "State", "Bought", "Seller", "Room"],
+        [7, 1.0, date(2020, 2, 3), "sold", "3 March 2021", "Bryony", "R1"],
+        [8.0, 0.1, 2019, "Here", None, "bryony ", None],
+    ]
+    bring(picked(begun(owner, sheet(rows), "herd.xlsx")))
+    first, second = m.Animal.objects.order_by("code")
+    assert (first.code, first.sex, first.hatched_on, first.status, first.acquired_on) == (
+        "7", "male", date(2020, 2, 3), "sold", date(2021, 3, 3),
+    )  # fmt: skip
+    assert (second.code, second.sex, second.hatched_year, second.status) == (
+        "8", "female", 2019, "kept",
+    )  # fmt: skip
+    assert first.source == second.source
+    assert m.Contact.objects.get().name == "Bryony"
+
+
+def test_young_seen_to_be_a_double_form_is_seen_so(
+    book: Book, owner: m.Account, bring: Bring
+) -> None:
+    sedge = TraitFactory.create(species=book.species, name="Sedge", shown="single")
+    LineFactory.create(trait=sedge, code="DUN")
+    deep = TraitFactory.create(species=book.species, name="Deep Sedge", shown="every", base=sedge)
+    rows = table(
+        "Code,Sex,Hatched,Dam,Traits",
+        "F-1,f,2018,,Sedge",
+        "K-1,,2022-05-03,F-1,super Sedge",
+        "K-2,,2022-05-03,F-1,Deep Sedge",
+    )
+    bring(picked(begun(owner, rows)))
+    seen = m.Observation.objects.order_by("animal__code").select_related("animal", "trait")
+    assert [(one.animal.code, one.trait) for one in seen] == [
+        ("F-1", sedge), ("K-1", deep), ("K-2", deep),
+    ]  # fmt: skip
