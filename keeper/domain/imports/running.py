@@ -65,7 +65,12 @@ def start(*, one: Import, version: int, by: Account) -> None:
 def _begin(one: Import, by: Account) -> None:
     if getattr(settings, "IMPORTS_IN_BACKGROUND", True):
         thread = threading.Thread(target=_in_thread, args=(one, by), name=f"import {one.pk}")
-        thread.start()
+        try:
+            thread.start()
+        except RuntimeError:  # the system gives no more threads
+            logger.exception("An import could not be begun")
+            tell(one.pk, None)
+            _fail(one, _FAILED)
     else:
         run(one, by)
 
