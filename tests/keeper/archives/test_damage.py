@@ -123,7 +123,7 @@ def moved(files: Files, old: str, new: str) -> Files:
 
 
 def picture_of(files: Files) -> str:
-    (name,) = (one for one in files if one.startswith("pictures/"))
+    (name,) = (one for one in files if one.startswith("pictures/photos/"))
     return name.removeprefix("pictures/")
 
 

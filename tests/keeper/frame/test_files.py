@@ -59,6 +59,7 @@ NO_LISTS = {
     "home-archives-open": "a form",
     "home-archives-inside": "what is in an archive, before it is opened",
     "animals-views": "each person's own filters",
+    "animals-imports": "tables that were brought in; each is a file already",
     "animals-paper": "the list of animals, laid out for printing",
     "animals-together": "a form over animals chosen in their list",
     "animals-diversity": "its tables have files of their own, one each",
