@@ -57,7 +57,9 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "account": {
             "name": "The person's name in the book.",
             "login_name": "The same in the one spelling by which it logs in.",
-            "role": "The owner, of whom there is one, or a helper.",
+            "role": "The owner, of whom there is one, a helper, or a viewer, who writes nothing.",
+            "sees_people": "Whether sources, buyers and sellers are shown to it.",
+            "sees_prices": "Whether prices are shown to it.",
             "joined": "Since when there is the account.",
             "is_active": "Whether it could log in.",
         },
