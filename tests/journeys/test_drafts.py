@@ -103,6 +103,8 @@ def test_what_is_refused_goes_on_as_it_stands_and_log_out_leaves_nothing(
 def test_another_person_in_the_same_tab_finds_nothing(
     page: Page, owner: Account, helper: Account, open_as: OpenAs
 ) -> None:
+    helper.sees_people = True
+    helper.save()
     open_as(owner, NEW)
     typed(page)
     open_as(helper, NEW)

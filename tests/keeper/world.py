@@ -104,7 +104,7 @@ _OF_KINDS = {
     "daybook-withdrawn-bring-back": "daybook-withdrawn",
 }
 # Views with a name are of one person; an invitation's address is told once.
-_NO_RECORD = ("animals-views", "home-backups", "invitation")
+_NO_RECORD = ("animals-views", "invitation")
 
 
 class World:
@@ -310,6 +310,10 @@ class World:
     def _of(self, pattern: URLPattern) -> Iterator[str]:
         name = pattern.name or ""
         wanted = pattern.pattern.converters.keys() | pattern.pattern.regex.groupindex.keys()
+        if {"place", "name"} <= wanted:
+            # A copy that is not there; the journeys open one that is.
+            yield reverse(name, kwargs={"place": "nowhere", "name": "none.zip"})
+            return
         if not wanted or name.startswith(_NO_RECORD):
             if not wanted:
                 yield reverse(name)

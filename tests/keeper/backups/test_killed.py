@@ -30,8 +30,8 @@ def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def enter(data: Path, name: str, login: str) -> None:
     with closing(sqlite3.connect(data / "book.sqlite3")) as book, book:
         book.execute(
-            "INSERT INTO keeper_account (password, name, login_name, role, is_active, joined) "
-            "VALUES ('', ?, ?, ?, 1, '2026-11-30')",
+            "INSERT INTO keeper_account (password, name, login_name, role, is_active, joined, "
+            "sees_people, sees_prices) VALUES ('', ?, ?, ?, 1, '2026-11-30', 0, 0)",
             [name, login, "owner" if name == "Mara" else "helper"],
         )
 

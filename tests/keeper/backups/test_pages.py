@@ -236,13 +236,13 @@ def test_a_button_on_a_record_that_is_no_more_is_refused_and_not_404(
 def test_a_form_that_was_saved_before_the_copy_leads_to_its_entry(
     owner_client: Client, helper_client: Client
 ) -> None:
-    at = reverse("register-contact-new")
-    form = filled(helper_client, at) | {"name": "Ansel"}
+    at = reverse("register-laboratory-new")
+    form = filled(helper_client, at) | {"name": "Ebbmark"}
     assert helper_client.post(at, form).status_code == 302
     making.make("by hand")
     restored(owner_client, address())
     assert helper_client.post(at, form).status_code == 302
-    assert m.Contact.objects.get().name == "Ansel"
+    assert m.Laboratory.objects.get().name == "Ebbmark"
 
 
 def test_a_form_without_an_epoch_counts_while_there_was_one_life(owner: m.Account) -> None:
