@@ -6,6 +6,7 @@ from keeper.pages.accounts import routes as accounts
 from keeper.pages.animals import routes as animals
 from keeper.pages.archives import routes as archives
 from keeper.pages.backups import routes as backups
+from keeper.pages.breeding import routes as breeding
 from keeper.pages.clutches import routes as clutches
 from keeper.pages.collection import routes as collection
 from keeper.pages.daybook import routes as daybook
@@ -44,6 +45,7 @@ urlpatterns: list[URLPattern] = [
     *sources.urlpatterns,
     *daybook.urlpatterns,
     *clutches.urlpatterns,
+    *breeding.urlpatterns,
     *pairing.urlpatterns,
     *mates.urlpatterns,
     *projects.urlpatterns,

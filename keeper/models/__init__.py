@@ -12,6 +12,7 @@ from keeper.models.accounts import (
 )
 from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.base_rates import BaseRate, Mishap
+from keeper.models.breeding import BreedingEvent, ClutchStep, Incubation, SeenKind, StepKind
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
 from keeper.models.daybook import Book, DaybookEntry, Import, Stage, Touch, mark_of, new_epoch
@@ -45,7 +46,7 @@ from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
 from keeper.models.sheets import Sheet
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
-from keeper.models.species import SexDetermination, Species
+from keeper.models.species import Bearing, SexDetermination, Species
 from keeper.models.standings import Dispute, Shows, Standing, StandingChange, Surprise, Word
 
 __all__ = [
@@ -53,12 +54,15 @@ __all__ = [
     "Animal",
     "Arising",
     "BaseRate",
+    "Bearing",
     "Book",
+    "BreedingEvent",
     "CandidateSire",
     "ChanceField",
     "Chromosome",
     "Claim",
     "Clutch",
+    "ClutchStep",
     "Condition",
     "Contact",
     "DaybookEntry",
@@ -69,6 +73,7 @@ __all__ = [
     "GoalPart",
     "HatchRow",
     "Import",
+    "Incubation",
     "Interval",
     "Invitation",
     "LabTest",
@@ -103,6 +108,7 @@ __all__ = [
     "SavedView",
     "SecondFactor",
     "Seen",
+    "SeenKind",
     "Sex",
     "SexDetermination",
     "SexTold",
@@ -116,6 +122,7 @@ __all__ = [
     "StandingChange",
     "Statement",
     "Status",
+    "StepKind",
     "Surprise",
     "Survival",
     "Touch",

@@ -200,6 +200,14 @@ class Animal(Record):
                 }
             )
 
+        if self.breeding_as_dam.live().exists() or self.breeding_as_sire.live().exists():
+            raise ValidationError(
+                {
+                    "sex": f"It is noted as put together with another, or on a way to a clutch, as "
+                    f"a {before}. Withdraw that first."
+                }
+            )
+
     def _ancestors(self) -> set[int]:
         parents = {self.dam_id, self.sire_id}
         if self.clutch is not None:

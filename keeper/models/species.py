@@ -1,5 +1,8 @@
 """Species: how sex is determined, when animals mature, what a clutch is like, what to beware."""
 
+from fractions import Fraction
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -7,6 +10,9 @@ from django.db.models.functions import Lower
 
 from keeper.models.chance import ChanceField
 from keeper.models.record import Record, live_unique
+
+# Columns of days between two steps, each with `_least` and `_most`.
+WAY_STEPS = ("ovulation_shed", "shed_laying", "ovulation_birth", "hatch_shed", "shed_meal")
 
 
 class SexDetermination(models.TextChoices):
@@ -16,6 +22,20 @@ class SexDetermination(models.TextChoices):
     ZW = "ZW", "ZW: females have two different sex chromosomes"
     TEMPERATURE = "TSD", "by temperature: how warm the eggs lie decides, not chromosomes"
     NONE = "none", "not known, or otherwise: no sex chromosomes in this book"
+
+
+class Bearing(models.TextChoices):
+    """How a species brings its young into the world."""
+
+    EGGS = "eggs", "lays eggs"
+    LIVE = "live", "bears live young: litters, no eggs and no incubation"
+
+
+def _days() -> Any:
+    """Days between two steps of a clutch; empty: not stated."""
+    return models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(1000)]
+    )
 
 
 class Species(Record):
@@ -41,6 +61,27 @@ class Species(Record):
     incubation_note = models.CharField(
         max_length=120, blank=True, help_text="Temperature and what you keep to."
     )
+    # The way of a clutch: least and most days from one step to the next; and which matings count.
+    bearing = models.CharField(max_length=4, choices=Bearing.choices, default=Bearing.EGGS)
+    ovulation_shed_least = _days()
+    ovulation_shed_most = _days()
+    shed_laying_least = _days()
+    shed_laying_most = _days()
+    ovulation_birth_least = _days()
+    ovulation_birth_most = _days()
+    hatch_shed_least = _days()
+    hatch_shed_most = _days()
+    shed_meal_least = _days()
+    shed_meal_most = _days()
+    fertile_days = models.PositiveSmallIntegerField(
+        default=180, validators=[MinValueValidator(1), MaxValueValidator(1000)]
+    )
+    lock_weight = models.PositiveSmallIntegerField(
+        default=4, validators=[MinValueValidator(1), MaxValueValidator(100)]
+    )
+    stores_sperm = models.BooleanField(default=True)
+    alone_share = ChanceField(default="1/1000")
+    way_source = models.CharField(max_length=200, blank=True)
     cautions = models.TextField(
         blank=True,
         help_text="Printed on sale sheets: health, care, permits, such as the appendix of CITES "
@@ -59,6 +100,9 @@ class Species(Record):
                 condition=models.Q(sex_determination__in=SexDetermination.values),
                 name="species_sex_determination_known",
             ),
+            models.CheckConstraint(
+                condition=models.Q(bearing__in=Bearing.values), name="species_bearing_known"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -71,6 +115,21 @@ class Species(Record):
             raise ValidationError(
                 {"incubation_most": f"That is less than {least}, the least. Correct one."}
             )
+        for step in WAY_STEPS:
+            least, most = getattr(self, f"{step}_least"), getattr(self, f"{step}_most")
+            if (least is None) != (most is None):
+                raise ValidationError(
+                    {f"{step}_most": "Give the least and the most of this, or neither."}
+                )
+            if least is not None and most is not None and least > most:
+                raise ValidationError(
+                    {f"{step}_most": f"That is less than {least}, the least. Correct one."}
+                )
+        chance = type(self)._meta.get_field("alone_share").to_python(self.alone_share)
+        if chance is not None and chance > Fraction(1, 2):
+            raise ValidationError(
+                {"alone_share": "Though a male was with her, that is rare. Write 50 % at most."}
+            )
 
     @property
     def incubation_span(self) -> tuple[int, int]:
@@ -82,6 +141,18 @@ class Species(Record):
         least, most, usual = self.incubation_least, self.incubation_most, self.incubation_days
         least = usual * 2 // 3 if least is None else least
         return least, usual * 3 // 2 if most is None else most
+
+    @property
+    def incubation_stated(self) -> tuple[int, int]:
+        """The least and the most days of incubation as stated, the usual where one is not."""
+        usual = self.incubation_days
+        least, most = self.incubation_least, self.incubation_most
+        return usual if least is None else least, usual if most is None else most
+
+    @property
+    def bears_live(self) -> bool:
+        """Whether it has litters instead of clutches."""
+        return self.bearing == Bearing.LIVE
 
     @property
     def eggs_span(self) -> int:

@@ -12,6 +12,7 @@ from django.db.models import Count
 from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.animals.odd import odd_animal
 from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.breeding.losses import refuse_fewer_lost
 from keeper.domain.clutches.odd import odd_incubation
 from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
 from keeper.domain.saying.counts import how_many
@@ -222,6 +223,7 @@ def _keep_clutch(book: Writing, clutch: Clutch, hatch: Hatch) -> None:
     if hatch.hatched or not hatch.still_open:
         clutch.hatched_on = min(hatch.on, clutch.hatched_on or hatch.on)
     book.keep(clutch)
+    refuse_fewer_lost(clutch)
 
 
 def _recorded(rows: Iterable[Counted]) -> dict[int, int]:

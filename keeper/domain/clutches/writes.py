@@ -7,6 +7,7 @@ from fractions import Fraction
 from django.core.exceptions import ValidationError
 
 from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.breeding.losses import refuse_fewer_lost
 from keeper.domain.clutches.odd import odd_clutch
 from keeper.models import Account, Animal, CandidateSire, Clutch, DaybookEntry
 
@@ -67,6 +68,7 @@ def change_clutch(
         if not _has_nobody(before):
             _refuse_nobody(clutch, candidates)
         book.keep(clutch)
+        refuse_fewer_lost(clutch)
         _keep_candidates(book, clutch, candidates)
         book.ask(odd_clutch(clutch, [one.sire for one in candidates], before.code))
     return book.entry

@@ -54,11 +54,12 @@ def _sired(clutches: Q) -> list[Animal]:
 
 
 def _named_sires(clutch: Clutch) -> set[int | None]:
-    return set(clutch.candidates.live().values_list("sire_id", flat=True))
+    named = CandidateSire.objects.live().filter(clutch=clutch.pk)
+    return set(named.values_list("sire_id", flat=True))
 
 
 def earlier_mates(clutch: Clutch) -> Iterator[Animal]:
-    """Sires of the dam's clutches before this one, whose sperm she may have kept."""
+    """Sires of the dam's clutches before this one, which may be new, whose sperm she may keep."""
     if clutch.dam_id is None:
         return
     before = Q(clutch__dam=clutch.dam_id, clutch__withdrawn_at=None) & ~Q(clutch=clutch.pk)

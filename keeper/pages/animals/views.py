@@ -16,6 +16,7 @@ from keeper.domain.animals import writes as animals
 from keeper.domain.animals.founder_codes import next_codes
 from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
+from keeper.domain.breeding.shown import shown_season
 from keeper.domain.pedigree import drawing
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
@@ -38,6 +39,7 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "shown": animal_page(animal),
         "pedigree": drawing.of_animal(animal, drawing.Asked()),
+        "season": shown_season(animal),
         "moved": just_moved(request),
         "look": looked,
     }

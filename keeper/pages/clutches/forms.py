@@ -68,17 +68,29 @@ class ClutchForm(BookForm[Clutch]):
         }
         help_texts = {"slugs": "Infertile eggs.", "code": ""}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, live: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.instance._state.adding:
-            for late in ("lost", "hatched_on"):
+            for late in ("lost", "laid_on" if live else "hatched_on"):
                 del self.fields[late]
+        if live or (self.instance.species_id and self.instance.species.bears_live):
+            self._call_litter()
         self.fields["slugs"].required = False
         if "lost" in self.fields:
             self.fields["lost"].required = False
         if self.instance.dam is not None:
             self.initial["dam"] = self.instance.dam
         self._add_sires()
+
+    def _call_litter(self) -> None:
+        """Say of a litter what there is of it: no eggs, no laying."""
+        for name, label in {
+            "hatched_on": "Born on", "eggs": "Young in all", "slugs": "Slugs",
+            "lost": "Born dead",
+        }.items():  # fmt: skip
+            if name in self.fields:
+                self.fields[name].label = label
+        self.fields["eggs"].help_text = "The living, the dead, and slugs."
 
     def _add_sires(self) -> None:
         """Add a field for every sire there is and some more; the first is the usual one."""
@@ -88,7 +100,9 @@ class ClutchForm(BookForm[Clutch]):
         known = [one for one in here if one.sire is not None]
         single = len(here) == 1
         posted = sum(name.startswith("sire_") for name in self.data)
-        self.numbers = range(1, max(_LEAST_SIRES, len(known) + 1, min(posted, 20)) + 1)
+        proposed = sum(name.startswith("sire_") for name in self.initial)
+        least = max(_LEAST_SIRES, len(known) + 1, proposed)
+        self.numbers = range(1, max(least, min(posted, 20)) + 1)
         males: Any = SimpleLazyObject(lambda: picks("", sex="male"))
         for number in self.numbers:
             label = "Sire" if number == 1 else "Or"

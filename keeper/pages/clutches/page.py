@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 from django.core.paginator import Page, Paginator
@@ -29,6 +30,8 @@ from keeper.models import (
 from keeper.pages.frame.notices import DisputeNotice, notice
 
 PER_PAGE = 50
+# Chances nearer than this are said to be the same.
+_SAME = 1e-9
 
 
 @dataclass(frozen=True)
@@ -42,6 +45,19 @@ class Parent:
     # How likely it is the sire by all that hatched; empty where there is no question.
     likely: str = ""
     missing: str = "not recorded"
+    # The same in numbers: before anything hatched, and after.
+    prior: Fraction | None = None
+    chance: float | None = None
+
+
+@dataclass(frozen=True)
+class SireOdds:
+    """A candidate: how likely it was before anything hatched, and how likely by all that did."""
+
+    who: str
+    before: str
+    after: str
+    words: str
 
 
 @dataclass(frozen=True)
@@ -106,6 +122,11 @@ class ClutchPage:
         ]
 
     @property
+    def odds(self) -> list[SireOdds]:
+        """Of several candidates, what each was given and what it is worth by now."""
+        return [_odds(one) for one in self.parents[1:] if one.prior is not None]
+
+    @property
     def sire(self) -> Animal | None:
         """The sire where there is one candidate alone."""
         sires = self.parents[1:]
@@ -161,8 +182,21 @@ def _parents(clutch: Clutch, standings: Iterable[Standing], tried: set[int]) -> 
         chance = chances.get(0 if one.alone else one.sire_id)
         likely = "" if chance is None else percent(chance)
         missing = "none: the dam alone" if one.alone else "not recorded"
-        found.append(Parent(role, one.sire, share, carried, likely, missing))
+        prior = one.share / sum(each.share for each in candidates) if share else None
+        found.append(Parent(role, one.sire, share, carried, likely, missing, prior, chance))
     return found if candidates else [*found, Parent("Sire", None, "", [])]
+
+
+def _odds(one: Parent) -> SireOdds:
+    who = str(one.animal) if one.animal else one.missing
+    before = percent(float(one.prior or 0))
+    if one.chance is None:
+        return SireOdds(who, before, before, "nothing that hatched tells yet")
+    moved = one.chance - float(one.prior or 0)
+    words = "as likely as before" if abs(moved) < _SAME else "likelier now" if moved > 0 else (
+        "ruled out" if one.chance == 0 else "less likely now"
+    )  # fmt: skip
+    return SireOdds(who, before, percent(one.chance), words)
 
 
 def _mixing(parents: list[Parent]) -> list[WouldMix]:

@@ -9,11 +9,13 @@ from django.utils import timezone
 from keeper.access import account
 from keeper.domain.animals.queries import picks
 from keeper.domain.book.typed import typed
+from keeper.domain.breeding.shown import shown_clutch
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
 from keeper.domain.pedigree import drawing
 from keeper.models import Clutch, DaybookEntry
 from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
+from keeper.pages.clutches.laying import ProposalForm, as_initial
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file
@@ -68,13 +70,19 @@ def pick(request: HttpRequest) -> HttpResponse:
 def new(request: HttpRequest) -> HttpResponse:
     """Enter a clutch, perhaps of a pair that was looked up."""
     today = timezone.localdate()
+    dam = animal_named(request.GET.get("dam"), sex="female")
+    asked = ProposalForm(request.GET if "laid" in request.GET else None, dam=dam)
+    proposal = asked.proposal()
     initial = {
         "code": queries.next_clutch_code(today.year),
-        "laid_on": today,
-        "dam": animal_named(request.GET.get("dam"), sex="female"),
+        "laid_on": asked.day,
+        "hatched_on": asked.day,
+        "dam": dam,
         "sire_1": animal_named(request.GET.get("sire"), sex="male"),
+        **as_initial(proposal),
     }
-    form = ClutchForm(request.POST or None, initial=initial)
+    live = dam is not None and dam.species.bears_live
+    form = ClutchForm(request.POST or None, initial=initial, live=live)
     if request.method == "POST" and form.is_valid():
         clutch = form.save(commit=False)
         entry = written(
@@ -85,7 +93,8 @@ def new(request: HttpRequest) -> HttpResponse:
         )
         if entry is not None:
             return after_save("clutches-one", entry, pk=clutch.pk)
-    return render(request, "clutches/new.html", {"form": form})
+    context = {"form": form, "dam": dam, "asked": asked, "proposal": proposal, "live": live}
+    return render(request, "clutches/new.html", context)
 
 
 @require_safe
@@ -94,6 +103,7 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     clutch = clutch_or_404(pk, live=False)
     context: dict[str, Any] = {
         "page": clutch_page(clutch),
+        "way": shown_clutch(clutch),
         "pedigree": drawing.of_clutch(clutch, drawing.Asked()),
         "moved": just_moved(request),
     }

@@ -8,8 +8,11 @@ from django.utils import timezone
 
 from keeper.domain.register.queries import has_whole_looks
 from keeper.models import Shown, Species, Trait
+from keeper.models.species import WAY_STEPS
 from keeper.pages.frame.fields import chances, day_input
 from keeper.pages.frame.forms import BookForm, SeveralChoice
+
+ENDS = ("least", "most")
 
 
 class SpeciesForm(BookForm[Species]):
@@ -22,7 +25,9 @@ class SpeciesForm(BookForm[Species]):
             *("female_mature_months", "male_mature_months"),
             *("eggs_usual", "eggs_most", "hatch_rate"),
             *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
-            *("figures_source", "cautions"),
+            *("figures_source", "bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
+            *("fertile_days", "lock_weight", "stores_sperm", "alone_share", "way_source"),
+            "cautions",
         ]
         labels = {
             "sex_determination": "What decides sex",
@@ -35,11 +40,31 @@ class SpeciesForm(BookForm[Species]):
             "incubation_most": "At most (days)",
             "figures_source": "Where these figures are from",
             "incubation_note": "How you incubate",
+            "bearing": "Young",
+            "ovulation_shed_least": "Ovulation to the shed before laying, at least (days)",
+            "ovulation_shed_most": "At most (days)",
+            "shed_laying_least": "That shed to laying, at least (days)",
+            "shed_laying_most": "At most (days)",
+            "ovulation_birth_least": "Ovulation to birth, at least (days)",
+            "ovulation_birth_most": "At most (days)",
+            "hatch_shed_least": "Hatching to the first shed, at least (days)",
+            "hatch_shed_most": "At most (days)",
+            "shed_meal_least": "First shed to the first meal, at least (days)",
+            "shed_meal_most": "At most (days)",
+            "fertile_days": "A mating may count for so many days before laying",
+            "lock_weight": "A seen lock weighs, where being put together weighs 1",
+            "stores_sperm": "Females keep sperm from one season to the next",
+            "alone_share": "A clutch is of the dam alone, though a male was with her",
+            "way_source": "Where these are from",
         }
         help_texts = {
             "eggs_most": "More are asked about. Empty: three times the usual.",
             "incubation_least": "Fewer are asked about. Empty: two thirds of the usual.",
             "incubation_most": "More are asked about. Empty: half as much again.",
+            "ovulation_birth_least": "Of those that bear live young.",
+            "alone_share": "0: it is not known of this species.",
+            "way_source": "Empty: common practice, no source. Days left empty are, of those that "
+            "lay eggs, taken as with pythons.",
             "sex_determination": "Of some geckos and most turtles temperature does: then no gene "
             "sits on a sex chromosome, and no figure of the book takes males and females to be "
             "even. Where your own records and what is published differ, take what is published.",
@@ -47,7 +72,9 @@ class SpeciesForm(BookForm[Species]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        chances(self, hatch_rate="Hatch rate")
+        chances(
+            self, hatch_rate="Hatch rate", alone_share=str(self.fields["alone_share"].label or "")
+        )
         for name, field in self.fields.items():
             if name.endswith(("_months", "_days", "_usual", "_least", "_most")):
                 field.widget.attrs["inputmode"] = "numeric"

@@ -9,6 +9,7 @@ from keeper.domain.book.history import changes_of
 from keeper.domain.register import queries as read
 from keeper.domain.register import writes
 from keeper.models import Line, Species
+from keeper.models.species import WAY_STEPS
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
@@ -16,7 +17,7 @@ from keeper.pages.frame.moved import just_moved
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.register import look_page as look_pages
 from keeper.pages.register import page as pages
-from keeper.pages.register.forms import SpeciesForm
+from keeper.pages.register.forms import ENDS, SpeciesForm
 from keeper.pages.register.table import traits_table
 
 
@@ -70,6 +71,14 @@ def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
                 *("eggs_usual", "eggs_most", "hatch_rate"),
                 *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
                 "figures_source",
+            ),
+            section(
+                form,
+                "The way of a clutch",
+                *("bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
+                *("fertile_days", "lock_weight", "stores_sperm", "alone_share", "way_source"),
+                help="What your own clutches say counts as soon as there are five of them.",
+                folded=True,
             ),
             section(form, "For buyers", "cautions"),
         ],

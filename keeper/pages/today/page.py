@@ -9,6 +9,7 @@ from django.utils import timezone
 from keeper.domain.accounts import starting
 from keeper.domain.backups import shelf
 from keeper.domain.backups.shelf import Made
+from keeper.domain.breeding.due import Due, due
 from keeper.domain.collection.queries import Counts, Filters, collection, count_sexes
 from keeper.domain.disputes import queries as disputed
 from keeper.domain.projects.plans import StepState, steps_ready
@@ -77,6 +78,7 @@ class Today:
     disputes: list[Dispute]
     surprises: tuple[SurpriseRow, ...]
     hatches: list[Hatch]
+    due: list[Due]
     unlogged: list[reads.Unlogged]
     reviews: list[Member]
     steps: list[StepState]
@@ -95,7 +97,7 @@ class Today:
     @property
     def needs_nobody(self) -> bool:
         """Whether nothing waits."""
-        waiting = self.disputes or self.surprises or self.hatches
+        waiting = self.disputes or self.surprises or self.hatches or self.due
         uncopied = self.copies is not None and self.copies.wanting
         return not (waiting or uncopied or self.unlogged or self.reviews or self.steps)
 
@@ -108,6 +110,7 @@ def today(account: Account) -> Today:
         disputes=list(reads.open_disputes()),
         surprises=surprise_rows(disputed.surprises_waiting()),
         hatches=_hatches(day),
+        due=due(day),
         unlogged=reads.clutches_unlogged(),
         reviews=list(reads.reviews_due(day)),
         steps=steps_ready(day),
