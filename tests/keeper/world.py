@@ -213,6 +213,10 @@ class World:
                 )
             )
             entry.keep(m.PlannedPairing(season=2027, dam=dam, sire=sire, reason="step 1"))
+            entry.keep(m.BreedingEvent(dam=dam, sire=sire, kind="lock", on=DAY))
+            eggs = m.Clutch.objects.live().order_by("pk")[0]
+            entry.keep(m.Incubation(clutch=eggs, since=DAY, box="B 1"))
+            entry.keep(m.ClutchStep(clutch=eggs, kind="candled", on=DAY, count=0))
         prospect = m.Prospect(species=book.species, name="grey female", sex="female", seen_on=DAY)
         word = m.ProspectWord(trait=book.trait, line=self.pel, claim="visual")
         keep_prospect(prospect=prospect, words=[word], by=self.by)

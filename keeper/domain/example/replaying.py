@@ -22,6 +22,7 @@ from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.pictures import keep_picture
 from keeper.domain.example.register import Register
+from keeper.domain.example.ways import Ways
 from keeper.domain.projects.plans import choose_way, way_words
 from keeper.domain.saying.counts import how_many
 from keeper.domain.sheets import writes as sheets
@@ -64,6 +65,7 @@ class _Replay:
         self.projects: dict[str, m.Project] = {}
         self.members: dict[tuple[str, str], m.Member] = {}
         self.evidence = Evidence(by, self.register, self.animals, self.contacts)
+        self.ways = Ways(by, self.animals, self.clutches)
 
     def replay(self, events: Iterable[Event]) -> None:
         """Enter all events; those of one day follow one another in its evening."""
@@ -74,8 +76,9 @@ class _Replay:
                 self._enter(event, at)
 
     def _enter(self, event: Event, at: datetime) -> None:
-        if event["do"] in self.evidence.does:
-            entry = self.evidence.does[event["do"]](event)
+        does = self.evidence.does | self.ways.does
+        if event["do"] in does:
+            entry = does[event["do"]](event)
             entry.at = at
             entry.save(update_fields=["at"])
             return
