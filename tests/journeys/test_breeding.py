@@ -48,7 +48,7 @@ def test_a_clutch_goes_its_whole_way(page: Page, owner: Account, open_as: OpenAs
     assert fits(page)
     axe()
     page.get_by_role("link", name="She laid").click()
-    page.get_by_label("Laid on", exact=True).first.fill(ago(90))
+    page.get_by_label("If laid on", exact=True).fill(ago(90))
     page.get_by_role("button", name="Propose anew").click()
     expect(page.get_by_text("1 lock seen, each weighs 4")).to_be_visible()
     expect(page.get_by_label("Share of the first")).to_have_value("99.9 %")

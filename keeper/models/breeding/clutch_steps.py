@@ -127,4 +127,4 @@ class ClutchStep(Record):
         if self.on and hatched and self.kind in OF_YOUNG and self.on < hatched:
             raise ValidationError({"on": "None had hatched by then. Correct the day."})
         if self.kind in OF_YOUNG and hatched is None:
-            raise ValidationError("Nothing has hatched yet. Log the hatch first.")
+            raise ValidationError("Nothing has hatched yet. Enter the hatch first.")

@@ -146,7 +146,8 @@ class YoungForm(BookForm[ClutchStep]):
     field_order = ["on", "young", "count", "note"]
 
     def __init__(self, *args: Any, clutch: Clutch, without: int, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        # The form of the eggs stands on the same page.
+        super().__init__(*args, auto_id="young_%s", **kwargs)
         self.instance.clutch = clutch
         field: Any = self.fields["young"]
         field.queryset = Animal.objects.live().filter(clutch=clutch.pk).order_by("code")

@@ -208,7 +208,7 @@ def _noted(
     back: str,
 ) -> HttpResponse:
     """Answer for something noted: corrected, taken back or put back."""
-    reason = ReasonForm(_sent(request, "withdraw"), label="Why it is taken back")
+    reason = ReasonForm(_sent(request, "withdraw"), label="Why it is taken back", auto_id="back_%s")
     put_back = forms.Form(_sent(request, "restore"))
     entry, by = None, account(request)
     if form.is_bound and not noted.is_withdrawn and form.is_valid():

@@ -16,7 +16,7 @@ from keeper.pages.frame.fields import day_input
 class ProposalForm(forms.Form):
     """For which day sires are proposed, and what a lock weighs; all of it lives in the address."""
 
-    laid = forms.DateField(label="Laid on", widget=day_input(), required=False)
+    laid = forms.DateField(label="If laid on", widget=day_input(), required=False)
     lock = forms.IntegerField(
         min_value=1,
         max_value=100,
@@ -30,7 +30,7 @@ class ProposalForm(forms.Form):
         super().__init__(data, initial={"laid": timezone.localdate(), "lock": weight})
         self.dam = dam
         if dam is not None and dam.species.bears_live:
-            self.fields["laid"].label = "Born on"
+            self.fields["laid"].label = "If born on"
 
     @property
     def day(self) -> date:
