@@ -84,6 +84,9 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "line": "The line that began.",
         },
         "baserate": {"mishap": "What kind of thing may go wrong."},
+        "breedingevent": {
+            "kind": "Introduced (put together), lock, separated, follicles, ovulation or shed.",
+        },
         "candidatesire": {
             "clutch": "Which clutch he may have sired.",
             "sire": "The male; empty: one not recorded, or none.",
@@ -100,6 +103,12 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "condition": {
             "showing": "Of which combination it is a part.",
             "dose": "How many copies of the lines there must be.",
+        },
+        "clutchstep": {
+            "clutch": "Of which clutch.",
+            "animal": "Of which young; empty: of eggs, or of young without a record.",
+            "kind": "Candled, lost, pip (the first), first-shed, first-meal or ready (to go).",
+            "count": "Eggs that were fertile or lost, or young without a record.",
         },
         "contact": {"name": "What the person or business is called."},
         "daybookentry": {
@@ -147,6 +156,10 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "process": "Of the program that was writing it.",
             "problem": "Why it was not written.",
             "entry": "The entry that brought it in.",
+        },
+        "incubation": {
+            "clutch": "Of which clutch.",
+            "since": "Since when the eggs lie there.",
         },
         "interval": {"left": "One locus.", "right": "Its neighbour."},
         "laboratory": {"name": "What it is called."},
@@ -258,6 +271,22 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "incubation_least": "The fewest such days to be expected.",
             "incubation_most": "The most such days to be expected.",
             "figures_source": "Where these figures come from.",
+            "bearing": "Lays eggs, or bears live young.",
+            "ovulation_shed_least": "Fewest days from ovulation to the shed before laying.",
+            "ovulation_shed_most": "Most days from ovulation to the shed before laying.",
+            "shed_laying_least": "Fewest days from that shed to laying.",
+            "shed_laying_most": "Most days from that shed to laying.",
+            "ovulation_birth_least": "Fewest days from ovulation to birth, of live-bearers.",
+            "ovulation_birth_most": "Most days from ovulation to birth, of live-bearers.",
+            "hatch_shed_least": "Fewest days from hatching to the first shed.",
+            "hatch_shed_most": "Most days from hatching to the first shed.",
+            "shed_meal_least": "Fewest days from the first shed to the first meal.",
+            "shed_meal_most": "Most days from the first shed to the first meal.",
+            "fertile_days": "For how many days before laying a mating may be that of the clutch.",
+            "lock_weight": "What a seen lock weighs where being put together weighs 1.",
+            "stores_sperm": "Whether females keep sperm from one season to the next.",
+            "alone_share": "How often a clutch is of the dam alone though a male was with her.",
+            "way_source": "Where the days and weights of a clutch's way come from.",
         },
         "standing": {
             "two": "Chance of two copies.",

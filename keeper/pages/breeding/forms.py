@@ -147,7 +147,8 @@ class YoungForm(BookForm[ClutchStep]):
 
     def __init__(self, *args: Any, clutch: Clutch, without: int, **kwargs: Any) -> None:
         # The form of the eggs stands on the same page.
-        super().__init__(*args, auto_id="young_%s", **kwargs)
+        kwargs.setdefault("auto_id", "young_%s")
+        super().__init__(*args, **kwargs)
         self.instance.clutch = clutch
         field: Any = self.fields["young"]
         field.queryset = Animal.objects.live().filter(clutch=clutch.pk).order_by("code")
