@@ -16,6 +16,7 @@ from keeper.discretion import OF_PEOPLE, sees_people, without_names
 from keeper.domain.animals import writes as animals
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import writing
+from keeper.domain.breeding import writes as breeding
 from keeper.domain.clutches.writes import restore_clutch
 from keeper.domain.laboratories import writes as laboratories
 from keeper.domain.lines import writes as lines
@@ -25,9 +26,12 @@ from keeper.models import (
     Account,
     Animal,
     Arising,
+    BreedingEvent,
     Clutch,
+    ClutchStep,
     Contact,
     DaybookEntry,
+    Incubation,
     Interval,
     Laboratory,
     LabTest,
@@ -99,8 +103,8 @@ def withdrawn(only: str = "") -> QuerySet[Any, Row]:
     parts = [
         one._default_manager.filter(withdrawn_at__isnull=False)
         .order_by()
-        .annotate(kind=Value(str(one._meta.model_name), output_field=CharField()))
-        .values_list("kind", "pk", "withdrawn_at")
+        .annotate(named_kind=Value(str(one._meta.model_name), output_field=CharField()))
+        .values_list("named_kind", "pk", "withdrawn_at")
         for one in asked
     ]
     whole: QuerySet[Any, Row] = parts[0].union(*parts[1:], all=True) if len(parts) > 1 else parts[0]
@@ -158,6 +162,8 @@ def bring_back(*, record: Record, by: Account) -> DaybookEntry:
             return animals.restore(record=record, by=by)
         case Clutch():
             return restore_clutch(clutch=record, by=by)
+        case BreedingEvent() | ClutchStep() | Incubation():
+            return breeding.restore_noted(noted=record, by=by)
         case Laboratory():
             return laboratories.restore_laboratory(laboratory=record, by=by)
         case PairWord():
