@@ -11,7 +11,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('keeper', '0017_people'),
+        ('keeper', '0018_imports'),
     ]
 
     operations = [
