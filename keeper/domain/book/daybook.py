@@ -20,6 +20,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "looks": ("looks", ("Look", "Observation")),
     "words": ("what sources say, and papers", ("Statement", "Paper", "PairWord")),
     "clutches": ("clutches", ("Clutch", "CandidateSire", "HatchRow", "RowSighting")),
+    "ways": ("ways of clutches", ("BreedingEvent", "Incubation", "ClutchStep")),
     "tests": ("laboratories’ results", ("LabTest", "Laboratory")),
     "register": (
         "the register",
