@@ -78,6 +78,9 @@ class SpeciesForm(BookForm[Species]):
         for name, field in self.fields.items():
             if name.endswith(("_months", "_days", "_usual", "_least", "_most")):
                 field.widget.attrs["inputmode"] = "numeric"
+        # What is not sent is as the book takes it without being told.
+        for name in ("bearing", "fertile_days", "lock_weight", "alone_share"):
+            self.fields[name].required = False
         self.fields["cautions"].widget.attrs["rows"] = 3
 
 
