@@ -56,7 +56,7 @@ _HOME = {
     "relatives": ("pedigree",),
     "relevance": ("relevant",),
     "shown": ("LookAsked", "LookChance", "ShownPart", "can_be_seen", "look_chances"),
-    "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve"),
+    "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve", "solve_or_apart"),
     "testing": ("MateReport", "against_carrier", "against_kinds", "against_visual", "rank_mates"),
     "working": (
         "carrying_child", "clean_offspring", "clean_offspring_of_open_line", "clean_test",
@@ -172,6 +172,7 @@ if TYPE_CHECKING:
     from genetics.solving import World as World
     from genetics.solving import hypotheses as hypotheses
     from genetics.solving import solve as solve
+    from genetics.solving import solve_or_apart as solve_or_apart
     from genetics.subproblems import AnotherEngine as AnotherEngine
     from genetics.subproblems import Answer as Answer
     from genetics.subproblems import Subproblem as Subproblem

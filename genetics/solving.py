@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 CELLS = 2.0**26
 """Table cells that exact inference may take for one component unless told otherwise."""
 
+SHARED_CELLS = 2.0**20
+"""Table cells that words which share a trust may take together; beyond they are taken apart."""
+
 SHARED = "words that share a trust tie too much together, and are not sampled"
 
 Partition = tuple[tuple[str, ...], ...]
@@ -339,6 +342,29 @@ def solve(
         population, people, worlds, [float(m) for m in mass / mass.sum()],
         lambda: log_evidence, limit, shared,
     )  # fmt: skip
+
+
+def solve_or_apart(
+    population: Population,
+    *,
+    queries: Sequence[tuple[tuple[str, str], ...]] = (),
+    exact_only: bool = False,
+) -> Solved:
+    """Solve a population; where its words tie too much together, with those on each animal apart.
+
+    What is solved then is another population (`Population.words_apart`), and the answer is to be
+    marked: `solved.population` tells.
+
+    Raises:
+        BeyondExact: it is too large with words apart, and sampling does not do.
+        ImpossibleEvidence: the evidence has probability zero.
+    """
+    if population.columns.told:
+        try:
+            return solve(population, limit=SHARED_CELLS, queries=queries, exact_only=True)
+        except BeyondExact:
+            population = population.words_apart()
+    return solve(population, queries=queries, exact_only=exact_only)
 
 
 def _world(

@@ -24,7 +24,7 @@ from genetics.errors import BeyondExact, GeneticsError, ImpossibleEvidence
 from genetics.parents_alone import Alone, by_parents_alone
 from genetics.population import NOTHING, Animal, Clutch, Couple, Population
 from genetics.shown import LookAsked, LookChance, look_chances
-from genetics.solving import solve
+from genetics.solving import CELLS, SHARED_CELLS, solve
 
 
 class AnotherEngine(GeneticsError):
@@ -65,17 +65,21 @@ def answered(one: Subproblem) -> Answer | None:
     Raises:
         BeyondExact: it is too large, also with words that share a trust taken apart.
     """
+    tied = bool(one.population.columns.told) and not one.apart
     try:
-        solved = solve(one.population)
-        copies = count_copies(solved, one.counted)
-        shown = look_chances(solved, one.looks)
+        return _answered(one, tied=tied)
     except ImpossibleEvidence:
         return None
     except BeyondExact:
-        if not one.population.columns.told or one.apart:
+        if not tied:
             raise
-        apart = replace(one, population=one.population.words_apart(), apart=True)
-        return answered(apart)
+        return answered(replace(one, population=one.population.words_apart(), apart=True))
+
+
+def _answered(one: Subproblem, *, tied: bool) -> Answer:
+    solved = solve(one.population, limit=SHARED_CELLS if tied else CELLS, exact_only=tied)
+    copies = count_copies(solved, one.counted)
+    shown = look_chances(solved, one.looks)
     carrying = {copies.animals[i] for i in set(copies.animal.tolist())}
     young = [each for each in one.population.animal_index if each in carrying]
     alone = by_parents_alone(solved, one.population, young, one.counted, unseen=one.unseen)

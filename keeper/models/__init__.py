@@ -47,7 +47,15 @@ from keeper.models.record import Record, Records
 from keeper.models.sheets import Sheet
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import Bearing, SexDetermination, Species
-from keeper.models.standings import Dispute, Shows, Standing, StandingChange, Surprise, Word
+from keeper.models.standings import (
+    Dispute,
+    Shows,
+    ShowsChange,
+    Standing,
+    StandingChange,
+    Surprise,
+    Word,
+)
 
 __all__ = [
     "Account",
@@ -116,6 +124,7 @@ __all__ = [
     "Showing",
     "Shown",
     "Shows",
+    "ShowsChange",
     "Species",
     "Stage",
     "Standing",

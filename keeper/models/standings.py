@@ -71,6 +71,8 @@ class Standing(models.Model):
     mixed = models.FloatField(default=0)
     # Half width of the 95 % interval; 0 where inference was exact.
     error = models.FloatField(default=0)
+    # Words on animals of one purchase were weighed each by itself: together they were too much.
+    apart = models.BooleanField(default=False)
     # From the parents, as they stand without it and its descendants, and its own look alone; for a
     # founder, what its source said.
     # None where that look is one that the parents by themselves cannot give.
@@ -221,3 +223,31 @@ class StandingChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.animal} {self.trait}: {self.word_before or '–'} → {self.word}"
+
+
+class ShowsChange(models.Model):
+    """How one entry in the daybook moved what an animal shows; 0: it cannot, or nothing says so."""
+
+    entry = models.ForeignKey(
+        DaybookEntry, on_delete=models.CASCADE, related_name="changes_of_looks"
+    )
+    animal = models.ForeignKey(Animal, on_delete=models.CASCADE, related_name="changes_of_looks")
+    trait = models.ForeignKey(Trait, on_delete=models.CASCADE, null=True, related_name="+")
+    look = models.ForeignKey(NamedLook, on_delete=models.CASCADE, null=True, related_name="+")
+    chance_before = models.FloatField(default=0)
+    disputed_before = models.BooleanField(default=False)
+    chance = models.FloatField(default=0)
+    disputed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(look=None, trait__isnull=False)
+                | models.Q(trait=None, look__isnull=False),
+                name="shows_change_one_look",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.animal} {self.trait or self.look}: {self.chance_before} → {self.chance}"

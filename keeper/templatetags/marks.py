@@ -10,7 +10,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 from keeper.domain.saying import counts, figures, strips, wording
 from keeper.domain.saying import mixed as mixing
-from keeper.models import Animal, Line, Sex, Standing, StandingChange, Statement
+from keeper.domain.saying.shows import said_to_show
+from keeper.models import Animal, Line, Sex, ShowsChange, Standing, StandingChange, Statement
 
 register = template.Library()
 
@@ -148,6 +149,18 @@ def before(change: StandingChange) -> str:
 def after(change: StandingChange) -> str:
     """What is said after a change."""
     return wording.after(change)
+
+
+@register.filter
+def shown_before(change: ShowsChange) -> str:
+    """What was said before a change of what an animal shows."""
+    return said_to_show(change.chance_before, disputed=change.disputed_before)
+
+
+@register.filter
+def shown_after(change: ShowsChange) -> str:
+    """What is said since a change of what an animal shows."""
+    return said_to_show(change.chance, disputed=change.disputed)
 
 
 @register.filter

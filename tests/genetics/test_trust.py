@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import partial
 from random import Random
 from typing import Any
 
@@ -272,7 +271,7 @@ def test_shared_words_beyond_exact_are_refused_and_apart_are_answered(
         solve(population, limit=100)
     assert not solve(population.words_apart(), limit=100).exact
     whole = solve(population)
-    monkeypatch.setattr(subproblems, "solve", partial(solve, limit=100))
+    monkeypatch.setattr(subproblems, "SHARED_CELLS", 100)
     counted = (Counted(tuple(a.id for a in animals), (Count("M", "sg", frozenset("m")),)),)
     marked = answered(Subproblem(population, counted))
     assert whole.exact

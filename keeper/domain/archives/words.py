@@ -259,6 +259,13 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "disputed": "Whether it rests on records that cannot all be true.",
             "pieces": "Its parts that are worked out apart, by their loci.",
         },
+        "showschange": {
+            "look": "Or which named look.",
+            "chance_before": "How likely the animal showed it before; 0: it could not.",
+            "disputed_before": "Whether it was disputed before.",
+            "chance": "How likely the animal shows it since.",
+            "disputed": "Whether it is disputed since.",
+        },
         "species": {
             "name": "What it is called.",
             "scientific_name": "Its scientific name.",
@@ -294,6 +301,7 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "none": "Chance of no copy.",
             "mixed": "Chance of copies at two different loci of the look.",
             "error": "Half the width of the 95 % interval; 0 where it is exact.",
+            "apart": "Whether words on animals that came together were weighed each by itself.",
             "customary": "The figure of the trade, from the parents alone.",
             "word": "In what sense the animal carries it: visual, proven, parentage, tested, labs, "
             "deduced, stated, possible, clean or absent.",

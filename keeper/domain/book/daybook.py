@@ -11,7 +11,7 @@ from django.utils import timezone
 from keeper.domain.book.letters import has_letters
 from keeper.domain.book.undoing import can_undo
 from keeper.domain.saying import wording
-from keeper.models import DaybookEntry, Dispute, StandingChange, Touch
+from keeper.models import DaybookEntry, Dispute, ShowsChange, StandingChange, Touch
 
 ACCOUNTS = "accounts"
 # What an entry may be about: in addresses → in words, and the kinds of record.
@@ -40,6 +40,8 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
 
 # So many changes of one entry are read; a recompute of the whole book may have more.
 _MOST = 1000
+# So many changes of what animals show are told of one entry.
+_MOST_LOOKS = 40
 
 
 def listed() -> QuerySet[DaybookEntry]:
@@ -129,6 +131,8 @@ class Moved:
         untold: changes of a whole book's recompute that no page would list.
         may_undo: whether nothing has been built on it.
         opened: the disputes that began with it and are open.
+        looks: what animals show by combinations, and how that moved, the certain first.
+        looks_untold: how many more of these there are.
     """
 
     entry: DaybookEntry
@@ -137,6 +141,8 @@ class Moved:
     untold: int
     may_undo: bool
     opened: tuple[Dispute, ...] = ()
+    looks: tuple[ShowsChange, ...] = ()
+    looks_untold: int = 0
 
     @property
     def count(self) -> int:
@@ -152,7 +158,17 @@ def moved_by(entry: DaybookEntry, *, shown: int = 8) -> Moved:
     moves = sorted(_moves(read), key=lambda move: move.weight, reverse=True)
     opened = tuple(Dispute.objects.filter(opened=entry, closed=None).order_by("pk"))
     first, rest = tuple(moves[:shown]), tuple(moves[shown:])
-    return Moved(entry, first, rest, untold, can_undo(entry), opened)
+    looks, looks_untold = _looks_moved(entry)
+    return Moved(entry, first, rest, untold, can_undo(entry), opened, looks, looks_untold)
+
+
+def _looks_moved(entry: DaybookEntry) -> tuple[tuple[ShowsChange, ...], int]:
+    """How an entry moved what animals show, and how many such changes are left out."""
+    changes = ShowsChange.objects.filter(entry=entry)
+    read = list(changes.select_related("animal", "trait", "look")[:_MOST])
+    read.sort(key=lambda one: (one.chance == 1, abs(one.chance - one.chance_before)), reverse=True)
+    left = changes.count() - _MOST_LOOKS if len(read) > _MOST_LOOKS else 0
+    return tuple(read[:_MOST_LOOKS]), left
 
 
 def _moves(changes: Iterable[StandingChange]) -> list[Move]:

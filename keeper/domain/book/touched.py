@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import singledispatch
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from keeper import models as m
 from keeper.domain.book.narrowing import OfAnimal, bears_nothing, only_narrow, trait_of
@@ -57,6 +57,8 @@ _BEARING = {
         *("species_id", "sex", "dam_id", "sire_id", "clutch_id", "hatch_row_id"),
         # What can be told of an animal depends on its age.
         *("hatched_on", "hatched_year"),
+        # What is said of an animal is weighed with what is said of those that came with it.
+        *("source_id", "acquired_on"),
     },
     m.Clutch: {"species_id", "dam_id", "paternity", "hatched_on"},
     m.Contact: {"reliability"},
@@ -88,6 +90,7 @@ def bears(before: m.Record, after: m.Record) -> bool:
 @touched_by.register
 def _animal(record: m.Animal) -> Touched:
     touched = _of([record.pk, record.dam_id, record.sire_id])
+    touched.animals |= _spoken_of_with(record, m.Statement.objects.live())
     if record.clutch is not None:
         touched.add(touched_by(record.clutch))
     if record.pk:
@@ -180,7 +183,25 @@ def _look(record: m.Look) -> Touched:
 
 @touched_by.register
 def _statement(record: m.Statement) -> Touched:
-    return _of([record.animal_id], record.trait_id)
+    touched = _of([record.animal_id], record.trait_id)
+    of_source = m.Statement.objects.live().filter(source=record.source_id, trait=record.trait_id)
+    touched.animals |= _spoken_of_with(record.animal, of_source)
+    return touched
+
+
+def _spoken_of_with(
+    animal: m.Animal, statements: QuerySet[m.Statement]
+) -> set[tuple[int, int | None]]:
+    """Animals of one purchase with another, each with the trait of one of the statements on it.
+
+    Doubted words on them hold together or not at all (`inference.reading.statements`).
+    """
+    if animal.source_id is None or animal.acquired_on is None:
+        return set()
+    bought = statements.filter(
+        animal__source=animal.source_id, animal__acquired_on=animal.acquired_on
+    )
+    return set(bought.exclude(animal=animal.pk).values_list("animal_id", "trait_id"))
 
 
 @touched_by.register

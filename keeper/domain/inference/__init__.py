@@ -13,13 +13,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `combinations` | which copies show a trait that combinations show |
 | | `shown_looks` | looks that combinations show, in pieces by group of loci |
-| | `pair_words`, `asked_traits` | are two lines one gene, before any cross; questions as traits |
+| | `statements` | what sources say, of animals and lines, and what of it holds together |
+| | `asked_traits` | questions as traits |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
 | | `kin`, `folded`, `lineage` | who is around whom, in one query or by rows; rows around some |
 | | `carriers` | who can carry what, family by family: what a record can move |
-| | `founders`, `engine_book` | a component as a population of the engine, and back to rows |
+| | `founders`, `keys_of`, `engine_book` | a component as a population of the engine, and back |
 | | `guests`, `prepared` | an animal that is not in the book; queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
@@ -54,6 +55,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `weighing` | each record weighed, and how the number came about day by day |
 | | `telling_young` | how telling clean young are |
 | | `doubting` | what a proof by a single look is worth |
+| | `bought` | words on animals that were bought with it |
 | | `clashing` | a number under dispute, without each record of it |
 | | `workings`, `origins`, `relatives` | exact workings |
 """
@@ -102,7 +104,7 @@ from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.guests import Guest, GuestWord
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
-from keeper.domain.inference.reading.pair_words import pair_prior
+from keeper.domain.inference.reading.statements import pair_prior
 from keeper.domain.inference.results import (
     Copies,
     Course,

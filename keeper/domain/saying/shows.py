@@ -41,6 +41,15 @@ class ShownLook:
         return str(self.look) if self.is_certain else f"{self.look}, {self.figure}"
 
 
+def said_to_show(chance: float, *, disputed: bool) -> str:
+    """Return what is said of a look on an animal: that it shows it, may, or does not."""
+    if disputed:
+        return "disputed"
+    if chance in (0, 1):
+        return "shows it" if chance else "does not show it"
+    return f"may show it, {percent(chance)}"
+
+
 def with_parts(looks: QuerySet[NamedLook]) -> QuerySet[NamedLook]:
     """Fetch along what named looks are made of."""
     parts = LookPart.objects.live().select_related("trait").prefetch_related("lines")

@@ -4,13 +4,14 @@ from datetime import date
 
 import numpy as np
 import pytest
+from django.db import transaction
 from scipy.stats import binom
 
 from keeper import models as m
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from keeper.domain.inference.standings.surprises import ONE_IN, tail
-from tests.factories import LineFactory
+from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
@@ -113,6 +114,60 @@ def test_a_sire_who_cannot_give_it_makes_it_rarer(book: Book) -> None:
     ((text, chance),) = pointed_out()
     assert text == "Clutch C1: 5 of 5 showed Saltgrass"
     assert chance == pytest.approx(1 / 2048)
+
+
+def each_its_own(clutch: m.Clutch, book: Book, **rows: int) -> None:
+    """Make each egg of a clutch one of its own sire, and let so many hatch."""
+    clutch.paternity = m.Paternity.EACH
+    with writing(by=book.by, what="Each its own") as entry:
+        entry.keep(clutch)
+        for look, count in rows.items():
+            row = entry.keep(m.HatchRow(clutch=clutch, count=count))
+            entry.keep(m.RowSighting(row=row, trait=book.trait, seen=look == "visual"))
+
+
+def test_of_eggs_each_of_its_own_sire_a_half_is_a_half(book: Book) -> None:
+    dam, one = book.founder("F1", "female", "visual"), book.founder("M1", "male", "visual")
+    clutch = book.clutch("C1", dam, one, book.founder("M2", "male", "clear"))
+    # By M1 every one is visual, by M2 none: a half of the eggs, none of ten as rare as all ten.
+    each_its_own(clutch, book, normal=10)
+    ((text, chance),) = pointed_out()
+    assert text == "Clutch C1: 0 of 10 showed Saltgrass"
+    assert chance == pytest.approx(2 / 1024)
+    other = book.clutch("C2", dam, one, book.founder("M3", "male", "clear"))
+    each_its_own(other, book, normal=5, visual=4)
+    assert len(pointed_out()) == 1
+
+
+def test_of_a_parent_that_is_not_recorded_the_other_tells(book: Book) -> None:
+    book.trait = TraitFactory.create(species=book.species, name="Blaze", shown="single")
+    book.line = LineFactory.create(trait=book.trait, code="ULV")
+    book.clutch("C1", book.founder("F1", "female", "visual"), None, normal=10)
+    ((text, chance),) = pointed_out()
+    assert text == "Clutch C1: 0 of 10 showed Blaze"
+    assert chance == pytest.approx(2 / 1024)
+    book.clutch("C2", None, book.founder("M1", "male", "visual"), normal=8)
+    assert len(pointed_out()) == 1
+
+
+def test_of_eggs_as_they_come_fewer_than_one_clutch_in_500_is_pointed_out(book: Book) -> None:
+    """Every number of eight, of a dam that is het at 2/3: a quarter of the eggs if she is."""
+    dam = book.founder("F1", "female", "possible", "2/3")
+    sires = book.founder("M1", "male", "visual"), book.founder("M2", "male", "clear")
+    law = binom.pmf(np.arange(9), 8, 0.25) * 2 / 3
+    law[0] += 1 / 3
+    alarms = 0.0
+    for seen in range(9):
+        with transaction.atomic():
+            clutch = book.clutch("C1", dam, *sires)
+            rows = {"visual": seen, "normal": 8 - seen}
+            each_its_own(clutch, book, **{look: count for look, count in rows.items() if count})
+            found = pointed_out()
+            transaction.set_rollback(True)
+        rare = tail(law, seen)
+        assert [chance for _, chance in found] == ([pytest.approx(rare)] if rare <= 0.002 else [])
+        alarms += law[seen] * len(found)
+    assert 0 < alarms <= 1 / ONE_IN
 
 
 def test_so_many_traits_have_to_be_so_much_rarer(book: Book) -> None:

@@ -68,6 +68,37 @@ class Day:
         chance = "2/3" if claim == "possible" else None
         self.book.founder(self.code(sex[0]), sex, claim, chance, self.draw.choice(self.lines))
 
+    def bought(self) -> None:
+        """Animals from a source that is doubted, two perhaps of one day, with its words on them."""
+        source, _ = m.Contact.objects.get_or_create(
+            name="trusted 4/5", defaults={"reliability": "4/5"}
+        )
+        with writing(by=self.book.by, what="Bought some") as entry:
+            for _ in range(self.draw.choice([1, 1, 2])):
+                sex = self.draw.choice(["female", "male"])
+                animal = m.Animal(species=self.book.species, code=self.code(sex[0]), sex=sex)
+                animal.source, animal.acquired_on = source, date(2026, 1, self.draw.randint(1, 2))
+                entry.keep(animal)
+                words = [self.said(animal) for _ in range(self.draw.choice([1, 2, 3]))]
+                for word in {one.trait_id: one for one in words}.values():
+                    word.source = self.draw.choice([source, source, source, word.source])
+                    entry.keep(word)
+
+    def other_day(self) -> None:
+        """It came on another day, or from somebody else, than was written down."""
+        animal = self.one(m.Animal)
+        animal.acquired_on = self.draw.choice([None, date(2026, 1, 1), date(2026, 1, 2)])
+        animal.source = self.draw.choice([animal.source, self.one(m.Contact)])
+        with writing(by=self.book.by, what="Came on") as entry:
+            entry.keep(animal)
+
+    def other_trust(self) -> None:
+        """A source is taken at its word more, or less."""
+        source = self.one(m.Contact)
+        source.reliability = self.draw.choice(["1", "4/5", "1/2", "0"])
+        with writing(by=self.book.by, what="Trust") as entry:
+            entry.keep(source)
+
     def clutch(self) -> None:
         dam, *sires = self.some("female", 1) + self.some("male", self.draw.choice([1, 1, 2]))
         rows = {look: self.draw.randint(1, 4) for look in self.draw.choice(
@@ -126,7 +157,9 @@ class Day:
         line = self.draw.choice(self.lines)
         claim = self.draw.choice(["visual", "carries", "possible", "clear"])
         trust = self.draw.choice(["1", "4/5", "4/5", "0"])
-        source, _ = m.Contact.objects.get_or_create(name=f"trusted {trust}", reliability=trust)
+        source, _ = m.Contact.objects.get_or_create(
+            name=f"trusted {trust}", defaults={"reliability": trust}
+        )
         return m.Statement(
             animal=animal, trait=line.trait, line=self.draw.choice([line, line, None]),
             claim=claim, chance="1/2" if claim == "possible" else None, source=source,
@@ -277,7 +310,8 @@ class Day:
             self.stated_young, self.look, self.look, self.look, self.result, self.result,
             self.paper, self.paper, self.round_of_looks, self.round_of_looks, self.hatched_later,
             self.alone, self.whole_look, self.whole_look, self.whole_look, self.age, self.eye,
-            self.look_of_some,
+            self.look_of_some, self.bought, self.bought, self.bought, self.other_day,
+            self.other_trust,
         ]  # fmt: skip
         try:
             with transaction.atomic():

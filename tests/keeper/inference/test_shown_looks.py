@@ -7,11 +7,15 @@ from datetime import date
 from typing import Any
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import inference
+from keeper.domain.book.daybook import moved_by
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
+from keeper.domain.saying.shows import said_to_show
 from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
 
@@ -186,3 +190,46 @@ def test_a_look_under_dispute_is_marked(book: Looks) -> None:
     row = m.Shows.objects.get(animal=young, trait=book.double)
     assert (row.chance, row.disputed) == (1, True)
     assert inference.differences() == []
+
+
+def moves(entry: m.DaybookEntry) -> list[tuple[str, str, str, str]]:
+    """What an entry is said to have moved of what animals show."""
+    return [
+        (
+            str(one.animal),
+            str(one.trait or one.look),
+            said_to_show(one.chance_before, disputed=one.disputed_before),
+            said_to_show(one.chance, disputed=one.disputed),
+        )
+        for one in moved_by(entry).looks
+    ]
+
+
+def test_an_entry_tells_what_it_moved_of_what_an_animal_shows(
+    book: Looks, owner_client: Client
+) -> None:
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
+    dam = book.founder("F-1", "female", "carries")
+    sire = book.founder("M-1", "male", "carries")
+    with writing(by=book.by, what="Blaze too") as entry:
+        book.say(entry, dam, "visual", None, book.ulv)
+    young = book.born("K-1", dam, sire)
+    last = m.DaybookEntry.objects.order_by("-pk")
+    assert moves(last[0]) == [("K-1", "Neapsedge", "does not show it", "may show it, 12 %")]
+    book.see(young, book.blaze)
+    assert moves(last[0]) == [("K-1", "Neapsedge", "may show it, 12 %", "may show it, 25 %")]
+    book.see(young, book.trait)
+    assert moves(last[0]) == [("K-1", "Neapsedge", "may show it, 25 %", "shows it")]
+    page = owner_client.get(reverse("daybook-entry", args=[last[0].pk])).content.decode()
+    assert "may show it, 25 %</span> → <strong>shows it" in page
+    assert look.name in page
+    undo(entry=last[0], by=book.by)
+    assert moves(last[0]) == [("K-1", "Neapsedge", "shows it", "may show it, 25 %")]
+    book.see(young, book.trait, "no")
+    assert moves(last[0]) == [("K-1", "Neapsedge", "may show it, 25 %", "does not show it")]
+
+
+def test_an_entry_that_moves_nothing_shown_lists_nothing(book: Looks) -> None:
+    book.name_look("Neapsedge", book.trait, book.blaze)
+    book.founder("F-1", "female", "carries")
+    assert moves(m.DaybookEntry.objects.order_by("-pk")[0]) == []

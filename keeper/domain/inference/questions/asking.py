@@ -79,7 +79,7 @@ class Subproblem:
                 be sampled.
         """
         try:
-            return genetics.solve(
+            return genetics.solve_or_apart(
                 self.book.population, queries=tuple(queries), exact_only=exact_only
             )
         except genetics.BeyondExact as beyond:

@@ -3,7 +3,8 @@
 Without a background frequency an allele enters the book only by a founder of whom something is
 said or seen. So for each group of loci only those animals matter, and their descendants; their
 other mates are normal for certain and cut the pedigree. What is left falls into families, and a
-record can move the numbers of its own family alone.
+record can move the numbers of its own family alone. Animals of one purchase are of one family where
+the doubted words on them stand or fall together (`statements`).
 """
 
 from collections import defaultdict
@@ -15,6 +16,7 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.reading.statements import lots
 
 # A family: the place of its group, and its root.
 _Node = tuple[int, int]
@@ -87,6 +89,11 @@ def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Familie
             continue
         for stated in rows.parents(one) & carriers:
             kin.join(pk, stated)
+    for words in lots(rows, carriers & rows.statements.keys(), group.traits).values():
+        # Words that came with one purchase hold together or not at all.
+        first, *others = words
+        for pk in others:
+            kin.join(pk, first)
     if group.open:
         # Whether two lines are one gene is learnt from all families, and told to all.
         nodes = [*carriers, *(-pk for pk in clutches)]

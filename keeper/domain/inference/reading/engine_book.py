@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from types import MappingProxyType
 from typing import TypedDict
 
@@ -21,10 +22,10 @@ from keeper.domain.inference.reading.rows import (
     AnimalRow,
     ClutchRow,
     Rows,
-    StatedRow,
     TestedRow,
     named,
 )
+from keeper.domain.inference.reading.statements import StatedRow, lots, shared
 
 _NO_LOOKS: dict[int, SeenRow] = {}
 
@@ -147,6 +148,9 @@ class _Maker:
         self.questions: dict[tuple[int, str, int], str] = {}
         # Question whether a source's word is true → trait, line and claim.
         self.words: dict[str, tuple[int, int | None, m.Claim]] = {}
+        # Words that hold together or not at all: statement → its trust.
+        self.bought = lots(rows, sorted(self.inside), self.traits)
+        self.trusts = shared(self.bought)
 
     def make(self) -> EngineBook:
         border = {parent for pk in self.clutches for parent in self.rows.clutches[pk].parents} | {
@@ -165,8 +169,15 @@ class _Maker:
         parts["traits"] += tuple(
             self.inheritance.worded(*word, name) for name, word in self.words.items()
         )
-        population = genetics.Population(animals=tuple(animals), clutches=tuple(clutches), **parts)
+        population = genetics.Population(
+            animals=tuple(animals), clutches=tuple(clutches), trust=self._trust(), **parts
+        )
         return EngineBook(population, self.component.animals, self.sources, self.clutch_ids)
+
+    def _trust(self) -> dict[str, Fraction]:
+        """How far the words are taken that share a trust."""
+        words = (word for lot in self.bought.values() for word in lot.values())
+        return {self.trusts[one.pk]: one.reliability for one in words if one.pk in self.trusts}
 
     def _code(self, pk: int | None) -> str | None:
         return parent_code(self.rows, pk)
@@ -193,13 +204,17 @@ class _Maker:
                 and self.inheritance.lines[test.line].trait_id not in spoken
             ],
             began=self._began(one.pk),
+            trusts=self.trusts,
         )
         for (part, locus), rests in told.rests_on.items():
             name = genetics.RecordName("animal", one.code, part, locus)
             self.sources[name] = rests or (("animal", one.pk),)
+        for place, statement in enumerate(told.spoken):
+            name = genetics.RecordName("animal", one.code, "statements", line=place)
+            self.sources[name] = (("statement", statement),)
         return genetics.Animal(
             id=one.code, sex=one.sex, shows=shows,
-            founder=told.founder, founder_joint=told.founder_joint,
+            founder=told.founder, founder_joint=told.founder_joint, statements=told.statements,
         )  # fmt: skip
 
     def _outside(self, one: AnimalRow) -> genetics.Animal:

@@ -21,16 +21,12 @@ from typing import Literal
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.reading.inheritance import WILD, Inheritance
-from keeper.domain.inference.reading.rows import StatedRow
+from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.keys_of import Copies, Rows, has_one, joint_rows, keyed
+from keeper.domain.inference.reading.statements import StatedRow
 
 # The frequency at which a trait seen on a founder is taken to be about, all its lines together.
 ABOUT = Fraction(1, 100)
-
-# Copies of lines at each locus that is spoken of: (locus, (line, …)) pairs; wild copies left out.
-Copies = tuple[tuple[int, tuple[int, ...]], ...]
-Rows = dict[Copies, Fraction]
-
 
 # Loci spoken of, what is said there, and the rows that say it.
 _Part = tuple[frozenset[int], Rows, tuple[tuple[str, int], ...]]
@@ -42,11 +38,16 @@ Stated = tuple[Literal["founder", "founder_joint"], str]
 
 @dataclass(frozen=True)
 class Said:
-    """A founder's part of the engine's record, and which rows each part rests on."""
+    """A founder's part of the engine's record, and which rows each part rests on.
+
+    `statements` are the words that hang on a trust, `spoken` the row of each.
+    """
 
     founder: Mapping[str, Mapping[str, Fraction]]
     founder_joint: tuple[genetics.FounderRow, ...]
     rests_on: Mapping[Stated, tuple[tuple[str, int], ...]]
+    statements: tuple[genetics.Statement, ...] = ()
+    spoken: tuple[int, ...] = ()
 
 
 def said(
@@ -58,16 +59,40 @@ def said(
     seen: Iterable[int],
     tested: Iterable[int] = (),
     began: Mapping[int, int] = MappingProxyType({}),
+    trusts: Mapping[int, str] = MappingProxyType({}),
 ) -> Said:
     """Put together what is said, seen and found of a founder at these loci.
 
     `seen` lists traits seen on it and `tested` lines found in it of which nothing was said;
-    `began` the lines that began with it, with the rows that say so.
+    `began` the lines that began with it, with the rows that say so. `trusts` has the trust on
+    which a word hangs, by its id. One that speaks of a locus of which something else is said, seen
+    or found there is weighed with that, by itself.
     """
+    single = has_one(inheritance, sex)
+    words = [(one, _stated(inheritance, one, males_single=single)) for one in statements]
+    parts: list[_Part] = [(_places(rows), rows, (("statement", one.pk),)) for one, rows in words]
+    parts += _evident(inheritance, parts, seen, tested, began)
+    hanging = {id(rows): one for one, rows in words if one.pk in trusts}
+    record = _Record(inheritance, sex)
+    for places, rows, pks in _gathered(parts):
+        if not places <= loci or not places:
+            continue
+        if (word := hanging.get(id(rows))) is not None:
+            record.hang(word, trusts[word.pk], places)
+        else:
+            record.lay(places, rows, pks)
+    return record.said()
+
+
+def _evident(
+    inheritance: Inheritance,
+    spoken: Iterable[_Part],
+    seen: Iterable[int],
+    tested: Iterable[int],
+    began: Mapping[int, int],
+) -> list[_Part]:
+    """What is seen and found of a founder, beside what is spoken of, and what began with it."""
     parts: list[_Part] = []
-    for one in statements:
-        rows = _stated(inheritance, one, males_single=_has_one(inheritance, sex))
-        parts.append((_places(rows), rows, (("statement", one.pk),)))
     known = {inheritance.lines[line].locus_id for line in began}
     for trait in seen:
         bearing = _bearing(inheritance, trait)
@@ -75,35 +100,62 @@ def said(
             parts.append((frozenset({locus}), _about(inheritance, bearing, locus), ()))
     for line in tested:
         locus = inheritance.lines[line].locus_id
-        if all(locus not in places for places, _, _ in parts) and locus not in known:
+        if all(locus not in one[0] for one in (*spoken, *parts)) and locus not in known:
             parts.append((frozenset({locus}), _about(inheritance, {line}, locus), ()))
     for line, row in began.items():
         locus = inheritance.lines[line].locus_id
         least_one = _given_one(_about(inheritance, {line}, locus))
         parts.append((frozenset({locus}), least_one, (("arising", row),)))
-    founder: dict[str, Mapping[str, Fraction]] = {}
-    joint: Rows = {(): Fraction(1)}
-    joint_loci: set[int] = set()
-    rests_on: dict[Stated, tuple[tuple[str, int], ...]] = {}
-    for places, merged, pks in _gathered(parts):
-        if not places <= loci or not places:
-            continue
+    return parts
+
+
+class _Record:
+    """A founder's part of the engine's record, as it grows."""
+
+    def __init__(self, inheritance: Inheritance, sex: str) -> None:
+        self.inheritance, self.sex = inheritance, sex
+        self.founder: dict[str, Mapping[str, Fraction]] = {}
+        self.joint: Rows = {(): Fraction(1)}
+        self.joint_loci: set[int] = set()
+        self.rests_on: dict[Stated, tuple[tuple[str, int], ...]] = {}
+        self.hanging: list[genetics.Statement] = []
+        self.spoken: list[int] = []
+
+    def lay(self, places: frozenset[int], rows: Rows, pks: tuple[tuple[str, int], ...]) -> None:
+        """Take in what holds of it at some loci."""
         if len(places) == 1:
             (locus,) = places
-            name = inheritance.loci[locus].name
-            founder[name] = _keyed(inheritance, sex, locus, merged)
-            rests_on["founder", name] = pks
+            name = self.inheritance.loci[locus].name
+            self.founder[name] = keyed(self.inheritance, self.sex, locus, rows)
+            self.rests_on["founder", name] = pks
         else:
-            joint = _product(joint, merged)
-            joint_loci |= places
-            rests_on["founder_joint", ""] = rests_on.get(("founder_joint", ""), ()) + pks
-    listed = _joint_rows(inheritance, sex, joint, frozenset(joint_loci)) if joint_loci else ()
-    return Said(founder, listed, rests_on)
+            self.joint = _product(self.joint, rows)
+            self.joint_loci |= places
+            self.rests_on["founder_joint", ""] = self.rests_on.get(("founder_joint", ""), ()) + pks
 
+    def hang(self, word: StatedRow, trust: str, places: frozenset[int]) -> None:
+        """Take in a word that holds with others or not at all, and what is so where it does not."""
+        single = has_one(self.inheritance, self.sex)
+        holds, common, of_single = _told(self.inheritance, word, males_single=single)
+        for locus in places:
+            unsaid = _unsaid(self.inheritance, {locus}, common, of_single)
+            self.lay(frozenset({locus}), unsaid, (("statement", word.pk),))
+        if len(places) == 1:
+            (locus,) = places
+            by_key = keyed(self.inheritance, self.sex, locus, holds)
+            said_of = genetics.Statement(trust, {self.inheritance.loci[locus].name: by_key})
+        else:
+            rows = joint_rows(self.inheritance, self.sex, holds, places)
+            said_of = genetics.Statement(trust, founder_joint=rows)
+        self.hanging.append(said_of)
+        self.spoken.append(word.pk)
 
-def _has_one(inheritance: Inheritance, sex: str) -> bool:
-    """Whether animals of that sex may have a single copy at an X or Z locus."""
-    return inheritance.heterogametic is not None and sex == inheritance.heterogametic
+    def said(self) -> Said:
+        """All of it."""
+        loci = frozenset(self.joint_loci)
+        listed = joint_rows(self.inheritance, self.sex, self.joint, loci) if loci else ()
+        hanging, spoken = tuple(self.hanging), tuple(self.spoken)
+        return Said(self.founder, listed, self.rests_on, hanging, spoken)
 
 
 def _places(rows: Rows) -> frozenset[int]:
@@ -142,6 +194,22 @@ def _product(first: Rows, second: Rows) -> Rows:
 
 
 def _stated(inheritance: Inheritance, one: StatedRow, *, males_single: bool) -> Rows:
+    """What a word makes likely, as far as it is taken."""
+    rows, common, single = _told(inheritance, one, males_single=males_single)
+    if one.reliability == 1:
+        return rows
+    mixed: dict[Copies, Fraction] = defaultdict(Fraction)
+    for copies, p in rows.items():
+        mixed[copies] += p * one.reliability
+    for copies, p in _unsaid(inheritance, _places(rows), common, single).items():
+        mixed[copies] += p * (1 - one.reliability)
+    return {copies: p for copies, p in mixed.items() if p}
+
+
+def _told(
+    inheritance: Inheritance, one: StatedRow, *, males_single: bool
+) -> tuple[Rows, dict[int, Fraction], set[int]]:
+    """What is so if a word is true, how common its lines are if not, and loci of a single copy."""
     trait = inheritance.traits[one.trait]
     lines = [line for line in inheritance.lines_of(trait) if one.line in (None, line.pk)]
     single = {
@@ -153,17 +221,9 @@ def _stated(inheritance: Inheritance, one: StatedRow, *, males_single: bool) -> 
         rows = _showing(inheritance, trait)
     else:
         rows = _claimed(one, trait, lines, single)
-    if one.reliability == 1:
-        return rows
-    mixed: dict[Copies, Fraction] = defaultdict(Fraction)
-    for copies, p in rows.items():
-        mixed[copies] += p * one.reliability
     bearing = sorted(_bearing(inheritance, trait.pk))
     spoken_of = [inheritance.lines[pk] for pk in bearing if one.line in (None, pk)]
-    common = unsaid_frequencies(spoken_of)
-    for copies, p in _unsaid(inheritance, _places(rows), common, single).items():
-        mixed[copies] += p * (1 - one.reliability)
-    return {copies: p for copies, p in mixed.items() if p}
+    return rows, unsaid_frequencies(spoken_of), single
 
 
 def unsaid_frequencies(lines: Collection[m.Line]) -> dict[int, Fraction]:
@@ -277,60 +337,3 @@ def _about(inheritance: Inheritance, bearing: Collection[int], locus: int) -> Ro
     for a, b in combinations_with_replacement(sorted(here), 2):
         found[((locus, (a, b)),)] = chance[a] * chance[b] * (1 if a == b else 2)
     return found
-
-
-# --- as the contract writes it ------------------------------------------------------------------
-
-
-def _sexes(inheritance: Inheritance, sex: str, loci: Iterable[int]) -> list[str]:
-    """The sexes for which keys must be written: one if they are the same in both."""
-    if sex != "unknown" or all(inheritance.single_mark(locus) is None for locus in loci):
-        return [sex]
-    return ["female", "male"]
-
-
-def _key(inheritance: Inheritance, sex: str, locus: int, lines: tuple[int, ...]) -> str | None:
-    """The genotype key of some copies, or None if that sex cannot have them."""
-    mark = inheritance.single_mark(locus)
-    codes = [inheritance.lines[pk].code for pk in lines]
-    if mark is not None and _has_one(inheritance, sex):
-        if len(set(codes)) > 1:
-            return None
-        return f"{codes[0] if codes else WILD}/{mark}"
-    order = inheritance.locus(locus).alleles
-    both = sorted([*codes, WILD, WILD][:2], key=order.index)
-    return "/".join(both)
-
-
-def _keyed(inheritance: Inheritance, sex: str, locus: int, rows: Rows) -> dict[str, Fraction]:
-    found: dict[str, Fraction] = defaultdict(Fraction)
-    sexes = _sexes(inheritance, sex, [locus])
-    for one in sexes:
-        kept: dict[str, Fraction] = defaultdict(Fraction)
-        for copies, p in rows.items():
-            key = _key(inheritance, one, locus, dict(copies)[locus])
-            if key is not None:
-                kept[key] += p
-        whole = sum(kept.values(), Fraction(0)) * len(sexes)
-        for key, p in kept.items():
-            found[key] += p / whole
-    return dict(found)
-
-
-def _joint_rows(
-    inheritance: Inheritance, sex: str, rows: Rows, loci: frozenset[int]
-) -> tuple[genetics.FounderRow, ...]:
-    found: dict[tuple[tuple[str, str], ...], Fraction] = defaultdict(Fraction)
-    for one in _sexes(inheritance, sex, loci):
-        for copies, p in rows.items():
-            named = dict(copies)
-            keys = [
-                (inheritance.loci[pk].name, _key(inheritance, one, pk, named.get(pk, ())))
-                for pk in sorted(loci)
-            ]
-            if all(key is not None for _, key in keys):
-                found[tuple((name, str(key)) for name, key in keys)] += p
-    whole = sum(found.values(), Fraction(0))
-    return tuple(
-        genetics.FounderRow(p=p / whole, genotypes=dict(keys)) for keys, p in found.items()
-    )

@@ -12,7 +12,7 @@ import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook
 from keeper.domain.inference.reading.founders import said
 from keeper.domain.inference.reading.inheritance import Inheritance
-from keeper.domain.inference.reading.rows import StatedRow
+from keeper.domain.inference.reading.statements import StatedRow
 from keeper.models import Species
 
 # No code of an animal has a line break in it, so this is nobody's own.

@@ -12,7 +12,7 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.reading.asked_traits import twice_told
 from keeper.domain.inference.reading.combinations import combinations, meets
-from keeper.domain.inference.reading.pair_words import pair_prior
+from keeper.domain.inference.reading.statements import pair_prior
 
 WILD = "+"
 

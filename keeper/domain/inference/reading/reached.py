@@ -20,17 +20,16 @@ from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
     ALONE,
     SIGHTED,
-    STATED,
     TALLIED,
     TESTED,
     AnimalRow,
     ClutchRow,
     Rows,
-    StatedRow,
     TallyRow,
     TestedRow,
     shared,
 )
+from keeper.domain.inference.reading.statements import STATED, StatedRow
 
 V = TypeVar("V")
 D = TypeVar("D")

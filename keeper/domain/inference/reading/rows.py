@@ -19,6 +19,7 @@ from keeper.domain.inference.reading.looks import (
     not_seen_at_hatch,
     seen_rows,
 )
+from keeper.domain.inference.reading.statements import STATED, StatedRow, stated_row
 
 
 class AnimalRow(NamedTuple):
@@ -67,17 +68,6 @@ class TallyRow:
     unseen: frozenset[int]
 
 
-class StatedRow(NamedTuple):
-    """What a source said of one trait of a founder."""
-
-    pk: int
-    trait: int
-    line: int | None
-    claim: str
-    chance: Fraction | None
-    reliability: Fraction
-
-
 class TestedRow(NamedTuple):
     """A laboratory's result on one line of an animal."""
 
@@ -90,8 +80,7 @@ class TestedRow(NamedTuple):
 
 Row = TypeVar("Row", bound=Model)
 
-# What is read of a statement, a result, a row of a hatch and what was seen on it.
-STATED = ("pk", "animal_id", "trait_id", "line_id", "claim", "chance", "source__reliability")
+# What is read of a result, a row of a hatch and what was seen on it.
 TESTED = ("pk", "animal_id", "line_id", "found", "laboratory__misses", "laboratory__mistakes")
 TALLIED = ("pk", "clutch_id", "sex", "count", "whole", "clutch__hatched_on")
 SIGHTED = ("row_id", "trait_id", "seen")
@@ -317,10 +306,10 @@ class Rows:
     def stated(self, said: Iterable[Values]) -> dict[int, list[StatedRow]]:
         """Statements by animal."""
         found: dict[int, list[StatedRow]] = defaultdict(list)
-        for pk, animal, trait, line, claim, chance, reliability in said:
+        for values in said:
+            animal, row = stated_row(values)
             if animal in self.animals:
-                full = Fraction(1) if reliability is None else reliability
-                found[animal].append(StatedRow(pk, trait, line, claim, chance, full))
+                found[animal].append(row)
         return dict(found)
 
     def first_words(self, animal: int) -> list[StatedRow]:

@@ -26,6 +26,7 @@ from keeper.domain.inference.standings.copies import (
     figures,
     figures_of,
     ids,
+    is_apart,
     solve,
 )
 from keeper.domain.inference.standings.customary import (
@@ -48,6 +49,7 @@ class Computed:
     customary: float | None
     called: Called
     conflict: Conflict | None = None
+    apart: bool = False
 
 
 @dataclass
@@ -195,6 +197,11 @@ class SpeciesBook:
         component = posed.component
         part.sources |= {source for rests in posed.book.sources.values() for source in rests}
         settled, usual = self._settled(posed, answer)
+        apart = (
+            is_apart(settled.book, settled.solved)
+            if settled.solved is not None
+            else answer is not None and answer.apart
+        )
         found = settled.figures
         facts = gather(
             self.inheritance,
@@ -206,7 +213,7 @@ class SpeciesBook:
         for whose, figure in found.items():
             said = called(self.inheritance, self.rows, facts, whose, found, usual.get(whose))
             part.standings[whose] = Computed(
-                figure, usual.get(whose), said, settled.disputed.get(whose)
+                figure, usual.get(whose), said, settled.disputed.get(whose), apart
             )
         part.conflicts += settled.conflicts
         part.books.append(settled.book)

@@ -38,12 +38,17 @@ class Figure:
 
 
 def solve(book: EngineBook) -> "genetics.Solved":
-    """Solve a component.
+    """Solve a component; words that tie too much of it together are taken apart (`is_apart`).
 
     Raises:
         genetics.ImpossibleEvidence: its records cannot all be true.
     """
-    return genetics.solve(book.population)
+    return genetics.solve_or_apart(book.population)
+
+
+def is_apart(book: EngineBook, solved: "genetics.Solved") -> bool:
+    """Whether words on animals of one purchase were weighed each by itself."""
+    return solved.population.trust.keys() != book.population.trust.keys()
 
 
 def counted(

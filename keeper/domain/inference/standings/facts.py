@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.looks import SeenRow, Source
-from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows, StatedRow
+from keeper.domain.inference.reading.rows import AnimalRow, ClutchRow, Rows
 from keeper.domain.inference.reading.showed import told_of
+from keeper.domain.inference.reading.statements import StatedRow
 from keeper.domain.inference.standings.copies import Figure, Whose
 from keeper.models import Claim, Found, Shown, Word
 

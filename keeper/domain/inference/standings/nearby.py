@@ -18,6 +18,7 @@ from types import MappingProxyType
 from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
+from keeper.domain.inference.reading.statements import hang_together
 from keeper.domain.inference.standings.steady import may_be_by_young, steady
 from keeper.domain.inference.standings.stored import Store
 from keeper.models import Chromosome
@@ -65,7 +66,8 @@ def near(
 
     Raises:
         FamilyNeeded: it is open whether lines are one gene, a clutch on the way has several
-            candidates, a number on the way is disputed or estimated, or genes come by themselves.
+            candidates, a number on the way is disputed or estimated, genes come by themselves, or
+            a word stands or falls with one on another animal.
     """
     walks = [
         _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())))
@@ -82,6 +84,10 @@ def near(
         rows.reach(entered)
         for walk in walks:
             walk.step()
+    rows.statements.ask({pk for walk in walks for pk in (*walk.part.inside, *walk.part.border)})
+    for walk in walks:
+        if hang_together(rows, walk.part.inside, walk.part.group.traits):
+            raise FamilyNeeded
     return [walk.part for walk in walks]
 
 
@@ -182,7 +188,7 @@ def _certain(
         return {}
     copies: dict[int, list[str]] = defaultdict(list)
     singles = 0
-    if any(one.dispute or one.error for one in standings.values()):
+    if any(one.dispute or one.error or one.apart for one in standings.values()):
         raise FamilyNeeded
     for (_, line), one in standings.items():
         if line is None:

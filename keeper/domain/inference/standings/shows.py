@@ -10,11 +10,15 @@ from keeper.domain.inference.results import Difference
 from keeper.domain.inference.standings.computing import Recomputed
 from keeper.domain.inference.standings.pieces import Piece, whole
 from keeper.domain.inference.standings.values import SAME
-from keeper.models import DaybookEntry, Shows
+from keeper.domain.saying.figures import percent
+from keeper.models import DaybookEntry, Shows, ShowsChange
 
 # An animal, and a look of it.
 _Whose = tuple[int, LookKey]
 _Pieces = dict[frozenset[int], Piece]
+
+# The chance of what an animal cannot show, and that it is not under dispute.
+_NOT_AT_ALL = (0.0, False)
 
 # Databases limit what one query may name.
 _MOST_NAMED = 5000
@@ -28,22 +32,49 @@ def store_shows(part: Recomputed, entry: DaybookEntry) -> None:
     stored = _stored(_replaced(part))
     fresh: list[Shows] = []
     changed: list[Shows] = []
-    gone: list[int] = []
+    gone: list[Shows] = []
+    moved: list[ShowsChange] = []
     for whose, known in _computed(part, stored).items():
         old = stored.get(whose)
         if known and (old is None or not _agrees(old, looks[whose[1]], known)):
             row = old or Shows(animal_id=whose[0], trait_id=whose[1][0], look_id=whose[1][1])
+            before = (row.chance, row.disputed) if old is not None else _NOT_AT_ALL
             _say(row, looks[whose[1]], known)
             row.entry = entry
+            moved.append(_change(row, before))
             (changed if old else fresh).append(row)
         elif old is not None and not known:
-            gone.append(old.pk)
+            gone.append(old)
+            moved.append(_gone(old, entry))
+    ShowsChange.objects.bulk_create(filter(_is_seen_to_move, moved), batch_size=500)
     Shows.objects.bulk_create(fresh, batch_size=500)
     Shows.objects.bulk_update(
         changed, ["chance", "error", "disputed", "pieces", "entry"], batch_size=200
     )
-    for start in range(0, len(gone), _MOST_NAMED):
-        Shows.objects.filter(pk__in=gone[start : start + _MOST_NAMED]).delete()
+    gone_pks = [row.pk for row in gone]
+    for start in range(0, len(gone_pks), _MOST_NAMED):
+        Shows.objects.filter(pk__in=gone_pks[start : start + _MOST_NAMED]).delete()
+
+
+def _change(row: Shows, before: tuple[float, bool]) -> ShowsChange:
+    """How a row moved; what it was before is given, as chance and whether it was disputed."""
+    return ShowsChange(
+        entry=row.entry, animal_id=row.animal_id, trait_id=row.trait_id, look_id=row.look_id,
+        chance_before=before[0], disputed_before=before[1],
+        chance=row.chance, disputed=row.disputed,
+    )  # fmt: skip
+
+
+def _gone(row: Shows, entry: DaybookEntry) -> ShowsChange:
+    change = _change(row, (row.chance, row.disputed))
+    change.entry, (change.chance, change.disputed) = entry, _NOT_AT_ALL
+    return change
+
+
+def _is_seen_to_move(one: ShowsChange) -> bool:
+    """Whether a reader would see the difference."""
+    before = percent(one.chance_before), one.disputed_before
+    return before != (percent(one.chance), one.disputed)
 
 
 def clear_unshown(species: m.Species, looks: Iterable[ShownLook]) -> None:

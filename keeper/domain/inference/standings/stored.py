@@ -20,6 +20,7 @@ class Stored(NamedTuple):
     customary: float | None
     dispute: int | None
     word: str
+    apart: bool
 
 
 _Told = dict[tuple[int, int | None], Stored]
@@ -64,6 +65,6 @@ class Store:
 _STANDINGS = Prepared(
     lambda pks: Standing.objects.filter(animal__in=pks).values_list(
         *("animal_id", "trait_id", "line_id"),
-        *("two", "one", "none", "error", "mixed", "customary", "dispute_id", "word"),
+        *("two", "one", "none", "error", "mixed", "customary", "dispute_id", "word", "apart"),
     )
 )

@@ -77,6 +77,7 @@ def said(one: Computed, dispute: int | None) -> Values:
     return Values(
         figure.two, figure.one, figure.none, figure.mixed, figure.error,
         one.customary, one.called.word.value, one.called.clean, *one.called.proof, dispute,
+        one.apart,
     )  # fmt: skip
 
 

@@ -3,13 +3,15 @@
 Of a clutch and a trait: how many hatchlings showed it, against what the rest of the book made
 likely; the chance is that of this number and of all numbers that were no likelier. Of a
 laboratory's result: its chance given the rest. Of several candidate sires each may be it, as
-likely as the rest of the book leaves it; a clutch of which each egg may have its own, or whose dam
-or one of whose sires is not recorded, is left out.
+likely as the rest of the book leaves it. Where each egg may have its own, or a parent is not
+recorded, the clutch itself is asked how likely each number is (`_law_of_eggs`): what else was seen
+on one hatchling then tells of all of them alike, and a trait that another look can hide is left
+out.
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import exp
+from math import exp, inf
 
 from django.db.models import Q
 
@@ -19,6 +21,7 @@ from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.kinds import Kinds, kinds_of, sexed_of
 from keeper.domain.inference.reading.engine_book import EngineBook, row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.looks import sighting
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.reading.showed import alike, showed, told_of
 from keeper.domain.inference.standings.computing import Recomputed
@@ -33,6 +36,10 @@ ONE_IN = 500
 
 # More clutches or results at once are no entry of a day: a recompute points out nothing anew.
 _MOST = 12
+
+# More hatchlings than these are asked for one by one in no clutch, nor in larger tables.
+_MOST_EGGS = 60
+_CELLS = 2.0**18
 
 
 @dataclass(frozen=True)
@@ -146,8 +153,11 @@ def _hatched(
     codes = {rows.animals[one].code for couple in couples for one in couple if one}
     young = {rows.animals[one].code for one in rows.hatched.get(pk, ())}
     own = book.clutch_ids.get(pk)
-    unclear = len(couples) > 1 and (clutch.paternity != "one" or own is None)
-    if unclear or not all(map(all, couples)) or not {*codes, *young} <= known.keys():
+    if (len(couples) > 1 and own is None) or not {*codes, *young} <= known.keys():
+        return
+    by_eggs = (len(couples) > 1 and clutch.paternity != "one") or not all(map(all, couples))
+    if by_eggs:
+        yield from _of_eggs(inheritance, rows, book, pk, expected)
         return
     hatched = list(alike(inheritance, rows, pk))
     for trait in sorted({pk for group in book.groups for pk in group.traits}):
@@ -166,6 +176,79 @@ def _hatched(
         if law is not None:
             text = f"Clutch {clutch.code}: {seen} of {looked} showed {name}"
             yield Surprising(trait, None, pk, None, text, tail(law, seen))
+
+
+def _of_eggs(
+    inheritance: Inheritance, rows: Rows, book: EngineBook, pk: int, expected: frozenset[int]
+) -> Iterator[Surprising]:
+    """What surprises in a clutch that is no couple's for certain."""
+    clutch, own = rows.clutches[pk], book.clutch_ids.get(pk)
+    if own is None or own not in book.population.clutch_index:
+        return
+    hatched = list(alike(inheritance, rows, pk))
+    for trait in sorted({pk for group in book.groups for pk in group.traits}):
+        one = inheritance.traits[trait]
+        seen, looked = showed(hatched, trait)
+        quiet = not looked or (not seen and trait in expected)
+        if quiet or looked > _MOST_EGGS or _can_be_hidden(book.population, one.name):
+            continue
+        forms = {inheritance.traits[form].name for form in inheritance.with_forms(trait)}
+        rest = _without(book.population, own, forms)
+        law = _law_of_eggs(rest, own, one, seen, looked)
+        if law is not None:
+            text = f"Clutch {clutch.code}: {seen} of {looked} showed {one.name}"
+            yield Surprising(trait, None, pk, None, text, tail(law, seen))
+
+
+def _can_be_hidden(population: genetics.Population, trait: str) -> bool:
+    return any(trait in one.hides or "*" in one.hides for one in population.traits)
+
+
+def _law_of_eggs(
+    rest: genetics.Population, clutch: str, trait: m.Trait, seen: int, looked: int
+) -> "genetics.Floats | None":
+    """Chance of each number of visuals, by asking the clutch for that many.
+
+    None: the number that was seen is no rare one, which is found with two solutions, or it is out
+    of reach. All numbers together take one solution each.
+    """
+    import numpy as np
+    from scipy.special import gammaln
+
+    def log(count: int) -> float:
+        lines = [
+            genetics.TallyLine(count=number, shows={trait.name: sighting(trait, (shown,))})
+            for number, shown in ((count, True), (looked - count, False))
+            if number
+        ]
+        ways = gammaln(looked + 1) - gammaln(count + 1) - gammaln(looked - count + 1)
+        try:
+            return float(ways) + _evidence(_with_tally(rest, clutch, lines)) - bare
+        except genetics.ImpossibleEvidence:
+            return -inf
+
+    try:
+        bare = _evidence(rest)
+        if log(seen) > -np.log(ONE_IN):
+            return None
+        return np.exp([log(count) for count in range(looked + 1)])
+    except (genetics.ImpossibleEvidence, genetics.BeyondExact):
+        return None
+
+
+def _evidence(population: genetics.Population) -> float:
+    return genetics.solve(population, limit=_CELLS, exact_only=True).log_evidence
+
+
+def _with_tally(
+    population: genetics.Population, clutch: str, lines: Sequence[genetics.TallyLine]
+) -> genetics.Population:
+    """The population in which more hatched in a clutch."""
+    more = tuple(
+        one._replace(tally=(*one.tally, *lines)) if one.id == clutch else one
+        for one in population.clutches
+    )
+    return replace(population, clutches=more)
 
 
 def _without(

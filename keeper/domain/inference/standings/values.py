@@ -34,6 +34,7 @@ class Values(NamedTuple):
     proof_young: int
     proof_clutches: int
     dispute: int | None
+    apart: bool = False
 
     @property
     def carries(self) -> float:
@@ -46,7 +47,7 @@ NOTHING = Values(0.0, 0.0, 1.0, 0.0, 0.0, None, Word.ABSENT.value, 0, 0, 0, 0, N
 _WHOSE = ("animal_id", "trait_id", "line_id")
 _SAID = (
     *("two", "one", "none", "mixed", "error", "customary", "word"),
-    *("clean_young", "proof_looks", "proof_young", "proof_clutches", "dispute_id"),
+    *("clean_young", "proof_looks", "proof_young", "proof_clutches", "dispute_id", "apart"),
 )
 _CHANGE = (
     "entry_id", *_WHOSE, "word_before", "two_before", "none_before", "disputed_before",

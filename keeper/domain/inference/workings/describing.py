@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db.models import Prefetch, QuerySet
@@ -11,6 +11,7 @@ from keeper import models as m
 from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.showed import alike, showed
+from keeper.domain.inference.workings.bought import words_with
 from keeper.domain.inference.workings.evidence import Evidence
 from keeper.domain.saying.figures import percent
 from keeper.models import Trait
@@ -25,11 +26,21 @@ class Described:
     on: date | None
 
 
-def described(part: Subproblem, listed: Iterable[Evidence], trait: Trait) -> list[Described]:
-    """Describe evidence; the queries do not grow with them."""
+def described(
+    part: Subproblem, listed: Iterable[Evidence], animal: m.Animal, trait: Trait
+) -> list[Described]:
+    """Describe the evidence behind a number of an animal; the queries do not grow with it."""
     listed = list(listed)
     rows = rows_of(item.source for item in listed)
-    return [_described(part, item, rows[item.source], trait) for item in listed]
+    told = [_described(part, item, rows[item.source], trait) for item in listed]
+    with_it = words_with(part, animal.code)
+    for place, item in enumerate(listed):
+        row, wrong = rows[item.source], with_it.get(item.source)
+        if isinstance(row, m.Statement) and wrong is not None:
+            whose = f"the word on {row.animal}, bought with it"
+            how = f"{whose}, was wrong" if wrong else whose
+            told[place] = replace(told[place], text=f"{how}: {told[place].text}")
+    return told
 
 
 def rows_of(sources: Iterable[Source]) -> dict[Source, m.Record]:

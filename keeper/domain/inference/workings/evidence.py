@@ -5,12 +5,13 @@ would seem to weigh nothing. A look or a test that brings a gene into the book b
 which nothing was said is one item with what it makes of that founder.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.looks import Source
+from keeper.domain.inference.workings.bought import bought_with
 from keeper.models import Animal
 
 # How far a record may be: the young, parents, mates and sibs of an animal, and their parents.
@@ -53,6 +54,7 @@ class _Sorted:
         self.animal = self.rows.animals[animal.pk]
         self.near: dict[Source, int] = {}
         self._walk()
+        self._along(bought_with(part.book.population, self.animal.code))
 
     def _walk(self) -> None:
         """How far each animal and each clutch is."""
@@ -70,6 +72,14 @@ class _Sorted:
                 beside |= self.rows.parents(one) | set(self.rows.children.get(pk, ()))
             waiting = beside - seen
             seen |= beside
+
+    def _along(self, bought: Collection[str]) -> None:
+        """Who was bought with it is as near as a young of it, and what that one bred further."""
+        for pk, one in self.rows.animals.items() if bought else ():
+            if one.code in bought:
+                self.near.setdefault(("animal", pk), 1)
+                for clutch in self.rows.bred.get(pk, ()):
+                    self.near.setdefault(("clutch", clutch), _FAR)
 
     def evidence(self, population: genetics.Population) -> list[Evidence]:
         known: dict[tuple[genetics.OwnerKind, str], int] = {

@@ -31,7 +31,7 @@ def grounds(animal: Animal, trait: Trait, line: Line | None = None) -> Grounds:
     if figure is None:
         return Grounds((), (), conflict=asked.conflict)
     stored = _standing(animal, trait, line)
-    told = described(figure.part, figure.listed, trait)
+    told = described(figure.part, figure.listed, animal, trait)
     weighed = figure.weighed()
     listed = [
         Ground(one.record, one.text, without, figure.now.carries)
@@ -67,7 +67,7 @@ def course(animal: Animal, trait: Trait, line: Line | None = None) -> Course:
         return Course(None, 0, ())
     singly = [one for one in figure.listed if not one.parents]
     days: dict[date | None, list[tuple[Evidence, Described]]] = defaultdict(list)
-    for item, told in zip(singly, described(figure.part, singly, trait), strict=True):
+    for item, told in zip(singly, described(figure.part, singly, animal, trait), strict=True):
         days[told.on].append((item, told))
     order = sorted(days, key=lambda on: (on is not None, on or date.min))
     known = figure.names - names_of(singly)

@@ -13,7 +13,7 @@ from math import prod
 import genetics
 from keeper.domain.inference.questions.asking import Subproblem
 from keeper.domain.inference.reading.founders import unsaid_frequencies
-from keeper.domain.inference.reading.rows import StatedRow
+from keeper.domain.inference.reading.statements import StatedRow
 from keeper.domain.inference.results import WorkingStep
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.domain.inference.workings.origins import NoWorking, Parentage
@@ -57,7 +57,9 @@ def working(
 def _more(book: genetics.Population) -> str:
     """What a short working leaves out."""
     what = "More than its parents, papers, tests and clean young bears on it"
-    if book.same_locus:
+    if book.trust:
+        what = "The words on animals that came with one another stand or fall together"
+    elif book.same_locus:
         what = "Whether some of its lines are one gene is open, and bears on it"
     elif book.linkage:
         what = "A gene that is linked to it bears on it"
