@@ -17,6 +17,7 @@ class Mishap(models.TextChoices):
     STORED = "stored", "stored sperm of an earlier mate"
     OTHER_SIRE = "sire", "another sire"
     SECOND_SIRE = "second-sire", "a second sire in one clutch"
+    ALONE = "alone", "a dam alone"
     WRONG_DAM = "dam", "another dam"
     MIXED_UP = "mixed-up", "a mixed-up animal"
     PEDIGREE = "pedigree", "wrong parents in its papers"

@@ -31,6 +31,12 @@ class Locus(Record):
         help_text="On both sex chromosomes: how often the gene changes over in the parent with two "
         "different ones, 0 to 50 %.",
     )
+    retained = ChanceField(
+        default="0",
+        help_text="Of young of a dam alone: how often both of her copies stay. By terminal fusion "
+        "nothing stays of a gene beside its centromere, and at most about 2 in 3 far from it "
+        "(quoted from memory). Not known: 0.",
+    )
 
     class Meta:
         verbose_name_plural = "loci"

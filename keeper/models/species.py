@@ -57,6 +57,12 @@ class Species(Record):
     )
     incubation_least = models.PositiveSmallIntegerField(null=True, blank=True)
     incubation_most = models.PositiveSmallIntegerField(null=True, blank=True)
+    alone_known = models.BooleanField(
+        "young of a dam alone are known",
+        default=False,
+        help_text="As of some pythons, boas and colubrids. Then a clutch without a sire is among "
+        "what may explain a dispute.",
+    )
     figures_source = models.CharField(max_length=200, blank=True)
     incubation_note = models.CharField(
         max_length=120, blank=True, help_text="Temperature and what you keep to."

@@ -65,7 +65,7 @@ _BEARING = {
     m.LabTest: {"animal_id", "line_id", "found", "laboratory_id"},
     m.Laboratory: {"misses", "mistakes"},
     m.Species: {"sex_determination"},
-    m.Locus: {"species_id", "chromosome", "recombination"},
+    m.Locus: {"species_id", "chromosome", "recombination", "retained"},
     m.Line: {"trait_id", "locus_id", "background", "share"},
     m.Trait: {
         *("species_id", "shown", "base_id", "hides_all", "penetrance", "mistaken", "overlooked"),

@@ -43,8 +43,7 @@ from keeper.models import (
     Trait,
 )
 
-# How many other animals here are tried for one parent.
-_OTHERS = 6
+_OTHERS = 6  # How many other animals here are tried for one parent.
 # Traits of which one look tells what an animal has, but for a second copy.
 _BY_ONE_LOOK = {Shown.RECESSIVE, Shown.DOMINANT, Shown.SINGLE}
 
@@ -191,12 +190,13 @@ class _Candidates:
             .filter(trait__in=self.traits)
             .values_list("animal_id", flat=True)
         )
+        named = " or ".join(map(str, self.traits))
         for founder in founders((*self.cluster.animals, *self.cluster.parents)):
             if founder.pk not in declared:
                 yield Explanation(
                     Kind.UNDECLARED,
                     f"undeclared-{founder.pk}",
-                    f"{founder} carried {_named(self.traits)}, and nobody said so",
+                    f"{founder} carried {named}, and nobody said so",
                     # The change makes it a possible carrier with the chance of one.
                     Fraction(1),
                     partial(changes.declare, animal=founder, traits=self.traits),
@@ -204,6 +204,15 @@ class _Candidates:
 
     def sires(self) -> Iterator[Explanation]:
         for clutch in self.cluster.clutches:
+            if clutch.dam_id is not None and clutch.species.alone_known:
+                yield Explanation(
+                    Kind.ALONE,
+                    f"alone-{clutch.pk}",
+                    f"no male sired clutch {clutch}: it is of {clutch.dam} alone",
+                    self.often(Kind.ALONE),
+                    partial(changes.leave_alone, clutch=clutch.pk),
+                    decides=f"sire of {clutch.pk}",
+                )
             mates = list(earlier_mates(clutch))
             for male in mates:
                 yield self._sire(clutch, male, Kind.STORED, f"sperm of {male}, kept from before,")
@@ -364,8 +373,7 @@ class _Candidates:
                     )
 
     def _shown_by(self, trait: Trait) -> list[Line]:
-        own = trait.base or trait
-        return list(Line.objects.live().filter(trait=own).select_related("trait"))
+        return list(Line.objects.live().filter(trait=trait.base or trait).select_related("trait"))
 
     def beginnings(self) -> Iterator[Explanation]:
         for began in self.records(Arising):
@@ -390,7 +398,3 @@ class _Candidates:
 
 def _lines(pks: object) -> list[Line]:
     return list(Line.objects.live().filter(pk__in=pks).select_related("trait", "locus"))
-
-
-def _named(traits: Iterable[Trait]) -> str:
-    return " or ".join(str(one) for one in traits)

@@ -132,6 +132,14 @@ def replace_sire(book: Writing, clutch: int, sire: int | None, traits: Iterable[
     book.keep(CandidateSire(clutch=one, sire=_male(book, one, sire, traits)))
 
 
+def leave_alone(book: Writing, clutch: int) -> None:
+    """No male sired the clutch: it is of its dam alone."""
+    one = Clutch.objects.get(pk=clutch)
+    for candidate in one.candidates.live():
+        book.withdraw(candidate, reason=REASON)
+    book.keep(CandidateSire(clutch=one, alone=True))
+
+
 def add_sire(book: Writing, clutch: int, sire: int | None, traits: Iterable[Trait]) -> None:
     """Another male sired a part of the clutch: an egg in five, before anything hatched.
 

@@ -42,6 +42,8 @@ COMMON = {
     Kind.STORED: _rate(Kind.STORED, Fraction(1, 50), "clutch and mate"),
     Kind.OTHER_SIRE: _rate(Kind.OTHER_SIRE, Fraction(1, 100), "clutch"),
     Kind.SECOND_SIRE: _rate(Kind.SECOND_SIRE, Fraction(1, 200), "clutch"),
+    # Of a dam that was with a male, or may have kept sperm of one: without either it is surer.
+    Kind.ALONE: _rate(Kind.ALONE, Fraction(1, 200), "clutch of a species of which it is known"),
     Kind.WRONG_DAM: _rate(Kind.WRONG_DAM, Fraction(1, 1000), "clutch"),
     Kind.MIXED_UP: _rate(Kind.MIXED_UP, Fraction(1, 300), "animal"),
     Kind.PEDIGREE: _rate(Kind.PEDIGREE, Fraction(1, 100), "animal"),

@@ -30,6 +30,8 @@ _DOES = {
     "recorded an animal is entered that stands for him.",
     Kind.SECOND_SIRE: "The clutch gets one more possible sire, and each egg its own. For a male "
     "not recorded an animal is entered that stands for him.",
+    Kind.ALONE: "The clutch is of its dam alone from then on: whoever is recorded as its sire is "
+    "none.",
     Kind.WRONG_DAM: "The clutch gets this dam in the place of the one recorded. For a female not "
     "recorded an animal is entered that stands for her.",
     Kind.MIXED_UP: "The animal leaves its clutch: its parents are not known any more, and one "

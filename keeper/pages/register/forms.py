@@ -25,6 +25,7 @@ class SpeciesForm(BookForm[Species]):
             *("female_mature_months", "male_mature_months"),
             *("eggs_usual", "eggs_most", "hatch_rate"),
             *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
+            "alone_known",
             *("figures_source", "bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
             *("fertile_days", "lock_weight", "stores_sperm", "alone_share", "way_source"),
             "cautions",

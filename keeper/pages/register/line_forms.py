@@ -225,12 +225,13 @@ class LocusForm(BookForm[Locus]):
 
     class Meta:
         model = Locus
-        fields = ["name", "chromosome", "recombination"]
+        fields = ["name", "chromosome", "recombination", "retained"]
         labels = {"chromosome": "It sits"}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["recombination"] = crossovers(self.instance.species)
+        chances(self, retained="Stays in young of a dam alone")
         chromosome: Any = self.fields["chromosome"]
         chromosome.choices = chromosomes(self.instance.species)
 

@@ -70,7 +70,7 @@ def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
                 "Clutches",
                 *("eggs_usual", "eggs_most", "hatch_rate"),
                 *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
-                "figures_source",
+                *("alone_known", "figures_source"),
             ),
             section(
                 form,

@@ -69,6 +69,15 @@ def out_of_nowhere(book: Book) -> None:
     book.young("K1", clutch, seen=True)
 
 
+def alone(book: Book) -> None:
+    """A carrier, of whose kind it is known, has a visual with a male who does not carry it."""
+    book.species.alone_known = True
+    with writing(by=book.by, what="Known of them") as entry:
+        entry.keep(book.species)
+    dam, sire = book.founder("F1", "female", "carries"), book.founder("M1", "male", "clear")
+    book.young("K1", book.clutch("C1", dam, sire), seen=True)
+
+
 def other_dam(book: Book) -> None:
     """A carrier has a visual with a female who does not carry it."""
     dam, sire = book.founder("F1", "female", "clear"), book.founder("M1", "male", "carries")
@@ -125,6 +134,7 @@ BOOKS: dict[Kind, Callable[[Book], object]] = {
     Kind.STORED: out_of_nowhere,
     Kind.OTHER_SIRE: out_of_nowhere,
     Kind.SECOND_SIRE: out_of_nowhere,
+    Kind.ALONE: alone,
     Kind.WRONG_DAM: other_dam,
     Kind.MIXED_UP: misread,
     Kind.PEDIGREE: wrong_parents,

@@ -5,10 +5,11 @@ import pytest
 from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.undoing import undo
-from keeper.domain.book.writing import Refused
+from keeper.domain.book.writing import Refused, writing
 from keeper.domain.explaining import Weighed, adopt, clusters, explained, look_ahead
 from tests.keeper.books import Book
 from tests.keeper.disputes.planted import MIX, explained_at
+from tests.keeper.disputes.rows import alone
 
 pytestmark = pytest.mark.django_db
 
@@ -51,6 +52,27 @@ def test_an_undeclared_carrier_is_weighed_by_hand(book: Book) -> None:
     shares = found[f"undeclared-{dam}"].share / found[f"row-{row}-{book.trait.pk}"].share
     assert shares == pytest.approx(by_hand, rel=1e-9)
     assert sum(one.share for one in found.values()) == pytest.approx(1)
+
+
+def test_a_dam_alone_is_weighed_by_hand_where_it_is_known(book: Book) -> None:
+    alone(book)
+    found = told()
+    clutch, look = m.Clutch.objects.get().pk, m.Observation.objects.get().pk
+    # A het gives two copies to a half of what she has alone, 1 in 200; one misread look, 1 in 200,
+    # of a young that does not show it.
+    assert found[f"alone-{clutch}"].share / found[f"look-{look}"].share == pytest.approx(1 / 2)
+    (cluster,) = clusters()
+    adopt(cluster=cluster, key=f"alone-{clutch}", by=book.by)
+    assert [one.alone for one in m.CandidateSire.objects.live()] == [True]
+    assert m.Dispute.objects.filter(closed=None).count() == 0
+
+
+def test_a_dam_alone_explains_nothing_where_it_is_not_known(book: Book) -> None:
+    alone(book)
+    with writing(by=book.by, what="Not of these") as entry:
+        book.species.alone_known = False
+        entry.keep(book.species)
+    assert not [key for key in told() if key.startswith("alone")]
 
 
 def test_several_hatchlings_are_rather_a_carrier_than_misread(book: Book) -> None:

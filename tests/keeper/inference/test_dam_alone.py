@@ -10,6 +10,7 @@ from keeper.domain import inference
 from keeper.domain.book.writing import writing
 from keeper.domain.clutches.writes import Candidate, change_clutch, lay_clutch
 from tests.factories import LineFactory, LocusFactory
+from tests.genetics.twin import twin
 from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
@@ -104,3 +105,43 @@ def test_kinship_of_a_young_with_its_dam_alone_is_a_half(book: Book) -> None:
 def test_nobody_has_young_alone_without_being_named(book: Book) -> None:
     with pytest.raises(ValidationError, match="Name the dam or a sire"):
         laid(book, "C1", None, ALONE)
+
+
+def keep(locus: m.Locus, chance: str, book: Book) -> None:
+    """So often both copies of a dam stay in young of hers alone."""
+    locus.retained = chance
+    with writing(by=book.by, what="Retained") as entry:
+        entry.keep(locus)
+
+
+def test_what_stays_of_a_dam_alone_is_one_copy_as_hers(book: Book) -> None:
+    dam = book.founder("F1", "female", "carries")
+    young = book.young("K1", laid(book, "C1", dam, ALONE), seen=None)
+    keep(book.line.locus, "1/5", book)
+    # One in five is as she is; of the others a half has two copies.
+    assert chances(young, book.line) == pytest.approx((2 / 5, 1 / 5, 2 / 5))
+    row = m.Standing.objects.get(animal=young, line=book.line)
+    assert row.customary == pytest.approx(3 / 5)
+    given = inference.pairing(dam, dam)
+    assert {one.line: one.one for one in given.young}[book.line.pk] == pytest.approx(1 / 5)
+    with writing(by=book.by, what="Looked") as entry:
+        book.look(entry, young, seen=False)
+    # One copy or none, 1/5 to 2/5: the engine, the twin and the customary figure.
+    told = twin(inference.case_file(young))["posterior"]["K1"][book.line.locus.name]
+    assert told["+/HAR"] == pytest.approx(1 / 3)
+    assert chances(young, book.line) == pytest.approx((0, told["+/HAR"], told["+/+"]))
+    assert inference.differences() == []
+
+
+def test_lines_that_may_be_one_gene_stay_as_often_as_the_least_of_them(book: Book) -> None:
+    other = LineFactory.create(trait=book.trait, code="PEL", locus__species=book.species)
+    dam = book.founder("F1", "female", "carries")
+    young = book.young("K1", laid(book, "C1", dam, ALONE), seen=None)
+    keep(book.line.locus, "1/5", book)
+    keep(other.locus, "1/10", book)
+    assert chances(young, book.line)[1] == pytest.approx(1 / 5)
+    pair = m.OpenPair(one=book.line, other=other, prior="1/2")
+    with writing(by=book.by, what="One gene, perhaps") as entry:
+        entry.keep(pair)
+    assert chances(young, book.line)[1] == pytest.approx(1 / 10)
+    assert inference.differences() == []

@@ -180,9 +180,11 @@ def _error(solved: "genetics.Solved", parents: Iterable[str]) -> float:
 
 def _give_alone(one: Subproblem, dam: str) -> Given:
     """What a dam gives without a male: two copies of one of her alleles at each locus."""
-    one = one.with_records(animals=[genetics.Animal(id=YOUNG, dam=dam, sire=genetics.NO_SIRE)])
     inheritance = one.of.inheritance
-    question = genetics.OffspringQuestion(dam=dam, sire=genetics.NO_SIRE)
+    stays = inheritance.retained(one.loci) or 0
+    young = genetics.Animal(id=YOUNG, dam=dam, sire=genetics.NO_SIRE, retained=stays)
+    one = one.with_records(animals=[young])
+    question = genetics.OffspringQuestion(dam=dam, sire=genetics.NO_SIRE, retained=stays)
     solved = one.solve([genetics.couple_query(one.book.population, question)])
     sexed = sexed_of(solved, question)
     return Given(

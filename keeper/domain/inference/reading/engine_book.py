@@ -16,6 +16,7 @@ from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD, again
 from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.founders import said
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.keys_of import couple
 from keeper.domain.inference.reading.looks import SeenRow, Source, can_differ, sighting
 from keeper.domain.inference.reading.rows import (
     ALONE,
@@ -151,6 +152,7 @@ class _Maker:
         # Words that hold together or not at all: statement → its trust.
         self.bought = lots(rows, sorted(self.inside), self.traits)
         self.trusts = shared(self.bought)
+        self.retained = inheritance.retained(self.loci)
 
     def make(self) -> EngineBook:
         border = {parent for pk in self.clutches for parent in self.rows.clutches[pk].parents} | {
@@ -374,7 +376,7 @@ class _Maker:
         return genetics.Clutch(
             id=own,
             candidates=tuple(
-                genetics.Couple(dam=self._code(one.dam), sire=self._code(sire), p=share)
+                couple(self._code(one.dam), self._code(sire), share, self.retained)
                 for sire, share in sires
             ),
             paternity=one.paternity,

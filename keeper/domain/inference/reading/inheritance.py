@@ -349,6 +349,30 @@ class Inheritance:
                 ),
             )
 
+    def retained(self, loci: Collection[int]) -> tuple[tuple[str, Fraction], ...]:
+        """How often some loci stay as their dam's in young of hers alone; not named: never.
+
+        Loci that never come apart, or may be one, stay together: as often as the least of them.
+        """
+        pieces = genetics.Components(sorted(loci))
+        ties = [
+            (self.lines[p.one_id].locus_id, self.lines[p.other_id].locus_id)
+            for p in self.open_pairs
+        ]
+        ties += [(i.left_id, i.right_id) for i in self.intervals if not (i.female or i.male)]
+        for one, other in ties:
+            if one in loci and other in loci:
+                pieces.join(one, other)
+        least: dict[int, Fraction] = {}
+        for pk in loci:
+            chance, head = Fraction(self.loci[pk].retained), pieces.head(pk)
+            least[head] = min(least.get(head, chance), chance)
+        return tuple(
+            (self.loci[pk].name, least[pieces.head(pk)])
+            for pk in sorted(loci)
+            if least[pieces.head(pk)]
+        )
+
     def _viability(self, loci: frozenset[int]) -> Iterator[genetics.Viability]:
         for one in self.survivals:
             if one.locus_id not in loci:

@@ -1,4 +1,4 @@
-"""Copies of lines and their chances as the engine's contract writes them: by genotype keys."""
+"""Copies of lines as the engine's contract writes them, by genotype keys; and couples."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -69,3 +69,11 @@ def joint_rows(
     return tuple(
         genetics.FounderRow(p=p / whole, genotypes=dict(keys)) for keys, p in found.items()
     )
+
+
+def couple(
+    dam: str | None, sire: str | None, share: genetics.Number, retained: genetics.Retained
+) -> genetics.Couple:
+    """A couple in the engine's words; a dam alone with what stays of hers."""
+    stays = (retained or 0) if sire == genetics.NO_SIRE else 0
+    return genetics.Couple(dam, sire, share, stays)

@@ -14,6 +14,7 @@ import genetics
 from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD
 from keeper.domain.inference.reading.engine_book import EngineBook, parent_code
 from keeper.domain.inference.reading.inheritance import Inheritance
+from keeper.domain.inference.reading.keys_of import couple
 from keeper.domain.inference.reading.lineage import ancestors
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
@@ -29,6 +30,7 @@ def customary(
     """Return the customary chance of carrying for the animals wanted."""
     animals = {rows.animals[pk].code: rows.animals[pk] for pk in sorted(wanted)}
     lines = {line for group in book.groups for line in group.lines}
+    stays = inheritance.retained(frozenset(pk for group in book.groups for pk in group.loci))
     alone = genetics.by_parents_alone(
         solved,
         book.population,
@@ -36,7 +38,7 @@ def customary(
         counted(inheritance, rows, book.groups),
         unseen=laboratories(book.population),
         # By the rows: whoever is held to be certain stands in the population without parents.
-        parents={code: _couples(rows, one, lines) for code, one in animals.items()},
+        parents={code: _couples(rows, one, lines, stays) for code, one in animals.items()},
         ancestry=lambda codes: _ancestry(rows, [animals[code].pk for code in codes]),
     )
     return customary_of(alone, ids(rows, book.groups))
@@ -67,17 +69,16 @@ def laboratories(population: "genetics.Population") -> frozenset[str]:
     return frozenset(one.id for one in population.traits if one.id.startswith((LABORATORY, WORD)))
 
 
-# Dam, sire and the share of each couple that an animal may be of.
-_Couple = tuple[str | None, str | None, "genetics.Number"]
-
-
-def _couples(rows: Rows, one: AnimalRow, lines: set[int]) -> "tuple[_Couple, ...]":
+def _couples(
+    rows: Rows, one: AnimalRow, lines: set[int], stays: "genetics.Retained"
+) -> "tuple[genetics.Couple, ...]":
+    """The couples that an animal may be of, by its rows."""
     if rows.arisen.get(one.pk, {}).keys() & lines:
         return ()
     if one.clutch is None:
         if not (one.dam or one.sire):
             return ()
-        return ((parent_code(rows, one.dam), parent_code(rows, one.sire), 1),)
+        return (couple(parent_code(rows, one.dam), parent_code(rows, one.sire), 1, 0),)
     clutch = rows.clutches[one.clutch]
     dam = parent_code(rows, clutch.dam)
-    return tuple((dam, parent_code(rows, sire), share) for sire, share in clutch.sires)
+    return tuple(couple(dam, parent_code(rows, sire), share, stays) for sire, share in clutch.sires)
