@@ -167,6 +167,7 @@ class _Table:
             whole = np.multiply.outer(whole, _joint(world, tuple(spaces), i))
             order += spaces
         whole = np.transpose(whole, [order.index(k) for k in self.axes])
+        whole = whole[tuple(slice(size) for size in self.visible.shape)]
         return float(whole[self.visible].sum()), float(whole[~self.visible].sum())
 
 
@@ -191,7 +192,8 @@ def _table(world: World, loci: Sequence[str], parts: Sequence[ShownPart]) -> _Ta
         visible = visible & model.looks.visible(part.trait, axes)
         if part.by is not None:
             visible = visible & expression(part.by, model.spaces).over(axes, sizes)
-    return _Table(axes, visible)
+    # No animal has the state that stands for no sire.
+    return _Table(axes, visible[tuple(slice(model.spaces[k].genotypes) for k in axes)])
 
 
 def _loci(population: Population, parts: Sequence[ShownPart]) -> tuple[str, ...]:

@@ -70,6 +70,14 @@ def test_a_part_by_some_alleles_leaves_the_others_out() -> None:
     assert chances(population, "Saltgrass") == {"A": 1}
 
 
+def test_young_of_a_dam_alone_show_what_two_copies_of_hers_show() -> None:
+    """A half has two copies of the recessive, a half of Superblaze, which hides it."""
+    population = family(Animal("K", dam="D", sire="none"), Animal("L", dam="D", sire="S"))
+    assert chances(population, "Saltgrass")["K"] == pytest.approx(1 / 4)
+    assert chances(population, "Superblaze")["K"] == pytest.approx(1 / 2)
+    assert chances(population, "Saltgrass")["L"] == pytest.approx(3 / 16)
+
+
 def test_two_possible_sires_tie_what_is_at_two_loci() -> None:
     full = {"sg": {"s/s": 1}, "bl": {"b/b": 1}}
     animals = (

@@ -232,6 +232,7 @@ class LocusForm(BookForm[Locus]):
         super().__init__(*args, **kwargs)
         self.fields["recombination"] = crossovers(self.instance.species)
         chances(self, retained="Stays in young of a dam alone")
+        self.fields["retained"].required = False
         chromosome: Any = self.fields["chromosome"]
         chromosome.choices = chromosomes(self.instance.species)
 
@@ -240,6 +241,7 @@ class LocusForm(BookForm[Locus]):
         cleaned = super().clean() or {}
         if cleaned.get("chromosome") != Chromosome.BOTH or cleaned.get("recombination") is None:
             cleaned["recombination"] = Fraction(0)
+        cleaned["retained"] = cleaned.get("retained") or Fraction(0)
         return cleaned
 
 

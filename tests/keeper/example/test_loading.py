@@ -119,9 +119,12 @@ def test_quillwort_lines_are_left_open(yard: m.Account) -> None:
     (found,) = inference.line_pairs(trait_of("Quillwort")).pairs
     # Even odds, times (1 + w) / (1 - w) for a word of weight w, or divided by it: 13 to 14.
     assert found.before == pytest.approx(13 / 27, rel=1e-9)
-    # F-010 carries Ulvane with 2/3 × 19/20, else as any animal of which two copies were not seen.
-    # Of one gene, each young of 23-02 is visual in a half.
-    carrier = (19 / 30 + 0.05 * 2 * 0.01 * 0.99) / (1 - 0.05 * 0.01**2)
+    # F-009, bought with F-010, was called visual, and is: any animal would be at 1 in 10 000. So
+    # the word on F-010 holds as well, with 19/20 to that. It carries Ulvane with 2/3, or else as
+    # any animal of which two copies were not seen. Of one gene, each young of 23-02 is visual in
+    # a half.
+    fails = 0.05 * 0.01**2 / (0.95 + 0.05 * 0.01**2)
+    carrier = ((1 - fails) * 2 / 3 + fails * 2 * 0.01 * 0.99) / (1 - fails * 0.01**2)
     clean = 1 - carrier + carrier / 2**4
     assert found.now == pytest.approx(13 * clean / (13 * clean + 14), rel=1e-9)
 
@@ -211,17 +214,20 @@ def test_a_test_against_one_line_says_nothing_of_another(yard: m.Account) -> Non
     assert (tested.word, tested.clean_young) == (m.Word.CLEAN, 12)
     parts = {line.code: line.share for line in trait_of("Saltgrass").lines.all()}
     assert parts == {"HAR": Fraction(1, 2), "PEL": Fraction(1, 4), "DUN": Fraction(1, 4)}
-    # Stated as 2/3 without a line, by one whose word is taken at 4/5: 8/15. Three quarters of
-    # that are Harvesk or Pelnaw, which a Harvesk visual would have shown in a half of the young.
-    # Else it is as any animal: 1 in 100 for the three lines together, two of them at one locus;
-    # two copies would have been seen on it.
-    said, other, shown = 8 / 15, 1 / 5, 2**-12
-    both, alone = 2 / 300, 1 / 300
+    # Stated as 2/3 without a line, by one whose word is taken at 4/5. Three quarters of that are
+    # Harvesk or Pelnaw, which a Harvesk visual would have shown in a half of the young. Else it is
+    # as any animal: 1 in 100 for the three lines together, two of them at one locus; two copies
+    # would have been seen on it.
+    shown, both, alone = 2**-12, 2 / 300, 1 / 300
     first = {0: (1 - both) ** 2, 1: 2 * both * (1 - both) * shown}
     second = {0: (1 - alone) ** 2, 1: 2 * alone * (1 - alone)}
+    # F-007, bought with it and called a het, has one copy of Dunsk: as said 1/4, else as anybody
+    # who shows nothing at the other locus. Both words hold or neither.
+    holds, other = 4 / 5 * 1 / 4, 1 / 5 * second[1] * (1 - both**2)
+    said = holds * 2 / 3
     dun = said / 4 + other * second[1] * (first[0] + first[1])
     left = dun + said * 3 / 4 * shown + other * second[0] * first[1]
-    whole = left + 4 / 15 + other * second[0] * first[0]
+    whole = left + holds / 3 + other * second[0] * first[0]
     assert tested.carries == pytest.approx(left / whole, rel=1e-9)
     assert standing("F-004", "Saltgrass", "DUN").carries == pytest.approx(dun / whole, rel=1e-9)
     assert standing("F-004", "Saltgrass", "PEL").carries < 0.01
