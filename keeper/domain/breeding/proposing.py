@@ -77,7 +77,7 @@ def propose(dam: Animal, laid: date, *, lock_weight: int | None = None) -> Propo
     window = (laid - timedelta(days=species.fertile_days), laid)
     proposed, left = _weighed(stays(dam), window, weight, last_laid(dam, laid))
     stored = _stored(dam, laid, [one.candidate.sire for one in proposed]) if proposed else []
-    alone = species.alone_share if proposed else Fraction(0)
+    alone = species.alone_share if proposed and species.alone_known else Fraction(0)
     rest = 1 - alone - sum((one.candidate.share for one in stored), Fraction(0))
     weights = [one.weight or 0 for one in proposed]
     shared = [

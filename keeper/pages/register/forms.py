@@ -25,10 +25,9 @@ class SpeciesForm(BookForm[Species]):
             *("female_mature_months", "male_mature_months"),
             *("eggs_usual", "eggs_most", "hatch_rate"),
             *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
-            "alone_known",
             *("figures_source", "bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
-            *("fertile_days", "lock_weight", "stores_sperm", "alone_share", "way_source"),
-            "cautions",
+            *("fertile_days", "lock_weight", "stores_sperm", "alone_known", "alone_share"),
+            *("way_source", "cautions"),
         ]
         labels = {
             "sex_determination": "What decides sex",
@@ -63,7 +62,7 @@ class SpeciesForm(BookForm[Species]):
             "incubation_least": "Fewer are asked about. Empty: two thirds of the usual.",
             "incubation_most": "More are asked about. Empty: half as much again.",
             "ovulation_birth_least": "Of those that bear live young.",
-            "alone_share": "0: it is not known of this species.",
+            "alone_share": "Counts where young of a dam alone are known of the species (above).",
             "way_source": "Empty: common practice, no source. Days left empty are, of those that "
             "lay eggs, taken as with pythons.",
             "sex_determination": "Of some geckos and most turtles temperature does: then no gene "

@@ -14,7 +14,7 @@ class Yard:
 
     def __init__(self, by: m.Account, **species: object) -> None:
         self.by = by
-        made = SpeciesFactory.create(**species)
+        made = SpeciesFactory.create(**{"alone_known": True, **species})
         # Read again, so that chances are fractions.
         self.species = m.Species.objects.get(pk=made.pk)
         self.dam = self.animal("F-1", "female")

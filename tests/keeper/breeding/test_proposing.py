@@ -58,7 +58,7 @@ def test_a_mate_of_an_earlier_season_keeps_the_base_rate_of_stored_sperm(yard: Y
 
 
 def test_a_species_may_know_neither_stored_sperm_nor_dams_alone(owner: m.Account) -> None:
-    yard = Yard(owner, stores_sperm=False, alone_share="0")
+    yard = Yard(owner, stores_sperm=False, alone_known=False)
     yard.lay("25-01", date(2025, 4, 1))
     yard.note("lock", date(2026, 2, 1), yard.other)
     assert shares(yard.dam) == {"M-2": Fraction(1)}
