@@ -14,7 +14,10 @@ OWNERS = {
     *("home-accounts-end", "home-accounts-second-off", "home-archives", "home-archives-file"),
     *("home-archives-open", "home-archives-inside", "home-backups", "home-backups-make"),
     *("home-backups-settings", "home-backups-passphrase", "home-backups-receive"),
-    *("home-backups-one", "home-backups-file"),
+    *("home-backups-one", "home-backups-file", "animals-imports", "animals-imports-one"),
+    *("animals-imports-columns", "animals-imports-questions", "animals-imports-row"),
+    *("animals-imports-leave-out", "animals-imports-outcome", "animals-imports-write"),
+    "animals-imports-throw-away",
 }
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {

@@ -54,6 +54,17 @@ LISTS: dict[str, tuple[Callable[[], Arguments], str, str]] = {
 NO_LISTS = {
     "home": "what waits today; each part of it leads to its list",
     "home-accounts": "who may log in; it is of use in this book alone",
+    "home-accounts-invite": "a form",
+    "home-self": "one's own page: password, second factor, log-ins",
+    "home-self-password": "a form",
+    "home-self-end": "a button",
+    "home-self-second": "a form",
+    "home-backups": "copies of the book; each is a file already",
+    "home-backups-make": "a button",
+    "home-backups-settings": "a form",
+    "home-backups-passphrase": "a form",
+    "home-backups-receive": "a form",
+    "daybook-withdrawn": "what can be brought back; it is in the daybook's own file",
     "home-archives": "the whole book is the file",
     "home-archives-file": "the whole book is the file",
     "home-archives-open": "a form",
@@ -150,7 +161,7 @@ def test_files_keep_the_filters(world: Client) -> None:
     assert link.dict() == {"q": "pelnaw", "file": "csv"}
     closed = rows_at(world, reverse("projects") + "?closed=1&file=csv")
     assert closed == []
-    nobody = rows_at(world, reverse("daybook") + "?on=1999-01-01&file=csv")
+    nobody = rows_at(world, reverse("daybook") + "?until=1999-01-01&file=csv")
     assert nobody == []
 
 
