@@ -31,7 +31,7 @@ def words(day: str) -> str:
 
 
 def test_a_clutch_goes_its_whole_way(page: Page, owner: Account, open_as: OpenAs, axe: Axe) -> None:
-    species = SpeciesFactory.create(incubation_days=60)
+    species = SpeciesFactory.create(incubation_days=60, alone_known=True)
     dam = AnimalFactory.create(species=species, code="F-1", sex="female")
     AnimalFactory.create(species=species, code="M-1", sex="male")
     open_as(owner, f"/animals/{dam.pk}/")

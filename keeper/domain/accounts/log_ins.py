@@ -7,12 +7,15 @@ a program, is listed without.
 
 import hashlib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.contrib.sessions.backends.base import SessionBase
+from django.db import OperationalError, connection
 from django.utils import timezone
 
 from keeper.models import Account, LogIn
@@ -57,11 +60,37 @@ def note(session: SessionBase, *, agent: str, address: str) -> None:
 
 
 def note_seen(session: SessionBase) -> None:
-    """Note that a log-in was seen, at most once an hour: each note is a write."""
+    """Note that a log-in was seen, at most once an hour: each note is a write.
+
+    Whoever reads never waits for it: while something long is written it is left for the next time.
+    """
     before = _time(session.get(_SEEN))
     now = timezone.now()
-    if before is not None and (now - before).total_seconds() >= 3600:
-        session[_SEEN] = now.replace(minute=0, second=0, microsecond=0).isoformat()
+    if before is None or (now - before).total_seconds() < 3600:
+        return
+    session[_SEEN] = now.replace(minute=0, second=0, microsecond=0).isoformat()
+    try:
+        with _without_waiting():
+            session.save()
+    except OperationalError:
+        session[_SEEN] = before.isoformat()
+    session.modified = False
+
+
+@contextmanager
+def _without_waiting() -> Iterator[None]:
+    """Let what is written in the block fail at once where somebody else is writing."""
+    if connection.in_atomic_block:
+        yield
+        return
+    sqlite = connection.vendor == "sqlite"
+    waits = settings.SQLITE_TUNING["timeout"] * 1000
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA busy_timeout = 0" if sqlite else "SET lock_timeout = '50ms'")
+        try:
+            yield
+        finally:
+            cursor.execute(f"PRAGMA busy_timeout = {waits}" if sqlite else "RESET lock_timeout")
 
 
 def log_ins_of(account: Account, *, this: str | None) -> list[Open]:
