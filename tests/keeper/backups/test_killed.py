@@ -29,10 +29,17 @@ def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def enter(data: Path, name: str, login: str) -> None:
     with closing(sqlite3.connect(data / "book.sqlite3")) as book, book:
+        row = {
+            **{"password": "", "name": name, "login_name": login, "is_active": 1},
+            **{"role": "owner" if name == "Mara" else "helper", "joined": "2026-11-30"},
+            **{"sees_people": 0, "sees_prices": 0},
+        }
+        there = {one[1] for one in book.execute("PRAGMA table_info(keeper_account)")}
+        columns = [one for one in row if one in there]  # an older book has fewer
         book.execute(
-            "INSERT INTO keeper_account (password, name, login_name, role, is_active, joined, "
-            "sees_people, sees_prices) VALUES ('', ?, ?, ?, 1, '2026-11-30', 0, 0)",
-            [name, login, "owner" if name == "Mara" else "helper"],
+            f"INSERT INTO keeper_account ({', '.join(columns)}) "
+            f"VALUES ({', '.join('?' * len(columns))})",
+            [row[one] for one in columns],
         )
 
 
