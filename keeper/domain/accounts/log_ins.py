@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.contrib.sessions.backends.base import SessionBase
+from django.contrib.sessions.backends.base import SessionBase, UpdateError
 from django.db import OperationalError, connection
 from django.utils import timezone
 
@@ -68,13 +68,14 @@ def note_seen(session: SessionBase) -> None:
     now = timezone.now()
     if before is None or (now - before).total_seconds() < 3600:
         return
+    modified = session.modified
     session[_SEEN] = now.replace(minute=0, second=0, microsecond=0).isoformat()
     try:
         with _without_waiting():
             session.save()
-    except OperationalError:
+    except (OperationalError, UpdateError):  # somebody is writing, or the log-in was ended
         session[_SEEN] = before.isoformat()
-    session.modified = False
+    session.modified = modified
 
 
 @contextmanager

@@ -146,13 +146,13 @@ def _can_be_copied() -> bool:
 def _on_a_copy() -> Iterator[None]:
     ours = connections[DEFAULT_DB_ALIAS]
     ours.ensure_connection()
-    copy = _copy_of(ours)
-    connections[DEFAULT_DB_ALIAS] = copy
+    copied = _copy_of(ours)
+    connections[DEFAULT_DB_ALIAS] = copied
     try:
         yield
     finally:
         connections[DEFAULT_DB_ALIAS] = ours
-        copy.close()
+        copied.close()
 
 
 def _copy_of(ours: Any) -> Any:
@@ -161,11 +161,11 @@ def _copy_of(ours: Any) -> Any:
         "transaction_mode": "IMMEDIATE",
         "init_command": "PRAGMA journal_mode=MEMORY; PRAGMA synchronous=OFF;",
     }
-    copy = type(ours)({**ours.settings_dict, "NAME": _OF_ITS_OWN, "OPTIONS": options})
-    copy.ensure_connection()
+    copied = type(ours)({**ours.settings_dict, "NAME": _OF_ITS_OWN, "OPTIONS": options})
+    copied.ensure_connection()
     source: sqlite3.Connection = ours.connection
-    source.backup(copy.connection)
-    return copy
+    source.backup(copied.connection)
+    return copied
 
 
 @contextmanager

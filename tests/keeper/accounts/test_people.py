@@ -2,12 +2,16 @@
 
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from threading import Event
 from typing import Any
 
 import pyotp
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection, transaction
+from django.db.models import F
 from django.test import Client
 from django.utils import timezone
 from pytest_django.asserts import assertContains, assertNotContains, assertRedirects
@@ -345,6 +349,36 @@ def test_when_somebody_was_seen_is_noted_once_an_hour(owner: Account) -> None:
     assert str(client.session["seen"]) > str(session["seen"])
     client.post("/log-out/")
     assert not LogIn.objects.filter(account=owner).exists()
+
+
+@pytest.mark.sockets  # the other database is reached over one
+@pytest.mark.django_db(transaction=True)
+def test_whoever_reads_waits_for_nobody_who_writes() -> None:
+    AccountFactory.create(name="Mara", role="owner")
+    client = came_in()
+    session = client.session
+    session["seen"] = before = (timezone.now() - timedelta(hours=2)).isoformat()
+    session.save()
+    begun, ended = Event(), Event()
+
+    def write() -> None:
+        with transaction.atomic():
+            LogIn.objects.select_for_update().get(session_key=session.session_key)
+            LogIn.objects.update(expire_date=F("expire_date"))
+            begun.set()
+            ended.wait(timeout=60)
+        connection.close()
+
+    with ThreadPoolExecutor(1) as hand:
+        done = hand.submit(write)
+        assert begun.wait(timeout=60)
+        assert client.get("/").status_code == 200
+        assert not done.done()
+        ended.set()
+        done.result(timeout=60)
+    assert client.session["seen"] == before
+    client.get("/")
+    assert client.session["seen"] > before
 
 
 @pytest.mark.parametrize(
