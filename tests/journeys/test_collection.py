@@ -222,6 +222,7 @@ def test_the_owner_gives_a_helper_an_account(
 ) -> None:
     open_as(owner, "/")
     page.get_by_role("link", name="Accounts").click()
+    page.get_by_text("Make a helper’s account yourself").click()
     page.get_by_role("textbox", name="Name").fill("Eda")
     page.get_by_label("First password").fill("short")
     page.get_by_role("button", name="Make the account").click()

@@ -54,7 +54,7 @@ def test_a_prospect_is_noted_weighed_asked_about_and_bought(
     link = page.get_by_role("link", name="Send by mail")
     expect(link).to_have_attribute("href", re.compile(r"body=Is%20it%20from%20Harvesk%3F$"))
     axe()
-    page.get_by_role("link", name="Back").click()
+    page.get_by_role("link", name="Back", exact=True).click()
 
     page.get_by_role("link", name="Bought: add it").click()
     axe()
