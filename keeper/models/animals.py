@@ -1,6 +1,7 @@
 """Animals, their photos, and what was seen on them."""
 
 from datetime import date, timedelta
+from typing import Self
 from uuid import uuid4
 
 from django.conf import settings
@@ -99,6 +100,8 @@ class Animal(Record):
     place = models.CharField(max_length=40, blank=True, help_text="Rack, tub, room.")
     notes = models.TextField(blank=True)
 
+    event_days = ("acquired_on", "hatched_on")
+
     class Meta:
         ordering = ["code"]
         constraints = [
@@ -144,6 +147,12 @@ class Animal(Record):
         if born is None or months is None:
             return None
         return born + timedelta(days=months * DAYS_A_MONTH)
+
+    def happened_on(self, before: Self | None = None) -> date | None:
+        """Return when it came or hatched; of one that is sold or dead now, since when."""
+        if before is not None and before.status != self.status:
+            return self.status_since
+        return super().happened_on(before)
 
     def __str__(self) -> str:
         return self.code
@@ -261,6 +270,8 @@ class Photo(Record):
     taken_on = models.DateField(null=True, blank=True)
     caption = models.CharField(max_length=120, blank=True)
 
+    event_days = ("taken_on",)
+
     class Meta:
         ordering = ["-taken_on", "-pk"]
 
@@ -288,6 +299,8 @@ class Look(Record):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
 
+    event_days = ("on",)
+
     class Meta:
         ordering = ["-on", "-pk"]
 
@@ -310,6 +323,8 @@ class Observation(Record):
     on = models.DateField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
+
+    event_days = ("on",)
 
     class Meta:
         ordering = ["-on", "-pk"]

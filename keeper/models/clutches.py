@@ -56,6 +56,8 @@ class Clutch(Record):
     )
     notes = models.TextField(blank=True)
 
+    event_days = ("laid_on", "hatched_on")
+
     class Meta:
         verbose_name_plural = "clutches"
         ordering = ["-laid_on", "-pk"]

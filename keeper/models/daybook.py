@@ -7,7 +7,7 @@ remembers what was picked, asked and mended so far.
 import json
 import secrets
 import zlib
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.conf import settings
@@ -67,6 +67,8 @@ class DaybookEntry(models.Model):
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="entries"
     )
+    # The day that it tells of, where its records agree on one; `at` is when it was typed.
+    day: "models.DateField[date | None, date | None]" = models.DateField(null=True, editable=False)
     what = models.CharField(max_length=200)
     reason = models.CharField(max_length=200, blank=True)
     # What the book asked of it, and whoever wrote it insisted on: a sentence a line.
@@ -98,6 +100,11 @@ class DaybookEntry(models.Model):
     def told(self) -> str:
         """What was done, as the reader may know it."""
         return without_names(self.what)
+
+    @property
+    def late_of(self) -> date | None:
+        """The day that it is about, where that is another than the day on which it was typed."""
+        return self.day if self.day != timezone.localdate(self.at) else None
 
     @property
     def why(self) -> str:

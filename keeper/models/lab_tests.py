@@ -69,6 +69,8 @@ class LabTest(Record):
     )
     note = models.CharField(max_length=200, blank=True)
 
+    event_days = ("on",)
+
     class Meta:
         ordering = ["-on", "-pk"]
         constraints = [

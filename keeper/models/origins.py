@@ -28,6 +28,8 @@ class PairWord(Record):
     on = models.DateField(null=True, blank=True)
     says = models.TextField(blank=True, help_text="In the source's own words.")
 
+    event_days = ("on",)
+
     class Meta:
         ordering = ["-on", "-pk"]
         constraints = [

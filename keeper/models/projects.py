@@ -34,6 +34,8 @@ class Project(Record):
     notes = models.TextField(blank=True)
     closed_on = models.DateField(null=True, blank=True)
 
+    event_days = ("closed_on",)
+
     class Meta:
         ordering = ["name"]
         constraints = [
@@ -132,6 +134,8 @@ class Member(Record):
     released_on = models.DateField(null=True, blank=True, editable=False)
     release_reason = models.CharField(max_length=200, blank=True, editable=False)
 
+    event_days = ("since", "released_on")
+
     class Meta:
         ordering = ["animal__code"]
         constraints = [
@@ -166,6 +170,8 @@ class Plan(Record):
     chosen_on = models.DateField()
     eggs = models.PositiveSmallIntegerField(help_text="Living hatchlings of a clutch.")
     seasons = models.FloatField(help_text="Seasons to the goal, as reckoned then.")
+
+    event_days = ("chosen_on",)
 
     class Meta:
         ordering = ["-chosen_on", "-pk"]

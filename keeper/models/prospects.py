@@ -32,6 +32,8 @@ class Prospect(Record):
         Animal, on_delete=models.PROTECT, null=True, blank=True, related_name="was_prospect"
     )
 
+    event_days = ("seen_on",)
+
     class Meta:
         ordering = ["-seen_on", "-pk"]
         constraints = [

@@ -1,6 +1,7 @@
 """What every record of the book has: a history, and a way to be withdrawn and restored."""
 
 from collections.abc import Collection, Mapping
+from datetime import date
 from functools import cache
 from types import MappingProxyType
 from typing import Any, ClassVar, Self
@@ -68,6 +69,8 @@ class Record(PlainText):
     # Column → value as the row was read; empty for a record that was made in memory.
     as_read: Mapping[str, Any] = MappingProxyType({})
 
+    # The fields that say on which day happened what a record tells of.
+    event_days: ClassVar[tuple[str, ...]] = ()
     # Names of many-to-many fields whose history is kept as well.
     _history_m2m_fields: ClassVar[list[str]] = []
 
@@ -105,6 +108,19 @@ class Record(PlainText):
 
     def fill_in(self) -> None:
         """Set the fields that follow from others; done with every save."""
+
+    def happened_on(self, before: Self | None = None) -> date | None:
+        """Return the day of what happened, by what is new since `before`; None: not known.
+
+        A day that was corrected is no event of that day.
+        """
+        values = self.__dict__
+        new = [
+            values[name]
+            for name in self.event_days
+            if values[name] is not None and (before is None or before.__dict__[name] is None)
+        ]
+        return max(new, default=None)
 
     @property
     def is_withdrawn(self) -> bool:

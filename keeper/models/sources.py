@@ -115,6 +115,8 @@ class Statement(Said):
     )
     on = models.DateField(null=True, blank=True)
 
+    event_days = ("on",)
+
     class Meta(Said.Meta):
         constraints = [
             # Of one source one word on each trait: a second would contradict or repeat it.

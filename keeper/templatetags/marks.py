@@ -4,6 +4,7 @@ from functools import lru_cache
 
 from django import template
 from django.conf import settings
+from django.template.defaultfilters import date as date_format
 from django.template.loader import get_template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
@@ -11,7 +12,16 @@ from django.utils.safestring import SafeString, mark_safe
 from keeper.domain.saying import counts, figures, strips, wording
 from keeper.domain.saying import mixed as mixing
 from keeper.domain.saying.shows import said_to_show
-from keeper.models import Animal, Line, Sex, ShowsChange, Standing, StandingChange, Statement
+from keeper.models import (
+    Animal,
+    DaybookEntry,
+    Line,
+    Sex,
+    ShowsChange,
+    Standing,
+    StandingChange,
+    Statement,
+)
 
 register = template.Library()
 
@@ -83,6 +93,15 @@ def how_many(count: int, nouns: str) -> str:
     """A count with its noun, and the plural if it is no plain s: "egg", "clutch,clutches"."""
     one, _, many = nouns.partition(",")
     return counts.how_many(count, one, many)
+
+
+@register.filter
+def of_day(entry: DaybookEntry) -> SafeString | str:
+    """The day that an entry tells of, where it was typed on another."""
+    day = entry.late_of
+    if day is None:
+        return ""
+    return format_html(' <span class="soft nowrap">of {}</span>', date_format(day, "j M Y"))
 
 
 @register.filter

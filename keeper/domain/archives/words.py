@@ -116,6 +116,7 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "by": "Who did it; empty: the program.",
             "what": "What was done, in words.",
             "reason": "Why.",
+            "day": "The day that it tells of, where its records agree on one.",
             "insisted": "What the book asked and the keeper insisted on, a sentence a line.",
             "subject_type": "In which table the record is on whose page the entry belongs.",
             "subject_id": "Which row of that table.",

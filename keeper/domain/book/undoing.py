@@ -97,11 +97,12 @@ def undo(*, entry: DaybookEntry, by: Account, together: bool = False) -> Daybook
         if not by.is_owner and any(one.by_id != by.pk for one in every):
             raise Refused(_NOT_YOURS)
         book.entry.subject_type, book.entry.subject_id = entry.subject_type, entry.subject_id
+        book.entry.day = entry.day
         if not built.is_alone:
             number = len(built.entries) + len(built.records)
             what = f"{book.entry.what} ({number} more with it)"
             book.entry.what = what if len(what) <= 200 else book.entry.what
-        book.entry.save(update_fields=["subject_type", "subject_id", "what"])
+        book.entry.save(update_fields=["subject_type", "subject_id", "day", "what"])
         _take_back(book, every, built.records)
         DaybookEntry.objects.filter(pk__in=[one.pk for one in every]).update(undone_by=book.entry)
     return book.entry

@@ -9,7 +9,7 @@ been computed anew: whoever reads the book next never sees an old number.
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.contrib.contenttypes.models import ContentType
@@ -51,6 +51,7 @@ class Writing:
         # Every record saved, as this entry left it.
         self._records: dict[tuple[type[Record], int], Record] = {}
         self._asked: list[Question] = []
+        self._days: set[date] = set()
         # Where each kind of record's history ended before this entry.
         self._before: dict[type[Record], int] = {}
 
@@ -73,6 +74,7 @@ class Writing:
         if not many and _values(before) == _values(record):
             return record
         check(record)
+        self._note_day(record, before)
         if many or bears(before, record):
             self.touched.add(touched_by(before))
             self._save(record, created=False, many=many)
@@ -97,11 +99,13 @@ class Writing:
             if save_together(wave, by=self.by, reason=self._short, alone=self._keep_new):
                 for record in wave:
                     self._note(record, created=True)
+                    self._note_day(record)
                 self._new += wave
 
     def _keep_new(self, record: Record, many: dict[str, Iterable[Any]] | None = None) -> None:
         check(record)
         self._save(record, created=True, many=many)
+        self._note_day(record)
         self._new.append(record)
 
     def withdraw(self, record: Record, *, reason: str) -> None:
@@ -206,6 +210,7 @@ class Writing:
             raise NothingChanged
         refuse_dangling(self._records.values())
         self._refuse_asked()
+        self._date_entry()
         for model in self._saved:
             self._touch(model)
         touched = self.bears_on()
@@ -262,6 +267,18 @@ class Writing:
     def _short(self) -> str | None:
         """The reason as a row of history has room for it; the whole stands in the entry."""
         return self.entry.reason[:100] or None
+
+    def _note_day(self, record: Record, before: Record | None = None) -> None:
+        """Note on which day happened what a record tells of."""
+        day = record.happened_on(before)
+        if day is not None:
+            self._days.add(day)
+
+    def _date_entry(self) -> None:
+        """Say on which day that was which the entry tells of, if its records agree on one."""
+        if self.entry.day is None and len(self._days) == 1:
+            (self.entry.day,) = self._days
+            self.entry.save(update_fields=["day"])
 
     def _note_before(self, model: type[Record]) -> None:
         """Note where the history of a kind of record ended before the entry first wrote one."""

@@ -34,6 +34,8 @@ class Incubation(Record):
         help_text="Of the eggs in this box together, in grams.",
     )
 
+    event_days = ("since",)
+
     class Meta:
         ordering = ["since", "pk"]
         constraints = [
@@ -87,6 +89,8 @@ class ClutchStep(Record):
         null=True, blank=True, validators=[MaxValueValidator(MOST_EGGS)]
     )
     note = models.CharField(max_length=200, blank=True)
+
+    event_days = ("on",)
 
     class Meta:
         ordering = ["on", "pk"]

@@ -45,6 +45,8 @@ class BreedingEvent(Record):
     )
     note = models.CharField(max_length=200, blank=True)
 
+    event_days = ("on",)
+
     class Meta:
         ordering = ["on", "pk"]
         constraints = [

@@ -9,7 +9,7 @@ from keeper.domain.saying.spreadsheet import Cell
 from keeper.models import DaybookEntry
 from keeper.pages.frame.files import Table
 
-_HEADS = ("When", "Who", "What", "Why", "Insisted on", "Animals moved", "Undone")
+_HEADS = ("When", "Who", "What", "Why", "Insisted on", "Of the day", "Animals moved", "Undone")
 # Entries read at a time.
 _AT_A_TIME = 500
 
@@ -24,7 +24,7 @@ def _rows(entries: QuerySet[DaybookEntry]) -> Iterator[list[Cell]]:
         yield [
             timezone.localtime(one.at).isoformat(sep=" ", timespec="minutes"),
             one.by.name if one.by else "the program",
-            *(one.told, one.why, one.insisted_told),
+            *(one.told, one.why, one.insisted_told, one.day.isoformat() if one.day else ""),
             getattr(one, "moved", None),
             "undone" if one.undone_by_id else "",
         ]
