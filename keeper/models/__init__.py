@@ -17,6 +17,7 @@ from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
 from keeper.models.daybook import Book, DaybookEntry, Import, Stage, Touch, mark_of, new_epoch
 from keeper.models.genes import (
+    LINE_NOT_NAMED,
     Chromosome,
     Condition,
     Dose,
@@ -58,6 +59,7 @@ from keeper.models.standings import (
 )
 
 __all__ = [
+    "LINE_NOT_NAMED",
     "Account",
     "Animal",
     "Arising",

@@ -201,6 +201,9 @@ class Trait(Record):
             raise ValidationError({"harm_source": "Name who says so: buyers will ask."})
 
 
+LINE_NOT_NAMED = "line not named"
+
+
 class Line(Record):
     """One line of a trait: an allele, with its origin."""
 
@@ -211,7 +214,8 @@ class Line(Record):
         validators=[RegexValidator(r"^[A-Z]{2,3}$", "Two or three capital letters.")],
         help_text="Two or three capital letters, shown after the trait.",
     )
-    name = models.CharField(max_length=60)
+    # Empty: the only line of its trait, which nobody has named yet; its code is then made up.
+    name = models.CharField(max_length=60, blank=True)
     origin = models.CharField(max_length=200, blank=True)
     background = ChanceField(
         default="0",
@@ -232,10 +236,20 @@ class Line(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.trait} {self.code}"
+        return f"{self.trait} {self.code}" if self.name else str(self.trait)
+
+    @property
+    def label(self) -> str:
+        """What stands for it after its trait."""
+        return self.code if self.name else LINE_NOT_NAMED
+
+    @property
+    def title(self) -> str:
+        """Its code and its name."""
+        return f"{self.code} {self.name}" if self.name else LINE_NOT_NAMED
 
     def clean(self) -> None:
-        """Refuse a locus of another species and lines for a double form."""
+        """Refuse a locus of another species, lines for a double form, and a second without name."""
         if self.trait_id and self.trait.shown in {Shown.EVERY, Shown.RULES} and self.trait.base_id:
             raise ValidationError(
                 {"trait": "A double form takes the lines of its base. Add the line there."}
@@ -244,6 +258,13 @@ class Line(Record):
             raise ValidationError(
                 {"locus": f"{self.locus} belongs to another species. Choose one of this species."}
             )
+        if not self.name and self.trait_id and not self.is_withdrawn and self.others().exists():
+            raise ValidationError({"name": f"{self.trait} has another line: name this one too."})
+
+    def others(self) -> "models.QuerySet[Line]":
+        """Return the other lines of its trait that count."""
+        found: models.QuerySet[Line] = Line.objects.live().filter(trait_id=self.trait_id)
+        return found.exclude(pk=self.pk)
 
 
 class Dose(models.TextChoices):

@@ -84,7 +84,7 @@ class Said(Record):
 
     def __str__(self) -> str:
         figure = "" if self.chance is None else f" {_rounded_down(self.chance)}"
-        line = self.line.code if self.line else "line not known"
+        line = self.line.label if self.line else "line not known"
         return f"{self.get_claim_display()}{figure} {self.trait} {line}"
 
     def clean(self) -> None:

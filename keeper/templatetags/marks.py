@@ -106,9 +106,11 @@ def of_day(entry: DaybookEntry) -> SafeString | str:
 
 @register.filter
 def code(line: Line | None) -> SafeString:
-    """A line's code in small capitals; without a line "line not known"."""
+    """A line's code in small capitals; without a line "line not known", or "line not named"."""
     if line is None:
         return format_html('<span class="line-unknown">{}</span>', wording.LINE_NOT_KNOWN)
+    if not line.name:
+        return format_html('<span class="line-unknown">{}</span>', line.label)
     return format_html('<abbr class="line-code" title="{}">{}</abbr>', line.name, line.code)
 
 

@@ -86,7 +86,7 @@ def standing_rows(animals: QuerySet[Animal]) -> Iterator[list[Cell]]:
             yield [
                 animal.code,
                 standing.trait.name,
-                standing.line.code if standing.line else "",
+                standing.line.label if standing.line else "",
                 said(standing).words,
                 carrier_percent(standing),
                 standing.carries,

@@ -36,7 +36,7 @@ def rows(table: str, found: Health) -> Iterator[list[Cell]]:
             for one in found.lines:
                 rest = one.rest
                 yield [
-                    *(rest.line.trait.name, rest.line.code, rest.certain, rest.possible),
+                    *(rest.line.trait.name, rest.line.label, rest.certain, rest.possible),
                     *(rest.least, rest.most, " ".join(str(animal) for animal in rest.earliest)),
                     *(rest.every, one.mean),
                 ]

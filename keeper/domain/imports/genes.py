@@ -13,7 +13,7 @@ from itertools import pairwise
 from keeper.domain.saying.shorthand import NO_NAME, Gene, Read, Unread, Word
 from keeper.domain.saying.shorthand_reading import read
 from keeper.domain.saying.shorthand_words import nearest
-from keeper.models import Sex
+from keeper.models import LINE_NOT_NAMED, Sex
 
 Answer = Mapping[str, str]
 # What a cell under a trait's name says when the animal shows it, and when nothing is said.
@@ -257,16 +257,19 @@ class Genes:
                     number, said["name"], said["is"][4:], said["code"], said["line"], self.species
                 )
                 self.traits[key] = trait
+                named = {trait.line: number, trait.code: number} if trait.line else {}
                 genes[trait.name.casefold()] = Gene(
-                    number, trait.name, {trait.line: number, trait.code: number},
-                    {number: trait.code},
-                )  # fmt: skip
+                    number, trait.name, named, {number: trait.code or LINE_NOT_NAMED}
+                )
         for key, said in self.answers.items():
             kind, species, name, *_ = [*key.split(":", 3), "", ""]
             if kind != "line" or species != str(self.species) or said["is"] != "new":
                 continue
             gene = genes.get(name)
             if gene is None or said["code"] in gene.lines:
+                continue
+            if gene.trait < 0 and not gene.lines:
+                genes[name] = self._named_by(gene, said)
                 continue
             number -= 1
             line = NewLine(number, gene.trait, said["code"], said["name"])
@@ -277,6 +280,16 @@ class Genes:
                 codes={**gene.codes, number: line.code},
             )
         return list(genes.values())
+
+    def _named_by(self, gene: Gene, said: Answer) -> Gene:
+        """Take a line that the file names for the only one of a trait that it brings."""
+        key, trait = next((k, one) for k, one in self.traits.items() if one.key == gene.trait)
+        self.traits[key] = replace(trait, code=said["code"], line=said["name"])
+        return replace(
+            gene,
+            lines={said["code"]: gene.trait, said["name"]: gene.trait},
+            codes={gene.trait: said["code"]},
+        )
 
 
 def _beside(read_: Read, one: Unread, other: Unread) -> bool:

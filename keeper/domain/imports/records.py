@@ -127,7 +127,7 @@ class Records:
         for word in row.said.words:
             trait = self._shown(word)
             if trait is not None and (has_parents or self._is_seen(word)):
-                line = "" if word.line is None else f" {self.lines[word.line].code}"
+                line = "" if word.line is None else f" {self.lines[word.line].label}"
                 seen[trait] = f"said: {word.claim}{line}" if line else ""
             if not has_parents or trait is None:
                 yield self._statement(word, animal, has_parents=has_parents)

@@ -23,7 +23,7 @@ class Mixed:
     def words(self) -> str:
         """The mark beside what a hatchling carries."""
         maybe = "possibly " if self.open else ""
-        both = f"{self.dam_line.code} with {self.sire_line.code}"
+        both = f"{self.dam_line.label} with {self.sire_line.label}"
         return f"{maybe}mixed lines, {both}, {percent(self.chance)}"
 
 

@@ -99,7 +99,8 @@ def _named(look: NamedLook) -> Gene:
 
 
 def _gene(trait: Trait, lines: Iterable[Line]) -> Gene:
-    codes = {line.pk: line.code for line in lines}
+    codes = {line.pk: line.label for line in lines}
     # A code says more than a name that another line may have as its code.
-    named = {line.name: line.pk for line in lines} | {code: pk for pk, code in codes.items()}
+    named = {line.name: line.pk for line in lines if line.name}
+    named |= {line.code: line.pk for line in lines if line.name}
     return Gene(trait.pk, trait.name, named, codes, trait.base_id)

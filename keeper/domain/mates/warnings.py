@@ -71,7 +71,7 @@ def _of_pair(pairing: Pairing, register: Register) -> Iterator[Warn]:
         yield Warn(
             "Lines would mix:",
             f"{percent(one.chance)} of the hatchlings would carry {one.trait} "
-            f"{one.dam_line.code} and {one.sire_line.code}, {kind}.",
+            f"{one.dam_line.label} and {one.sire_line.label}, {kind}.",
             Grave.FIRST,
         )
     if nothing_shows(pairing):

@@ -67,7 +67,7 @@ def of_line(line: Line) -> Picture:
     ids = list(carry.order_by("animal__hatched_year", "animal_id").values_list("animal", flat=True))
     kin.take(ids)
     kin.close()
-    name = f"Where {line.trait.name} {line.code} is"
+    name = f"Where {line} is"
     gene = Gene(line.trait, line)
     told = told_of(gene, kin.animals)
     return picture(kin, name=name, gene=gene, genes=(), told=told)

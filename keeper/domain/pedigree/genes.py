@@ -38,7 +38,7 @@ class Gene:
         return f"line-{self.line.pk}" if self.line else f"trait-{self.trait.pk}"
 
     def __str__(self) -> str:
-        return f"{self.trait.name} {self.line.code}" if self.line else self.trait.name
+        return str(self.line) if self.line else self.trait.name
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ def _told(gene: Gene, one: Carried, standing: Standing) -> Told:
     return Told(
         strip=strip(standing),
         short=_short(standing),
-        codes=" / ".join(line.code for line in known),
+        codes=" / ".join(line.label for line in known),
         words=f"{name}: {said(standing).words}",
         shows=seen and not standing.is_disputed,
         certain=standing.none == 0 and not standing.is_disputed,

@@ -146,7 +146,7 @@ def named(word: ProspectWord) -> str:
 
 
 def _codes(lines: Sequence[Line]) -> str:
-    return " or ".join(line.code for line in lines)
+    return " or ".join(line.label for line in lines)
 
 
 # --- what it would mix -------------------------------------------------------------------------

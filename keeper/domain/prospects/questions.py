@@ -93,7 +93,7 @@ def _same_gene(word: ProspectWord, known: Known) -> Iterator[Question]:
     here = _mine(word, known)
     if word.line is None:
         if here and len({line.locus_id for line in known.lines.of(word.trait_id)}) > 1:
-            names = " or the ".join(line.name for line in here)
+            names = " or the ".join(line.name or line.label for line in here)
             yield Question(
                 f"Was it, or a relative with the same {word.trait}, ever bred to {word.trait} "
                 f"of the {names} line? What hatched?",
@@ -107,7 +107,7 @@ def _same_gene(word: ProspectWord, known: Known) -> Iterator[Question]:
         yield Question(
             f"Are {spoken(word.line)} and {spoken(mine)} one gene, as far as you know? "
             "Who bred the two together, and what hatched?",
-            f"Whether {word.line.code} and {mine.code} are one gene is open in this book.",
+            f"Whether {word.line.label} and {mine.label} are one gene is open in this book.",
         )
 
 
@@ -204,12 +204,12 @@ def _mine(word: ProspectWord, known: Known) -> list[Line]:
 
 
 def _codes(lines: Sequence[Line]) -> str:
-    return " and ".join(line.code for line in lines)
+    return " and ".join(line.label for line in lines)
 
 
 def spoken(line: Line) -> str:
     """Return a line as one says it to somebody who does not know this book's codes."""
-    return f"{line.trait} of the {line.name} line"
+    return f"{line.trait} of the {line.name} line" if line.name else str(line.trait)
 
 
 # --- the message -------------------------------------------------------------------------------

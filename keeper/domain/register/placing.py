@@ -3,6 +3,9 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import chain, combinations, product
+from string import ascii_uppercase
+from unicodedata import normalize
 
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
@@ -127,6 +130,9 @@ def settle(book: Writing, *, line: Line, place: Place) -> None:
     step by step meets only states that were in order.
     """
     remember(line)  # whatever is made of it here, it may be tried on only
+    refuse_beside_nameless(line)
+    if not line.code:
+        line.code = spare_code(line, place.locus)
     before = line.locus if line.locus_id else None
     moves = before is None or (
         before != place.locus if place.locus else _lines_at(before).exclude(pk=line.pk).exists()
@@ -155,6 +161,34 @@ def settle(book: Writing, *, line: Line, place: Place) -> None:
         _open(book, line, other, prior)
 
 
+def refuse_beside_nameless(line: Line) -> None:
+    """Refuse a line of a trait whose only line nobody has named.
+
+    Raises:
+        ValidationError: that one has to be named first.
+    """
+    if line.others().filter(name="").exists():
+        raise ValidationError(
+            {"name": f"The line that {line.trait} has is not named. Name that one first."}
+        )
+
+
+def spare_code(line: Line, locus: Locus | None) -> str:
+    """Return a code for a line that was given none: letters of its name, or of its trait's.
+
+    No other line of its trait or at its locus has it.
+    """
+    at = Q(trait=line.trait if line.trait_id else None)
+    if locus is not None:
+        at |= Q(locus=locus)
+    used = set(Line.objects.live().filter(at).exclude(pk=line.pk).values_list("code", flat=True))
+    plain = normalize("NFKD", line.name or line.trait.name).upper()
+    letters = [one for one in plain if one in ascii_uppercase] or ["X"]
+    own = ("".join(three) for three in combinations(letters, 3))
+    every = ("".join(three) for three in product(ascii_uppercase, repeat=3))
+    return next(code for code in chain(own, every) if code not in used)
+
+
 def _lines_at(locus: Locus) -> QuerySet[Line]:
     return Line.objects.live().filter(locus=locus)
 
@@ -162,6 +196,8 @@ def _lines_at(locus: Locus) -> QuerySet[Line]:
 def _own_locus(line: Line, place: Place) -> Locus:
     species = line.trait.species
     name = stem = f"{line.trait.name[:50]} {line.code}"
+    if not line.name:
+        name = stem = f"{line.trait.name[:50]} locus"
     number = 1
     while Locus.objects.live().filter(species=species, name__iexact=name).exists():
         number += 1

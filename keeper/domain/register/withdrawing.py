@@ -8,7 +8,12 @@ from django.db.models import Q, QuerySet
 
 from keeper.domain.book.dependents import dependents
 from keeper.domain.book.writing import Refused, writing
-from keeper.domain.register.placing import linked, open_pairs_of, refuse_joining
+from keeper.domain.register.placing import (
+    linked,
+    open_pairs_of,
+    refuse_beside_nameless,
+    refuse_joining,
+)
 from keeper.models import (
     Account,
     Animal,
@@ -71,6 +76,7 @@ def restore(*, record: Record, by: Account) -> DaybookEntry:
         if isinstance(record, Showing):
             _refuse_outdated(record)
         if isinstance(record, Line):
+            refuse_beside_nameless(record)
             refuse_joining(record, record.locus)
         for part in withdrawn_together(record):
             book.restore(part)

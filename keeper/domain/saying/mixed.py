@@ -69,4 +69,4 @@ def could_be_either(one: Carried) -> bool:
 
 def codes_in_words(lines: Iterable[Line]) -> str:
     """Return the codes of lines of one locus: "HAR or PEL"."""
-    return " or ".join(line.code for line in lines)
+    return " or ".join(line.label for line in lines)

@@ -29,8 +29,8 @@ class Gene:
     Attributes:
         trait: its id.
         name: its name.
-        lines: its lines' ids by their codes, and by their names.
-        codes: the code of each line.
+        lines: its lines' ids by their codes, and by their names; of one without, none.
+        codes: what stands for each line after the name: its code, if it has one.
         double_of: of a double form, the id of the look of which two copies make it.
         parts: of a named look of several genes, the looks that make it, each with its line if it
             is of one line alone; it has no id of its own.

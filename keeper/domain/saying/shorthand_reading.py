@@ -177,7 +177,7 @@ class _Reader:
             by_trait = {one.trait: one for one in self.genes if not one.parts}
             for trait, of_line in gene.parts:
                 yield from self._meant(by_trait[trait], of_line, claim)
-        elif not gene.lines:
+        elif not gene.codes:
             raise _Problem(0, f"{gene.name} has no lines of its own: name the looks that make it")
         elif gene.double_of is None:
             yield gene.trait, line, claim

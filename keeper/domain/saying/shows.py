@@ -110,7 +110,7 @@ def names_of(traits: Collection[int], looks: Iterable[NamedLook]) -> str:
 
 def part_words(part: LookPart) -> str:
     """Return one part of a look: its trait, with any lines that it names."""
-    codes = sorted(line.code for line in part.lines.all() if not line.is_withdrawn)
+    codes = sorted(line.label for line in part.lines.all() if not line.is_withdrawn)
     return f"{part.trait} {' or '.join(codes)}" if codes else str(part.trait)
 
 

@@ -277,7 +277,7 @@ class Carried:
     def name(self) -> str:
         """The trait with its lines, in plain text: "Saltgrass HAR", "Saltgrass, line not known"."""
         if self.lines:
-            return f"{self.trait.name} {' / '.join(line.code for line in self.lines)}"
+            return f"{self.trait.name} {' / '.join(line.label for line in self.lines)}"
         if not self.has_lines or self.over_all.word == Word.ABSENT:
             return self.trait.name
         return f"{self.trait.name}, {LINE_NOT_KNOWN}"

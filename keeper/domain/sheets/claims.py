@@ -90,9 +90,9 @@ def _row(known: Evidence, one: wording.Carried) -> dict[str, Any]:
     return {
         "trait_id": one.trait.pk,
         "trait": one.trait.name,
-        "lines": [line.code for line in one.lines],
-        "line_names": [line.name for line in one.lines],
-        "line_note": "" if one.lines or not one.has_lines else wording.LINE_NOT_KNOWN,
+        "lines": [line.code for line in one.lines if line.name],
+        "line_names": [line.name for line in one.lines if line.name],
+        "line_note": _line_note(one),
         "word": one.over_all.word,
         "words": _if_one_look(known, one.over_all) or said.words,
         "beside": said.beside,
@@ -101,13 +101,20 @@ def _row(known: Evidence, one: wording.Carried) -> dict[str, Any]:
         "strip": _drawn(known, one.over_all),
         "parts": [
             {
-                "code": part.line.code,
+                "code": part.line.label,
                 "words": _if_one_look(known, part) or _said(known, part).words,
             }
             for part in one.parts
             if part.line is not None
         ],
     }
+
+
+def _line_note(one: wording.Carried) -> str:
+    """What stands where a line would: it is not known, or the trait's only one has no name."""
+    if one.lines or not one.has_lines:
+        return next((line.label for line in one.lines if not line.name), "")
+    return wording.LINE_NOT_KNOWN
 
 
 def _if_one_look(known: Evidence, standing: Standing) -> str:
@@ -227,7 +234,7 @@ def _of_the_word(known: Evidence, trait: Trait, standing: Standing) -> str:
 
 def _laboratories(known: Evidence, trait: Trait) -> str:
     said = [
-        f"{one.laboratory} found {one.get_found_display()} of {one.line.code}, "
+        f"{one.laboratory} found {one.get_found_display()} of {one.line.label}, "
         f"{date_format(one.on, 'j F Y')} ({_rates(one.laboratory)})"
         for one in known.tests.get(trait.base_id or trait.pk, ())
     ]

@@ -45,6 +45,7 @@ class QuestionForm(forms.Form):
             self.fields["name"].initial = question.text
             self.fields["code"].label = "Code of its first line"
             self.fields["line"].label = "Name of its first line"
+            self.fields["line"].help_text = "Leave both empty as long as you know of one line only."
         elif question.kind == "line":
             self.fields["code"].initial = question.text.upper()[:3]
         elif question.kind == "parent":
@@ -69,10 +70,13 @@ class QuestionForm(forms.Form):
     def _clean_new(self, cleaned: dict[str, Any]) -> None:
         code = str(cleaned.get("code", "")).upper()
         cleaned["code"] = code
+        is_trait = self.question.kind == "trait"
+        if is_trait and not cleaned.get("name"):
+            self.add_error("name", "Write the name of the new trait.")
+        if is_trait and not code and not cleaned.get("line"):
+            return  # its only line so far goes without a name
         if not _LINE.fullmatch(code):
             self.add_error("code", "Write two or three capital letters for the line.")
-        if self.question.kind == "trait" and not cleaned.get("name"):
-            self.add_error("name", "Write the name of the new trait.")
         if not cleaned.get("line"):
             self.add_error("line", "Write what the line is called, such as where it comes from.")
 
@@ -115,9 +119,12 @@ def _choices(
                 yield "apart", "Several names"
             yield "note", "No trait: keep it in the notes"
         case "line":
-            for code in codes.get(question.about, ()):
+            for code in filter(None, codes.get(question.about, ())):
                 yield f"is:{code}", f"{question.about} {code}"
-            yield "new", "A new line"
+            # Of a trait whose line has no name a second is added in the register: it asks
+            # of which line the earlier animals are.
+            if "" not in codes.get(question.about, ()):
+                yield "new", "A new line"
             yield "note", "Not known: keep it in the notes"
         case "parent":
             for code in question.near:
@@ -184,12 +191,12 @@ class QuestionForms:
 
 
 def _register() -> tuple[dict[str, list[str]], dict[str, dict[str, list[str]]]]:
-    """By species: the names of its traits, and the codes of each trait's lines."""
+    """By species: its traits, and the codes of each one's lines; "" of a line without name."""
     names: dict[str, list[str]] = {}
     codes: dict[str, dict[str, list[str]]] = {}
     for one in Trait.objects.live().prefetch_related("lines").order_by("name"):
         species = str(one.species_id)
-        lines = [line.code for line in one.lines.all() if not line.is_withdrawn]
+        lines = [line.name and line.code for line in one.lines.all() if not line.is_withdrawn]
         names.setdefault(species, []).append(one.name)
         codes.setdefault(species, {})[one.name] = sorted(lines)
     return names, codes

@@ -10,8 +10,8 @@ def lines_table(page: LinesPage) -> Table:
     """Return every two lines once."""
     return _HEADS, (
         [
-            f"{row.line.code} {row.line.name}",
-            f"{cell.beside.code} {cell.beside.name}",
+            row.line.title,
+            cell.beside.title,
             *(cell.words, cell.figure, "ripe" if cell.ripe else ""),
         ]
         for row in page.rows

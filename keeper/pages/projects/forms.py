@@ -140,7 +140,7 @@ def _genes() -> tuple[dict[str, Any], list[Any]]:
         group.append((f"t{trait.pk}", f"{trait}, any line"))
         for line in trait.live_lines:
             found[f"l{line.pk}"] = (trait, line)
-            group.append((f"l{line.pk}", f"{line} ({line.name})"))
+            group.append((f"l{line.pk}", f"{line} ({line.name or line.label})"))
     for look in queries.named_looks():
         found[f"n{look.pk}"] = look
         groups.setdefault(str(look.species), []).append(

@@ -33,7 +33,7 @@ def _row(row: ProvingRow) -> list[Cell]:
         else (best.mate.code, best.settled, best.needed, best.kinship, best.cautions)
     )
     return [
-        *(standing.animal.code, standing.trait.name, standing.line.code if standing.line else ""),
+        *(standing.animal.code, standing.trait.name, standing.line.label if standing.line else ""),
         said(standing).words,
         *with_best,
         *(row.reasons, row.sheet, row.laboratories),

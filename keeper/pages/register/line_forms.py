@@ -50,10 +50,21 @@ class LineForm(BookForm[Line]):
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
     def __init__(
-        self, *args: Any, first: bool = False, optional: bool = False, **kwargs: Any
+        self,
+        *args: Any,
+        first: bool = False,
+        alone: bool = False,
+        optional: bool = False,
+        **kwargs: Any,
     ) -> None:
-        """Ask for a line; of a trait's `first` only what one knows when adding the trait."""
+        """Ask for a line; of a trait's `first` only what one knows when adding the trait.
+
+        The only one, `alone`, may go without code and name.
+        """
         super().__init__(*args, **kwargs)
+        self.fields["code"].required = self.fields["name"].required = not alone
+        if alone:
+            self.fields["name"].help_text = "Leave both empty as long as you know of one line only."
         chances(self, background="How common it is")
         self.fields["background"].help_text = (
             "Share of this allele in animals of which nothing was recorded. 0 %: you count "
@@ -65,6 +76,13 @@ class LineForm(BookForm[Line]):
             # A trait shown by other traits' lines has none of its own.
             self.empty_permitted = True
             self.use_required_attribute = False
+
+    def clean(self) -> dict[str, Any]:
+        """Take a code for a name where that is all that was typed."""
+        cleaned = super().clean() or {}
+        if cleaned.get("code") and not cleaned.get("name"):
+            cleaned["name"] = cleaned["code"]
+        return cleaned
 
 
 def chromosomes(species: Species) -> list[tuple[str, str]]:

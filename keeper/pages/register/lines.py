@@ -8,7 +8,7 @@ from django.urls import reverse
 from keeper.access import account
 from keeper.domain.book.history import history_of
 from keeper.domain.pedigree import drawing
-from keeper.domain.register import placing
+from keeper.domain.register import placing, second_lines
 from keeper.models import Line, OpenPair, Trait
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
@@ -16,6 +16,7 @@ from keeper.pages.frame.moved import just_moved
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.register import page as pages
 from keeper.pages.register.line_forms import DecideForm, LineForm, PairForm, PlaceForm
+from keeper.pages.register.second_line_forms import FirstLineForm
 
 _ONE_GENE = "Lines that share a locus are one gene: bred together they give visuals."
 _LINES = Line.objects.select_related("trait__species", "locus__species")
@@ -41,8 +42,11 @@ def line(request: HttpRequest, pk: int) -> HttpResponse:
 def new_line(request: HttpRequest, trait: int) -> HttpResponse:
     """Add a line to a trait and say where it sits."""
     one = get_object_or_404(Trait.objects.live().select_related("species"), pk=trait)
+    if (there := second_lines.nameless(one)) is not None:
+        return _second_line(request, there)
     data = request.POST or None
-    form = LineForm(data, instance=Line(trait=one))
+    alone = not Line.objects.live().filter(trait=one).exists()
+    form = LineForm(data, instance=Line(trait=one), alone=alone)
     place = PlaceForm(data, prefix="place", species=one.species, trait=one, line=None)
     page = Editing(
         heading=f"Add a line of {one}",
@@ -64,12 +68,53 @@ def new_line(request: HttpRequest, trait: int) -> HttpResponse:
     )
 
 
+def _second_line(request: HttpRequest, there: Line) -> HttpResponse:
+    """Add a line to a trait whose only line is not named: that one gets its name first."""
+    trait, data = there.trait, request.POST or None
+    first = FirstLineForm(data, prefix="first", line=there)
+    form = LineForm(data, instance=Line(trait=trait))
+    place = PlaceForm(data, prefix="place", species=trait.species, trait=trait, line=None)
+    earlier = (
+        [
+            section(first, "Earlier animals", "every", help=first.about_earlier),
+            section(first, "One by one", *first.one_by_one, folded=first.is_for_all),
+        ]
+        if first.one_by_one
+        else []
+    )
+    page = Editing(
+        heading=f"Add a second line of {trait}",
+        lead=f"So far {trait} has one line, which has no name. With a second one both need theirs.",
+        forms=[first, form, place],
+        sections=[
+            section(first, "The line that is here", "code", "name"),
+            *earlier,
+            section(form, "The new line", "code", "name", "origin"),
+            section(place, "Its gene", name="place", help=_ONE_GENE),
+            section(form, "More", "background", "notes", folded=not form.errors),
+        ],
+        back=reverse("register-trait", args=[trait.pk]),
+    )
+    return edited(
+        request,
+        page,
+        save=lambda _: second_lines.add_second_line(
+            line=form.instance,
+            place=place.chosen(),
+            first=first.named(),
+            of=first.chosen(),
+            by=account(request),
+        ),
+        to=lambda: reverse("register-line", args=[form.instance.pk]),
+    )
+
+
 @form_view
 def edit_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a line's code, name, origin, background and notes."""
     one = get_object_or_404(_LINES.filter(withdrawn_at=None), pk=pk)
     heading = f"Change {one}"
-    form = LineForm(request.POST or None, instance=one)
+    form = LineForm(request.POST or None, instance=one, alone=not one.name)
     address = reverse("register-line", args=[pk])
     page = Editing(
         heading=heading,

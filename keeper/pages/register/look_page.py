@@ -42,7 +42,7 @@ def look_page(look: NamedLook) -> LookPage:
     asked = [(part.trait_id, [line.pk for line in part.lines.all()]) for part in parts]
     return LookPage(
         look,
-        tuple((part, tuple(sorted(line.code for line in part.lines.all()))) for part in parts),
+        tuple((part, tuple(sorted(line.label for line in part.lines.all()))) for part in parts),
         inference.never_seen(look.species, asked) if asked else "",
         tuple((row.animal, ShownLook(look, "", row.chance, row.disputed)) for row in rows[:_NAMED]),
         max(0, len(rows) - _NAMED),

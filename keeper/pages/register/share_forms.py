@@ -18,7 +18,7 @@ class SharesForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.lines = {f"line-{line.pk}": line for line in shares}
         for name, line in self.lines.items():
-            self.fields[name] = ChanceInput(label=f"{line.code} {line.name}", initial=shares[line])
+            self.fields[name] = ChanceInput(label=line.title, initial=shares[line])
 
     def clean(self) -> dict[str, Any]:
         """Refuse parts that do not make 100 % together."""

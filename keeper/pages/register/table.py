@@ -26,7 +26,7 @@ def _row(chapter: Chapter, entry: TraitEntry) -> list[Cell]:
 
 
 def _gene(gene: Gene) -> str:
-    lines = " and ".join(f"{line.code} {line.name}" for line in gene.lines)
+    lines = " and ".join(line.title for line in gene.lines)
     elsewhere = " and ".join(map(str, gene.elsewhere))
     doubts = [f"may be one gene with {one.other.code} ({one.prior})" for one in gene.doubts]
     notes = [f"one gene with {elsewhere}" if elsewhere else "", gene.where, *doubts]

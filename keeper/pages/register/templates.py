@@ -40,7 +40,7 @@ def from_template(request: HttpRequest, species: int, kind: str) -> HttpResponse
     if words.lacks:
         return redirect(choose)
     form = TemplateForm(request.POST or None, kind=kind, species=there)
-    line = LineForm(request.POST or None, prefix="line", first=True)
+    line = LineForm(request.POST or None, prefix="line", first=True, alone=True)
     page = Editing(
         heading=f"Add a trait of {there}: {words.title[0].lower()}{words.title[1:]}",
         lead=words.gives,

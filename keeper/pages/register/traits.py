@@ -62,7 +62,7 @@ def new_trait(request: HttpRequest, species: int) -> HttpResponse:
     there = get_object_or_404(Species.objects.live(), pk=species)
     data, shown = request.POST or None, request.POST.get("shown", Shown.RECESSIVE)
     form = TraitForm(data, species=there)
-    line = LineForm(data, prefix="line", first=True, optional=shown == Shown.RULES)
+    line = LineForm(data, prefix="line", first=True, alone=True, optional=shown == Shown.RULES)
     place = PlaceForm(data, prefix="place", species=there, trait=None, line=None)
     has_line = shown != Shown.EVERY and not (shown == Shown.RULES and not line.has_changed())
     what, base, *others = _sections(form)

@@ -60,6 +60,34 @@ def test_herd_is_written_as_counted_by_hand(book: Book, owner: m.Account, bring:
     }
 
 
+def test_a_new_trait_comes_without_a_name_for_its_only_line(
+    book: Book, owner: m.Account, bring: Bring
+) -> None:
+    one = picked(begun(owner, HERD), unit="g")
+    (question,) = tried(one).questions
+    changing.answer(one=one, answers={question.key: THRIFT | {"code": "", "line": ""}})
+    bring(one)
+    line = m.Line.objects.get(trait__name="Thrift")
+    assert (line.code, line.name, str(line)) == ("THR", "", "Thrift")
+
+
+def test_a_line_that_the_file_names_is_the_only_one_of_its_new_trait(
+    book: Book, owner: m.Account, bring: Bring
+) -> None:
+    text = "Code;Genes\nF-1;het Thrift (COV)\nF-2;het Thrift\n"
+    one = picked(begun(owner, text))
+    (question,) = tried(one).questions
+    changing.answer(one=one, answers={question.key: THRIFT | {"code": "", "line": ""}})
+    (of_line,) = tried(one).questions
+    assert (of_line.kind, of_line.text) == ("line", "COV")
+    new = {"is": "new", "name": "of the Cove", "code": "COV", "line": "of the Cove"}
+    changing.answer(one=one, answers={of_line.key: new})
+    assert not tried(one).questions
+    bring(one)
+    assert m.Line.objects.get(trait__name="Thrift").title == "COV of the Cove"
+    assert m.Statement.objects.get(animal__code="F-1").line is not None
+
+
 def test_herd_is_read_row_by_row(book: Book, owner: m.Account, bring: Bring) -> None:
     bring(herd(owner))
     animals = {one.code: one for one in m.Animal.objects.select_related("clutch", "source")}
