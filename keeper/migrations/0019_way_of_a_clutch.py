@@ -135,11 +135,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name='historicalspecies',
-            name='alone_share',
-            field=keeper.models.chance.ChanceField(default='1/1000', max_length=40),
-        ),
-        migrations.AddField(
-            model_name='historicalspecies',
             name='bearing',
             field=models.CharField(choices=[('eggs', 'lays eggs'), ('live', 'bears live young: litters, no eggs and no incubation')], default='eggs', max_length=4),
         ),
@@ -212,11 +207,6 @@ class Migration(migrations.Migration):
             model_name='historicalspecies',
             name='way_source',
             field=models.CharField(blank=True, max_length=200),
-        ),
-        migrations.AddField(
-            model_name='species',
-            name='alone_share',
-            field=keeper.models.chance.ChanceField(default='1/1000', max_length=40),
         ),
         migrations.AddField(
             model_name='species',

@@ -1,6 +1,5 @@
 """Species: how sex is determined, when animals mature, what a clutch is like, what to beware."""
 
-from fractions import Fraction
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -86,7 +85,6 @@ class Species(Record):
         default=4, validators=[MinValueValidator(1), MaxValueValidator(100)]
     )
     stores_sperm = models.BooleanField(default=True)
-    alone_share = ChanceField(default="1/1000")
     way_source = models.CharField(max_length=200, blank=True)
     cautions = models.TextField(
         blank=True,
@@ -131,11 +129,6 @@ class Species(Record):
                 raise ValidationError(
                     {f"{step}_most": f"That is less than {least}, the least. Correct one."}
                 )
-        chance = type(self)._meta.get_field("alone_share").to_python(self.alone_share)
-        if chance is not None and chance > Fraction(1, 2):
-            raise ValidationError(
-                {"alone_share": "Though a male was with her, that is rare. Write 50 % at most."}
-            )
 
     @property
     def incubation_span(self) -> tuple[int, int]:

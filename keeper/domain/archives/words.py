@@ -293,7 +293,6 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "fertile_days": "For how many days before laying a mating may be that of the clutch.",
             "lock_weight": "What a seen lock weighs where being put together weighs 1.",
             "stores_sperm": "Whether females keep sperm from one season to the next.",
-            "alone_share": "How often a clutch is of the dam alone though a male was with her.",
             "way_source": "Where the days and weights of a clutch's way come from.",
         },
         "standing": {

@@ -2,7 +2,7 @@
 
 Each male that was with the dam in the fertile window weighs 1, and for each lock seen then as
 much as the species says. They share what is left after stored sperm of an earlier season's mate,
-each at the base rate of disputes, and after the dam alone. What is proposed becomes the shares of
+and after the dam alone, each at the base rate of disputes. What is proposed becomes the shares of
 the clutch, as the keeper leaves them; the introductions themselves are no evidence a second time.
 """
 
@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
-from keeper.domain.breeding.steps import NO_SOURCE
 from keeper.domain.breeding.way import between
 from keeper.domain.clutches.writes import Candidate
 from keeper.domain.explaining.kin import earlier_mates
@@ -20,8 +19,9 @@ from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import Animal, BreedingEvent, Clutch, SeenKind
 
-# However many mates she had before, their sperm together has no more of a clutch than this.
-_STORED_MOST = Fraction(1, 4)
+# However many mates she had before, their sperm together has no more of a clutch than this; nor
+# has the dam alone, however often the keeper saw it.
+_MOST = Fraction(1, 4)
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,8 @@ def propose(dam: Animal, laid: date, *, lock_weight: int | None = None) -> Propo
     window = (laid - timedelta(days=species.fertile_days), laid)
     proposed, left = _weighed(stays(dam), window, weight, last_laid(dam, laid))
     stored = _stored(dam, laid, [one.candidate.sire for one in proposed]) if proposed else []
-    alone = species.alone_share if proposed and species.alone_known else Fraction(0)
+    rate = rates()[Kind.ALONE]
+    alone = min(rate.chance, _MOST) if proposed and species.alone_known else Fraction(0)
     rest = 1 - alone - sum((one.candidate.share for one in stored), Fraction(0))
     weights = [one.weight or 0 for one in proposed]
     shared = [
@@ -85,7 +86,7 @@ def propose(dam: Animal, laid: date, *, lock_weight: int | None = None) -> Propo
         for one, share in zip(proposed, shares_of(rest, weights), strict=True)
     ]
     if alone:
-        ground = f"as often as the species’ page says: {species.way_source or NO_SOURCE}"
+        ground = f"at the base rate of disputes: {rate.ground}"
         stored.append(Proposed(Candidate(None, alone, alone=True), ground))
     return Proposal(tuple(shared + stored), tuple(left), window, weight)
 
@@ -186,6 +187,6 @@ def _stored(dam: Animal, laid: date, with_her: Sequence[Animal | None]) -> list[
     if not mates:
         return []
     rate = rates()[Kind.STORED]
-    share = min(rate.chance, _STORED_MOST / len(mates))
+    share = min(rate.chance, _MOST / len(mates))
     ground = f"sperm kept from an earlier season, at the base rate of disputes: {rate.ground}"
     return [Proposed(Candidate(one, share), ground) for one in mates]

@@ -26,7 +26,7 @@ class SpeciesForm(BookForm[Species]):
             *("eggs_usual", "eggs_most", "hatch_rate"),
             *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
             *("figures_source", "bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
-            *("fertile_days", "lock_weight", "stores_sperm", "alone_known", "alone_share"),
+            *("fertile_days", "lock_weight", "stores_sperm", "alone_known"),
             *("way_source", "cautions"),
         ]
         labels = {
@@ -54,7 +54,6 @@ class SpeciesForm(BookForm[Species]):
             "fertile_days": "A mating may count for so many days before laying",
             "lock_weight": "A seen lock weighs, where being put together weighs 1",
             "stores_sperm": "Females keep sperm from one season to the next",
-            "alone_share": "A clutch is of the dam alone, though a male was with her",
             "way_source": "Where these are from",
         }
         help_texts = {
@@ -62,7 +61,6 @@ class SpeciesForm(BookForm[Species]):
             "incubation_least": "Fewer are asked about. Empty: two thirds of the usual.",
             "incubation_most": "More are asked about. Empty: half as much again.",
             "ovulation_birth_least": "Of those that bear live young.",
-            "alone_share": "Counts where young of a dam alone are known of the species (above).",
             "way_source": "Empty: common practice, no source. Days left empty are, of those that "
             "lay eggs, taken as with pythons.",
             "sex_determination": "Of some geckos and most turtles temperature does: then no gene "
@@ -72,14 +70,12 @@ class SpeciesForm(BookForm[Species]):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        chances(
-            self, hatch_rate="Hatch rate", alone_share=str(self.fields["alone_share"].label or "")
-        )
+        chances(self, hatch_rate="Hatch rate")
         for name, field in self.fields.items():
             if name.endswith(("_months", "_days", "_usual", "_least", "_most")):
                 field.widget.attrs["inputmode"] = "numeric"
         # What is not sent is as the book takes it without being told.
-        for name in ("bearing", "fertile_days", "lock_weight", "alone_share"):
+        for name in ("bearing", "fertile_days", "lock_weight"):
             self.fields[name].required = False
         self.fields["cautions"].widget.attrs["rows"] = 3
 

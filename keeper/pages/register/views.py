@@ -76,7 +76,7 @@ def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
                 form,
                 "The way of a clutch",
                 *("bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
-                *("fertile_days", "lock_weight", "stores_sperm", "alone_share", "way_source"),
+                *("fertile_days", "lock_weight", "stores_sperm", "way_source"),
                 help="What your own clutches say counts as soon as there are five of them.",
                 folded=True,
             ),

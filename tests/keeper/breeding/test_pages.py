@@ -132,13 +132,13 @@ def test_laying_begins_with_the_proposed_sires_and_their_shares(
     answer = owner_client.get(page)
     assertContains(answer, "1 lock seen, each weighs 4")
     form = filled(owner_client, page)
-    assert (form["sire_1"], form["share_1"]) == ("M-1", "83.3 %")
-    assert (form["sire_2"], form["share_2"]) == ("M-2", "16.6 %")
-    assert (form["alone"], form["alone_share"]) == ("on", "0.1 %")
+    assert (form["sire_1"], form["share_1"]) == ("M-1", "83 %")
+    assert (form["sire_2"], form["share_2"]) == ("M-2", "16.5 %")
+    assert (form["alone"], form["alone_share"]) == ("on", "0.5 %")
     owner_client.post(page, form | {"eggs": "6"})
     clutch = m.Clutch.objects.get()
     shares = {str(one): str(one.share) for one in clutch.candidates.all()}
-    assert shares == {"M-1": "833/1000", "M-2": "83/500", "no male: the dam alone": "1/1000"}
+    assert shares == {"M-1": "83/100", "M-2": "33/200", "no male: the dam alone": "1/200"}
 
 
 def test_laying_says_who_is_not_proposed_and_for_which_day(

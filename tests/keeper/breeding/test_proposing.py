@@ -26,34 +26,44 @@ def shares(dam: m.Animal, **more: int) -> dict[str, Fraction]:
 
 
 def test_a_lock_weighs_four_introductions_and_the_rest_is_stated(yard: Yard) -> None:
-    # M-1: put together (1) and one lock (4) weigh 5; M-2: put together, 1. Of the 999 in 1000 that
-    # the dam alone leaves, 5/6 are 832.5 and 1/6 is 166.5 thousandths; what is over is the first's.
+    # M-1: put together (1) and one lock (4) weigh 5; M-2: put together, 1. Of the 995 in 1000 that
+    # the dam alone leaves, 5/6 are 829.2 and 1/6 is 165.8 thousandths; what is over is the first's.
     yard.note("introduced", date(2026, 1, 10), yard.one)
     yard.note("lock", date(2026, 1, 12), yard.one)
     yard.note("separated", date(2026, 1, 15), yard.one)
     yard.note("introduced", date(2026, 2, 1), yard.other)
     assert shares(yard.dam) == {
-        "M-1": Fraction(833, 1000),
-        "M-2": Fraction(166, 1000),
-        "the dam alone": Fraction(1, 1000),
+        "M-1": Fraction(830, 1000),
+        "M-2": Fraction(165, 1000),
+        "the dam alone": Fraction(1, 200),
     }
 
 
 def test_the_keeper_changes_what_a_lock_weighs(yard: Yard) -> None:
-    # 1 + 1 against 1: of 999 thousandths 666 and 333.
+    # 1 + 1 against 1: of 995 thousandths 663.3 and 331.7; what is over is the first's.
     yard.note("introduced", date(2026, 1, 10), yard.one)
     yard.note("lock", date(2026, 1, 12), yard.one)
     yard.note("introduced", date(2026, 2, 1), yard.other)
-    assert shares(yard.dam, lock_weight=1)["M-1"] == Fraction(666, 1000)
+    assert shares(yard.dam, lock_weight=1)["M-1"] == Fraction(664, 1000)
+
+
+def test_the_keepers_own_rate_of_dams_alone_counts_and_never_for_most_of_a_clutch(
+    yard: Yard, owner: m.Account
+) -> None:
+    yard.note("introduced", date(2026, 2, 1), yard.other)
+    for typed, share in (("1/50", Fraction(1, 50)), ("9/10", Fraction(1, 4))):
+        m.BaseRate.objects.all().delete()
+        m.BaseRate.objects.create(mishap="alone", chance=typed, ground="my own count")
+        assert shares(yard.dam)["the dam alone"] == share
 
 
 def test_a_mate_of_an_earlier_season_keeps_the_base_rate_of_stored_sperm(yard: Yard) -> None:
     yard.lay("25-01", date(2025, 4, 1))
     yard.note("introduced", date(2026, 2, 1), yard.other)
     assert shares(yard.dam) == {
-        "M-2": 1 - Fraction(1, 50) - Fraction(1, 1000),
+        "M-2": 1 - Fraction(1, 50) - Fraction(1, 200),
         "M-1": Fraction(1, 50),
-        "the dam alone": Fraction(1, 1000),
+        "the dam alone": Fraction(1, 200),
     }
 
 
