@@ -7,7 +7,10 @@ drawn again.
 
 `… --drawn --books 20 --seed 100 --into FILE`: books of several seasons whose mistakes are drawn at
 the base rates (`tests.keeper.disputes.drawn`), each dispute as a line of FILE, to which a later run
-with other seeds adds. `… --read FILE`: of the explanations given a chance of about p, about p
+with other seeds adds. `… --proofs --books 300`: of animals of such books that are proven and
+undisputed, how many do not carry what they are proven for: those that a sheet prints as proven,
+and those that rest on one look, of which it prints the figure at the base rate of misreading.
+`… --read FILE`: of the explanations given a chance of about p, about p
 should be true; and the first should be true as often as its odds say.
 """
 
@@ -37,6 +40,7 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--show", action="store_true", help="print what was not put first")
     asked.add_argument("--drawn", action="store_true", help="mistakes at the base rates")
+    asked.add_argument("--proofs", action="store_true", help="how many proofs are false")
     asked.add_argument("--into", type=Path, help="where drawn disputes are added")
     asked.add_argument("--read", type=Path, help="only tell how calibrated these are")
     options = asked.parse_args()
@@ -44,6 +48,9 @@ def main() -> None:
         report([json.loads(line) for line in options.read.read_text().splitlines()])
         return
     with scratch_book():
+        if options.proofs:
+            _print_proofs(_proofs(options.books, options.seed))
+            return
         if not options.drawn:
             _measure(options.books, options.seed, show=options.show)
             return
@@ -130,6 +137,45 @@ def _drawn(books: int, seed: int, *, show: bool) -> Iterator[dict[str, Any]]:
                     told = [f"{one.share:.4f} {one.key} {one.text}" for one in weighed[:8]]
                     print(number, sorted(book.true), dict(book.undeclared), *told, sep="\n    ")
             transaction.set_rollback(True)
+
+
+# --- proofs that are false -----------------------------------------------------------------------
+
+
+def _proofs(books: int, seed: int) -> dict[bool, list[tuple[float, bool]]]:
+    """Of proofs that rest on one look, or not: the figure that a sheet prints, and the truth."""
+    from django.db import transaction
+
+    from keeper.domain import inference
+    from keeper.domain.accounts.writes import create_owner
+    from keeper.domain.saying.wording import rests_on_one_look
+    from keeper.models import Standing, Word
+    from tests.keeper.disputes.drawn import DrawnBook
+
+    inference.warm_up()
+    owner = create_owner(name="owner", password="a plain long password")
+    found: dict[bool, list[tuple[float, bool]]] = {False: [], True: []}
+    for number in range(seed, seed + books):
+        with transaction.atomic():
+            book = DrawnBook(owner, number)
+            proven = Standing.objects.filter(word=Word.PROVEN, line=None, dispute=None)
+            for one in proven.select_related("animal", "trait"):
+                alone = rests_on_one_look(one)
+                said = inference.if_misread(one.animal, one.trait, None) if alone else one.carries
+                if said is not None:
+                    found[alone].append((said, book.carries(one.animal_id, one.trait.name)))
+            transaction.set_rollback(True)
+    return found
+
+
+def _print_proofs(found: dict[bool, list[tuple[float, bool]]]) -> None:
+    for alone, name in ((False, "printed as proven"), (True, "rest on one look")):
+        number = len(found[alone])
+        false = sum(not true for _, true in found[alone])
+        said = sum(figure for figure, _ in found[alone])
+        share = false / number if number else 0.0
+        print(f"{name}: {number}, false {false} ({share:.2%}); by what is printed "
+              f"{number - said:.1f} would be")  # fmt: skip
 
 
 def report(disputes: list[dict[str, Any]]) -> None:

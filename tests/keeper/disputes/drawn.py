@@ -93,6 +93,12 @@ class DrawnBook:
         self._mix_up()
         self._write()
 
+    def carries(self, pk: int, trait: str) -> bool:
+        """Whether an animal truly carries a line of a trait."""
+        beasts = [*self.founders, *(one for brood in self.broods for one in brood.kept)]
+        genes = next(one.genes for one in beasts if one.pk == pk)
+        return any(allele in _LINES[trait] for copies in genes.values() for allele in copies)
+
     def tells(self, parts: tuple[Explanation, ...]) -> bool:
         """Whether all that an explanation says happened."""
         return all(self._happened(one) for one in parts)
