@@ -233,3 +233,17 @@ def test_an_entry_that_moves_nothing_shown_lists_nothing(book: Looks) -> None:
     book.name_look("Neapsedge", book.trait, book.blaze)
     book.founder("F-1", "female", "carries")
     assert moves(m.DaybookEntry.objects.order_by("-pk")[0]) == []
+
+
+def test_a_recompute_drops_what_is_kept_of_genes_that_a_look_does_not_have(book: Looks) -> None:
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
+    animal = book.founder("F-1", "female", "visual")
+    with writing(by=book.by, what="Blaze too") as entry:
+        book.say(entry, animal, "visual", None, book.ulv)
+    row = m.Shows.objects.get(animal=animal, look=look)
+    m.Shows.objects.filter(pk=row.pk).update(pieces=row.pieces | {"0": [1.0, 0.0, False]})
+    assert len(inference.differences()) == 1
+    with writing(by=None, what="Recomputed", of_records=False) as entry:
+        inference.recompute(entry=entry.entry)
+    assert inference.differences() == []
+    assert chance(animal, look) == 1

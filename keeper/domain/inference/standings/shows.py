@@ -117,8 +117,10 @@ def _computed(part: Recomputed, stored: Mapping[_Whose, Shows]) -> dict[_Whose, 
     found: dict[_Whose, _Pieces] = defaultdict(dict)
     for (animal, key), row in stored.items():
         if key in looks:
+            there = set(map(group_name, looks[key].parts))
             for groups, piece in _pieces(row, looks[key]):
-                if not any(animal in anew.get(one, ()) for one in groups):
+                # What is of a group that the look no longer has is worked out nowhere: it goes.
+                if groups <= there and not any(animal in anew.get(one, ()) for one in groups):
                     found[animal, key][groups] = piece
             found.setdefault((animal, key), {})
     for (animal, name), piece in part.seen.items():

@@ -1,0 +1,1 @@
+"""Books that earlier versions made, brought up to date."""
