@@ -29,6 +29,7 @@ def locus(request: HttpRequest, pk: int) -> HttpResponse:
         "part": part,
         "locus": one,
         "shown": pages.shown_at(one),
+        "retained": pages.chance(one.retained) if one.retained else "",
         "revisions": history_of([one, *survivals, *links]),
         "moved": just_moved(request),
     }

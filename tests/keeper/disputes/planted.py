@@ -161,7 +161,13 @@ class World:
         return True
 
     def _register(self, book: Writing) -> None:
-        self.species = book.keep(m.Species(name="Drawn python", sex_determination="XY"))
+        self.species = book.keep(
+            m.Species(
+                name="Drawn python",
+                sex_determination="XY",
+                alone_known=isinstance(self.mistake, DamAlone),
+            )
+        )
         self.traits, self.lines = {}, {}
         for look, lines in _LOOKS.items():
             shown = m.Shown.RECESSIVE if _SHOWN[look] == 2 else m.Shown.DOMINANT
@@ -491,6 +497,28 @@ class Mutation(Mistake):
 
     def keys(self) -> set[str]:
         return {f"mutation-{_pk(self.first)}-{self.world.lines['VEY'].pk}"}
+
+
+class DamAlone(Mistake):
+    """A clutch is of its dam alone: two copies of one of hers at each locus, daughters all."""
+
+    kind, often = "alone", 3
+
+    def plant(self) -> bool:
+        world = self.world
+        parents = {id(one) for brood in world.broods for one in (brood.dam, brood.sire)}
+        unbred = [
+            brood for brood in world.broods if not any(id(one) in parents for one in brood.young)
+        ]
+        self.brood = self.draw.choice(unbred)
+        for one in self.brood.young:
+            one.sex = "female"
+            copies = {at: self.draw.choice(pair) for at, pair in self.brood.dam.genes.items()}
+            one.genes = {at: (copy, copy) for at, copy in copies.items()}
+        return True
+
+    def keys(self) -> set[str]:
+        return {f"alone-{_pk(self.brood)}"}
 
 
 MISTAKES = {one.kind: one for one in Mistake.__subclasses__()}

@@ -459,3 +459,11 @@ def test_lines_and_loci_ask_as_often_for_many(owner_client: Client, page: str) -
             Survival.objects.create(locus=line.locus, one=line, other=other, survival="1/2")
             LineFactory.create(trait=trait, locus__species=species)
     assert counts[0] == counts[1]
+
+
+def test_a_locus_says_what_young_of_a_dam_alone_keep(owner_client: Client) -> None:
+    locus = LocusFactory.create(retained="30 %")
+    address = reverse("register-locus", args=[locus.pk])
+    assert "30 % of them keep both of her copies here" in owner_client.get(address).content.decode()
+    other = reverse("register-locus", args=[LocusFactory.create().pk])
+    assert "Young of a dam alone" not in owner_client.get(other).content.decode()
