@@ -16,7 +16,7 @@ from keeper.pages.frame.moved import just_moved
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.register import page as pages
 from keeper.pages.register.line_forms import DecideForm, LineForm, PairForm, PlaceForm
-from keeper.pages.register.second_line_forms import FirstLineForm
+from keeper.pages.register.several_line_forms import FirstLineForm
 
 _ONE_GENE = "Lines that share a locus are one gene: bred together they give visuals."
 _LINES = Line.objects.select_related("trait__species", "locus__species")

@@ -10,7 +10,7 @@ from keeper.models import Line, Trait
 from keeper.pages.frame.editing import Editing, edited, section
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.requests import form_view
-from keeper.pages.register.share_forms import SharesForm
+from keeper.pages.register.several_line_forms import SharesForm
 
 
 @form_view

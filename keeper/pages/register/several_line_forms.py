@@ -1,6 +1,7 @@
-"""The line that a trait has, once a second one comes: its name, and which animals are of it."""
+"""Several lines of a trait: which earlier animals are of the first, and each line's part."""
 
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Any
 
 from django import forms
@@ -16,7 +17,9 @@ from keeper.domain.register.second_lines import (
     may_be_unknown,
 )
 from keeper.domain.saying.counts import how_many
+from keeper.domain.saying.typed_chance import as_typed
 from keeper.models import LabTest, Line, ProspectWord
+from keeper.pages.frame.fields import ChanceInput
 from keeper.pages.register.line_forms import CodeInput
 
 _EACH = "each"
@@ -92,3 +95,25 @@ def _said(word: Earlier) -> str:
     if isinstance(word, ProspectWord):
         return f"{word.prospect}, a prospect: {word.get_claim_display()}"
     return f"{word.animal}: {word.get_claim_display()}"
+
+
+class SharesForm(forms.Form):
+    """The parts of a trait's lines among animals sold as it, line not known: together 100 %."""
+
+    def __init__(self, *args: Any, shares: Mapping[Line, Fraction], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lines = {f"line-{line.pk}": line for line in shares}
+        for name, line in self.lines.items():
+            self.fields[name] = ChanceInput(label=line.title, initial=shares[line])
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse parts that do not make 100 % together."""
+        cleaned = super().clean() or {}
+        whole = sum((part for part in cleaned.values() if part is not None), Fraction(0))
+        if not self.errors and whole != 1:
+            raise forms.ValidationError(f"Together they make {as_typed(whole)}; make them 100 %.")
+        return cleaned
+
+    def chosen(self) -> dict[Line, Fraction]:
+        """Return the part of each line."""
+        return {line: self.cleaned_data[name] for name, line in self.lines.items()}
