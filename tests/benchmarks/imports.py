@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from time import perf_counter, process_time
 
 from tests.benchmarks.generated import TRAITS
@@ -80,8 +81,9 @@ def _measure(data: bytes, *, undo: bool) -> None:
     from keeper import models as m
     from keeper.domain import inference
     from keeper.domain.accounts.writes import create_owner
+    from keeper.domain.backups.shelf import scratch
     from keeper.domain.book import undoing
-    from keeper.domain.imports import changing, writes
+    from keeper.domain.imports import ahead, changing, writes
     from keeper.domain.imports.checking import check
     from keeper.domain.imports.choices import choices_of
 
@@ -104,9 +106,17 @@ def _measure(data: bytes, *, undo: bool) -> None:
         print(row, row.problems)
     m.Import.objects.update(seen=found.digest)
     steps = _Steps()
-    with _told("writing it"):
-        entry = writes.bring_in(one=one, by=owner, tell=steps)
-    steps.end()
+    write = partial(writes.bring_in, one=one, by=owner, tell=steps)
+    with (
+        _told("writing it"),
+        scratch("importing") as folder,
+        ahead.worked_out(write, folder=folder) as made,
+    ):
+        steps.end()
+        with _told("    of which others wait for"):
+            made.put_in()
+    entry = m.DaybookEntry.objects.order_by("pk")[0]
+    assert not inference.differences()
     print(f"{m.Standing.objects.count()} standings, {m.Dispute.objects.count()} disputes")
     client = Client()
     client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")

@@ -130,23 +130,37 @@ def aside() -> Iterator[None]:
     try:
         with (
             _put_back_after(),
-            _on_a_copy() if _can_be_copied() else _as_it_stood(),
+            _on_a_copy() if can_be_copied() else _as_it_stood(),
         ):
             yield
     finally:
         _is_aside.reset(marked)
 
 
-def _can_be_copied() -> bool:
+def can_be_copied() -> bool:
     """Whether the database can be: SQLite copies none in which this connection has written."""
     return connection.vendor == "sqlite" and not connection.in_atomic_block
 
 
 @contextmanager
-def _on_a_copy() -> Iterator[None]:
+def on_a_copy(name: str) -> Iterator[None]:
+    """Let the block read and write in a copy of the book as it is now: in a new file of that name.
+
+    In SQLite alone, outside a transaction. What becomes of the copy is for the caller to say.
+    """
+    marked = _is_aside.set(True)
+    try:
+        with _put_back_after(failing=Exception), _on_a_copy(name):
+            yield
+    finally:
+        _is_aside.reset(marked)
+
+
+@contextmanager
+def _on_a_copy(name: str = _OF_ITS_OWN) -> Iterator[None]:
     ours = connections[DEFAULT_DB_ALIAS]
     ours.ensure_connection()
-    copied = _copy_of(ours)
+    copied = _copy_of(ours, name)
     connections[DEFAULT_DB_ALIAS] = copied
     try:
         yield
@@ -155,16 +169,18 @@ def _on_a_copy() -> Iterator[None]:
         copied.close()
 
 
-def _copy_of(ours: Any) -> Any:
+def _copy_of(ours: Any, name: str) -> Any:
     """Return a connection to a copy of all that a connection sees."""
     options = {
         "transaction_mode": "IMMEDIATE",
         "init_command": "PRAGMA journal_mode=MEMORY; PRAGMA synchronous=OFF;",
     }
-    copied = type(ours)({**ours.settings_dict, "NAME": _OF_ITS_OWN, "OPTIONS": options})
+    copied = type(ours)({**ours.settings_dict, "NAME": name, "OPTIONS": options})
     copied.ensure_connection()
     source: sqlite3.Connection = ours.connection
     source.backup(copied.connection)
+    # The copy of a file says how that one keeps its journal.
+    copied.connection.execute("PRAGMA journal_mode=MEMORY").close()
     return copied
 
 
@@ -189,8 +205,10 @@ def _taken_back() -> Iterator[None]:
 __all__ = [
     "MovesFigures",
     "aside",
+    "can_be_copied",
     "is_aside",
     "kept_if_still",
+    "on_a_copy",
     "remember",
     "stop_before_figures",
     "tried_aside",

@@ -12,5 +12,6 @@
 | `reading.py`, `naming.py`, `parents.py`, `clutches.py` | the dry run, step by step |
 | `checking.py` | the whole dry run |
 | `records.py`, `writes.py`, `running.py` | one entry of it, in the background |
+| `ahead.py`, `copies.py` | worked out on a copy and put in; a copy of the book before |
 | `changing.py`, `queries.py` | an import's own row |
 """

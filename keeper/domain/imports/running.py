@@ -1,28 +1,43 @@
 """Writing in the background: the page can be left, and how far it is is told whoever asks.
 
-While the entry is open nothing else can write to an SQLite book, so how far it is stands in this
-process alone. The import's row says only that it is being written, and by which process: if that
-one has ended, nothing of the entry was kept.
+In SQLite the entry is worked out on a copy of the book and put into it in one short step, so that
+others go on writing; if they wrote meanwhile it is worked out again, and at last behind the lock.
+How far it is stands in this process alone. The import's row says only that it is being written, and
+by which process: if that one has ended, nothing of the entry was kept.
 """
 
 import logging
 import secrets
+import shutil
 import threading
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
 
+from keeper.domain.backups.shelf import scratch
+from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.batches import NotInOrder
 from keeper.domain.book.writing import Refused, wait_for_other_writers
+from keeper.domain.imports import ahead
 from keeper.domain.imports.checking import checked
-from keeper.domain.imports.writes import CHECKING, bring_in
+from keeper.domain.imports.copies import copy_before
+from keeper.domain.imports.writes import CHECKING, Tell, bring_in
 from keeper.models import Account, Import, Stage
 
 logger = logging.getLogger(__name__)
 _PROCESS = secrets.token_hex(16)
 _ENDED = "The program ended while this was being written. Nothing was written: start it again."
+_WITHOUT_COPY = "Nothing was written. Or say below that it is to be written without a copy."
+COPYING = "A copy of the book is made first"
+PUTTING_IN = "It is put into the book"
+AGAIN = "Somebody saved meanwhile: it is worked out once more"
+# How often it is worked out on a copy before others have to wait while it is worked out.
+_TRIES = 2
+_SCRATCH = "importing"
 _FAILED = "Something went wrong while this was being written. Nothing was written: start it again."
 
 
@@ -38,8 +53,8 @@ class Progress:
 _running: dict[int, Progress] = {}
 
 
-def start(*, one: Import, version: int, by: Account) -> None:
-    """Begin to write an import as its dry run shows it.
+def start(*, one: Import, version: int, by: Account, without_copy: bool = False) -> None:
+    """Begin to write an import as its dry run shows it; first a copy of the book is made.
 
     Raises:
         Refused: it is being written already, was changed since, or is not ready.
@@ -59,12 +74,14 @@ def start(*, one: Import, version: int, by: Account) -> None:
         now.seen, now.stage, now.process, now.problem = found.digest, Stage.WRITING, _PROCESS, ""
         now.save()
         _running[now.pk] = Progress()
-        transaction.on_commit(lambda: _begin(now, by))
+        transaction.on_commit(lambda: _begin(now, by, without_copy))
 
 
-def _begin(one: Import, by: Account) -> None:
+def _begin(one: Import, by: Account, without_copy: bool) -> None:
     if getattr(settings, "IMPORTS_IN_BACKGROUND", True):
-        thread = threading.Thread(target=_in_thread, args=(one, by), name=f"import {one.pk}")
+        thread = threading.Thread(
+            target=_in_thread, args=(one, by, without_copy), name=f"import {one.pk}"
+        )
         try:
             thread.start()
         except RuntimeError:  # the system gives no more threads
@@ -72,21 +89,28 @@ def _begin(one: Import, by: Account) -> None:
             tell(one.pk, None)
             _fail(one, _FAILED)
     else:
-        run(one, by)
+        run(one, by, without_copy=without_copy)
 
 
-def _in_thread(one: Import, by: Account) -> None:
+def _in_thread(one: Import, by: Account, without_copy: bool) -> None:
     try:
-        run(one, by)
+        run(one, by, without_copy=without_copy)
     finally:
         connection.close()
 
 
-def run(one: Import, by: Account) -> None:
+def run(one: Import, by: Account, *, without_copy: bool = False) -> None:
     """Write an import; what keeps it from being written is kept with it."""
 
+    def say(doing: str, done: int = 0, of: int = 0) -> None:
+        tell(one.pk, Progress(doing, done, of))
+
     try:
-        bring_in(one=one, by=by, tell=lambda *said: tell(one.pk, Progress(*said)))
+        say(COPYING)
+        copy_before("an import", without_copy=without_copy)
+        _write(one, by, say)
+    except NotMade as error:
+        _fail(one, f"{error} {_WITHOUT_COPY}")
     except NotInOrder as error:
         _fail(one, f"{error.record}: {' '.join(error.messages)} Nothing was written.")
     except ValidationError as error:
@@ -98,6 +122,34 @@ def run(one: Import, by: Account) -> None:
         _fail(one, _FAILED)
     finally:
         tell(one.pk, None)
+
+
+def _write(one: Import, by: Account, say: Tell) -> None:
+    write = partial(bring_in, one=one, by=by, tell=say)
+    if ahead.can_be_worked_out():
+        for _ in range(_TRIES):
+            try:
+                with scratch(_SCRATCH) as folder, ahead.worked_out(write, folder=folder) as made:
+                    say(PUTTING_IN, 0, 0)
+                    made.put_in(partial(_is_as_it_was, one))
+                return
+            except ahead.Overtaken:
+                say(AGAIN, 0, 0)
+    write()
+
+
+def _is_as_it_was(one: Import) -> bool:
+    """Whether an import still waits for being written as it was begun."""
+    now = Import.objects.get(pk=one.pk)
+    return (now.stage, now.version, now.process) == (one.stage, one.version, one.process)
+
+
+def settle() -> None:
+    """Mark what a program that ended was writing; for the only one that serves the book."""
+    for left in Path(settings.DATA).glob(f"{_SCRATCH}-*"):
+        shutil.rmtree(left, ignore_errors=True)
+    for one in Import.objects.filter(stage=Stage.WRITING).exclude(process=_PROCESS):
+        _fail(one, _ENDED)
 
 
 def tell(pk: int, how_far: Progress | None) -> None:

@@ -29,6 +29,7 @@ from keeper.domain.accounts import writes as accounts
 from keeper.domain.backups import making
 from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.writing import writing
+from keeper.domain.imports import running as imports
 from keeper.models import Animal
 from keeper.serving import server, tls
 from keeper.serving.locks import SERVING, Held, only_one
@@ -212,6 +213,7 @@ def _bring_up_to_date(*, without_copy: bool) -> bool:
             f"is brought up to date. {error} With --without-copy it is done without one."
         )
     making.settle_pictures()
+    imports.settle()
     return bool(waiting)
 
 

@@ -10,12 +10,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keeper.access import account
+from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book import daybook as queries
 from keeper.domain.book.previewing import Preview, tried
 from keeper.domain.book.undoing import built_on
 from keeper.domain.book.undoing import undo as take_back
 from keeper.domain.book.writing import Refused
 from keeper.domain.daybook import withdrawn as gone
+from keeper.domain.imports.copies import copy_before, is_of_an_import
 from keeper.models import Account, DaybookEntry
 from keeper.pages.daybook.forms import DaybookFilter, WithdrawnFilter
 from keeper.pages.daybook.page import entry_page, undo_page, withdrawn_rows
@@ -86,10 +88,15 @@ def undo(request: HttpRequest, pk: int) -> HttpResponse:
     """
     found = get_object_or_404(DaybookEntry.objects.select_related("by", "undone_by"), pk=pk)
     back, by = way_back(request), account(request)
-    refusal, ahead = "", None
+    refusal, ahead, no_copy = "", None, False
     if request.method == "POST":
+        without_copy = "without_copy" in request.POST
         try:
-            outcome = _taken_back(found, by, seen=request.POST.get("seen", ""))
+            outcome = _taken_back(
+                found, by, seen=request.POST.get("seen", ""), without_copy=without_copy
+            )
+        except NotMade as error:
+            refusal, no_copy = str(error), True
         except Refused as refused:
             refusal = str(refused)
         else:
@@ -97,11 +104,21 @@ def undo(request: HttpRequest, pk: int) -> HttpResponse:
                 return after_save(back or reverse("daybook-entry", args=[outcome.pk]), outcome)
             ahead = outcome
     shown = undo_page(found, by, ahead=ahead, refusal=refusal)
-    return render(request, "daybook/undo.html", {"shown": shown, "back": back})
+    context = {"shown": shown, "back": back, "no_copy": no_copy}
+    return render(request, "daybook/undo.html", context)
 
 
-def _taken_back(entry: DaybookEntry, by: Account, *, seen: str) -> DaybookEntry | Preview:
-    """Take back what nothing was built on at once, and the rest once it was looked at."""
-    if not seen and built_on(entry).is_alone:
+def _taken_back(
+    entry: DaybookEntry, by: Account, *, seen: str, without_copy: bool
+) -> DaybookEntry | Preview:
+    """Take back what nothing was built on at once, and the rest once it was looked at.
+
+    Before an import is taken back a copy of the book is made. Raises `NotMade`.
+    """
+    built = built_on(entry)
+    at_once = not seen and built.is_alone
+    if (at_once or seen) and any(map(is_of_an_import, [entry, *built.entries])):
+        copy_before("an import is taken back", without_copy=without_copy)
+    if at_once:
         return take_back(entry=entry, by=by)
     return tried(lambda: take_back(entry=entry, by=by, together=True), seen=seen, always=True)

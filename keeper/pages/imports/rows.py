@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from keeper.access import owner_only
 from keeper.domain.book.writing import Refused
-from keeper.domain.imports import changing
+from keeper.domain.imports import changing, copies
 from keeper.domain.imports.checking import checked
 from keeper.domain.imports.rows import Checked, Fate, Row
 from keeper.domain.imports.tables.meanings import Meaning
@@ -70,7 +70,7 @@ def _shown_again(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     one, found, row = _row(pk, number)
     context = {
         "one": one, "row": row_shown(found, row), "shown": dry_run(one, found, "", None),
-        "again": True,
+        "again": True, "no_copy": copies.trouble(),
     }  # fmt: skip
     return render(request, "imports/again.html", context)
 

@@ -1,5 +1,6 @@
 """Bringing in a table: its file, its columns, what is asked, its dry run, and its writing."""
 
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -12,7 +13,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from keeper.access import account, owner_only
 from keeper.domain.book.writing import Refused
-from keeper.domain.imports import changing, queries, running
+from keeper.domain.imports import changing, copies, queries, running
 from keeper.domain.imports.checking import checked
 from keeper.domain.imports.writes import what_it_does
 from keeper.models import Import, Stage
@@ -59,7 +60,8 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     if found.is_over:
         return render(request, "imports/done.html", {"one": found})
     shown = dry_run(found, checked(found), request.GET.get("show", ""), request.GET.get("page"))
-    return render(request, "imports/rows.html", {"shown": shown, "one": found})
+    context = {"shown": shown, "one": found, "no_copy": copies.trouble()}
+    return render(request, "imports/rows.html", context)
 
 
 @owner_only
@@ -147,10 +149,14 @@ def write(request: HttpRequest, pk: int) -> HttpResponse:
     if checked(found).remarked and "odd_is_so" not in request.POST:
         messages.error(request, "Something looks odd. Look at it, and say that it is so.")
         return redirect(f"{reverse('animals-imports-one', args=[pk])}?show=odd")
-    by = account(request)
-    return _tried(
-        request, found, lambda: running.start(one=found, version=version_of(request.POST), by=by)
+    begin = partial(
+        running.start,
+        one=found,
+        version=version_of(request.POST),
+        by=account(request),
+        without_copy="without_copy" in request.POST,
     )
+    return _tried(request, found, begin)
 
 
 @owner_only
