@@ -22,7 +22,7 @@ NOT_TOLD = "not shown to you"
 
 # What tells of people and of what was asked for an animal: kind of record → fields.
 OF_PEOPLE = {
-    "contact": {"name", "reach", "notes", "reliability"},
+    "contact": {"name", "reach", "notes", "reliability", "kept_until", "kept_why"},
     "paper": {"says", "scan"},
     "pairword": {"says"},
     "prospect": {"where", "says", "notes"},

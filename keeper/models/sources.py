@@ -22,12 +22,29 @@ class Contact(Record):
         default="1", help_text="How far you take their word, 0 to 100 %. Your own judgement."
     )
     notes = models.TextField(blank=True)
+    # What the law obliges a seller to keep of a buyer is kept so long, and not erased before.
+    kept_until = models.DateField(
+        null=True, blank=True, help_text="The law may oblige you to keep it. Empty: it need not be."
+    )
+    kept_why = models.CharField(
+        max_length=200, blank=True, help_text="Which law or duty it is that has it kept."
+    )
+    erased_on = models.DateField(
+        null=True, editable=False, help_text="When the person was erased; a number stands for them."
+    )
 
     class Meta:
         ordering = ["name"]
 
     def __str__(self) -> str:
         return self.name if sees_people() else SOMEBODY
+
+    def clean(self) -> None:
+        """Refuse a day until which it is kept without the reason, and a reason without the day."""
+        if self.kept_until and not self.kept_why.strip():
+            raise ValidationError({"kept_why": "Say why it must be kept until then."})
+        if self.kept_why.strip() and not self.kept_until:
+            raise ValidationError({"kept_until": "Say until when it must be kept."})
 
 
 class Paper(Record):

@@ -15,6 +15,7 @@ from django.db.models import Model
 from keeper.domain.archives import tables, values, words
 from keeper.domain.archives.inside import may_be_filled
 from keeper.domain.archives.tables import IN_AN_EMPTY_BOOK, LEFT_OUT_COLUMNS, LEFT_OUT_TABLES
+from keeper.domain.erasure import columns
 
 
 def labels(models: Collection[type[Model]]) -> set[str]:
@@ -27,7 +28,10 @@ def in_archives() -> set[str]:
 
 
 # Kind of keeping → every model that somebody has decided about, for or against with a reason.
-DECIDED: dict[str, Callable[[], set[str]]] = {"archive": in_archives}
+DECIDED: dict[str, Callable[[], set[str]]] = {
+    "archive": in_archives,
+    "erasure": columns.decided,
+}
 
 
 @pytest.mark.parametrize("kept_in", DECIDED)

@@ -30,6 +30,9 @@ from keeper.domain.backups.troubles import Damaged, NotMade, TooNew
 from keeper.domain.book import submission
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import WRITERS, writing
+from keeper.domain.erasure import apart
+from keeper.domain.erasure.sweeping import sweep
+from keeper.domain.erasure.taking_out import erase_again
 from keeper.models import Account, Book, DaybookEntry, LogIn, Sheet, mark_of, new_epoch
 from keeper.serving.locks import COPYING, Held, only_one
 
@@ -85,6 +88,8 @@ def restore(
             _bring_up_to_date(folder)
         before = _exchange(folder, database, manifest, by, seen_epoch, without_copy=without_copy)
     ContentType.objects.clear_cache()
+    if apart.listed():
+        sweep()
     # The form that asked for this is of the life before; it stands for no entry of this one.
     with submission.submitted("", ""):
         differing = _recomputed()
@@ -207,7 +212,8 @@ def _exchange_now(folder: Path, database: Path, manifest: Manifest, by: Account 
     """Replace rows and pictures, and begin a new life of the book.
 
     In SQLite all of it is one transaction. In PostgreSQL the rows are, with the epoch that tells
-    which pictures belong to them; what follows can be done again.
+    which pictures belong to them; what follows can be done again. Whoever was erased since the copy
+    was made is erased again.
     """
     name = by.login_name if by is not None else None
     given = {epoch.book().series, *Sheet.objects.values_list("series", flat=True)}
@@ -221,6 +227,7 @@ def _exchange_now(folder: Path, database: Path, manifest: Manifest, by: Account 
         _replace_by_psql(database, manifest, fresh)
         pictures.settle()
         _begin(fresh, given)
+    erase_again()
     made_at = timezone.localtime(manifest.made_at)
     DaybookEntry.objects.create(
         by=Account.objects.filter(login_name=name).first() if name else None,

@@ -75,6 +75,8 @@ def choose_sheet(*, one: Import, sheet: str, version: int) -> None:
     Raises:
         Refused: it cannot be read as a table.
     """
+    if not one.file:
+        raise Refused("The file is not here any more. Send it again.")
     with one.file.open() as kept:
         found = files.read(kept.read(), sheet)
     with changing(one, version) as now:
@@ -150,4 +152,5 @@ def throw_away(*, one: Import) -> None:
         _refuse_written(now)
         file = now.file
         now.delete()
-        transaction.on_commit(lambda: file.storage.delete(str(file.name)))
+        if file:  # it went before, where it named somebody who was erased
+            transaction.on_commit(lambda: file.storage.delete(str(file.name)))

@@ -58,7 +58,9 @@ def contact(request: HttpRequest, pk: int) -> HttpResponse:
 @form_view
 def edit_contact(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Add a contact or change it."""
-    one = get_object_or_404(Contact.objects.live(), pk=pk) if pk else Contact()
+    # Of somebody who was erased nothing is written down any more.
+    there = Contact.objects.live().filter(erased_on=None)
+    one = get_object_or_404(there, pk=pk) if pk else Contact()
     heading = f"Change {one}" if pk else "Add a contact"
     form = ContactForm(request.POST or None, instance=one)
     page = Editing(

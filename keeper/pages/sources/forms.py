@@ -63,8 +63,13 @@ class ContactForm(BookForm[Contact]):
 
     class Meta:
         model = Contact
-        fields = ["name", "reach", "reliability", "notes"]
-        labels = {"reach": "How to reach them"}
+        fields = ["name", "reach", "reliability", "notes", "kept_until", "kept_why"]
+        labels = {
+            "reach": "How to reach them",
+            "kept_until": "Must be kept until",
+            "kept_why": "Why it must be kept",
+        }
+        widgets = {"kept_until": day_input()}
         help_texts = {"reach": "Telephone, mail, where they stand at fairs."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from keeper.pages.sources import contacts
+from keeper.pages.sources import contacts, erasure
 from keeper.pages.sources import views as sources
 
 urlpatterns: list[URLPattern] = [
@@ -15,4 +15,6 @@ urlpatterns: list[URLPattern] = [
     path("register/contacts/new/", contacts.edit_contact, name="register-contact-new"),
     path("register/contacts/<int:pk>/", contacts.contact, name="register-contact"),
     path("register/contacts/<int:pk>/edit/", contacts.edit_contact, name="register-contact-edit"),
+    path("register/contacts/<int:pk>/erase/", erasure.erase, name="register-contact-erase"),
+    path("register/contacts/<int:pk>/data.zip", erasure.data, name="register-contact-data"),
 ]

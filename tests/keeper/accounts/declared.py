@@ -17,7 +17,7 @@ OWNERS = {
     *("home-backups-one", "home-backups-file", "animals-imports", "animals-imports-one"),
     *("animals-imports-columns", "animals-imports-questions", "animals-imports-row"),
     *("animals-imports-leave-out", "animals-imports-outcome", "animals-imports-write"),
-    "animals-imports-throw-away",
+    *("animals-imports-throw-away", "register-contact-erase", "register-contact-data"),
 }
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {

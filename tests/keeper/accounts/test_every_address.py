@@ -180,6 +180,7 @@ CANARIES = {
     "paper": "canaryfour says het", "pair": "canaryfive says one gene", "where": "canarysix table",
     "says": "canaryseven seller says", "prospect": "canaryeight of the prospect",
     "buyer": "Quanno Canary Nyne", "before": "Zyrwick Canary Tenn",
+    "kept": "canaryeleven of the law",
 }  # fmt: skip
 PRICE = "canary 471 asked"
 
@@ -190,7 +191,13 @@ def canaries(world: World) -> list[str]:
     by, book = world.by, world.book
     with writing(by=by, what=f"Bought from {CANARIES['name']}", reason=CANARIES["name"]) as entry:
         source = entry.keep(
-            m.Contact(name=CANARIES["before"], reach=CANARIES["reach"], notes=CANARIES["notes"])
+            m.Contact(
+                name=CANARIES["before"],
+                reach=CANARIES["reach"],
+                notes=CANARIES["notes"],
+                kept_until=date(2036, 6, 1),
+                kept_why=CANARIES["kept"],
+            )
         )
         buyer = entry.keep(m.Contact(name=CANARIES["buyer"]))
     with writing(by=by, what=f"Renamed {source}") as entry:

@@ -1,0 +1,1 @@
+"""People taken out of the book."""
