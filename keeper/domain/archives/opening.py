@@ -21,7 +21,7 @@ from keeper.domain.archives.pictures import FOLDER, Placed, named
 from keeper.domain.archives.tables import IN_AN_EMPTY_BOOK, Table, column_name, label, tables
 from keeper.domain.archives.values import Unfit, from_json
 from keeper.domain.book.writing import Refused, wait_for_other_writers
-from keeper.domain.erasure.sweeping import sweep
+from keeper.domain.erasure import sweeping
 from keeper.domain.erasure.taking_out import erase_again
 from keeper.models import Account, Book, Role, Sheet, mark_of, new_epoch
 
@@ -78,14 +78,14 @@ def open_into_book(path: Path, *, with_faults: bool = False) -> Opened:
                 )
             opened = _filled(archive, with_faults=with_faults)
             archive.place_pictures(placed)
-            erased = erase_again()
+            erase_again()
             _begin_another_life()
             _go_on_counting()
     except BaseException:
         placed.take_out()
         raise
-    if erased and not connection.in_atomic_block:
-        sweep()
+    if sweeping.is_left() and not connection.in_atomic_block:
+        sweeping.finish()
     return opened
 
 

@@ -30,8 +30,7 @@ from keeper.domain.backups.troubles import Damaged, NotMade, TooNew
 from keeper.domain.book import submission
 from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import WRITERS, writing
-from keeper.domain.erasure import apart
-from keeper.domain.erasure.sweeping import sweep
+from keeper.domain.erasure import sweeping
 from keeper.domain.erasure.taking_out import erase_again
 from keeper.models import Account, Book, DaybookEntry, LogIn, Sheet, mark_of, new_epoch
 from keeper.serving.locks import COPYING, Held, only_one
@@ -88,8 +87,8 @@ def restore(
             _bring_up_to_date(folder)
         before = _exchange(folder, database, manifest, by, seen_epoch, without_copy=without_copy)
     ContentType.objects.clear_cache()
-    if apart.listed():
-        sweep()
+    if sweeping.is_left():
+        sweeping.finish()
     # The form that asked for this is of the life before; it stands for no entry of this one.
     with submission.submitted("", ""):
         differing = _recomputed()

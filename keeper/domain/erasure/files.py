@@ -4,9 +4,7 @@ import io
 import zipfile
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 
-from django.core.files.storage import Storage
 from django.db.models.fields.files import FieldFile
 
 from keeper.domain.erasure.person import Person
@@ -18,26 +16,13 @@ _CODINGS = ("utf-8", "utf-16-le", "latin-1")
 _MOST = 200 * 1024 * 1024
 
 
-@dataclass(frozen=True)
-class Lying:
-    """A file that goes, and where it lies."""
-
-    storage: Storage
-    name: str
-
-    def remove(self) -> None:
-        """Delete it; one that is gone already stays so."""
-        self.storage.delete(self.name)
-
-
-def scans_of(person: Person) -> Iterator[Lying]:
-    """The scans of a person's papers, those of withdrawn ones and of earlier versions too."""
-    storage = Paper._meta.get_field("scan").storage
+def scans_of(person: Person) -> list[str]:
+    """Scans of a person's papers, by their names among the media; of earlier versions too."""
     names = {
         *Paper.objects.filter(source_id=person.pk).values_list("scan", flat=True),
         *Paper.history.filter(source_id=person.pk).values_list("scan", flat=True),
     }
-    yield from (Lying(storage, name) for name in sorted(names - {"", None}))
+    return sorted(name for name in names if name)
 
 
 def take_out_scans(person: Person) -> None:
@@ -55,14 +40,12 @@ def imports_naming(person: Person) -> Iterator[Import]:
             yield one
 
 
-def take_out_of_table(person: Person, one: Import) -> Lying | None:
-    """Replace the person in the cells of an import; return its file, which goes."""
-    lying = Lying(one.file.storage, str(one.file.name)) if one.file else None
+def take_out_of_table(person: Person, one: Import) -> None:
+    """Replace the person in the cells of an import, and let it name no file: that one goes."""
     one.keep_rows([[person.out_of(cell) for cell in row] for row in one.rows()])
     Import.objects.filter(pk=one.pk).update(
         table=one.table, file="", sheets=[one.sheet] if one.sheet else []
     )
-    return lying
 
 
 def _file_names(person: Person, file: FieldFile) -> bool:

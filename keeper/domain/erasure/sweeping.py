@@ -1,16 +1,57 @@
-"""What was deleted is overwritten: a database keeps it in free pages, and its journal too."""
+"""What was deleted is overwritten: a database keeps it in free pages, and its journal too.
+
+Files cannot be deleted in the transaction that forgets them, nor can the database be written anew
+in it. So what is left to do stands beside the book, from before the transaction until all of it is
+done, and whoever comes next goes on with it: the next start, or `manage.py sweep`.
+"""
+
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
 
 from django.apps import apps
+from django.conf import settings
 from django.core.cache import cache
+from django.core.files.storage import default_storage
 from django.db import DatabaseError, connection
 
+from keeper.models import Contact
+from keeper.serving.secrets import write_private
 
-def sweep() -> bool:
-    """Write the database's file anew without what was deleted; return whether that could be done.
+_FILE = "erasing.json"
 
-    It cannot be while others read or write; then it is to be done again. To be called outside a
-    transaction. PostgreSQL's own archive of its journal is for whoever runs that server.
+
+def begin(contact: int, files: Iterable[str]) -> None:
+    """Note which files go with somebody who is about to be erased."""
+    left = [*_left(), {"contact": contact, "files": list(files)}]
+    write_private(_path(), json.dumps(left).encode())
+
+
+def is_left() -> bool:
+    """Whether an erasure was begun of which something may be left to do."""
+    return _path().exists()
+
+
+def finish() -> bool:
+    """Delete the files, and write the database's file anew; return whether that could be done.
+
+    It cannot be while others read or write, and is left to be done then. To be called outside a
+    transaction.
     """
+    for one in _left():
+        # If it came to nothing they are still somebody's.
+        if Contact.objects.filter(pk=one["contact"]).exclude(erased_on=None).exists():
+            for name in one["files"]:
+                default_storage.delete(name)
+    if not _swept():
+        return False
+    _path().unlink(missing_ok=True)
+    return True
+
+
+def _swept() -> bool:
+    """Write the database anew. PostgreSQL's archive of its journal is for who runs that server."""
     cache.clear()
     try:
         with connection.cursor() as cursor:
@@ -23,3 +64,14 @@ def sweep() -> bool:
     except DatabaseError:
         return False
     return True
+
+
+def _left() -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    if is_left():
+        found = json.loads(_path().read_text(encoding="utf-8"))
+    return found
+
+
+def _path() -> Path:
+    return Path(settings.DATA, _FILE)

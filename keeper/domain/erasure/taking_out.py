@@ -1,19 +1,17 @@
 """A person taken out: what would go, how it goes, and once more after a restore."""
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from django.db import connection, transaction
+from django.db import connection
 from django.utils import timezone
 from django.utils.formats import date_format
 
 from keeper.domain.backups import shelf
 from keeper.domain.book.writing import Refused, writing
-from keeper.domain.erasure import apart, files, searching
+from keeper.domain.erasure import apart, files, searching, sweeping
 from keeper.domain.erasure.person import Person, person_of
-from keeper.domain.erasure.sweeping import sweep
-from keeper.models import Account, Contact, DaybookEntry
+from keeper.models import Account, Contact, DaybookEntry, Role
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,7 @@ def preview(contact: Contact) -> Preview:
     return Preview(
         called=person.called,
         rows=sum(1 for _ in searching.places(person)),
-        scans=sum(1 for _ in files.scans_of(person)),
+        scans=len(files.scans_of(person)),
         tables=sum(1 for _ in files.imports_naming(person)),
         stays=tuple(searching.left_in_the_register(person)),
         partly=tuple(searching.partly_named(person)),
@@ -79,14 +77,14 @@ def erase(*, contact: Contact, typed: str, by: Account) -> tuple[DaybookEntry, b
         except BaseException:
             apart.strike(person.pk, str(on))
             raise
-    swept = not connection.in_atomic_block and sweep()
+    swept = not connection.in_atomic_block and sweeping.finish()
     return book.entry, swept
 
 
 def erase_again() -> list[int]:
     """Take out everybody on the list whom a restore or an archive brought back; return who.
 
-    Part of the transaction that brought them.
+    Part of the transaction that brought them; afterwards `sweeping.finish`.
     """
     found = []
     for one in apart.listed():
@@ -100,7 +98,7 @@ def erase_again() -> list[int]:
 
 
 def _refuse(contact: Contact, typed: str, by: Account, on: date) -> None:
-    if not by.is_owner:
+    if not Account.objects.filter(pk=by.pk, role=Role.OWNER, is_active=True).exists():
         raise Refused("Only the owner of the book can erase somebody. Ask them.")
     if contact.erased_on is not None:
         raise Refused(f"{contact.name} was erased already: nothing is left to do.")
@@ -119,21 +117,13 @@ def _refuse(contact: Contact, typed: str, by: Account, on: date) -> None:
 
 
 def _take_out(person: Person, on: date) -> None:
-    going = [*files.scans_of(person), *_tables(person)]
+    tables = list(files.imports_naming(person))
+    going = [*files.scans_of(person), *(str(one.file.name) for one in tables if one.file)]
+    sweeping.begin(person.pk, going)
     files.take_out_scans(person)
+    for one in tables:
+        files.take_out_of_table(person, one)
     for place in list(searching.places(person)):
         place.write()
     for model in (Contact, Contact.history.model):
         model._base_manager.filter(id=person.pk).update(erased_on=on, kept_until=None)
-    transaction.on_commit(lambda: _remove(going))
-
-
-def _remove(going: Iterable[files.Lying]) -> None:
-    for one in going:
-        one.remove()
-
-
-def _tables(person: Person) -> Iterator[files.Lying]:
-    for one in files.imports_naming(person):
-        if (lying := files.take_out_of_table(person, one)) is not None:
-            yield lying

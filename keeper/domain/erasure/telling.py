@@ -11,6 +11,7 @@ from contextlib import suppress
 from pathlib import PurePosixPath
 from typing import IO, Any
 
+from django.core.files.storage import default_storage
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import Model, QuerySet
 
@@ -37,9 +38,9 @@ def write_out(contact: Contact, into: IO[bytes]) -> None:
     with zipfile.ZipFile(into, "w", zipfile.ZIP_DEFLATED) as packed:
         said = json.dumps(_said(contact), cls=_Plain, ensure_ascii=False, indent=1)
         packed.writestr("person.json", said)
-        for one in files.scans_of(person):
-            with suppress(OSError), one.storage.open(one.name) as scan:
-                packed.writestr(f"scans/{PurePosixPath(one.name).name}", scan.read())
+        for name in files.scans_of(person):
+            with suppress(OSError), default_storage.open(name) as scan:
+                packed.writestr(f"scans/{PurePosixPath(name).name}", scan.read())
 
 
 class _Plain(DjangoJSONEncoder):

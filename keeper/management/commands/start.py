@@ -29,6 +29,7 @@ from keeper.domain.accounts import writes as accounts
 from keeper.domain.backups import making
 from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.writing import writing
+from keeper.domain.erasure import sweeping
 from keeper.domain.imports import running as imports
 from keeper.models import Animal
 from keeper.serving import server, tls
@@ -214,6 +215,8 @@ def _bring_up_to_date(*, without_copy: bool) -> bool:
         )
     making.settle_pictures()
     imports.settle()
+    if sweeping.is_left():
+        sweeping.finish()
     return bool(waiting)
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from keeper.domain.erasure.sweeping import sweep
+from keeper.domain.erasure.sweeping import finish
 
 
 class Command(BaseCommand):
@@ -14,7 +14,7 @@ class Command(BaseCommand):
 
     def handle(self, *_: Any, **__: Any) -> None:
         """Sweep, or say why not."""
-        if not sweep():
+        if not finish():
             raise CommandError(
                 "Somebody reads or writes in the book. Stop the program, and run this again."
             )

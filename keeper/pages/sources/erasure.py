@@ -16,7 +16,7 @@ from keeper.pages.frame.requests import form_view, require_safe
 
 _UNSWEPT = (
     "Somebody reads or writes just now, so that the database's file could not be written anew: "
-    "its free parts may still hold the person. Run `manage.py sweep` when nobody is at work."
+    "its free parts may still hold the person. The next start does it, or `manage.py sweep`."
 )
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
@@ -19,7 +20,7 @@ from keeper.domain.archives.opening import open_into_book
 from keeper.domain.backups import making
 from keeper.domain.backups.restoring import restore
 from keeper.domain.book.refusing import Refused
-from keeper.domain.erasure import apart, columns, taking_out
+from keeper.domain.erasure import apart, columns, sweeping, taking_out
 from keeper.domain.erasure.person import Person
 from tests.keeper.archives.books import emptied
 from tests.keeper.erasure.person import NAME, PRIVATE, WORDS, Named, found_below, found_in
@@ -77,7 +78,7 @@ def test_nothing_of_the_person_is_found_in_database_media_archives_and_copies(
     assert list(m.Standing.objects.order_by("pk").values()) == figures
     assert inference.differences() == []
     # Lineage, and what was said, are there; on the word of a number.
-    assert m.Animal.objects.get(code="K-1").clutch.dam == named.dam
+    assert m.Clutch.objects.get(young__code="K-1").dam == named.dam
     assert m.Statement.objects.filter(source=named.contact).count() == 2
     assert str(m.Contact.objects.get(pk=named.contact.pk)) == f"person {named.contact.pk}"
     sheet = m.Sheet.objects.get(buyer=named.contact)
@@ -196,7 +197,7 @@ def test_page_tells_what_goes_and_what_stays_and_erases(named: Named, owner_clie
 @pytest.mark.django_db
 def test_data_of_a_person_are_handed_out_whole(named: Named, owner_client: Client) -> None:
     answer = owner_client.get(reverse("register-contact-data", args=[named.contact.pk]))
-    with zipfile.ZipFile(io.BytesIO(b"".join(answer.streaming_content))) as packed:
+    with zipfile.ZipFile(io.BytesIO(answer.getvalue())) as packed:
         said = json.loads(packed.read("person.json"))
         (scan,) = [name for name in packed.namelist() if name.startswith("scans/")]
         assert PRIVATE[1].encode() in packed.read(scan)
@@ -221,3 +222,26 @@ def test_part_of_a_name_is_told_and_left(named: Named) -> None:
     assert "Qwelfarn fed her." in taking_out.preview(named.contact).partly
     erase(named)
     assert m.Animal.objects.get(pk=named.dam.pk).notes == "Qwelfarn fed her."
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_an_erasure_that_was_cut_short_left_is_done_afterwards(
+    named: Named, monkeypatch: pytest.MonkeyPatch, settings: Any
+) -> None:
+    with monkeypatch.context() as cut:
+        cut.setattr(sweeping, "finish", lambda: False)
+        assert not erase(named)
+    assert found_below(Path(settings.MEDIA_ROOT))
+    assert sweeping.is_left()
+    call_command("sweep", verbosity=0)
+    assert not sweeping.is_left()
+    assert in_the_database() == []
+    assert found_below(Path(settings.DATA)) == {}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_files_of_somebody_who_was_not_erased_after_all_stay(named: Named, settings: Any) -> None:
+    before = found_below(Path(settings.MEDIA_ROOT))
+    sweeping.begin(named.contact.pk, ["imports/2026/none.csv", *before])
+    assert sweeping.finish()
+    assert found_below(Path(settings.MEDIA_ROOT)) == before
