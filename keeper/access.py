@@ -26,7 +26,8 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from keeper.discretion import Reader, read_by, reader
 from keeper.domain.accounts import log_ins
-from keeper.models import Account, Contact
+from keeper.domain.sources.names import contact_names
+from keeper.models import Account
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
@@ -138,12 +139,6 @@ def why_not(who: Account, address: str, method: str = "GET") -> str:
     if getattr(match.func, "owner_only", False) and not who.is_owner:
         return _NOT_OWNER
     return _hindrance(who, match, method)
-
-
-def contact_names() -> Iterable[str]:
-    """Return every name that a contact has or had."""
-    yield from Contact.objects.values_list("name", flat=True)
-    yield from Contact.history.values_list("name", flat=True).distinct()
 
 
 def _hindrance(who: Account, match: ResolverMatch, method: str) -> str:

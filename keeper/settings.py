@@ -6,6 +6,7 @@
 | `DATABASE_URL` | another database, for example PostgreSQL | SQLite in the data folder |
 | `KEPTLINES_SERVE` | `host` (behind HTTPS), `loopback` or `lan`; `start` sets it | `host` |
 | `KEPTLINES_HOSTS` | names the book is reached by, with commas | this machine only |
+| `KEPTLINES_PUBLIC_ADDRESS` | https://…, where buyers find the pages of sheets | no QR codes |
 | `KEPTLINES_PROXY` | how many proxies of yours stand before it (`serving/proxies.py`) | 0 |
 | `KEPTLINES_HSTS_SECONDS` | how long browsers insist on HTTPS (`host` only) | one year |
 | `KEPTLINES_SECRET_KEY` | signs sessions | made and kept in the data folder |
@@ -60,6 +61,12 @@ if SERVE == "lan":
     LAN_ADDRESSES = addresses.network_addresses()
     LAN_NAMES = addresses.network_names()
     ALLOWED_HOSTS += [*LAN_ADDRESSES, *LAN_NAMES]
+
+# Printed on sheets, so it has to stay: whoever has the paper looks there in twenty years.
+try:
+    PUBLIC_ADDRESS = addresses.public_address(os.environ.get("KEPTLINES_PUBLIC_ADDRESS") or "")
+except ValueError as error:
+    raise ImproperlyConfigured(f"KEPTLINES_PUBLIC_ADDRESS {error}") from error
 
 # Plain HTTP is for this machine's own browser alone. On the local network `start --lan` speaks
 # TLS itself; a plain request never reaches Django there, so there is nothing to redirect.

@@ -45,7 +45,7 @@ from keeper.models.projects import (
 )
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
-from keeper.models.sheets import Sheet
+from keeper.models.sheets import Ended, Sheet, SigningKey, grouped
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import Bearing, SexDetermination, Species
 from keeper.models.standings import (
@@ -78,6 +78,7 @@ __all__ = [
     "DaybookEntry",
     "Dispute",
     "Dose",
+    "Ended",
     "Found",
     "GoalLook",
     "GoalPart",
@@ -127,6 +128,7 @@ __all__ = [
     "Shown",
     "Shows",
     "ShowsChange",
+    "SigningKey",
     "Species",
     "Stage",
     "Standing",
@@ -139,6 +141,7 @@ __all__ = [
     "Touch",
     "Trait",
     "Word",
+    "grouped",
     "login_name",
     "mark_of",
     "new_epoch",

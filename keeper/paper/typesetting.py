@@ -45,7 +45,8 @@ def typeset(content: dict[str, Any], *, source: str, size: str) -> bytes:
         for face in _FACES:
             copyfile(_FONTS / f"SourceSans3-{face}.ttf", root / f"{face}.ttf")
         year, month, day = content["issued"]
-        inputs = {source: json.dumps(_breakable(content)), "size": size}
+        told = _breakable(content) | _drawn_address(content.get("address", ""))
+        inputs = {source: json.dumps(told), "size": size}
         try:
             made = typst.compile(
                 root / "page.typ",
@@ -62,6 +63,16 @@ def typeset(content: dict[str, Any], *, source: str, size: str) -> bytes:
         except typst.TypstError as error:
             raise _reason(error, size) from error
     return bytes(made)
+
+
+def _drawn_address(address: str) -> dict[str, Any]:
+    """Return an address as it is followed, and as the rows of a QR code; nothing for none."""
+    if not address:
+        return {}
+    import segno
+
+    rows = segno.make(address, error="m", micro=False).matrix
+    return {"link": address, "qr": ["".join("01"[bool(dot)] for dot in row) for row in rows]}
 
 
 def _reason(error: Exception, size: str) -> Exception:

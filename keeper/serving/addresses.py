@@ -3,6 +3,7 @@
 import ipaddress
 import re
 import socket
+from urllib.parse import urlsplit
 
 # Networks of homes, clubs and test benches. None of them is ever routed on the open internet,
 # so nothing of ours answers there and our authority can vouch for nobody there.
@@ -30,6 +31,26 @@ def network_names() -> list[str]:
     """Return the name other devices on the network may know this machine by."""
     label = socket.gethostname().split(".")[0].lower()
     return [f"{label}.local"] if re.fullmatch(r"[a-z0-9]([a-z0-9-]{0,61}[a-z0-9])?", label) else []
+
+
+def public_address(said: str) -> str:
+    """Return an address on the internet without the slash at its end; nothing for nothing.
+
+    Raises:
+        ValueError: it is none that a browser takes for secure, or has a query or a fragment.
+    """
+    if not said:
+        return ""
+    parts = urlsplit(said)
+    if (
+        parts.scheme != "https"
+        or not parts.hostname
+        or parts.query
+        or parts.fragment
+        or "@" in said
+    ):
+        raise ValueError(f"is {said!r}; it must be like https://papers.example.org/snakes")
+    return said.rstrip("/")
 
 
 def _chosen_by_system() -> str:

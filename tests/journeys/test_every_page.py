@@ -81,6 +81,10 @@ def _copy() -> Arguments:
     return {"place": "first", "name": shelf.read().made[0].name}
 
 
+def _paper() -> Arguments:
+    return {"code": m.Sheet.objects.order_by("pk")[0].page_code}
+
+
 def _import() -> Arguments:
     return {"pk": m.Import.objects.order_by("pk")[0].pk}
 
@@ -225,6 +229,10 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-release": lambda: [_first(m.Member, released_on=None)],
     "sheets-one": lambda: [_first(m.Sheet)],
     "sheets-withdraw": lambda: [_first(m.Sheet)],
+    "sheets-keys": lambda: [{}],
+    "sheets-keys-change": lambda: [{}],
+    "sheets-keys-lost": lambda: [{}],
+    "papers-one": lambda: [_paper()],
     "register": lambda: [{}],
     "register-species-new": lambda: [{}],
     "register-species": lambda: [_species()],
@@ -285,6 +293,7 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-scan": ("image/jpeg", lambda: _first(m.Paper, scan__gt="")),
     "animals-picture": ("image/jpeg", lambda: _first(m.Photo)),
     "animals-sheet-draft": ("application/pdf", lambda: _animal("F-014") | {"size": "a5"}),
+    "papers-proof": ("application/json", lambda: _paper()),
     "sheets-pdf": ("application/pdf", lambda: _first(m.Sheet) | {"size": "a4"}),
     "clutches-file": ("text/csv", dict),
     "home-archives-file": ("application/zip", dict),
@@ -327,6 +336,7 @@ SENT: dict[str, Callable[[], Arguments]] = {
     "animals-views-rename": lambda: {"pk": 1},
     "animals-views-remove": lambda: {"pk": 1},
     "register-lines-word-restore": lambda: {"pk": 1},
+    "sheets-keys-take-up": dict,
     "register-restore": lambda: {"kind": "traits", "pk": 1},
     "register-laboratory-restore": lambda: {"pk": 1},
 }

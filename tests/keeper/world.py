@@ -349,6 +349,10 @@ class World:
                 if "species" in wanted:
                     given["species"] = self.book.species.pk
                 yield reverse(name, kwargs=given)
+        elif name.startswith("papers"):
+            codes = m.Sheet.objects.exclude(page_code=None).order_by("pk")
+            for code in codes.values_list("page_code", flat=True)[:2]:
+                yield reverse(name, args=[code])
         elif "size" in wanted:
             model = m.Sheet if name.startswith("sheets") else m.Animal
             for pk in self._two(model):

@@ -192,14 +192,10 @@ class _Replay:
         animal, buyer = self.animals[event["animal"]], self.contacts[event["buyer"]]
         number, code = m.Sheet.objects.count() + 1, event["code"]
         on = date.fromisoformat(event["on"])
-        content = sheets.draft(animal, buyer=buyer, by=self.by, on=on) | {
-            "title": f"Sale sheet {number}: {animal.code}",
-            "number": number,
-            "numbered": f"Sale sheet no. {number}",
-            "code": f"{code[:4]}-{code[4:]}",
-        }
         sheet = m.Sheet(number=number, code=code, animal=animal, buyer=buyer, by=self.by)
-        sheet.issued_at, sheet.content = book.entry.at, content
+        sheet.content = sheets.draft(animal, buyer=buyer, by=self.by, on=on)
+        sheet.issued_at = book.entry.at
+        sheets.sign(sheet)
         book.keep(sheet)
         return animal
 

@@ -1,4 +1,4 @@
-"""Sale sheets: made from standings alone, numbered, and frozen as issued."""
+"""Sale sheets: made from standings alone, numbered, frozen and signed as issued."""
 
 import hashlib
 import json
@@ -11,18 +11,24 @@ from django.db.models import Max
 from django.utils import timezone
 from django.utils.formats import date_format
 
+from keeper.discretion import Reader, read_by
 from keeper.domain.backups import epoch
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.pedigree.ancestors import chart, older_ancestors
 from keeper.domain.saying.cautions import GENERAL
 from keeper.domain.sheets import claims as sheet_claims
+from keeper.domain.sheets import keys, signing
+from keeper.domain.sheets.addresses import address_of
 from keeper.domain.sheets.queries import Evidence, evidence
 from keeper.domain.sheets.reading import reading
-from keeper.models import Account, Animal, Contact, DaybookEntry, Sex, Sheet, Word
+from keeper.domain.sources.names import contact_names
+from keeper.models import Account, Animal, Contact, DaybookEntry, Sex, Sheet, Word, grouped
 
 # No letters or figures that can be mistaken for one another on paper.
 _ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 _CODE_LENGTH = 8
+# Of 31 letters so many are 128 random bits.
+_PAGE_CODE_LENGTH = 26
 
 
 def draft(
@@ -37,6 +43,8 @@ def draft(
         "number": None,
         "numbered": "Sale sheet, not issued",
         "code": "",
+        "key": "",
+        "address": "",
         "issued": [on.year, on.month, on.day],
         "issuer": by.name,
         "buyer": buyer.name if buyer else "",
@@ -74,19 +82,74 @@ def issue(
         # A book that was restored has forgotten numbers: those of its new life bear a mark of it.
         series = epoch.book().series
         sheet = Sheet(series=series, number=_next_number(), code=_new_code(), animal=animal)
-        sheet.buyer, sheet.by = buyer, by
-        content = draft(animal, buyer=buyer, by=by)
-        if read is not None and fingerprint(content) != read:
+        sheet.buyer, sheet.by, sheet.issued_at = buyer, by, book.entry.at
+        sheet.content = draft(animal, buyer=buyer, by=by)
+        if read is not None and fingerprint(sheet.content) != read:
             raise Refused("The book has changed since you read this. Read it again.")
-        content |= {
-            "title": f"Sale sheet {sheet.numbered}: {animal.code}",
-            "number": sheet.number,
-            "numbered": f"Sale sheet no. {sheet.numbered}",
-            "code": f"{sheet.code[:4]}-{sheet.code[4:]}",
-        }
-        sheet.content = content
+        sign(sheet)
         book.keep(sheet)
     return sheet, book.entry
+
+
+def sign(sheet: Sheet) -> None:
+    """Give a sheet with its number, day and content what is signed of it, and its signature.
+
+    Called inside `writing`. What is signed says what the sheet says, but names no person beside
+    who issued it; for the buyer and for the paper as a whole stand salted digests.
+
+    Raises:
+        Refused: the key is not at hand.
+    """
+    sheet.key, private = keys.for_signing(sheet.issued_at)
+    sheet.page_code, sheet.salt = _new_code(_PAGE_CODE_LENGTH), secrets.token_hex(32)
+    on = date(*sheet.content["issued"])
+    head = _head(sheet)
+    sheet.content |= head
+    record = {
+        "format": signing.SHEET,
+        "version": signing.VERSION,
+        "number": sheet.numbered,
+        "code": sheet.page_code,
+        "key": sheet.key.fingerprint,
+        "issued": on.isoformat(),
+        "buyer": signing.salted(sheet.salt, "buyer", sheet.buyer.name) if sheet.buyer else "",
+        "paper": signing.salted(sheet.salt, "paper", sheet.content),
+        "content": _for_anybody(sheet.animal, by=sheet.by, on=on) | head,
+    }
+    sheet.signed = signing.canonical(record)
+    sheet.digest = signing.digest(sheet.signed)
+    sheet.signature = private.sign(sheet.signed)
+
+
+def _head(sheet: Sheet) -> dict[str, Any]:
+    """What a content says only once it is issued."""
+    return {
+        "title": f"Sale sheet {sheet.numbered}: {sheet.animal.code}",
+        "number": sheet.number,
+        "numbered": f"Sale sheet no. {sheet.numbered}",
+        "code": f"{sheet.code[:4]}-{sheet.code[4:]}",
+        "key": grouped(sheet.key.fingerprint) if sheet.key else "",
+        "address": address_of(sheet.page_code or ""),
+    }
+
+
+def _for_anybody(animal: Animal, *, by: Account, on: date) -> dict[str, Any]:
+    """What a sheet says, told to somebody who may know of no person, beside who issues it."""
+    stranger = Reader(people=False, prices=False, names=contact_names)
+    with read_by(stranger):
+        content: dict[str, Any] = _nameless(draft(animal, by=by, on=on), stranger)
+    return content | {"issuer": by.name, "issue_line": _issue_line(on, by, None)}
+
+
+def _nameless(value: Any, reader: Reader) -> Any:
+    """Return plain data with “a contact” in place of every name, however deep it lies."""
+    if isinstance(value, str):
+        return reader.without_names(value)
+    if isinstance(value, dict):
+        return {key: _nameless(one, reader) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_nameless(one, reader) for one in value]
+    return value
 
 
 def fingerprint(content: dict[str, Any]) -> str:
@@ -119,8 +182,8 @@ def _next_number() -> int:
     return (last or 0) + 1
 
 
-def _new_code() -> str:
-    return "".join(secrets.choice(_ALPHABET) for _ in range(_CODE_LENGTH))
+def _new_code(length: int = _CODE_LENGTH) -> str:
+    return "".join(secrets.choice(_ALPHABET) for _ in range(length))
 
 
 def _issue_line(on: date, by: Account, buyer: Contact | None) -> str:

@@ -1,10 +1,11 @@
-"""For whom a sheet is issued, and why one is taken back."""
+"""For whom a sheet is issued, why one is taken back, and what became of a key."""
 
 from typing import Any
 
 from django import forms
 
-from keeper.models import Contact
+from keeper.models import Contact, Ended
+from keeper.pages.frame.fields import ReasonForm
 
 
 class IssueForm(forms.Form):
@@ -15,7 +16,7 @@ class IssueForm(forms.Form):
         required=False,
         label="For",
         empty_label="nobody named",
-        help_text="A buyer among your contacts; the sheet then names them.",
+        help_text="A buyer among your contacts; the paper then names them, its public page never.",
     )
     mark = forms.CharField(max_length=64, widget=forms.HiddenInput)
 
@@ -23,3 +24,17 @@ class IssueForm(forms.Form):
         super().__init__(*args, **kwargs)
         buyer: Any = self.fields["buyer"]
         buyer.queryset = Contact.objects.live()
+
+
+class LostForm(ReasonForm):
+    """What became of a key, and how that is known."""
+
+    how = forms.ChoiceField(
+        label="What became of it",
+        widget=forms.RadioSelect,
+        choices=[
+            (Ended.LOST, "It is gone: nobody has it"),
+            (Ended.TAKEN, "Others have it, or may have it"),
+        ],
+    )
+    field_order = ("how", "reason")

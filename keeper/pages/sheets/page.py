@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
+from keeper.domain.sheets import signing
 from keeper.domain.sheets import writes as sheets
+from keeper.domain.sheets.signing import Verdict
 from keeper.models import Account, Animal, Contact, Sheet
 from keeper.paper.typesetting import CannotPrint, typeset
 
@@ -69,6 +71,13 @@ def otherwise(sheet: Sheet, *, by: Account) -> list[Otherwise]:
         for name in names
         if then.get(name) != now.get(name)
     ]
+
+
+def paper_holds(sheet: Sheet, verdict: Verdict) -> bool | None:
+    """Whether the paper says what was issued; None: that cannot be told."""
+    if verdict != Verdict.HOLDS or not sheet.salt:
+        return None
+    return signing.paper_is_as_signed(sheet)
 
 
 def _said(content: dict[str, Any]) -> dict[str, str]:

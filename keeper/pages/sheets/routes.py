@@ -2,6 +2,7 @@
 
 from django.urls import path, re_path
 
+from keeper.pages.sheets import keys, public
 from keeper.pages.sheets import views as sheets
 
 urlpatterns = [
@@ -11,7 +12,13 @@ urlpatterns = [
         sheets.draft_pdf,
         name="animals-sheet-draft",
     ),
+    path("sheets/keys/", keys.keys, name="sheets-keys"),
+    path("sheets/keys/change/", keys.change, name="sheets-keys-change"),
+    path("sheets/keys/lost/", keys.lost, name="sheets-keys-lost"),
+    path("sheets/keys/take-up/", keys.take_up, name="sheets-keys-take-up"),
     path("sheets/<int:pk>/", sheets.one, name="sheets-one"),
     path("sheets/<int:pk>/withdraw/", sheets.withdraw, name="sheets-withdraw"),
     re_path(r"^sheets/(?P<pk>\d+)/(?P<size>a4|a5)\.pdf$", sheets.pdf, name="sheets-pdf"),
+    path("papers/<str:code>/", public.paper, name="papers-one"),
+    path("papers/<str:code>/sheet.json", public.paper_proof, name="papers-proof"),
 ]

@@ -10,6 +10,7 @@ from django.utils.http import content_disposition_header
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
+from keeper.domain.sheets import signing
 from keeper.domain.sheets import writes as domain
 from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
@@ -57,6 +58,8 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
         "sheet": sheet,
         "content": sheet.content,
         "sizes": contexts.sizes(sheet.content),
+        "verdict": (verdict := signing.check(sheet)),
+        "paper_holds": contexts.paper_holds(sheet, verdict),
         "moved": just_moved(request),
     }
     return render(request, "sheets/one.html", context)
@@ -104,5 +107,7 @@ def _animal(pk: int) -> Animal:
 
 
 def _sheet(pk: int) -> Sheet:
-    found: Sheet = get_object_or_404(Sheet.objects.select_related("animal", "buyer", "by"), pk=pk)
+    found: Sheet = get_object_or_404(
+        Sheet.objects.select_related("animal", "buyer", "by", "key"), pk=pk
+    )
     return found

@@ -1,7 +1,9 @@
 """Who may open each address: written down by hand, so that a new address is missed by name."""
 
 # Strangers may open these: the ways in, and whether the book runs.
-WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"}
+WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
+    *("papers-one", "papers-proof"),
+}
 # One's own: everybody may open and send these, a viewer too.
 OWN = {
     *("log-out", "theme", "home-self", "home-self-password", "home-self-end", "home-self-second"),
@@ -18,6 +20,8 @@ OWNERS = {
     *("animals-imports-columns", "animals-imports-questions", "animals-imports-row"),
     *("animals-imports-leave-out", "animals-imports-outcome", "animals-imports-write"),
     *("animals-imports-throw-away", "register-contact-erase", "register-contact-data"),
+    *("sheets-keys", "sheets-keys-change", "sheets-keys-lost"),
+    "sheets-keys-take-up",
 }
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {

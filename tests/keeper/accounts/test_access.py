@@ -15,7 +15,11 @@ pytestmark = pytest.mark.django_db
 
 # Everything a stranger may open. Nothing is added here without a reason that names the danger.
 # The last three tell that the book runs, and nothing of what is in it.
-OPEN_TO_ALL = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"}
+# The papers show a sheet by an address of 128 random bits, and name no person but its issuer.
+OPEN_TO_ALL = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
+    "papers-one",
+    "papers-proof",
+}
 
 
 def patterns(resolver: URLResolver | None = None) -> Iterator[URLPattern]:

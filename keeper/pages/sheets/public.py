@@ -1,0 +1,42 @@
+"""The public page of a sheet, for whoever has its address, and what is needed to check it."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils import timezone
+
+from keeper.access import open_to_all
+from keeper.domain.sheets.public import PublicSheet, public, signed_sheets
+from keeper.pages.frame.requests import require_safe
+from keeper.pages.sheets.papers import STYLES, Paper, proof
+
+
+@open_to_all
+@require_safe
+def paper(request: HttpRequest, code: str) -> HttpResponse:
+    """Show a sheet as issued, whether its signature holds, and what came after."""
+    shown = Paper(_public(code), as_of=timezone.localdate())
+    context = {
+        "paper": shown,
+        "styles": [static(f"css/{name}.css") for name in STYLES],
+        "proof": reverse("papers-proof", args=[code]),
+    }
+    answer = render(request, "sheets/paper.html", context)
+    answer["Referrer-Policy"] = "no-referrer"
+    answer["X-Robots-Tag"] = "noindex, nofollow"
+    return answer
+
+
+@open_to_all
+@require_safe
+def paper_proof(request: HttpRequest, code: str) -> HttpResponse:
+    """Give what was signed, the signature and the key, for a check elsewhere."""
+    answer = HttpResponse(proof(_public(code)), content_type="application/json")
+    answer["Content-Disposition"] = 'attachment; filename="sheet.json"'
+    answer["X-Robots-Tag"] = "noindex, nofollow"
+    return answer
+
+
+def _public(code: str) -> PublicSheet:
+    return public(get_object_or_404(signed_sheets(), page_code=code))
