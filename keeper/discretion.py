@@ -26,6 +26,7 @@ OF_PEOPLE = {
     "paper": {"says", "scan"},
     "pairword": {"says"},
     "prospect": {"where", "says", "notes"},
+    "told": {"message", "note"},
 }
 OF_PRICES = {"prospect": {"asked"}}
 

@@ -45,7 +45,7 @@ from keeper.models.projects import (
 )
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
-from keeper.models.sheets import Ended, Sheet, SigningKey, grouped
+from keeper.models.sheets import Ended, How, Sheet, SigningKey, Told, grouped
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import Bearing, SexDetermination, Species
 from keeper.models.standings import (
@@ -83,6 +83,7 @@ __all__ = [
     "GoalLook",
     "GoalPart",
     "HatchRow",
+    "How",
     "Import",
     "Incubation",
     "Interval",
@@ -138,6 +139,7 @@ __all__ = [
     "StepKind",
     "Surprise",
     "Survival",
+    "Told",
     "Touch",
     "Trait",
     "Word",

@@ -1,10 +1,11 @@
-"""Sale sheets: frozen and signed as issued; and the keys that signed them."""
+"""Sale sheets, frozen and signed as issued; the keys that signed them; who was told what since."""
 
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
 from keeper.models.animals import Animal
+from keeper.models.daybook import DaybookEntry
 from keeper.models.record import Record
 from keeper.models.sources import Contact
 
@@ -125,3 +126,52 @@ def grouped(fingerprint: str) -> str:
     '0011 2233 4455 6677 8899 aabb ccdd eeff'
     """
     return " ".join(fingerprint[at : at + 4] for at in range(0, len(fingerprint), 4))
+
+
+class How(models.TextChoices):
+    """In what way somebody was told; or that it is done without."""
+
+    MESSAGE = "message", "by message"
+    CALL = "call", "by telephone"
+    TALK = "talk", "in person"
+    LETTER = "letter", "by letter"
+    SHEET = "sheet", "by a new sheet"
+    NOT = "not", "not told: they cannot be reached"
+
+
+class Told(Record):
+    """That the holder of a sheet was told what the book says otherwise since.
+
+    About persons are `message` and `note`.
+    """
+
+    sheet = models.ForeignKey(
+        Sheet, on_delete=models.PROTECT, related_name="told", help_text="Whose sheet it is about."
+    )
+    on = models.DateField(default=timezone.localdate, help_text="On which day.")
+    how = models.CharField(
+        max_length=7, choices=How.choices, help_text="In what way; or that nobody can be reached."
+    )
+    message = models.TextField(blank=True, help_text="What they were told, word for word.")
+    note = models.CharField(max_length=200, blank=True, help_text="What they said, or why not.")
+    said = models.JSONField(
+        default=list, help_text="What differed: gene, how, what was said then, and now."
+    )
+    upto = models.ForeignKey(
+        DaybookEntry,
+        on_delete=models.PROTECT,
+        editable=False,
+        related_name="+",
+        help_text="The last entry that bears on what they were told.",
+    )
+
+    class Meta:
+        ordering = ["-on", "-pk"]
+        verbose_name_plural = "told"
+        constraints = [
+            models.CheckConstraint(condition=models.Q(how__in=How.values), name="told_how_known")
+        ]
+
+    def __str__(self) -> str:
+        how = self.get_how_display()
+        return f"{self.sheet}: {how if self.how == How.NOT else f'told {how}'}"

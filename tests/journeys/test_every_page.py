@@ -28,6 +28,7 @@ from keeper.domain.example import replaying as example
 from keeper.domain.imports import changing
 from keeper.domain.imports.choices import Choices
 from keeper.domain.projects import writes as projects
+from keeper.domain.sheets import notices
 from keeper.domain.sources import writes as sources
 from tests.factories import AccountFactory
 from tests.journeys.conftest import SCREENS, Axe, fits
@@ -230,6 +231,8 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "sheets-one": lambda: [_first(m.Sheet)],
     "sheets-withdraw": lambda: [_first(m.Sheet)],
     "sheets-keys": lambda: [{}],
+    "sheets-notices": lambda: [{}],
+    "sheets-tell": lambda: [{"pk": notices.open_notices()[0].sheet.pk}],
     "sheets-keys-change": lambda: [{}],
     "sheets-keys-lost": lambda: [{}],
     "papers-one": lambda: [_paper()],

@@ -34,7 +34,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
         ("Project", "Member", "GoalPart", "GoalLook", "Plan", "PlanStep", "PlannedPairing"),
     ),
     "people": ("contacts and prospects", ("Contact", "Prospect", "ProspectWord")),
-    "sheets": ("sheets", ("Sheet",)),
+    "sheets": ("sheets", ("Sheet", "Told")),
     ACCOUNTS: ("accounts", ()),
 }
 

@@ -28,6 +28,7 @@ _PART_OF = {
     (m.Photo, "animal"),
     (m.Arising, "animal"),
     (m.Sheet, "animal"),
+    (m.Told, "sheet"),
     (m.CandidateSire, "clutch"),
     (m.HatchRow, "clutch"),
     (m.RowSighting, "row"),

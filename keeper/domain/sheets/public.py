@@ -1,13 +1,15 @@
 """What anybody may know of an issued sheet: what was signed, and what came after. No person."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from keeper.domain.sheets import signing
+from keeper.domain.sheets.notices import since_issued
 from keeper.domain.sheets.signing import Verdict
 from keeper.models import Ended, Sheet, SigningKey
 
@@ -24,6 +26,7 @@ class PublicSheet:
         signed, signature: the exact bytes.
         key: the key that signed it.
         withdrawn_on: the day it was taken back, if it was.
+        notice_on: the day since when the book says otherwise, if it does; never what.
     """
 
     code: str
@@ -34,6 +37,7 @@ class PublicSheet:
     signature: bytes
     key: SigningKey
     withdrawn_on: date | None
+    notice_on: date | None
 
     @property
     def holds(self) -> bool:
@@ -52,8 +56,18 @@ def signed_sheets() -> QuerySet[Sheet]:
     return found.select_related("key").order_by("pk")
 
 
-def public(sheet: Sheet) -> PublicSheet:
+def public_sheet(sheet: Sheet) -> PublicSheet:
     """Return what anybody may know of a signed sheet."""
+    return public_sheets([sheet])[0]
+
+
+def public_sheets(sheets: Sequence[Sheet]) -> list[PublicSheet]:
+    """Return what anybody may know of signed sheets, with as many queries for any number."""
+    otherwise = since_issued(sheets)
+    return [_public(one, otherwise.get(one.pk)) for one in sheets]
+
+
+def _public(sheet: Sheet, otherwise: datetime | None) -> PublicSheet:
     if sheet.key is None:
         raise ValueError(f"{sheet} has no public page")
     signed = bytes(sheet.signed or b"")
@@ -71,4 +85,5 @@ def public(sheet: Sheet) -> PublicSheet:
         signature=bytes(sheet.signature or b""),
         key=sheet.key,
         withdrawn_on=timezone.localdate(withdrawn) if withdrawn else None,
+        notice_on=timezone.localdate(otherwise) if otherwise else None,
     )

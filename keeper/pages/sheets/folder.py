@@ -21,7 +21,7 @@ from keeper import NAME
 from keeper.discretion import Reader, read_by
 from keeper.domain.sheets import keys, signing
 from keeper.domain.sheets.addresses import PAPERS
-from keeper.domain.sheets.public import PublicSheet, public, signed_sheets
+from keeper.domain.sheets.public import PublicSheet, public_sheets, signed_sheets
 from keeper.pages.sheets.papers import STYLES, Paper, proof
 
 _MARK = "made-by-the-book"
@@ -93,8 +93,7 @@ def _papers(on: date, days: int) -> Iterator[Paper]:
     if key is None or private is None:
         raise NotMade("The key that signs is not at hand. Look at the page of keys of sheets.")
     stale_after = on + timedelta(days=days)
-    for sheet in sheets.iterator(chunk_size=200):
-        shown = public(sheet)
+    for shown in public_sheets(list(sheets)):
         state = signing.canonical(_state(shown, on, stale_after, key.fingerprint))
         yield Paper(shown, on, stale_after, state, private.sign(state), bytes(key.public))
 
@@ -110,6 +109,7 @@ def _state(sheet: PublicSheet, on: date, stale_after: date, key: str) -> dict[st
         "as_of": on.isoformat(),
         "stale_after": stale_after.isoformat(),
         "withdrawn": sheet.withdrawn_on.isoformat() if sheet.withdrawn_on else "",
+        "notice": sheet.notice_on.isoformat() if sheet.notice_on else "",
     }
 
 

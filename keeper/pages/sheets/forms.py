@@ -1,11 +1,13 @@
-"""For whom a sheet is issued, why one is taken back, and what became of a key."""
+"""For whom a sheet is issued, what they were told since, and what became of a key."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
-from keeper.models import Contact, Ended
-from keeper.pages.frame.fields import ReasonForm
+from keeper.models import Contact, Ended, How
+from keeper.pages.frame.fields import ReasonForm, day_input, has_come
 
 
 class IssueForm(forms.Form):
@@ -38,3 +40,29 @@ class LostForm(ReasonForm):
         ],
     )
     field_order = ("how", "reason")
+
+
+class TellForm(forms.Form):
+    """The message as it is going to be sent, and how, when and with what answer it was."""
+
+    message = forms.CharField(
+        required=False,
+        label="The message",
+        help_text="Change what you like. What stands here is kept as what they were told.",
+        widget=forms.Textarea(attrs={"rows": 14, "spellcheck": "true"}),
+    )
+    how = forms.ChoiceField(label="How they were told", choices=[("", "choose"), *How.choices])
+    on = forms.DateField(label="On", widget=day_input(), initial=timezone.localdate)
+    note = forms.CharField(
+        max_length=200, required=False, label="Note", help_text="What they said, or why not."
+    )
+    upto = forms.IntegerField(widget=forms.HiddenInput)
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """What was typed, as it is written."""
+        return {**self.cleaned_data, "how": How(self.cleaned_data["how"])}
+
+    def clean_on(self) -> date | None:
+        """Refuse a day that is still to come."""
+        return has_come(self.cleaned_data["on"])

@@ -10,7 +10,6 @@ from keeper.models import Account, Animal, Contact, Sheet
 from keeper.paper.typesetting import CannotPrint, typeset
 
 SIZES = ("a5", "a4")
-_NOTHING = "nothing said"
 
 
 @dataclass(frozen=True)
@@ -52,42 +51,11 @@ def preview(animal: Animal, *, by: Account, buyer: Contact | None = None) -> Pre
     return Preview(content, sheets.fingerprint(content), sizes(content))
 
 
-@dataclass(frozen=True)
-class Otherwise:
-    """A gene of which a sheet would say something else today."""
-
-    name: str
-    then: str
-    now: str
-
-
-def otherwise(sheet: Sheet, *, by: Account) -> list[Otherwise]:
-    """Return what an issued sheet would say otherwise if it were issued now."""
-    then = _said(sheet.content)
-    now = _said(sheets.draft(sheet.animal, by=by))
-    names = sorted(then.keys() | now.keys())
-    return [
-        Otherwise(name, then.get(name, _NOTHING), now.get(name, _NOTHING))
-        for name in names
-        if then.get(name) != now.get(name)
-    ]
-
-
 def paper_holds(sheet: Sheet, verdict: Verdict) -> bool | None:
     """Whether the paper says what was issued; None: that cannot be told."""
     if verdict != Verdict.HOLDS or not sheet.salt:
         return None
     return signing.paper_is_as_signed(sheet)
-
-
-def _said(content: dict[str, Any]) -> dict[str, str]:
-    """What a content says of each trait, its lines included."""
-    said = dict.fromkeys(content["disputed"], "disputed, nothing is claimed")
-    said |= dict.fromkeys(content["absent"], "does not carry")
-    for row in content["claims"]:
-        lines = " / ".join(row["lines"]) or row["line_note"]
-        said[row["trait"]] = f"{lines}: {row['words']}" if lines else row["words"]
-    return said
 
 
 def sizes(content: dict[str, Any]) -> list[Size]:

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from keeper.access import open_to_all
-from keeper.domain.sheets.public import PublicSheet, public, signed_sheets
+from keeper.domain.sheets.public import PublicSheet, public_sheet, signed_sheets
 from keeper.pages.frame.requests import require_safe
 from keeper.pages.sheets.papers import STYLES, Paper, proof
 
@@ -39,4 +39,4 @@ def paper_proof(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _public(code: str) -> PublicSheet:
-    return public(get_object_or_404(signed_sheets(), page_code=code))
+    return public_sheet(get_object_or_404(signed_sheets(), page_code=code))

@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from keeper.pages.sheets import keys, public
+from keeper.pages.sheets import keys, notices, public
 from keeper.pages.sheets import views as sheets
 
 urlpatterns = [
@@ -17,6 +17,8 @@ urlpatterns = [
     path("sheets/keys/lost/", keys.lost, name="sheets-keys-lost"),
     path("sheets/keys/take-up/", keys.take_up, name="sheets-keys-take-up"),
     path("sheets/<int:pk>/", sheets.one, name="sheets-one"),
+    path("sheets/notices/", notices.notices, name="sheets-notices"),
+    path("sheets/<int:pk>/tell/", notices.tell, name="sheets-tell"),
     path("sheets/<int:pk>/withdraw/", sheets.withdraw, name="sheets-withdraw"),
     re_path(r"^sheets/(?P<pk>\d+)/(?P<size>a4|a5)\.pdf$", sheets.pdf, name="sheets-pdf"),
     path("papers/<str:code>/", public.paper, name="papers-one"),

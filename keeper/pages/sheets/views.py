@@ -12,6 +12,8 @@ from keeper.access import account
 from keeper.domain.book.writing import Refused
 from keeper.domain.sheets import signing
 from keeper.domain.sheets import writes as domain
+from keeper.domain.sheets.notices import notice_of, told_of
+from keeper.domain.sheets.otherwise import otherwise
 from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
 from keeper.pages.frame.fields import ReasonForm
@@ -54,12 +56,14 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = _sheet(pk)
     stands = not (sheet.is_withdrawn or sheet.animal.is_withdrawn)
     context = {
-        "otherwise": contexts.otherwise(sheet, by=account(request)) if stands else [],
+        "otherwise": otherwise(sheet, by=account(request)) if stands else [],
         "sheet": sheet,
         "content": sheet.content,
         "sizes": contexts.sizes(sheet.content),
         "verdict": (verdict := signing.check(sheet)),
         "paper_holds": contexts.paper_holds(sheet, verdict),
+        "notice": notice_of(sheet),
+        "told": list(told_of(sheet)),
         "moved": just_moved(request),
     }
     return render(request, "sheets/one.html", context)

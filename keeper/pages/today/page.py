@@ -13,6 +13,7 @@ from keeper.domain.breeding.due import Due, due
 from keeper.domain.collection.queries import Counts, Filters, collection, count_sexes
 from keeper.domain.disputes import queries as disputed
 from keeper.domain.projects.plans import StepState, steps_ready
+from keeper.domain.sheets.notices import Notice, open_notices
 from keeper.domain.today import queries as reads
 from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
 from keeper.pages.frame.notices import SurpriseRow, surprise_rows
@@ -82,6 +83,8 @@ class Today:
     unlogged: list[reads.Unlogged]
     reviews: list[Member]
     steps: list[StepState]
+    # For whoever may see people.
+    notices: list[Notice]
     entries: Iterable[DaybookEntry]
     counts: Counts
     first: list[First]
@@ -99,7 +102,8 @@ class Today:
         """Whether nothing waits."""
         waiting = self.disputes or self.surprises or self.hatches or self.due
         uncopied = self.copies is not None and self.copies.wanting
-        return not (waiting or uncopied or self.unlogged or self.reviews or self.steps)
+        of_the_book = self.unlogged or self.reviews or self.steps or self.notices
+        return not (waiting or uncopied or of_the_book)
 
 
 def today(account: Account) -> Today:
@@ -114,6 +118,7 @@ def today(account: Account) -> Today:
         unlogged=reads.clutches_unlogged(),
         reviews=list(reads.reviews_due(day)),
         steps=steps_ready(day),
+        notices=open_notices() if account.may_see_people else [],
         entries=reads.last_entries(ENTRIES),
         counts=count_sexes(collection(Filters())),
         first=first,

@@ -26,10 +26,11 @@ OWNERS = {
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {
     *("register-contacts", "register-contact", "sheets-one", "sheets-pdf", "animals-scan"),
-    *("animals-sheet-draft", "animals-prospects", "animals-prospects-one"),
+    *("animals-sheet-draft", "animals-prospects", "animals-prospects-one", "sheets-notices"),
 }
 PEOPLE_WRITTEN = {
     *("register-contact-new", "register-contact-edit", "sheets-withdraw", "animals-sheet"),
+    "sheets-tell",
     *("animals-document-new", "animals-document", "animals-prospects-new"),
     *("animals-prospects-edit", "animals-prospects-message", "animals-prospects-let-go"),
     *("animals-prospects-take-up", "animals-prospects-buy", "register-lines-word-new"),

@@ -14,6 +14,7 @@ from django.test import Client
 from django.urls import reverse
 
 from keeper import models as m
+from keeper.domain.sheets.writes import issue
 from keeper.urls import urlpatterns
 from tests.factories import AccountFactory, ContactFactory
 from tests.keeper.world import World
@@ -39,6 +40,7 @@ LISTS: dict[str, tuple[Callable[[], Arguments], str, str]] = {
     "projects-season": (dict, "", "Dam"),
     "projects-proving": (dict, "", "Code"),
     "animals-prospects": (dict, "", "Name"),
+    "sheets-notices": (dict, "", "Animal"),
     "animals-mates": (lambda: {"pk": m.Animal.objects.get(code="F-1").pk}, "", "Mate"),
     "animals-mates-asked": (dict, "says=Saltgrass", "Mate"),
     "home-disputes": (dict, "", "Records"),
@@ -96,7 +98,11 @@ def world(django_db_setup: None, django_db_blocker: "DjangoDbBlocker") -> Iterat
         owner = AccountFactory.create(name="Mara", role="owner")
         book = World(owner, 2).book
         book.founder("F-9", "female", "possible", "1/2")
-        book.founder("M-9", "male", "visual")
+        sire = book.founder("M-9", "male", "visual")
+        # A sheet of which its holder is to be told something.
+        dam = book.founder("F-8", "female", "possible", "1/2")
+        issue(animal=dam, by=owner)
+        book.clutch("C-9", dam, sire, visual=1)
         for name in ("=1+1", "\uff1dHYPERLINK(1)", "@sum"):
             ContactFactory.create(name=name)
         client = Client()
