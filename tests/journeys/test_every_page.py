@@ -170,6 +170,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
         _asked("1.0 visual Saltgrass (HAR), 66 % poss het Quillwort"),
     ],
     "animals-sheet": lambda: [_animal("F-014"), _animal("26-05-04")],
+    "animals-listing": lambda: [_animal("F-014"), _animal("26-05-04")],
     "animals-prospects": lambda: [{}, {"query": {"state": "gone"}}],
     "animals-prospects-new": lambda: [{}],
     "animals-prospects-one": lambda: [_first(m.Prospect)],

@@ -23,8 +23,12 @@ _NAMED = 2
 
 def claims(known: Evidence) -> list[dict[str, Any]]:
     """Return the rows of what the animal carries, the surest word first."""
-    rows = [_row(known, one) for one in _genes(known) if not is_disputed(one) and not _absent(one)]
-    return rows + _only_seen(known)
+    return [_row(known, one) for one in genes_claimed(known)] + _only_seen(known)
+
+
+def genes_claimed(known: Evidence) -> list[wording.Carried]:
+    """Return the genes of which something is claimed: not disputed, and not certainly absent."""
+    return [one for one in _genes(known) if not is_disputed(one) and not _absent(one)]
 
 
 def disputed(known: Evidence) -> list[str]:

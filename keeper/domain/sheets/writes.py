@@ -114,7 +114,7 @@ def sign(sheet: Sheet) -> None:
         "issued": on.isoformat(),
         "buyer": signing.salted(sheet.salt, "buyer", sheet.buyer.name) if sheet.buyer else "",
         "paper": signing.salted(sheet.salt, "paper", sheet.content),
-        "content": _for_anybody(sheet.animal, by=sheet.by, on=on) | head,
+        "content": for_anybody(sheet.animal, by=sheet.by, on=on) | head,
     }
     sheet.signed = signing.canonical(record)
     sheet.digest = signing.digest(sheet.signed)
@@ -133,7 +133,7 @@ def _head(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def _for_anybody(animal: Animal, *, by: Account, on: date) -> dict[str, Any]:
+def for_anybody(animal: Animal, *, by: Account, on: date) -> dict[str, Any]:
     """What a sheet says, told to somebody who may know of no person, beside who issues it."""
     stranger = Reader(people=False, prices=False, names=contact_names)
     with read_by(stranger):

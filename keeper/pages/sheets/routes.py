@@ -12,6 +12,7 @@ urlpatterns = [
         sheets.draft_pdf,
         name="animals-sheet-draft",
     ),
+    path("animals/<int:pk>/listing/", sheets.listing, name="animals-listing"),
     path("sheets/keys/", keys.keys, name="sheets-keys"),
     path("sheets/keys/change/", keys.change, name="sheets-keys-change"),
     path("sheets/keys/lost/", keys.lost, name="sheets-keys-lost"),

@@ -10,6 +10,7 @@ from django.utils.http import content_disposition_header
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
+from keeper.domain.sheets import listing as offers
 from keeper.domain.sheets import signing
 from keeper.domain.sheets import writes as domain
 from keeper.domain.sheets.notices import notice_of, told_of
@@ -48,6 +49,16 @@ def draft_pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     """Return the PDF of a sheet that is not issued, and says so."""
     animal = _animal(pk)
     return _paper(request, domain.draft(animal, by=account(request)), size, f"draft-{animal.code}")
+
+
+@require_safe
+def listing(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the text of an offer, in the shorthand of the trade and in full words."""
+    animal = _animal(pk)
+    licence = request.GET.get("licence", "")
+    text = offers.listing(animal, by=account(request), licence=licence)
+    context = {"animal": animal, "text": text, "licence": licence[: offers.LICENCE]}
+    return render(request, "sheets/listing.html", context)
 
 
 @require_safe

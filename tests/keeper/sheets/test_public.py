@@ -27,7 +27,7 @@ CANARIES = {
     "buyer": "Zyrwick Buyer", "source": "Zyrwick Source", "reach": "zyrwick@example.org",
     "notes": "canary notes", "paper": "canary paper", "why": "canary reason",
     "price": "98765", "place": "canary rack", "animal notes": "canary animal",
-    "former name": "Zyrwick Formerly",
+    "former name": "Zyrwick Formerly", "trust": "83 %",
 }  # fmt: skip
 
 
@@ -35,7 +35,7 @@ CANARIES = {
 def source(db: None) -> Contact:
     made: Contact = ContactFactory.create(
         name=CANARIES["former name"], reach=CANARIES["reach"], notes=CANARIES["notes"],
-        reliability="37/100",
+        reliability="83/100",
     )  # fmt: skip
     made.name = CANARIES["source"]
     made.save()
