@@ -11,7 +11,7 @@ from django.db.models import Field, JSONField, Model, Q
 
 from keeper.domain.erasure.columns import named_in_the_register, searched
 from keeper.domain.erasure.person import Person
-from keeper.models import Contact, PairWord, Paper, Prospect
+from keeper.models import Contact, PairWord, Paper, Prospect, Sheet, Told
 
 # What was written down about a person or in their words: all of it goes, whatever it says.
 _PRIVATE: tuple[tuple[type[Model], str, tuple[str, ...]], ...] = (
@@ -19,6 +19,9 @@ _PRIVATE: tuple[tuple[type[Model], str, tuple[str, ...]], ...] = (
     (Paper, "source_id", ("says",)),
     (PairWord, "source_id", ("says",)),
     (Prospect, "source_id", ("where", "says", "notes", "asked")),
+    # Without the salt nobody can try names against what was signed.
+    (Sheet, "buyer_id", ("salt",)),
+    (Told, "sheet__buyer_id", ("message", "note")),
 )
 
 

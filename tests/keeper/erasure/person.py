@@ -21,7 +21,7 @@ DAY = date(2026, 6, 1)
 NAME, EARLIER = "Qwelfarn Zitterböck", "Vantrude Okzillo"
 MAIL, NUMBER = "okzillo@example.org", "+49 151 2345678"
 # In texts about the person that need not name it.
-PRIVATE = [f"canary-{n}" for n in range(8)]
+PRIVATE = [f"canary-{n}" for n in range(10)]
 WORDS = ["qwelfarn", "zitterb", "vantrude", "okzillo", "2345678", *PRIVATE]
 
 
@@ -53,8 +53,15 @@ class Named:
         # What cannot be: the sire is said to be without it.
         young = book.clutch("C-1", self.dam, self.sire, visual=1, normal=2)
         self.young = book.young("K-1", young, seen=True)
-        issue(animal=self.young, by=self.by, buyer=self.contact)
+        self.sheet, _ = issue(animal=self.young, by=self.by, buyer=self.contact)
         issue(animal=self.dam, by=self.by)
+        with writing(by=self.by, what="Told") as entry:
+            entry.keep(
+                m.Told(
+                    sheet=self.sheet, how="call", message=PRIVATE[8], note=PRIVATE[9],
+                    upto=entry.entry, said=[["Saltgrass", "possible het", "proven"]],
+                )
+            )  # fmt: skip
 
     def _words(self) -> None:
         scan = SimpleUploadedFile("scan.pdf", b"%PDF-1.4 " + PRIVATE[1].encode())

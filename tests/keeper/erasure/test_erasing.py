@@ -22,6 +22,7 @@ from keeper.domain.backups.restoring import restore
 from keeper.domain.book.refusing import Refused
 from keeper.domain.erasure import apart, columns, sweeping, taking_out
 from keeper.domain.erasure.person import Person
+from keeper.domain.sheets import signing
 from tests.keeper.archives.books import emptied
 from tests.keeper.erasure.person import NAME, PRIVATE, WORDS, Named, found_below, found_in
 
@@ -245,3 +246,15 @@ def test_files_of_somebody_who_was_not_erased_after_all_stay(named: Named, setti
     sweeping.begin(named.contact.pk, ["imports/2026/none.csv", *before])
     assert sweeping.finish()
     assert found_below(Path(settings.MEDIA_ROOT)) == before
+
+
+@pytest.mark.django_db(transaction=True)
+def test_signature_of_a_sheet_holds_and_nobody_can_try_names_against_it(named: Named) -> None:
+    other = m.Sheet.objects.exclude(pk=named.sheet.pk).get()
+    assert signing.paper_is_as_signed(named.sheet)
+    erase(named)
+    sheet = m.Sheet.objects.get(pk=named.sheet.pk)
+    assert signing.check(sheet) == signing.Verdict.HOLDS
+    salts = {sheet.salt, *m.Sheet.history.filter(id=sheet.pk).values_list("salt", flat=True)}
+    assert salts == {""}
+    assert m.Sheet.objects.get(pk=other.pk).salt == other.salt != ""
