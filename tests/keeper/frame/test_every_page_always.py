@@ -11,7 +11,7 @@ from keeper import models as m
 from keeper.domain import inference
 from tests.keeper.world import World, walk
 
-STEPS = 10
+STEPS = 15
 
 
 @pytest.mark.django_db
