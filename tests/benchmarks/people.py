@@ -24,7 +24,7 @@ from tests.benchmarks.generated import PASSWORD, PEOPLE
 
 PAGE_EVERY, SAVE_EVERY = 2.0, 15.0
 _PATIENCE, _TRICKLE = 20, 0.5
-_INCUBATED = timedelta(days=60)
+_INCUBATED, _GROWN = timedelta(days=60), timedelta(days=5 * 365)
 Fields = list[tuple[str, str]]
 
 
@@ -151,8 +151,9 @@ class _Person:
         animal = self.chance.choice(self.subjects.animals)
         address = f"/animals/{animal}/look/"
         page = self._ask(address)[1]
-        trait = self.chance.choice(_choices(page, "trait"))
-        self._save("look logged", address, _filled(page, trait=trait, seen="unsure", on=_today()))
+        trait = self.chance.choice(_choices(page, "unsure"))
+        looked = _filled(page, unsure=trait, scope="part", on=_today())
+        self._save("look logged", address, looked)
 
     def _place(self, number: int) -> None:
         animal = self.chance.choice(self.subjects.animals)
@@ -250,6 +251,8 @@ class _Forms(HTMLParser):
         elif self._inside and tag == "input" and "name" in of:
             self.names.append(of["name"])
             boxes = of.get("type") in {"checkbox", "radio"}
+            if boxes:
+                self.options[of["name"]].append(of.get("value", ""))
             if of.get("type") not in {"submit", "file"} and (not boxes or "checked" in of):
                 self.forms[-1].append((of["name"], of.get("value", "on" if boxes else "")))
         elif self._inside and tag == "select":
@@ -312,6 +315,8 @@ def subjects(pages: dict[str, list[str]]) -> Subjects:
 
     known: Any = m.Animal.objects.filter(standings__isnull=False).distinct()
     bred = known.exclude(clutch=None).order_by("-pk").values_list("pk", flat=True)
-    dams = known.filter(sex="female").order_by("-pk").values_list("pk", flat=True)[:40]
-    sires = known.filter(sex="male").order_by("-pk").values_list("pk", flat=True)[:40]
+    # Of younger ones the book asks whether that is so.
+    grown = known.filter(hatched_on__lt=date.today() - _GROWN).order_by("-pk")
+    dams = grown.filter(sex="female").values_list("pk", flat=True)[:40]
+    sires = grown.filter(sex="male").values_list("pk", flat=True)[:40]
     return Subjects(pages, list(bred[:200]), list(zip(dams, sires, strict=False)))
