@@ -64,6 +64,7 @@ def _fill(owner: m.Account) -> None:
     animal, trait = m.Animal.objects.live()[0], m.Trait.objects.live()[0]
     with writing(by=owner, what="What a book of one of everything lacks") as book:
         book.keep(m.Look(animal=animal, on=DAY, by=owner))
+        book.keep(m.Told(sheet=m.Sheet.objects.all()[0], how="call", said=[{}], upto=book.entry))
         book.keep(m.BaseRate(mishap="look", chance="1/200", ground="counted"))
         hiding = m.Trait(species=world.book.species, name="Squall", shown="single")
         book.keep(hiding, hides=[world.dun.trait])

@@ -103,6 +103,8 @@ def _value(
     value = row[name]
     if table == "keeper_baserate" and name == "withdrawn_at":
         return timezone.now()  # a book has one rate of a kind that counts
+    if table == "keeper_signingkey" and name in ("ended_as", "ended_at"):
+        return "changed" if name == "ended_as" else timezone.now()  # of a book one key signs
     if value is None:
         return None
     if (table, name) in _SOFT or _is_key(field):
