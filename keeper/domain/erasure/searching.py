@@ -1,6 +1,6 @@
 """Where a person stands in the rows of the book, and what stands there afterwards."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
@@ -13,14 +13,14 @@ from keeper.domain.erasure.columns import named_in_the_register, searched
 from keeper.domain.erasure.person import Person
 from keeper.models import Contact, PairWord, Paper, Prospect, Sheet, Told
 
+# The column of a sheet that is emptied though nothing about the person stands in it.
+SALT = "salt"
 # What was written down about a person or in their words: all of it goes, whatever it says.
 _PRIVATE: tuple[tuple[type[Model], str, tuple[str, ...]], ...] = (
     (Contact, "id", ("reach", "notes", "kept_why")),
     (Paper, "source_id", ("says",)),
     (PairWord, "source_id", ("says",)),
     (Prospect, "source_id", ("where", "says", "notes", "asked")),
-    # Without the salt nobody can try names against what was signed.
-    (Sheet, "buyer_id", ("salt",)),
     (Told, "sheet__buyer_id", ("message", "note")),
 )
 
@@ -47,7 +47,8 @@ class Place:
 def places(person: Person) -> Iterator[Place]:
     """Every place of a person in the rows, each once."""
     seen = set()
-    for one in (*_private(person), *_named(person)):
+    named = list(_named(person))
+    for one in (*_private(person), *named, *_salts(person, named)):
         if (key := (one.model, one.pk, one.column)) not in seen:
             seen.add(key)
             yield one
@@ -99,6 +100,19 @@ def _named(person: Person) -> Iterator[Place]:
                 if isinstance(after, str) and field.max_length:
                     after = after[: field.max_length]
                 yield Place(model, pk, field.name, after)
+
+
+def _salts(person: Person, named: Iterable[Place]) -> Iterator[Place]:
+    """The salts of the sheets that tell of a person: without it nobody can try names on a digest.
+
+    What was signed stays as it is, so the signature holds as before.
+    """
+    sheets = set(Sheet.objects.filter(buyer=person.pk).values_list("pk", flat=True))
+    sheets |= {one.pk for one in named if one.model is Sheet and one.column == "content"}
+    for model, by in ((Sheet, "pk"), (Sheet.history.model, "id")):
+        rows = model._base_manager.filter(**{f"{by}__in": sheets}).exclude(salt="")
+        for pk in rows.values_list("pk", flat=True):
+            yield Place(model, pk, SALT, "")
 
 
 def _with_words(

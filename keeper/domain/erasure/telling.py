@@ -17,7 +17,7 @@ from django.db.models import Model, QuerySet
 
 from keeper.domain.erasure import files, searching
 from keeper.domain.erasure.person import person_of
-from keeper.models import Animal, Contact, PairWord, Paper, Prospect, Sheet, Statement
+from keeper.models import Animal, Contact, PairWord, Paper, Prospect, Sheet, Statement, Told
 
 _ABOUT: dict[str, tuple[type[Model], str, tuple[str, ...]]] = {
     "animals_from_them": (Animal, "source", ("code", "acquired_on", "status")),
@@ -29,6 +29,7 @@ _ABOUT: dict[str, tuple[type[Model], str, tuple[str, ...]]] = {
     "words_on_lines": (PairWord, "source", ("one__code", "other__code", "one_gene", "on", "says")),
     "offers": (Prospect, "source", ("name", "where", "seen_on", "asked", "says", "notes")),
     "sheets_to_them": (Sheet, "buyer", ("series", "number", "issued_at", "content")),
+    "told_of_sheets": (Told, "sheet__buyer", ("sheet__number", "on", "how", "message", "note")),
 }  # fmt: skip
 
 
@@ -71,6 +72,7 @@ def _row(record: Contact, columns: tuple[str, ...]) -> dict[str, Any]:
 def _elsewhere(contact: Contact) -> Iterator[dict[str, Any]]:
     """Texts in which the person is named: of which table, in which column, and the text."""
     for place in searching.places(person_of(contact)):
-        if place.model not in (Contact, Contact.history.model):
+        own = place.model in (Contact, Contact.history.model)
+        if not own and place.column != searching.SALT:
             row = place.model._base_manager.filter(pk=place.pk).values_list(place.column, flat=True)
             yield {"table": place.model._meta.label, "column": place.column, "text": row[0]}
