@@ -13,12 +13,14 @@ from keeper.pages.daybook import routes as daybook
 from keeper.pages.disputes import routes as disputes
 from keeper.pages.diversity import routes as diversity
 from keeper.pages.frame import routes as frame
+from keeper.pages.husbandry import routes as husbandry
 from keeper.pages.imports import routes as imports
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
 from keeper.pages.mates import routes as mates
 from keeper.pages.pairing import routes as pairing
 from keeper.pages.pedigree import routes as pedigree
+from keeper.pages.places import routes as places
 from keeper.pages.projects import routes as projects
 from keeper.pages.prospects import routes as prospects
 from keeper.pages.proving import routes as proving
@@ -40,6 +42,9 @@ urlpatterns: list[URLPattern] = [
     *collection.urlpatterns,
     *diversity.urlpatterns,
     *imports.urlpatterns,
+    # Before those of animals, one of which takes any word in their place.
+    *husbandry.urlpatterns,
+    *places.urlpatterns,
     *animals.urlpatterns,
     *search.urlpatterns,
     *sources.urlpatterns,

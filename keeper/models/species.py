@@ -86,6 +86,27 @@ class Species(Record):
     )
     stores_sperm = models.BooleanField(default=True)
     way_source = models.CharField(max_length=200, blank=True)
+    # When the book points out a weight or refusals. Common practice, no source: the keeper's own.
+    loss_percent = models.PositiveSmallIntegerField(
+        default=10,
+        validators=[MinValueValidator(1), MaxValueValidator(90)],
+        help_text="A loss of weight of so many percent is pointed out.",
+    )
+    loss_laid_percent = models.PositiveSmallIntegerField(
+        default=35,
+        validators=[MinValueValidator(1), MaxValueValidator(90)],
+        help_text="The same of a dam that laid: a clutch is much of her weight.",
+    )
+    loss_weeks = models.PositiveSmallIntegerField(
+        default=12,
+        validators=[MinValueValidator(1), MaxValueValidator(104)],
+        help_text="Compared with the heaviest of so many weeks.",
+    )
+    refusals_usual = models.PositiveSmallIntegerField(
+        default=5,
+        validators=[MinValueValidator(1), MaxValueValidator(100)],
+        help_text="More refusals in a row are pointed out, until your own meals tell more.",
+    )
     cautions = models.TextField(
         blank=True,
         help_text="Printed on sale sheets: health, care, permits, such as the appendix of CITES "

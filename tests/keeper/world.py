@@ -24,6 +24,7 @@ from keeper import models as m
 from keeper.domain.animals.photos import add_photo
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
+from keeper.domain.husbandry.queries import KINDS
 from keeper.domain.imports import changing
 from keeper.domain.imports.choices import Choices
 from keeper.domain.projects import writes as projects
@@ -54,6 +55,7 @@ _SUBJECTS: dict[str, type[Model]] = {
     "animals-prospects": m.Prospect,
     "animals-way": m.Animal,
     "animals-way-noted": m.BreedingEvent,
+    "animals-places": m.Place,
     "clutches": m.Clutch,
     "clutches-record": m.HatchRow,
     "clutches-way-box": m.Incubation,
@@ -95,6 +97,9 @@ _KINDS: dict[str, dict[str, type[m.Record]]] = {
         "animal": m.Animal, "statement": m.Statement, "clutch": m.Clutch, "contact": m.Contact,
         "member": m.Member,
     },
+    "animals-husbandry-record": {
+        "meal": m.Meal, "weight": m.Weight, "quarantine": m.Quarantine,
+    },
     "register": {
         "species": m.Species, "traits": m.Trait, "lines": m.Line, "contacts": m.Contact,
         "combinations": m.Showing, "survivals": m.Survival, "links": m.Interval,
@@ -104,6 +109,7 @@ _KINDS: dict[str, dict[str, type[m.Record]]] = {
 _OF_KINDS = {
     "animals-record-withdraw": "animals-record",
     "animals-record-restore": "animals-record",
+    "animals-husbandry-record-withdraw": "animals-husbandry-record",
     "register-withdraw": "register",
     "register-restore": "register",
     "daybook-withdrawn-bring-back": "daybook-withdrawn",
@@ -176,6 +182,20 @@ class World:
             )
             entry.keep(m.Arising(animal=other, line=self.dun))
         add_photo(animal=dam, upload=picture(), by=self.by)
+        self._care(dam, sire)
+
+    def _care(self, dam: m.Animal, sire: m.Animal) -> None:
+        with writing(by=self.by, what="Care") as entry:
+            rack = entry.keep(m.Place(name="Rack 1", kind="rack"))
+            entry.keep(m.Place(name="Rack 1 · 1", within=rack, holds=1))
+            dam.place = "Rack 1 · 1"
+            entry.keep(dam)
+            sire.place = "Rack 2 · 4"
+            entry.keep(sire)
+            for animal in (dam, sire):
+                entry.keep(m.Meal(animal=animal, on=DAY, prey="rat", grams=40))
+                entry.keep(m.Weight(animal=animal, on=DAY, grams=1480))
+            entry.keep(m.Quarantine(animal=sire, on=DAY, until=date(2026, 8, 1)))
 
     def _plans(self) -> None:
         book = self.book
@@ -316,6 +336,16 @@ class World:
         for pattern in urlpatterns:
             yield from self._of(pattern)
 
+    def _of_care(self) -> dict[str, list[str]]:
+        """Addresses that name a kind of husbandry and an animal or a record of that kind."""
+        animal, meal = self._two(m.Animal)[0], self._two(m.Meal)[0]
+        new, record = "animals-husbandry-new", "animals-husbandry-record"
+        kinds = (*KINDS, "none")
+        return {
+            new: [reverse(new, kwargs={"pk": animal, "kind": kind}) for kind in kinds],
+            record: [reverse(record, kwargs={"pk": meal, "kind": one}) for one in ("meal", "none")],
+        }
+
     def _of(self, pattern: URLPattern) -> Iterator[str]:
         name = pattern.name or ""
         wanted = pattern.pattern.converters.keys() | pattern.pattern.regex.groupindex.keys()
@@ -344,6 +374,9 @@ class World:
                 "home-disputes-rate": ["look", "none"],
                 "home-disputes-rate-reset": ["look", "none"],
             }
+            if name in self._of_care():
+                yield from self._of_care()[name]
+                return
             for kind in kinds_of.get(name, ["recessive", "none"]):
                 given: dict[str, Any] = {"kind": kind}
                 if "species" in wanted:

@@ -29,6 +29,7 @@ _PART_OF = {
     (m.Arising, "animal"),
     (m.Sheet, "animal"),
     (m.Told, "sheet"),
+    *((one, "animal") for one in m.HusbandryRecord.__subclasses__()),
     (m.CandidateSire, "clutch"),
     (m.HatchRow, "clutch"),
     (m.RowSighting, "row"),

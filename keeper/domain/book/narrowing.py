@@ -46,7 +46,9 @@ def trait_of(record: OfAnimal) -> int | None:
 
 
 def bears_nothing(record: m.Record) -> bool:
-    """Return whether a new record tells nothing: a look at which nothing could be told."""
+    """Return whether a new record tells nothing: husbandry, or a look that could tell nothing."""
+    if isinstance(record, m.HusbandryRecord):
+        return True
     return isinstance(record, m.Observation) and record.seen == m.Seen.UNSURE
 
 

@@ -19,6 +19,7 @@ from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.example.care import Care
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.pictures import keep_picture
 from keeper.domain.example.register import Register
@@ -66,6 +67,7 @@ class _Replay:
         self.members: dict[tuple[str, str], m.Member] = {}
         self.evidence = Evidence(by, self.register, self.animals, self.contacts)
         self.ways = Ways(by, self.animals, self.clutches)
+        self.care = Care(by, self.animals)
 
     def replay(self, events: Iterable[Event]) -> None:
         """Enter all events; those of one day follow one another in its evening."""
@@ -76,7 +78,7 @@ class _Replay:
                 self._enter(event, at)
 
     def _enter(self, event: Event, at: datetime) -> None:
-        does = self.evidence.does | self.ways.does
+        does = self.evidence.does | self.ways.does | self.care.does
         if event["do"] in does:
             entry = does[event["do"]](event)
             entry.at = at

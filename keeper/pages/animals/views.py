@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from keeper.access import account
@@ -17,6 +18,8 @@ from keeper.domain.animals.founder_codes import next_codes
 from keeper.domain.book.history import history_of
 from keeper.domain.book.writing import Refused
 from keeper.domain.breeding.shown import shown_season
+from keeper.domain.husbandry.pointed_out import ADVICE
+from keeper.domain.husbandry.summary import summary_of
 from keeper.domain.pedigree import drawing
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
@@ -42,6 +45,8 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
         "season": shown_season(animal),
         "moved": just_moved(request),
         "look": looked,
+        "care": summary_of(animal, timezone.localdate()),
+        "advice": ADVICE,
     }
     return render(request, "animals/one.html", context)
 

@@ -21,6 +21,7 @@ _PAGES: dict[type[m.Record], str] = {
     m.NamedLook: "register-look",
     m.Contact: "register-contact",
     m.Laboratory: "register-laboratory",
+    m.Place: "animals-places-one",
 }
 
 # Records that are read on another's page: the way to its id, through rows.
@@ -32,6 +33,7 @@ _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
     m.LabTest: (m.Animal, "animal_id"),
     m.Arising: (m.Animal, "animal_id"),
     m.Photo: (m.Animal, "animal_id"),
+    **dict.fromkeys(m.HusbandryRecord.__subclasses__(), (m.Animal, "animal_id")),
     m.CandidateSire: (m.Clutch, "clutch_id"),
     m.BreedingEvent: (m.Animal, "dam_id"),
     m.Incubation: (m.Clutch, "clutch_id"),

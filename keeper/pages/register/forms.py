@@ -27,7 +27,8 @@ class SpeciesForm(BookForm[Species]):
             *("incubation_days", "incubation_least", "incubation_most", "incubation_note"),
             *("figures_source", "bearing", *(f"{one}_{end}" for one in WAY_STEPS for end in ENDS)),
             *("fertile_days", "lock_weight", "stores_sperm", "alone_known"),
-            *("way_source", "cautions"),
+            *("way_source", "loss_percent", "loss_laid_percent", "loss_weeks", "refusals_usual"),
+            "cautions",
         ]
         labels = {
             "sex_determination": "What decides sex",
@@ -55,6 +56,10 @@ class SpeciesForm(BookForm[Species]):
             "lock_weight": "A seen lock weighs, where being put together weighs 1",
             "stores_sperm": "Females keep sperm from one season to the next",
             "way_source": "Where these are from",
+            "loss_percent": "Loss of weight (percent)",
+            "loss_laid_percent": "Loss of weight of a dam that laid (percent)",
+            "loss_weeks": "Looking back (weeks)",
+            "refusals_usual": "Refusals in a row",
         }
         help_texts = {
             "eggs_most": "More are asked about. Empty: three times the usual.",
@@ -63,6 +68,8 @@ class SpeciesForm(BookForm[Species]):
             "ovulation_birth_least": "Of those that bear live young.",
             "way_source": "Empty: common practice, no source. Days left empty are, of those that "
             "lay eggs, taken as with pythons.",
+            "loss_percent": "A greater loss is pointed out. Your own figure: common practice, no "
+            "source.",
             "sex_determination": "Of some geckos and most turtles temperature does: then no gene "
             "sits on a sex chromosome, and no figure of the book takes males and females to be "
             "even. Where your own records and what is published differ, take what is published.",
@@ -72,6 +79,10 @@ class SpeciesForm(BookForm[Species]):
         super().__init__(*args, **kwargs)
         chances(self, hatch_rate="Hatch rate")
         for name, field in self.fields.items():
+            if name.startswith(("loss_", "refusals_")):
+                # Asked by no form of an earlier day: empty is as it was.
+                field.required = False
+                field.widget.attrs["inputmode"] = "numeric"
             if name.endswith(("_months", "_days", "_usual", "_least", "_most")):
                 field.widget.attrs["inputmode"] = "numeric"
         # What is not sent is as the book takes it without being told.

@@ -80,6 +80,12 @@ def edit_species(request: HttpRequest, pk: int | None = None) -> HttpResponse:
                 help="What your own clutches say counts as soon as there are five of them.",
                 folded=True,
             ),
+            section(
+                form,
+                "Weights and meals that are pointed out",
+                *("loss_percent", "loss_laid_percent", "loss_weeks", "refusals_usual"),
+                folded=True,
+            ),
             section(form, "For buyers", "cautions"),
         ],
         back=reverse("register-species", args=[pk]) if pk else reverse("register"),

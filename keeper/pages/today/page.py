@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import ClassVar
 
 from django.utils import timezone
 
@@ -12,6 +13,7 @@ from keeper.domain.backups.shelf import Made
 from keeper.domain.breeding.due import Due, due
 from keeper.domain.collection.queries import Counts, Filters, collection, count_sexes
 from keeper.domain.disputes import queries as disputed
+from keeper.domain.husbandry.pointed_out import ADVICE, PointedOut, pointed_out
 from keeper.domain.projects.plans import StepState, steps_ready
 from keeper.domain.sheets.notices import Notice, open_notices
 from keeper.domain.today import queries as reads
@@ -89,8 +91,12 @@ class Today:
     counts: Counts
     first: list[First]
     example: bool
+    care: PointedOut
     # For the owner alone.
     copies: Copies | None = None
+
+    # What is said of weights and meals that are pointed out.
+    advice: ClassVar[str] = ADVICE
 
     @property
     def due_now(self) -> Clutch | None:
@@ -103,7 +109,7 @@ class Today:
         waiting = self.disputes or self.surprises or self.hatches or self.due
         uncopied = self.copies is not None and self.copies.wanting
         of_the_book = self.unlogged or self.reviews or self.steps or self.notices
-        return not (waiting or uncopied or of_the_book)
+        return not (waiting or uncopied or self.care or of_the_book)
 
 
 def today(account: Account) -> Today:
@@ -122,6 +128,7 @@ def today(account: Account) -> Today:
         entries=reads.last_entries(ENTRIES),
         counts=count_sexes(collection(Filters())),
         first=first,
+        care=pointed_out(day),
         example=bool(first) and account.is_owner and starting.example_may_be_loaded(),
         copies=_copies() if account.is_owner else None,
     )

@@ -38,6 +38,7 @@ PEOPLE_WRITTEN = {
 }
 # For everybody to read.
 READ = {
+    *("animals-husbandry", "animals-places", "animals-places-one"),
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
     *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
     *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
@@ -55,6 +56,9 @@ READ = {
 }
 # For whoever may write.
 WRITTEN = {
+    *("animals-husbandry-new", "animals-husbandry-record", "animals-husbandry-record-withdraw"),
+    *("animals-round", "animals-round-each", "animals-places-new", "animals-places-edit"),
+    *("animals-places-withdraw", "animals-places-written"),
     *("animals-together", "animals-new", "animals-edit", "animals-withdraw", "animals-restore"),
     *("animals-observe", "animals-photo-new", "animals-look", "animals-observation"),
     *("animals-photo", "animals-record-withdraw", "animals-record-restore"),

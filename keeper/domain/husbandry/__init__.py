@@ -1,0 +1,1 @@
+"""Husbandry: meals, weights, sheds, health; noted, read, and pointed out."""

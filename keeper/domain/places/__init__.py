@@ -1,0 +1,1 @@
+"""Places as a tree: what each holds, who is where, moving."""

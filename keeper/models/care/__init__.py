@@ -1,0 +1,1 @@
+"""Rows of care: what is done for animals, and where they are kept."""

@@ -1,0 +1,1 @@
+"""What is done for animals: noted one by one and in rounds."""

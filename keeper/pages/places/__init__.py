@@ -1,0 +1,1 @@
+"""Rooms, racks and tubs: who is where."""
