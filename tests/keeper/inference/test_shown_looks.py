@@ -116,6 +116,24 @@ def test_a_named_look_is_worked_out_for_whoever_is_there_already(book: Looks) ->
     assert inference.differences() == []
 
 
+def test_genes_that_come_to_be_one_piece_leave_nothing_of_when_they_were_apart(book: Looks) -> None:
+    look = book.name_look("Neapsedge", book.trait, book.blaze)
+    dam, sire = (
+        book.founder(code, sex, "visual") for code, sex in (("F", "female"), ("M", "male"))
+    )
+    with writing(by=book.by, what="Blaze too") as entry:
+        book.say(entry, dam, "visual", None, book.ulv)
+    young = book.born("K-1", dam, sire)
+    # Both show the recessive and so does it, half of what its dam gives is Blaze.
+    assert chance(young, look) == pytest.approx(1 / 2)
+    with writing(by=book.by, what="Linked") as entry:
+        loci = sorted((book.line.locus, book.ulv.locus), key=lambda one: one.pk)
+        entry.keep(m.Interval(left=loci[0], right=loci[1], female="1/10", male="1/10"))
+    assert chance(young, look) == pytest.approx(1 / 2)
+    undo(entry=m.DaybookEntry.objects.order_by("-pk")[0], by=book.by)
+    assert chance(young, look) == pytest.approx(1 / 2)
+
+
 def test_what_hides_a_part_hides_the_look(book: Looks) -> None:
     book.double.hides.add(book.trait)
     look = book.name_look("Neapsedge", book.trait, book.blaze)
