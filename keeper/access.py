@@ -1,7 +1,8 @@
 """Who may see and do what. Denied by default: a page is open only where it says so.
 
-`@open_to_all` is for the log-in pages, the first set-up and an invitation, and for nothing else; a
-test lists them. Every other view needs a log-in without saying so. `@owner_only` asks for more.
+`@open_to_all` is for the log-in pages, the first set-up, an invitation and the secret address of a
+calendar, and for nothing else; a test lists them. Every other view needs a log-in without saying
+so. `@owner_only` asks for more.
 
 A viewer opens what reads (`@require_safe`, `@reading` of `keeper.pages.frame.requests`), and sends
 nothing but what is their own (`OWN`). Whoever may not see people opens none of the addresses that
@@ -170,6 +171,7 @@ __all__ = [
     "NOT_PEOPLE",
     "AccessMiddleware",
     "account",
+    "contact_names",
     "is_limited",
     "open_to_all",
     "owner_only",

@@ -13,6 +13,7 @@ from keeper.models.accounts import (
 from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.breeding import BreedingEvent, ClutchStep, Incubation, SeenKind, StepKind
+from keeper.models.care.duties import Arranged, Arrangement, CalendarFeed, Chore
 from keeper.models.care.husbandry import (
     Cleaning,
     CleaningKind,
@@ -77,12 +78,16 @@ __all__ = [
     "Account",
     "Animal",
     "Arising",
+    "Arranged",
+    "Arrangement",
     "BaseRate",
     "Bearing",
     "Book",
     "BreedingEvent",
+    "CalendarFeed",
     "CandidateSire",
     "ChanceField",
+    "Chore",
     "Chromosome",
     "Claim",
     "Cleaning",

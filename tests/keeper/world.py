@@ -63,6 +63,7 @@ _SUBJECTS: dict[str, type[Model]] = {
     "clutches-way-noted": m.ClutchStep,
     "daybook": m.DaybookEntry,
     "home-accounts": m.Account,
+    "home-due": m.Chore,
     "home-accounts-invitation": m.Invitation,
     "home-disputes": m.Dispute,
     "home-disputes-surprise": m.Surprise,
@@ -115,7 +116,7 @@ _OF_KINDS = {
     "daybook-withdrawn-bring-back": "daybook-withdrawn",
 }
 # Views with a name are of one person; an invitation's address is told once.
-_NO_RECORD = ("animals-views", "invitation")
+_NO_RECORD = ("animals-views", "invitation", "calendar")
 
 
 class World:
@@ -196,6 +197,9 @@ class World:
                 entry.keep(m.Meal(animal=animal, on=DAY, prey="rat", grams=40))
                 entry.keep(m.Weight(animal=animal, on=DAY, grams=1480))
             entry.keep(m.Quarantine(animal=sire, on=DAY, until=date(2026, 8, 1)))
+            entry.keep(m.Chore(what="Air the room", on=DAY, every=14, place=rack))
+            entry.keep(m.Chore(what="Weigh her", on=DAY, animal=dam, person=self.by))
+            entry.keep(m.Arrangement(kind="quarantine", animal=sire, until=date(2026, 8, 4)))
 
     def _plans(self) -> None:
         book = self.book

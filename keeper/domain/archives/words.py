@@ -211,6 +211,11 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "taken_on": "The day it was taken.",
             "caption": "What is said below it.",
         },
+        "chore": {"place": "Of which place; empty: of none."},
+        "arrangement": {
+            "clutch": "Of which clutch, if it is due of one.",
+            "member": "Of which holdback, if it is due of one.",
+        },
         "place": {"kind": "What it is: a room, a rack, a tub, an incubator or a shelf."},
         "plan": {"chosen_on": "The day the way was chosen."},
         "plannedpairing": {"dam": "The female.", "sire": "The male."},

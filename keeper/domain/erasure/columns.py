@@ -32,6 +32,7 @@ LEFT_OUT: Mapping[str, str] = MappingProxyType(
         "SecondFactor.secret": "a secret of somebody else",
         "RecoveryCode.digest": "a secret of somebody else",
         "Invitation.digest": "a secret of somebody else",
+        "CalendarFeed.digest": "a secret of somebody else",
         "Sheet.code": "drawn at random",
         "Sheet.page_code": "drawn at random",
         "Sheet.salt": "drawn at random; that of a sheet to the person is destroyed",

@@ -1,4 +1,4 @@
-"""Meals and weights of the example, a season in one entry, and its places."""
+"""Meals and weights of the example, a season in one entry, its places and chores."""
 
 from collections.abc import Callable, Mapping
 from datetime import date
@@ -8,6 +8,7 @@ from typing import Any
 from keeper import models as m
 from keeper.domain.book.writing import writing
 from keeper.domain.places import writes as places
+from keeper.domain.today import writes as today
 
 Event = Mapping[str, Any]
 
@@ -20,6 +21,7 @@ class Care:
         self.does: dict[str, Callable[[Event], m.DaybookEntry]] = {
             "care": self._care,
             "places": self._places,
+            "chore": self._chore,
         }
 
     def _care(self, event: Event) -> m.DaybookEntry:
@@ -44,6 +46,11 @@ class Care:
         with writing(by=self.by, what=what) as book:
             book.keep_many([*meals, *weights])
         return book.entry
+
+    def _chore(self, event: Event) -> m.DaybookEntry:
+        on = date.fromisoformat(event["by"])
+        chore = m.Chore(what=event["what"], on=on, every=event["every"])
+        return today.add_chore(chore=chore, by=self.by)
 
     def _places(self, event: Event) -> m.DaybookEntry:
         return places.enter_written(by=self.by)

@@ -89,6 +89,11 @@ class Where:
         """The address of its round."""
         return f"{reverse('animals-round')}?{self.query}"
 
+    @property
+    def paper(self) -> str:
+        """The address of its round to be printed."""
+        return f"{reverse('animals-round-paper')}?{self.query}"
+
     def each(self, animal: Animal | None = None) -> str:
         """The address of the round that goes one by one, at an animal."""
         at = f"&animal={animal.pk}" if animal is not None else ""

@@ -12,7 +12,7 @@ from keeper.domain.husbandry.queries import last_of
 from keeper.models import Animal, DaybookEntry, Meal, Place
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written
-from keeper.pages.frame.requests import form_view
+from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.husbandry import page as pages
 from keeper.pages.husbandry.forms import EachForm, RoundForm
 from keeper.pages.husbandry.page import Where
@@ -65,6 +65,16 @@ def one_by_one(request: HttpRequest) -> HttpResponse:
             return redirect(f"{step.next}&moved={entry.pk}")
     context = {"where": where, "form": form, "step": step, "moved": just_moved(request)}
     return render(request, "husbandry/each.html", context)
+
+
+@require_safe
+def on_paper(request: HttpRequest) -> HttpResponse:
+    """A round to be printed: what each weighed and had last, and room to write."""
+    where = _where(request)
+    if where is None:
+        return redirect("animals-round")
+    context = {"where": where, "fares": pages.fares(where.animals)}
+    return render(request, "husbandry/round_on_paper.html", context)
 
 
 def _fed(request: HttpRequest, form: RoundForm, where: Where) -> DaybookEntry | None:

@@ -1,7 +1,7 @@
 """What today's page prints."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import ClassVar
 
@@ -17,8 +17,10 @@ from keeper.domain.husbandry.pointed_out import ADVICE, PointedOut, pointed_out
 from keeper.domain.projects.plans import StepState, steps_ready
 from keeper.domain.sheets.notices import Notice, open_notices
 from keeper.domain.today import queries as reads
-from keeper.models import Account, Clutch, DaybookEntry, Dispute, Member
+from keeper.domain.today.duties import chores, key, key_of_step, put_off
+from keeper.models import Account, Arranged, Clutch, DaybookEntry, Dispute, Member
 from keeper.pages.frame.notices import SurpriseRow, surprise_rows
+from keeper.pages.today.due import Row, row_of
 
 ENTRIES = 8
 # A clutch overdue by so many days will not hatch any more: it is asked what became of it.
@@ -92,6 +94,7 @@ class Today:
     first: list[First]
     example: bool
     care: PointedOut
+    chores: list[Row]
     # For the owner alone.
     copies: Copies | None = None
 
@@ -106,7 +109,7 @@ class Today:
     @property
     def needs_nobody(self) -> bool:
         """Whether nothing waits."""
-        waiting = self.disputes or self.surprises or self.hatches or self.due
+        waiting = self.disputes or self.surprises or self.hatches or self.due or self.chores
         uncopied = self.copies is not None and self.copies.wanting
         of_the_book = self.unlogged or self.reviews or self.steps or self.notices
         return not (waiting or uncopied or self.care or of_the_book)
@@ -116,22 +119,31 @@ def today(account: Account) -> Today:
     """Return today's page for somebody."""
     day = timezone.localdate()
     first = first_steps()
+    waits = put_off(day)
     return Today(
         disputes=list(reads.open_disputes()),
         surprises=surprise_rows(disputed.surprises_waiting()),
-        hatches=_hatches(day),
-        due=due(day),
+        hatches=[one for one in _hatches(day) if key(Arranged.HATCH, one.clutch) not in waits],
+        due=[one for one in due(day) if key_of_step(one) not in waits],
         unlogged=reads.clutches_unlogged(),
-        reviews=list(reads.reviews_due(day)),
+        reviews=[one for one in reads.reviews_due(day) if key(Arranged.REVIEW, one) not in waits],
         steps=steps_ready(day),
         notices=open_notices() if account.may_see_people else [],
         entries=reads.last_entries(ENTRIES),
         counts=count_sexes(collection(Filters())),
         first=first,
-        care=pointed_out(day),
+        care=_care(day, waits),
+        chores=[row_of(one, day) for one in chores(day) if not one.is_coming(day)],
         example=bool(first) and account.is_owner and starting.example_may_be_loaded(),
         copies=_copies() if account.is_owner else None,
     )
+
+
+def _care(day: date, waits: frozenset[str]) -> PointedOut:
+    """What is pointed out, without the quarantines whose end was put off."""
+    out = pointed_out(day)
+    open_ = (one for one in out.quarantines if key(Arranged.QUARANTINE, one.animal) not in waits)
+    return replace(out, quarantines=tuple(open_))
 
 
 def _copies() -> Copies:

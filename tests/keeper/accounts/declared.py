@@ -3,10 +3,13 @@
 # Strangers may open these: the ways in, and whether the book runs.
 WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
     *("papers-one", "papers-proof"),
+    # Of one account alone: whoever has its secret address.
+    "calendar",
 }
 # One's own: everybody may open and send these, a viewer too.
 OWN = {
     *("log-out", "theme", "home-self", "home-self-password", "home-self-end", "home-self-second"),
+    "home-self-calendar",
     *("animals-views-new", "animals-views-rename", "animals-views-remove"),
 }
 # The owner's alone.
@@ -38,7 +41,8 @@ PEOPLE_WRITTEN = {
 }
 # For everybody to read.
 READ = {
-    *("animals-husbandry", "animals-places", "animals-places-one"),
+    *("animals-husbandry", "animals-places", "animals-places-one", "animals-round-paper"),
+    "home-due",
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
     *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
     *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
@@ -57,6 +61,7 @@ READ = {
 # For whoever may write.
 WRITTEN = {
     *("animals-husbandry-new", "animals-husbandry-record", "animals-husbandry-record-withdraw"),
+    *("home-due-new", "home-due-chore", "home-due-chore-withdraw"),
     *("animals-round", "animals-round-each", "animals-places-new", "animals-places-edit"),
     *("animals-places-withdraw", "animals-places-written"),
     *("animals-together", "animals-new", "animals-edit", "animals-withdraw", "animals-restore"),

@@ -14,11 +14,14 @@ from keeper.pages.frame import shell
 pytestmark = pytest.mark.django_db
 
 # Everything a stranger may open. Nothing is added here without a reason that names the danger.
-# The last three tell that the book runs, and nothing of what is in it.
+# Three tell that the book runs, and nothing of what is in it.
+# A calendar has no log-in to send: its address is the secret, of one account, told once, and made
+# anew or switched off at will.
 # The papers show a sheet by an address of 128 random bits, and name no person but its issuer.
 OPEN_TO_ALL = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
     "papers-one",
     "papers-proof",
+    "calendar",
 }
 
 

@@ -77,6 +77,7 @@ def named(world: World, *sets: set[str]) -> list[str]:
     assert {resolve(one).url_name for one in found} >= wanted - {
         # Of what this book has none of; and an address that is told once.
         *("invitation", "animals-views-rename", "animals-views-remove", "home-disputes-surprise"),
+        "calendar",
     }
     return found
 
@@ -94,6 +95,7 @@ def test_a_stranger_is_led_to_the_log_in(world: World) -> None:
             assert (answer.status_code, answer["Location"]) == (302, f"/log-in/?next={address}")
     assert [status(stranger, one) for one in ("/log-in/", "/invitation/nothing/")] == [200, 410]
     assert [status(stranger, one) for one in ("/log-in/code/", "/set-up/")] == [302, 302]
+    assert status(stranger, "/calendar/nothing.ics") == 404
 
 
 def test_the_owner_may_open_every_address(world: World) -> None:
