@@ -179,6 +179,7 @@ class _Person:
         page = self._ask(address)[1]
         first = next(name for name in _names(page) if name.endswith("-unknown-count"))
         counts: dict[str, str] = {first: "6", "eggs": "7", "slugs": "1", "record_all": "on"}
+        counts["scope"] = "whole"
         self._save("hatch logged", address, _filled(page, **counts))
         return None
 
