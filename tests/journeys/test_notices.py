@@ -27,7 +27,7 @@ def test_a_buyer_is_told_and_it_is_kept(
     open_as(owner, "/")
     expect(page.get_by_role("heading", name="Buyers to tell")).to_be_visible()
     axe()
-    page.get_by_role("link", name="All 1 buyer to tell").click()
+    page.get_by_role("link", name="What each is to be told").click()
     expect(page.get_by_text("Saltgrass: disputed")).to_be_visible()
     axe()
     page.get_by_role("link", name="Tell them").click()
