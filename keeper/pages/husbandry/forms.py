@@ -85,7 +85,7 @@ class CareForm(BookForm[Any]):
         self.fields["on"].label = "Day"
         self.fields["on"].widget = day_input()
         if self.instance.pk is None:
-            self.fields["on"].initial = timezone.localdate()
+            self.initial["on"] = self.initial.get("on") or timezone.localdate()
         else:
             self.fields["reason"] = reason_field()
         if "note" in self.fields:
@@ -112,8 +112,7 @@ class MealForm(CareForm):
     def __init__(self, *args: Any, last: Meal | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if last is not None and self.instance.pk is None:
-            self.fields["prey"].initial = last.prey
-            self.fields["grams"].initial = last.grams
+            self.initial.update(prey=last.prey, grams=last.grams)
 
 
 class WeightForm(CareForm):

@@ -17,6 +17,7 @@ from keeper.domain.husbandry.writes import Fed
 from keeper.pages.husbandry.forms import read_weight
 from tests.factories import AccountFactory, AnimalFactory, SpeciesFactory
 from tests.keeper.counting import queries_of
+from tests.keeper.sent import filled
 
 pytestmark = pytest.mark.django_db
 
@@ -196,3 +197,20 @@ def test_pages_of_a_round_ask_no_more_for_more_animals(client: Client) -> None:
     for number in range(20, 30):
         AnimalFactory.create(species=species, code=f"A-{number}", place=f"Rack B · {number}")
     assert queries_of(lambda: client.get(ROUND)) == first
+
+
+@pytest.mark.parametrize(
+    "kind", ["meal", "weight", "shed", "cleaning", "health", "treatment", "quarantine"]
+)
+def test_what_is_noted_begins_with_today(client: Client, kind: str) -> None:
+    (animal,) = rack(1)
+    page = reverse("animals-husbandry-new", args=[animal.pk, kind])
+    assert filled(client, page)["on"] == timezone.localdate().isoformat()
+
+
+def test_a_meal_begins_with_what_it_had_last(client: Client, owner: m.Account) -> None:
+    (animal,) = rack(1)
+    week_ago = timezone.localdate() - timedelta(7)
+    care.feed(fed=fed([animal]), where="A-1", prey="rat", grams=40, on=week_ago, by=owner)
+    form = filled(client, reverse("animals-husbandry-new", args=[animal.pk, "meal"]))
+    assert (form["prey"], form["grams"]) == ("rat", "40")
