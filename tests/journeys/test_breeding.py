@@ -51,7 +51,7 @@ def test_a_clutch_goes_its_whole_way(page: Page, owner: Account, open_as: OpenAs
     page.get_by_label("If laid on", exact=True).fill(ago(90))
     page.get_by_role("button", name="Propose anew").click()
     expect(page.get_by_text("1 lock seen, each weighs 4")).to_be_visible()
-    expect(page.get_by_label("Share of the first")).to_have_value("99.9 %")
+    expect(page.get_by_label("Share of the first")).to_have_value("99.5 %")
     settled(page)
     assert fits(page)
     axe()

@@ -68,11 +68,21 @@ def _fill(owner: m.Account) -> None:
         book.keep(m.BaseRate(mishap="look", chance="1/200", ground="counted"))
         hiding = m.Trait(species=world.book.species, name="Squall", shown="single")
         book.keep(hiding, hides=[world.dun.trait])
+        book.keep(m.Shed(animal=animal, on=DAY, came="whole"))
+        book.keep(m.Cleaning(animal=animal, on=DAY, what="spot"))
+        book.keep(m.HealthNote(animal=animal, on=DAY, text="Sneezed once."))
+        book.keep(m.Treatment(animal=animal, on=DAY, what="Warmer by two degrees"))
     m.Surprise.objects.create(
         species=world.book.species, animal=animal, trait=trait, text="unlikely", chance=0.01,
         entry=book.entry,
     )  # fmt: skip
+    # What was acted at random may have left none; a recompute puts it right.
+    m.Shows.objects.update_or_create(
+        animal=animal, look=m.NamedLook.objects.all()[0],
+        defaults={"chance": 0.5, "entry": book.entry},
+    )  # fmt: skip
     now = timezone.now()
+    m.CalendarFeed.objects.create(account=owner, digest="2" * 64)
     m.SavedView.objects.create(account=owner, name="Females", query="sex=female")
     m.SecondFactor.objects.create(account=owner, secret="sealed")
     m.RecoveryCode.objects.create(account=owner, digest="0" * 64)
