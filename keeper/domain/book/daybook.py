@@ -21,6 +21,13 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "words": ("what sources say, and papers", ("Statement", "Paper", "PairWord")),
     "clutches": ("clutches", ("Clutch", "CandidateSire", "HatchRow", "RowSighting")),
     "ways": ("ways of clutches", ("BreedingEvent", "Incubation", "ClutchStep")),
+    "care": (
+        "husbandry, places and what is due",
+        (
+            *("Meal", "Weight", "Shed", "Cleaning", "HealthNote", "Treatment", "Quarantine"),
+            *("Place", "Chore", "Arrangement"),
+        ),
+    ),
     "tests": ("laboratories’ results", ("LabTest", "Laboratory")),
     "register": (
         "the register",
