@@ -92,6 +92,11 @@ async function check() {
   if (!same) return broken("These signatures are of another sheet.");
   const lines = inWords(record);
   if (after.withdrawn) lines.unshift(`The seller withdrew it on ${after.withdrawn}.`);
+  if (after.key !== record.key) {
+    // Whoever could alter the folder could sign this with a key of their own.
+    const grouped = after.key.match(/.{1,4}/g).join(" ");
+    lines.push(`Whether it still stands was signed with a later key, ${grouped}: ask the seller whether it is theirs.`);
+  }
   if (after.notice) lines.unshift(`Since ${after.notice} the book says otherwise: ask the seller.`);
   if (new Date() > new Date(`${after.stale_after}T23:59:59`)) {
     lines.unshift(

@@ -13,6 +13,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
+from keeper.domain.sheets.keys import change
 from keeper.domain.sheets.writes import issue, withdraw
 from keeper.models import Account, Contact, Sheet
 from keeper.pages.sheets.folder import write
@@ -93,6 +94,19 @@ def test_what_came_after_is_told(
     expect(check).to_contain_text("But this page is stale")
     expect(check).to_contain_text("The seller withdrew it on")
     expect(page.get_by_text("Withdrawn on")).to_be_visible()
+
+
+def test_what_a_later_key_says_is_told_apart(
+    page: Page, host: str, folder: Path, owner: Account
+) -> None:
+    page.goto(host)
+    expect(page.get_by_text("The signature holds.")).to_be_visible()
+    expect(page.get_by_text("signed with a later key")).to_have_count(0)
+    change(by=owner, why="every few years")
+    write(folder, on=date.today(), days=30)
+    page.goto(f"{host}?anew")  # within a second the host would say that nothing has changed
+    expect(page.get_by_text("The signature holds.")).to_be_visible()
+    expect(page.get_by_text("signed with a later key")).to_be_visible()
 
 
 def test_what_was_altered_does_not_hold(page: Page, host: str, folder: Path, sheet: Sheet) -> None:
