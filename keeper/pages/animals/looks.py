@@ -14,7 +14,7 @@ from keeper.models import Animal, LabTest, Look, Observation, Paper, Photo, Stat
 from keeper.pages.animals.look_forms import CorrectLookForm, CorrectObservationForm, LookForm
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.refusals import written, written_at_once, written_for_reason
 from keeper.pages.frame.requests import form_view
 
 _KINDS: dict[str, type[animals.OfAnimal]] = {
@@ -89,18 +89,13 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Take one of an animal's records out of the account, with a reason."""
     record = _record(kind, pk, withdrawn=False)
-    form = ReasonForm(
-        request.POST if request.method == "POST" else None,
-        label="Reason",
-        help_text="Kept in its history.",
+    form = ReasonForm.of_record(request.POST if request.method == "POST" else None)
+    entry = written_for_reason(
+        form,
+        lambda reason: animals.withdraw_record(record=record, by=account(request), reason=reason),
     )
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: animals.withdraw_record(record=record, by=account(request), reason=reason), form
-        )
-        if entry is not None:
-            return after_save("animals-one", entry, pk=record.animal_id)
+    if entry is not None:
+        return after_save("animals-one", entry, pk=record.animal_id)
     context = {"form": form, "animal": record.animal, "what": f"{record}", "heading": "Withdraw"}
     return render(request, "animals/withdraw.html", context)
 

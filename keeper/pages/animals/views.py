@@ -30,7 +30,7 @@ from keeper.pages.animals.moving import movings
 from keeper.pages.animals.page import animal_page
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.refusals import written, written_at_once, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe, wants_part
 
 
@@ -93,18 +93,13 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an animal out of the book's account, with a reason."""
     animal = get_object_or_404(Animal.objects.live(), pk=pk)
-    form = ReasonForm(
-        request.POST if request.method == "POST" else None,
-        label="Reason",
-        help_text="Kept in its history.",
+    form = ReasonForm.of_record(request.POST if request.method == "POST" else None)
+    entry = written_for_reason(
+        form,
+        lambda reason: animals.withdraw_animal(animal=animal, by=account(request), reason=reason),
     )
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: animals.withdraw_animal(animal=animal, by=account(request), reason=reason), form
-        )
-        if entry is not None:
-            return after_save("animals-one", entry, pk=pk)
+    if entry is not None:
+        return after_save("animals-one", entry, pk=pk)
     context = {"form": form, "animal": animal, "what": f"{animal}", "heading": f"Withdraw {animal}"}
     return render(request, "animals/withdraw.html", context)
 

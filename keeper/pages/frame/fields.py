@@ -201,6 +201,11 @@ class ReasonForm(forms.Form):
         return cls(data, label="Why it changes", required=False)
 
     @classmethod
+    def of_record(cls, data: Any) -> Self:
+        """Why something that was written down is taken out of the account."""
+        return cls(data, label="Reason", help_text="Kept in its history.")
+
+    @classmethod
     def of_withdrawal(cls, data: Any) -> Self:
         """Why a record is withdrawn."""
         return cls(data, label="Why it is withdrawn")

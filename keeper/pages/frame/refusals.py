@@ -34,6 +34,15 @@ def written(
         return None
 
 
+def written_for_reason(
+    form: forms.BaseForm, write: Callable[[str], DaybookEntry]
+) -> DaybookEntry | None:
+    """Write with the reason that was sent; None where none was, or the book refuses it."""
+    if not form.is_valid():
+        return None
+    return written(lambda: write(form.cleaned_data["reason"]), form)
+
+
 def written_at_once(
     request: HttpRequest, write: Callable[[], DaybookEntry], page: str
 ) -> HttpResponseRedirect:

@@ -12,7 +12,7 @@ from keeper.models import Animal, HusbandryRecord, Meal
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import written
+from keeper.pages.frame.refusals import written, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.husbandry import page as pages
 from keeper.pages.husbandry.forms import FORMS, CareForm, MealForm
@@ -68,18 +68,12 @@ def correct(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """Take a record out of the account, with a reason."""
     record = _record(kind, pk)
-    form = ReasonForm(
-        request.POST if request.method == "POST" else None,
-        label="Reason",
-        help_text="Kept in its history.",
+    form = ReasonForm.of_record(request.POST if request.method == "POST" else None)
+    entry = written_for_reason(
+        form, lambda reason: care.withdraw(record=record, by=account(request), reason=reason)
     )
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: care.withdraw(record=record, by=account(request), reason=reason), form
-        )
-        if entry is not None:
-            return after_save("animals-husbandry", entry, pk=record.animal_id)
+    if entry is not None:
+        return after_save("animals-husbandry", entry, pk=record.animal_id)
     context = {"form": form, "animal": record.animal, "what": f"{record}", "heading": "Withdraw"}
     return render(request, "animals/withdraw.html", context)
 

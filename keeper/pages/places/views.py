@@ -11,7 +11,7 @@ from keeper.models import Animal, Place
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.refusals import written, written_at_once, written_for_reason
 from keeper.pages.frame.requests import form_view, reading, require_safe
 from keeper.pages.places import page as pages
 from keeper.pages.places.forms import MoveForm, PlaceForm
@@ -80,14 +80,12 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a place out of the tree, with a reason."""
     place = get_object_or_404(Place.objects.live(), pk=pk)
     data = request.POST if request.method == "POST" else None
-    form = ReasonForm(data, label="Reason", help_text="Kept in its history.")
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: places.withdraw_place(place=place, by=account(request), reason=reason), form
-        )
-        if entry is not None:
-            return after_save("animals-places", entry)
+    form = ReasonForm.of_record(data)
+    entry = written_for_reason(
+        form, lambda reason: places.withdraw_place(place=place, by=account(request), reason=reason)
+    )
+    if entry is not None:
+        return after_save("animals-places", entry)
     context = {"form": form, "heading": f"Withdraw {place}", "place": place, "harm": True}
     return render(request, "places/edit.html", context)
 

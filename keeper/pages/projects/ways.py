@@ -34,7 +34,7 @@ from keeper.models import Animal, Plan, Project, Sex
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.forms import SeveralChoice
 from keeper.pages.frame.moved import after_save
-from keeper.pages.frame.refusals import said, written
+from keeper.pages.frame.refusals import said, written_for_reason
 from keeper.pages.frame.requests import form_view, reading
 from keeper.pages.projects.page import goal_in_words
 
@@ -274,11 +274,9 @@ def give_up(request: HttpRequest, pk: int) -> HttpResponse:
     rows = Plan.objects.live().select_related("project")
     plan: Plan = get_object_or_404(rows, pk=pk)
     form = ReasonForm(request.POST or None)
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: plans.give_up_plan(plan=plan, reason=reason, by=account(request)), form
-        )
-        if entry is not None:
-            return after_save("projects-one", entry, pk=plan.project_id)
+    entry = written_for_reason(
+        form, lambda reason: plans.give_up_plan(plan=plan, reason=reason, by=account(request))
+    )
+    if entry is not None:
+        return after_save("projects-one", entry, pk=plan.project_id)
     return render(request, "projects/give_up.html", {"form": form, "plan": plan})

@@ -16,7 +16,7 @@ from keeper.domain.prospects import writes as domain
 from keeper.models import DaybookEntry, Prospect
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.refusals import written, written_at_once, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe, wants_part
 from keeper.pages.prospects.figures import figures
 from keeper.pages.prospects.forms import BuyForm, LettingGoForm, MessageForm, ProspectForms
@@ -99,13 +99,11 @@ def let_go(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a prospect up, with the reason."""
     prospect = _found(pk)
     form = LettingGoForm(request.POST if request.method == "POST" else None)
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: domain.let_go(prospect=prospect, reason=reason, by=account(request)), form
-        )
-        if entry is not None:
-            return after_save("animals-prospects-one", entry, pk=pk)
+    entry = written_for_reason(
+        form, lambda reason: domain.let_go(prospect=prospect, reason=reason, by=account(request))
+    )
+    if entry is not None:
+        return after_save("animals-prospects-one", entry, pk=pk)
     return render(request, "prospects/let_go.html", {"form": form, "prospect": prospect})
 
 

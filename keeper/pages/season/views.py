@@ -19,7 +19,7 @@ from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.picking import animal_named
-from keeper.pages.frame.refusals import said, written
+from keeper.pages.frame.refusals import said, written, written_for_reason
 from keeper.pages.frame.requests import form_view, reading
 from keeper.pages.season.forms import MOST_FIXED, PairingPlanForm, SeasonForm
 from keeper.pages.season.page import SeasonPage, as_planned, planned_rows, season_page, shown_pairs
@@ -104,13 +104,11 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     rows = PlannedPairing.objects.select_related("dam__species", "sire")
     pairing = get_object_or_404(rows, pk=pk)
     form = ReasonForm(request.POST or None, label="Why it is given up")
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: domain.give_up(pairing=pairing, reason=reason, by=account(request)), form
-        )
-        if entry is not None:
-            return after_save("projects-season", entry)
+    entry = written_for_reason(
+        form, lambda reason: domain.give_up(pairing=pairing, reason=reason, by=account(request))
+    )
+    if entry is not None:
+        return after_save("projects-season", entry)
     laid = queries.clutches_of([pairing]).get(pairing.pk)
     context = {"pairing": pairing, "form": form, "laid": laid, "moved": just_moved(request)}
     return render(request, "season/one.html", context)

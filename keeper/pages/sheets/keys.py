@@ -9,7 +9,7 @@ from keeper.domain.sheets import keys as domain
 from keeper.models import Ended, SigningKey
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import written, written_at_once
+from keeper.pages.frame.refusals import written, written_at_once, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.sheets.forms import LostForm
 
@@ -35,11 +35,9 @@ def keys(request: HttpRequest) -> HttpResponse:
 def change(request: HttpRequest) -> HttpResponse:
     """Change the key for another."""
     form = ReasonForm(request.POST or None)
-    if form.is_valid():
-        why = form.cleaned_data["reason"]
-        entry = written(lambda: domain.change(by=account(request), why=why), form)
-        if entry is not None:
-            return after_save("sheets-keys", entry)
+    entry = written_for_reason(form, lambda why: domain.change(by=account(request), why=why))
+    if entry is not None:
+        return after_save("sheets-keys", entry)
     return render(request, "sheets/key_change.html", {"form": form})
 
 

@@ -19,7 +19,7 @@ from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import take_error, written
+from keeper.pages.frame.refusals import take_error, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.sheets import page as contexts
 from keeper.pages.sheets.forms import IssueForm
@@ -94,13 +94,11 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     form = ReasonForm(
         request.POST or None, help_text="The number stays taken, and the sheet readable."
     )
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: domain.withdraw(sheet=sheet, reason=reason, by=account(request)), form
-        )
-        if entry is not None:
-            return after_save("sheets-one", entry, pk=sheet.pk)
+    entry = written_for_reason(
+        form, lambda reason: domain.withdraw(sheet=sheet, reason=reason, by=account(request))
+    )
+    if entry is not None:
+        return after_save("sheets-one", entry, pk=sheet.pk)
     return render(request, "sheets/withdraw.html", {"sheet": sheet, "form": form})
 
 

@@ -14,7 +14,7 @@ from keeper.models import Account, Chore, DaybookEntry
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
-from keeper.pages.frame.refusals import written
+from keeper.pages.frame.refusals import written, written_for_reason
 from keeper.pages.frame.requests import form_view, reading
 from keeper.pages.today.due import HEADS, due_page, lines
 from keeper.pages.today.forms import ChoreForm, DueForm
@@ -96,12 +96,10 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     chore = get_object_or_404(Chore.objects.live().filter(done_on=None), pk=pk)
     data = request.POST if request.method == "POST" else None
     form = ReasonForm(data, label="Why not", help_text="Kept in the daybook.")
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        entry = written(
-            lambda: writes.withdraw_chore(chore=chore, reason=reason, by=account(request)), form
-        )
-        if entry is not None:
-            return after_save("home-due", entry)
+    entry = written_for_reason(
+        form, lambda reason: writes.withdraw_chore(chore=chore, reason=reason, by=account(request))
+    )
+    if entry is not None:
+        return after_save("home-due", entry)
     context = {"form": form, "heading": f"Need not be done: {chore}", "chore": chore, "harm": True}
     return render(request, "today/chore.html", context)
