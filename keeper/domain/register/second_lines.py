@@ -12,6 +12,12 @@ from keeper.domain.register.shares import share_of_another
 from keeper.models import Account, DaybookEntry, LabTest, Line, ProspectWord, Statement, Trait
 
 Earlier = Statement | ProspectWord | LabTest
+# Each kind, whose it is, and by what those are listed.
+_EARLIER: tuple[tuple[type[Earlier], str, str], ...] = (
+    (Statement, "animal", "code"),
+    (LabTest, "animal", "code"),
+    (ProspectWord, "prospect", "name"),
+)
 # Of which line an earlier word is.
 FIRST, SECOND, UNKNOWN = "first", "second", "unknown"
 
@@ -41,24 +47,9 @@ def nameless(trait: Trait) -> Line | None:
 def earlier_words(line: Line) -> list[Earlier]:
     """Return what was said and found of a line so far, of animals and of prospects."""
     found: list[Earlier] = []
-    found += (
-        Statement.objects.live()
-        .filter(line=line, animal__withdrawn_at=None)
-        .select_related("animal", "trait", "line__trait")
-        .order_by("animal__code", "pk")
-    )
-    found += (
-        LabTest.objects.live()
-        .filter(line=line, animal__withdrawn_at=None)
-        .select_related("animal", "laboratory", "line__trait")
-        .order_by("animal__code", "pk")
-    )
-    found += (
-        ProspectWord.objects.live()
-        .filter(line=line, prospect__withdrawn_at=None)
-        .select_related("prospect", "trait", "line__trait")
-        .order_by("prospect__name", "pk")
-    )
+    for model, whose, by in _EARLIER:
+        rows = model.objects.live().filter(line=line, **{f"{whose}__withdrawn_at": None})
+        found += rows.select_related(whose).order_by(f"{whose}__{by}", "pk")
     return found
 
 

@@ -11,6 +11,8 @@ from typing import NamedTuple
 
 from django.utils.formats import date_format
 
+from keeper.pages.frame.plot import Mark
+
 # Drawn at about the size of a phone, so that its text is never smaller than the page's.
 WIDTH, HEIGHT = 340.0, 190.0
 LEFT, RIGHT, TOP, BOTTOM = 48.0, 14.0, 26.0, 32.0
@@ -44,15 +46,6 @@ class Column:
     solid_height: float
     hatching: str
     disputed: bool
-
-
-@dataclass(frozen=True)
-class Mark:
-    """Words at a place of an axis; `end` is the end of the words that lies there."""
-
-    text: str
-    at: float
-    end: str = "middle"
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from keeper.domain.diversity.seasons import Year
+from keeper.pages.frame.plot import Mark
 
 # Drawn at about the size of a phone, so that its text is never smaller than the page's.
 WIDTH, HEIGHT = 340.0, 200.0
@@ -14,14 +15,6 @@ _TICK = 46.0
 # Tops of the axis; the first that holds all is taken.
 _TOPS = (0.0625, 0.125, 0.25, 0.5, 1.0)
 _PARTS = 2
-
-
-@dataclass(frozen=True)
-class Mark:
-    """Words at a place of an axis."""
-
-    text: str
-    at: float
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, resolve_url
 
 from keeper.access import account
 from keeper.domain.book.daybook import Moved, moved_by
+from keeper.domain.book.typed import row_number
 from keeper.models import DaybookEntry
 
 _NAME = "moved"
@@ -24,8 +25,8 @@ def after_save(to: str, entry: DaybookEntry, **arguments: object) -> HttpRespons
 
 def just_moved(request: HttpRequest) -> Moved | None:
     """Return what the entry named in the address moved, if whoever asks wrote it."""
-    named = request.GET.get(_NAME, "")
-    if not named.isdecimal() or len(named) > 18:
+    number = row_number(request.GET.get(_NAME))
+    if number is None:
         return None
-    entry = DaybookEntry.objects.filter(pk=int(named), by=account(request)).first()
+    entry = DaybookEntry.objects.filter(pk=number, by=account(request)).first()
     return moved_by(entry) if entry is not None else None

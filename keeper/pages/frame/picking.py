@@ -8,8 +8,10 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from keeper.domain.animals.queries import by_code, picks
-from keeper.domain.book.typed import typed
+from keeper.domain.book.typed import row_number, typed
 from keeper.models import Animal, Sex
+
+_UNKNOWN = "No animal has the code “{code}”. Check it, or add the animal first."
 
 
 class AnimalInput(forms.TextInput):
@@ -34,6 +36,18 @@ class AnimalInput(forms.TextInput):
         return context
 
 
+def animal_of(code: str) -> Animal:
+    """Return the animal with a code that was typed, however it is capitalised.
+
+    Raises:
+        ValidationError: there is none.
+    """
+    found = by_code(code)
+    if found is None:
+        raise ValidationError(_UNKNOWN.format(code=code))
+    return found
+
+
 class AnimalField(forms.CharField):
     """An animal of one sex, named by its code."""
 
@@ -55,9 +69,7 @@ class AnimalField(forms.CharField):
             near = ", ".join(str(one) for one in picks(code, sex=self.sex, limit=4))
             if near:
                 raise ValidationError(f"No animal has the code “{code}”. Did you mean {near}?")
-            raise ValidationError(
-                f"No animal has the code “{code}”. Check it, or add the animal first."
-            )
+            raise ValidationError(_UNKNOWN.format(code=code))
         if animal.sex != self.sex:
             raise ValidationError(
                 f"{animal} is not recorded as {self.sex}. Correct its sex, or choose another.",
@@ -77,9 +89,8 @@ class AnimalField(forms.CharField):
 
 def animal_named(value: str | None, *, sex: str) -> Animal | None:
     """Return the live animal whose number an address gives, or none."""
-    if not value or not value.isdecimal() or len(value) > 18:
-        return None
-    return Animal.objects.live().filter(pk=int(value), sex=sex).select_related("species").first()
+    found = Animal.objects.live().filter(pk=row_number(value), sex=sex)
+    return found.select_related("species").first()
 
 
 def offer_swap(form: forms.BaseForm, dam: str, sire: str) -> None:

@@ -1,4 +1,4 @@
-"""The chance of at least one against the number of hatchlings, as numbers to draw."""
+"""Plots: marks at their axes, and the chance of at least one against hatchlings, to draw."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,11 +22,12 @@ class Curve:
 
 
 @dataclass(frozen=True)
-class Tick:
-    """A number at an axis, and where."""
+class Mark:
+    """Words at a place of an axis; `end` is the end of the words that lies there."""
 
     text: str
     at: float
+    end: str = "middle"
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,8 @@ class Plot:
     """All that the drawing needs, in a frame of WIDTH by HEIGHT."""
 
     curves: list[Curve]
-    across: list[Tick]
-    up: list[Tick]
+    across: list[Mark]
+    up: list[Mark]
     sure: float
     left: float = LEFT
     right: float = WIDTH - RIGHT
@@ -60,8 +61,8 @@ def plot(curves: Sequence[tuple[str, dict[int, float]]], most: int) -> Plot:
     ]
     return Plot(
         curves=drawn,
-        across=[Tick(str(one), _x(one, most)) for one in _ticks(most)],
-        up=[Tick(f"{part} %", _y(part / 100)) for part in (0, 25, 50, 75, 100)],
+        across=[Mark(str(one), _x(one, most)) for one in _ticks(most)],
+        up=[Mark(f"{part} %", _y(part / 100)) for part in (0, 25, 50, 75, 100)],
         sure=_y(_SURE),
     )
 

@@ -9,6 +9,7 @@ from django.utils.formats import date_format
 
 from keeper.domain.husbandry.queries import Week
 from keeper.models import Weight
+from keeper.pages.frame.plot import Mark
 
 # Drawn at about the size of a phone, so that its text is never smaller than the page's.
 WIDTH, HEIGHT = 340.0, 200.0
@@ -17,15 +18,6 @@ _LOW = HEIGHT - BOTTOM
 _HIGH = _LOW - TOP
 # Tops of the axis are these times a power of ten; the first that holds all is taken.
 _STEPS = (1, 2, 5, 10)
-
-
-@dataclass(frozen=True)
-class Mark:
-    """Words at a place of an axis; `end` is the end of the words that lies there."""
-
-    text: str
-    at: float
-    end: str = "middle"
 
 
 @dataclass(frozen=True)

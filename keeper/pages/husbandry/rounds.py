@@ -7,6 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from keeper.access import account
+from keeper.domain.book.typed import row_number
 from keeper.domain.husbandry import writes as care
 from keeper.domain.husbandry.queries import last_of
 from keeper.models import Animal, DaybookEntry, Meal, Place
@@ -93,9 +94,7 @@ def _where(request: HttpRequest) -> Where | None:
     """What the address says that the round goes over; nothing: that is still to be chosen."""
     named = request.GET.get("place", "")
     if named:
-        if not named.isdecimal() or len(named) > 18:
-            raise Http404
-        where = pages.where_of_place(get_object_or_404(Place.objects.live(), pk=int(named)))
+        where = pages.where_of_place(get_object_or_404(Place.objects.live(), pk=row_number(named)))
         if where is None:
             raise Http404
         return where
@@ -119,7 +118,5 @@ def _at(request: HttpRequest, where: Where) -> Animal:
     named = request.GET.get("animal", "")
     found = next((one for one in where.animals if str(one.pk) == named), None)
     if found is None and request.method == "POST":
-        if not named.isdecimal() or len(named) > 18:
-            raise Http404
-        found = get_object_or_404(Animal, pk=int(named))
+        found = get_object_or_404(Animal, pk=row_number(named))
     return found or where.animals[0]

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from keeper.access import account
 from keeper.domain.book.previewing import Preview, tried
+from keeper.domain.book.typed import row_number
 from keeper.domain.book.writing import Refused
 from keeper.domain.lines import queries as read
 from keeper.domain.lines import writes
@@ -61,12 +62,11 @@ def pair(request: HttpRequest, one: int, other: int) -> HttpResponse:
     first, second = _two(one, other)
     if (first.pk, second.pk) != (one, other):
         return redirect(_address(first, second))
-    weigh = request.GET.get("weigh", "")
     page = pages.pair_page(
         first,
         second,
         today=timezone.localdate(),
-        first=int(weigh) if weigh.isdecimal() and len(weigh) < 19 else None,
+        first=row_number(request.GET.get("weigh")),
     )
     context = {"page": page, "moved": just_moved(request)}
     return render(request, "compatibility/pair.html", context)

@@ -8,7 +8,6 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from keeper.domain.animals.queries import by_code
 from keeper.domain.projects import queries
 from keeper.domain.projects.writes import Requirement, Wanted
 from keeper.models import (
@@ -26,6 +25,7 @@ from keeper.models import (
 )
 from keeper.pages.frame.fields import ReasonForm, day_input
 from keeper.pages.frame.forms import BookForm, SeveralChoice
+from keeper.pages.frame.picking import animal_of
 
 
 class ProjectForm(BookForm[Project]):
@@ -238,13 +238,7 @@ class HoldForm(forms.Form):
 
     def clean_code(self) -> Animal:
         """Find the animal by its code, however it is typed."""
-        code = str(self.cleaned_data["code"]).strip()
-        animal = by_code(code)
-        if animal is None:
-            raise ValidationError(
-                f"No animal has the code “{code}”. Check it, or add the animal first."
-            )
-        return animal
+        return animal_of(str(self.cleaned_data["code"]).strip())
 
     def member(self) -> Member:
         """Return the row that was filled in, not yet kept."""

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from keeper.access import account
 from keeper.domain.book.ordering import newest
+from keeper.domain.book.typed import row_number
 from keeper.domain.projects import writes as domain
 from keeper.domain.projects.queries import may_join
 from keeper.models import Animal, Clutch, DaybookEntry, Member, Project
@@ -104,7 +105,7 @@ def _member(pk: int) -> Member:
 
 def _asked(request: HttpRequest, model: type[Animal] | type[Project], name: str) -> Any:
     """Return the record that the address names, or None if it names none."""
-    pk = request.GET.get(name, "")
-    if not pk.isdecimal() or len(pk) > 18:
+    pk = row_number(request.GET.get(name))
+    if pk is None:
         return None
-    return get_object_or_404(model.objects.live().select_related("species"), pk=int(pk))
+    return get_object_or_404(model.objects.live().select_related("species"), pk=pk)

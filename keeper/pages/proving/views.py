@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
+from keeper.domain.book.typed import row_number
 from keeper.domain.proving import planning, queries
 from keeper.models import Animal, Line, Trait
 from keeper.pages.frame.files import csv_file, wants_file
@@ -49,8 +50,7 @@ def one(request: HttpRequest, animal: int, trait: int) -> HttpResponse:
     asked = request.GET.get("line", "")
     line = None
     if asked:
-        known = asked.isdecimal() and len(asked) < 19
-        line = get_object_or_404(Line.objects.live(), pk=int(asked) if known else 0, trait=about)
+        line = get_object_or_404(Line.objects.live(), pk=row_number(asked), trait=about)
     standing = queries.standing_of(suspect, about, line.pk if line else None)
     said = queries.statements([standing]) if standing is not None else {}
     statement = said.get((suspect.pk, about.pk))

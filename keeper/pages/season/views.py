@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from keeper.access import account
+from keeper.domain.book.typed import row_number
 from keeper.domain.book.writing import Refused
 from keeper.domain.inference import Unanswerable
 from keeper.domain.projects.queries import open_projects
@@ -117,8 +118,8 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
 def _species(asked: str | None) -> Species | None:
     """Return the species asked about, else that of the most animals."""
     rows = Species.objects.live().order_by("name")
-    if asked and asked.isdecimal() and len(asked) < 19:
-        found: Species | None = rows.filter(pk=int(asked)).first()
+    if (number := row_number(asked)) is not None:
+        found: Species | None = rows.filter(pk=number).first()
         if found is not None:
             return found
     every = list(rows)
@@ -129,7 +130,7 @@ def _pairs(typed: list[str]) -> frozenset[Pair]:
     """Return the pairs that an address names as "12-34"; what is none is passed over."""
     found = set()
     for text in typed[:MOST_FIXED]:
-        dam, _, sire = text.partition("-")
-        if all(one.isdecimal() and len(one) < 19 for one in (dam, sire)):
-            found.add((int(dam), int(sire)))
+        dam, sire = map(row_number, text.partition("-")[::2])
+        if dam is not None and sire is not None:
+            found.add((dam, sire))
     return frozenset(found)

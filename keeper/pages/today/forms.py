@@ -3,13 +3,12 @@
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
-from keeper.domain.animals.queries import by_code
 from keeper.domain.today.duties import Duty
 from keeper.models import Account, Animal, Chore, Place, Role
 from keeper.pages.frame.fields import day_input
 from keeper.pages.frame.forms import BookForm
+from keeper.pages.frame.picking import animal_of
 
 
 def people() -> Any:
@@ -52,14 +51,7 @@ class ChoreForm(BookForm[Chore]):
     def clean_animal(self) -> Animal | None:
         """Return the animal of the code that was typed."""
         code = self.cleaned_data["animal"].strip()
-        if not code:
-            return None
-        found = by_code(code)
-        if found is None:
-            raise ValidationError(
-                f"No animal has the code “{code}”. Check it, or add the animal first."
-            )
-        return found
+        return animal_of(code) if code else None
 
 
 class DueForm(forms.Form):
