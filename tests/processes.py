@@ -3,11 +3,12 @@
 import os
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,6 +36,31 @@ def manage(*arguments: str, data: Path, **settings: str) -> subprocess.Completed
         check=False,
         stdin=subprocess.DEVNULL,
     )
+
+
+def killed_at(data: Path, module: str, *arguments: str) -> None:
+    """Run a module until it says that it is there, and kill it without a word."""
+    with subprocess.Popen(
+        [sys.executable, "-m", module, *arguments],
+        cwd=ROOT,
+        env=environment(data),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stdout is not None and process.stderr is not None
+        said = process.stdout.readline()
+        process.kill()
+        assert said == "there\n", process.stderr.read()
+
+
+@contextmanager
+def whole_book(data: Path) -> Iterator[sqlite3.Connection]:
+    """Open the book of a data folder, which must be in order."""
+    with closing(sqlite3.connect(data / "book.sqlite3")) as book:
+        assert book.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert book.execute("PRAGMA foreign_key_check").fetchall() == []
+        yield book
 
 
 def free_port() -> int:

@@ -2,16 +2,15 @@
 
 import shutil
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
-from tests.processes import ROOT, environment, manage
+from tests.processes import killed_at, manage, whole_book
 
 pytestmark = pytest.mark.sockets
+_STOPPING = "tests.keeper.backups.stopping"
 
 
 @pytest.fixture(scope="module")
@@ -44,33 +43,15 @@ def enter(data: Path, name: str, login: str) -> None:
 
 
 def names(data: Path) -> list[str]:
-    with closing(sqlite3.connect(data / "book.sqlite3")) as book:
-        assert book.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert book.execute("PRAGMA foreign_key_check").fetchall() == []
+    with whole_book(data) as book:
         return [str(name) for (name,) in book.execute("SELECT name FROM keeper_account")]
-
-
-def killed_at(data: Path, *arguments: str) -> None:
-    """Run until it stops there, and kill it."""
-    with subprocess.Popen(
-        [sys.executable, "-m", "tests.keeper.backups.stopping", *arguments],
-        cwd=ROOT,
-        env=environment(data),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as process:
-        assert process.stdout is not None and process.stderr is not None
-        said = process.stdout.readline()
-        process.kill()
-        assert said == "there\n", process.stderr.read()
 
 
 @pytest.mark.parametrize("place", ["archive.write", "making._hash"])
 def test_killed_while_a_copy_is_made(begun: Path, tmp_path: Path, place: str) -> None:
     data = shutil.copytree(begun, tmp_path / "data")
     good = sorted(one.name for one in (data / "backups").iterdir())
-    killed_at(data, place)
+    killed_at(data, _STOPPING, place)
     assert names(data) == ["Mara"]
     # What has a good name is good, and was there before.
     assert sorted(one.name for one in (data / "backups").glob("keptlines-*")) == good
@@ -91,7 +72,7 @@ def test_killed_while_a_copy_is_restored(begun: Path, tmp_path: Path, place: str
     (copy,) = (data / "backups").iterdir()
     enter(data, "Tobin", "tobin")
     (data / "media" / "one.jpg").write_bytes(b"other")
-    killed_at(data, place, str(copy))
+    killed_at(data, _STOPPING, place, str(copy))
     through = place == "restoring._recomputed"
     assert names(data) == (["Mara"] if through else ["Mara", "Tobin"])
     # The next copy, restore or start settles which pictures are the book's.

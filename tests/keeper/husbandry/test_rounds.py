@@ -22,18 +22,6 @@ from tests.keeper.sent import filled
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def owner() -> m.Account:
-    return AccountFactory.create(name="Mara", role="owner")
-
-
-@pytest.fixture
-def client(owner: m.Account) -> Client:
-    client = Client()
-    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
-    return client
-
-
 def rack(number: int) -> list[m.Animal]:
     species = SpeciesFactory.create()
     return [
@@ -104,78 +92,80 @@ def test_whoever_had_no_meal_yet_is_named(owner: m.Account) -> None:
     assert not m.DaybookEntry.objects.exists()
 
 
-def test_the_page_presets_took_for_all_in_their_order(client: Client) -> None:
+def test_the_page_presets_took_for_all_in_their_order(owner_client: Client) -> None:
     rack(11)
-    page = client.get(ROUND).content.decode()
+    page = owner_client.get(ROUND).content.decode()
     codes = re.findall(r'class="fare-code">([^<]+)<', page)
     assert codes == [f"A-{one}" for one in range(1, 12)]
     assert len(re.findall(r'value="taken"[^>]* checked', page)) == 11
 
 
-def test_a_round_twice_sent_is_written_once(client: Client) -> None:
+def test_a_round_twice_sent_is_written_once(owner_client: Client) -> None:
     animals = rack(3)
-    form = sent(animals, token(client.get(ROUND).content.decode()))
+    form = sent(animals, token(owner_client.get(ROUND).content.decode()))
     form[f"meal-{animals[1].pk}"] = "refused"
     form[f"meal-{animals[2].pk}"] = "none"
-    assert client.post(ROUND, form).status_code == 302
-    assert client.post(ROUND, form).status_code == 302
+    assert owner_client.post(ROUND, form).status_code == 302
+    assert owner_client.post(ROUND, form).status_code == 302
     assert list(m.Meal.objects.order_by("pk").values_list("outcome", flat=True)) == [
         "taken",
         "refused",
     ]
 
 
-def test_two_who_feed_one_rack_on_one_day_are_asked(client: Client) -> None:
+def test_two_who_feed_one_rack_on_one_day_are_asked(owner_client: Client) -> None:
     animals = rack(3)
     tobin = AccountFactory.create(name="Tobin")
     day = timezone.localdate()
     care.feed(fed=fed(animals[:2]), where="B", prey="rat", grams=4, on=day, by=tobin)
-    once = token(client.get(ROUND).content.decode())
-    asked = client.post(ROUND, sent(animals, once)).content.decode()
+    once = token(owner_client.get(ROUND).content.decode())
+    asked = owner_client.post(ROUND, sent(animals, once)).content.decode()
     found = re.search(r"Tobin wrote meals for 2 of these today[^<]+", asked)
     assert found is not None
     assert m.Meal.objects.count() == 2
     key = re.search(r'name="insist" value="([^"]+)"', asked)
     assert key is not None
-    assert client.post(ROUND, sent(animals, once, insist=key[1])).status_code == 302
+    assert owner_client.post(ROUND, sent(animals, once, insist=key[1])).status_code == 302
     assert m.Meal.objects.count() == 5
 
 
-def test_whoever_was_moved_meanwhile_stays_in_the_form_that_shows_it(client: Client) -> None:
+def test_whoever_was_moved_meanwhile_stays_in_the_form_that_shows_it(owner_client: Client) -> None:
     animals = rack(2)
-    once = token(client.get(ROUND).content.decode())
+    once = token(owner_client.get(ROUND).content.decode())
     m.Animal.objects.filter(pk=animals[1].pk).update(place="Rack C · 1")
-    assert client.post(ROUND, sent(animals, once)).status_code == 302
+    assert owner_client.post(ROUND, sent(animals, once)).status_code == 302
     assert m.Meal.objects.count() == 2
 
 
-def test_one_by_one_writes_meal_and_weight_and_goes_on(client: Client) -> None:
+def test_one_by_one_writes_meal_and_weight_and_goes_on(owner_client: Client) -> None:
     animals = rack(2)
     address = f"{reverse('animals-round-each')}?within=Rack+B&animal={animals[0].pk}"
-    page = client.get(address).content.decode()
+    page = owner_client.get(address).content.decode()
     assert 'inputmode="decimal"' in page
     form = {"meal": "taken", "prey": "rat", "grams": "40", "weight": "17 oz"}
-    answer = client.post(address, form | {"once": token(page)})
+    answer = owner_client.post(address, form | {"once": token(page)})
     assert f"animal={animals[1].pk}" in answer["Location"]
     assert m.Weight.objects.get().grams == Decimal("481.9")
     assert m.Meal.objects.get().prey == "rat"
     assert m.DaybookEntry.objects.count() == 1
     # Nothing noted of the last: nothing is written, and the round is where it began.
     last = f"{reverse('animals-round-each')}?within=Rack+B&animal={animals[1].pk}"
-    done = client.post(last, {"meal": "none", "once": token(client.get(last).content.decode())})
+    done = owner_client.post(
+        last, {"meal": "none", "once": token(owner_client.get(last).content.decode())}
+    )
     assert done["Location"] == ROUND
     assert m.DaybookEntry.objects.count() == 1
 
 
-def test_a_form_of_one_that_was_moved_is_written_all_the_same(client: Client) -> None:
+def test_a_form_of_one_that_was_moved_is_written_all_the_same(owner_client: Client) -> None:
     animals = rack(2)
     address = f"{reverse('animals-round-each')}?within=Rack+B"
-    page = client.get(address).content.decode()
+    page = owner_client.get(address).content.decode()
     found = re.search(r'class="each measure" method="post" action="([^"]+)"', page)
     assert found is not None
     m.Animal.objects.update(place="Rack C · 1")
     form = {"meal": "none", "weight": "480", "once": token(page)}
-    assert client.post(found[1].replace("&amp;", "&"), form).status_code == 302
+    assert owner_client.post(found[1].replace("&amp;", "&"), form).status_code == 302
     assert m.Weight.objects.get().animal == animals[0]
 
 
@@ -190,27 +180,27 @@ def test_weights_are_read_as_scales_and_people_write_them() -> None:
     }
 
 
-def test_pages_of_a_round_ask_no_more_for_more_animals(client: Client) -> None:
+def test_pages_of_a_round_ask_no_more_for_more_animals(owner_client: Client) -> None:
     rack(3)
-    first = queries_of(lambda: client.get(ROUND))
+    first = queries_of(lambda: owner_client.get(ROUND))
     species = m.Species.objects.get()
     for number in range(20, 30):
         AnimalFactory.create(species=species, code=f"A-{number}", place=f"Rack B · {number}")
-    assert queries_of(lambda: client.get(ROUND)) == first
+    assert queries_of(lambda: owner_client.get(ROUND)) == first
 
 
 @pytest.mark.parametrize(
     "kind", ["meal", "weight", "shed", "cleaning", "health", "treatment", "quarantine"]
 )
-def test_what_is_noted_begins_with_today(client: Client, kind: str) -> None:
+def test_what_is_noted_begins_with_today(owner_client: Client, kind: str) -> None:
     (animal,) = rack(1)
     page = reverse("animals-husbandry-new", args=[animal.pk, kind])
-    assert filled(client, page)["on"] == timezone.localdate().isoformat()
+    assert filled(owner_client, page)["on"] == timezone.localdate().isoformat()
 
 
-def test_a_meal_begins_with_what_it_had_last(client: Client, owner: m.Account) -> None:
+def test_a_meal_begins_with_what_it_had_last(owner_client: Client, owner: m.Account) -> None:
     (animal,) = rack(1)
     week_ago = timezone.localdate() - timedelta(7)
     care.feed(fed=fed([animal]), where="A-1", prey="rat", grams=40, on=week_ago, by=owner)
-    form = filled(client, reverse("animals-husbandry-new", args=[animal.pk, "meal"]))
+    form = filled(owner_client, reverse("animals-husbandry-new", args=[animal.pk, "meal"]))
     assert (form["prey"], form["grams"]) == ("rat", "40")

@@ -11,14 +11,15 @@ import pytest
 from django.db import connection
 
 from tests.keeper.imports.stopping import YOUNG
-from tests.processes import ROOT, environment
+from tests.processes import ROOT, environment, killed_at, whole_book
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
 
 pytestmark = pytest.mark.sockets
+_STOPPING = "tests.keeper.imports.stopping"
 _ANIMALS = YOUNG + 2
-_SCRIPT = [sys.executable, "-m", "tests.keeper.imports.stopping"]
+_SCRIPT = [sys.executable, "-m", _STOPPING]
 
 
 @pytest.fixture
@@ -34,25 +35,8 @@ def data(django_db_setup: None, django_db_blocker: "DjangoDbBlocker", tmp_path: 
 
 
 def counted(data: Path, table: str) -> int:
-    with closing(sqlite3.connect(data / "book.sqlite3")) as book:
-        assert book.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert book.execute("PRAGMA foreign_key_check").fetchall() == []
+    with whole_book(data) as book:
         return int(book.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
-
-
-def killed_at(data: Path, place: str) -> None:
-    with subprocess.Popen(
-        [*_SCRIPT, place],
-        cwd=ROOT,
-        env=environment(data),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as process:
-        assert process.stdout is not None and process.stderr is not None
-        said = process.stdout.readline()
-        process.kill()
-        assert said == "there\n", process.stderr.read()
 
 
 @pytest.mark.parametrize(
@@ -61,7 +45,7 @@ def killed_at(data: Path, place: str) -> None:
     ["running.bring_in", "ahead.Ahead._take_over"],
 )
 def test_nothing_is_half_written_and_it_is_brought_in_anew(data: Path, place: str) -> None:
-    killed_at(data, place)
+    killed_at(data, _STOPPING, place)
     assert counted(data, "keeper_animal") == counted(data, "keeper_standing") == 0
     again = subprocess.run(
         _SCRIPT, cwd=ROOT, env=environment(data), capture_output=True, text=True, check=True
