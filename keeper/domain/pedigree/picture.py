@@ -8,6 +8,7 @@ from keeper.domain.pedigree.graph import Family, Pedigree, Union
 from keeper.domain.pedigree.kin import Brood, Kin
 from keeper.domain.pedigree.layout import Drawn, Line, Sizes, layout
 from keeper.domain.pedigree.marks import LINE, STRIP, SYMBOL, Listed, Mark, Path, Picture
+from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Clutch, HatchRow, Sex, Status
 
@@ -186,7 +187,8 @@ class _Painter:
         else:
             lines, fill = _looked(alike.shows)
             strip, dead, clutch, name, of_lines = None, False, alike.clutch, "young", ""
-            title = f"{alike.number} hatchlings without a record, {_SEXES[Sex(alike.sex)]}"
+            young = how_many(alike.number, "hatchling")
+            title = f"{young} without a record, {_SEXES[Sex(alike.sex)]}"
             title += f". {self._gene}: {lines[0]}" if self._gene and lines else ""
         return Mark(
             x=x, y=y, sex=alike.sex, code=name, lines=lines, title=title, strip=strip, fill=fill,

@@ -64,6 +64,13 @@ def test_hatchlings_without_a_record_are_one_symbol_with_their_number(small: Yar
     assert several.clutch == small.clutch
 
 
+def test_one_hatchling_without_a_record_is_said_of_one(small: Yard) -> None:
+    HatchRow.objects.filter(count=3).update(count=1)
+    drawn = drawing.of_animal(small["D-1"], Asked())
+    titles = [mark.title for mark in drawn.marks if "without a record" in mark.title]
+    assert titles == ["1 hatchling without a record, sex not known. Saltgrass: not seen"]
+
+
 def test_recorded_young_that_are_alike_are_one_symbol_and_all_of_them_in_the_list(
     small: Yard,
 ) -> None:
