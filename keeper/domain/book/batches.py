@@ -8,6 +8,7 @@ kept one by one, so that the error names the record and the field.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
@@ -37,16 +38,33 @@ class NotInOrder(ValidationError):
 def check(record: Record) -> None:
     """Refuse what is not in order; rows that are in memory need not be looked for again.
 
+    Whether a code or a place is taken is for the database to say, once it is asked to save.
+
     Raises:
         ValidationError: all that is wrong.
     """
     try:
         record.clean_fields(exclude=_in_memory(record) | _files_as_they_are(record))
         record.clean()
-        record.validate_unique()
-        record.validate_constraints()
     except ValidationError:
         record.full_clean()  # says all that is wrong, not only the first thing
+        raise
+
+
+@contextmanager
+def worded(record: Record) -> Iterator[None]:
+    """Save a record that was checked; say in words what the database refuses of it.
+
+    Asking it beforehand costs more queries than all that follows.
+
+    Raises:
+        ValidationError: a constraint does not hold; nothing of the record is saved.
+    """
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError:
+        record.full_clean()
         raise
 
 

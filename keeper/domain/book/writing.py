@@ -18,9 +18,8 @@ from django.db.models import Max, Min
 from django.utils import timezone
 
 from keeper.domain import inference
-from keeper.domain.book import submission
+from keeper.domain.book import batches, submission
 from keeper.domain.book.aside import is_aside, remember, stop_before_figures
-from keeper.domain.book.batches import NotInOrder, check, save_together, waves, withdraw_together
 from keeper.domain.book.dependents import refuse_dangling
 from keeper.domain.book.merging import merge, refuse_overtaken
 from keeper.domain.book.refusing import NothingChanged, Questioned, Refused, sentence
@@ -73,7 +72,7 @@ class Writing:
         many = {name: rows for name, rows in many.items() if not _are(record, name, rows)}
         if not many and _values(before) == _values(record):
             return record
-        check(record)
+        batches.check(record)
         self._note_day(record, before)
         if many or bears(before, record):
             self.touched.add(touched_by(before))
@@ -91,19 +90,19 @@ class Writing:
         Raises:
             NotInOrder: a record is not in order; it is named, and nothing of the entry is kept.
         """
-        for wave in waves(list(records)):
+        for wave in batches.waves(list(records)):
             for record in wave:
                 remember(record)
             model = type(wave[0])
             self._note_before(model)
-            if save_together(wave, by=self.by, reason=self._short, alone=self._keep_new):
+            if batches.save_together(wave, by=self.by, reason=self._short, alone=self._keep_new):
                 for record in wave:
                     self._note(record, created=True)
                     self._note_day(record)
                 self._new += wave
 
     def _keep_new(self, record: Record, many: dict[str, Iterable[Any]] | None = None) -> None:
-        check(record)
+        batches.check(record)
         self._save(record, created=True, many=many)
         self._note_day(record)
         self._new.append(record)
@@ -140,7 +139,9 @@ class Writing:
             self._note_before(model)
             for record in rows:
                 remember(record)
-            withdraw_together(rows, at=self.entry.at, why=reason, by=self.by, reason=self._short)
+            batches.withdraw_together(
+                rows, at=self.entry.at, why=reason, by=self.by, reason=self._short
+            )
             for record in rows:
                 self._note(record, created=False)
 
@@ -156,7 +157,7 @@ class Writing:
             raise Refused(sentence(f"{record} counts already: nothing is left to do."))
         record.withdrawn_at = None
         record.withdrawn_reason = ""
-        check(record)
+        batches.check(record)
         self._save(record, created=False)
         self.touched.add(touched_by(record))
 
@@ -258,7 +259,8 @@ class Writing:
         self._note_before(type(record))
         record._history_user = self.by  # type: ignore[attr-defined]  # for simple-history
         record._change_reason = self._short  # type: ignore[attr-defined]
-        record.save()
+        with batches.worded(record):
+            record.save()
         for name, values in (many or {}).items():
             getattr(record, name).set(values)
         self._note(record, created=created)
@@ -385,7 +387,6 @@ def _values(record: Record) -> dict[str, Any]:
 
 __all__ = [
     "WRITERS",
-    "NotInOrder",
     "Questioned",
     "Refused",
     "Writing",

@@ -11,7 +11,8 @@ from django.db.models import ForeignKey
 
 from keeper import models as m
 from keeper.domain import inference
-from keeper.domain.book.writing import NotInOrder, Writing, writing
+from keeper.domain.book.batches import NotInOrder
+from keeper.domain.book.writing import Writing, writing
 from tests.keeper.books import Book
 from tests.keeper.counting import queries_of
 
