@@ -61,7 +61,7 @@ class Found:
     certain: int = 0
     wrong: list[str] = field(default_factory=list)
     disputes: int = 0
-    rounded_up: int = 0
+    misrounded: int = 0
 
 
 def main() -> None:
@@ -112,7 +112,10 @@ def _compare(found: Found, number: int, book: "Simulated") -> None:
         _check(found, str(one), one.none, carries=any(copies))
         shown = carrier_percent(one)
         if shown.endswith(" %") and shown[:-2].isdigit():
-            found.rounded_up += int(shown[:-2]) / 100 > one.carries + 1e-9
+            told = int(shown[:-2]) / 100
+            # What is left after clean tests rounds up; a claim rounds down.
+            left = one.word == m.Word.CLEAN
+            found.misrounded += told < one.carries - 1e-9 if left else told > one.carries + 1e-9
         if 0 < one.none < 1:
             (found.lines if one.line_id else found.carries).add(
                 number, one.carries, true=any(copies)
@@ -151,7 +154,8 @@ def _print(found: Found) -> None:
     print(f"\ncertain: {found.certain}, of these wrong: {len(found.wrong)}")
     for one in found.wrong[:10]:
         print("  ", one)
-    print(f"figures shown above their chance: {found.rounded_up}; disputes: {found.disputes}")
+    print(f"claims above their chance, or what is left below it: {found.misrounded}")
+    print(f"disputes: {found.disputes}")
 
 
 if __name__ == "__main__":
