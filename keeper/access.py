@@ -39,7 +39,7 @@ OWN = ("log-out", "theme", "home-self", "animals-views-")
 # What is about sources, buyers and sellers, by how its address is called.
 OF_PEOPLE = (
     *("register-contact", "sheets", "animals-sheet", "animals-prospects"),
-    *("animals-document", "animals-scan", "register-lines-word"),
+    *("animals-document", "animals-scan", "register-lines-word", "animals-sale"),
 )
 
 _NOT_OWNER = "Only the owner of the book can do this."

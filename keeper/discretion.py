@@ -27,8 +27,9 @@ OF_PEOPLE = {
     "pairword": {"says"},
     "prospect": {"where", "says", "notes"},
     "told": {"message", "note"},
+    "sale": {"note"},
 }
-OF_PRICES = {"prospect": {"asked"}}
+OF_PRICES = {"prospect": {"asked"}, "offer": {"asked"}, "sale": {"price", "deposit"}}
 
 
 def _nobody() -> Iterable[str]:

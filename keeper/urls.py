@@ -30,6 +30,7 @@ from keeper.pages.search import routes as search
 from keeper.pages.season import routes as season
 from keeper.pages.sheets import routes as sheets
 from keeper.pages.sources import routes as sources
+from keeper.pages.stock import routes as stock
 from keeper.pages.today import routes as today
 
 urlpatterns: list[URLPattern] = [
@@ -44,6 +45,7 @@ urlpatterns: list[URLPattern] = [
     *imports.urlpatterns,
     # Before those of animals, one of which takes any word in their place.
     *husbandry.urlpatterns,
+    *stock.urlpatterns,
     *places.urlpatterns,
     *animals.urlpatterns,
     *search.urlpatterns,

@@ -60,7 +60,8 @@ from keeper.models.projects import (
 )
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
-from keeper.models.sheets import Ended, How, Sheet, SigningKey, Told, grouped
+from keeper.models.selling.sheets import Ended, How, Sheet, SigningKey, Told, grouped
+from keeper.models.selling.stock import Offer, Sale, SaleEnd, SaleState
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import Bearing, SexDetermination, Species
 from keeper.models.standings import (
@@ -124,6 +125,7 @@ __all__ = [
     "NamedLook",
     "Need",
     "Observation",
+    "Offer",
     "OpenPair",
     "Outcome",
     "PairWord",
@@ -145,6 +147,9 @@ __all__ = [
     "Role",
     "RowSighting",
     "Said",
+    "Sale",
+    "SaleEnd",
+    "SaleState",
     "SavedView",
     "SecondFactor",
     "Seen",

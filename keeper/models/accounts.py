@@ -62,6 +62,10 @@ class Account(PlainText, Allowed, AbstractBaseUser):
     )
     # Kept apart from the name because SQLite can compare only plain letters without case.
     login_name = models.CharField(max_length=80, unique=True, editable=False)
+    # Printed on what this person issues, and shown on its public page.
+    reach = models.CharField(
+        max_length=200, blank=True, help_text="How buyers reach them, as their sheets say it."
+    )
     is_active = models.BooleanField(default=True)
     joined = models.DateTimeField(auto_now_add=True)
     # Not kept: when somebody was here last is nobody's business once they are out. Of a log-in that

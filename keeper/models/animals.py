@@ -47,6 +47,7 @@ class Status(models.TextChoices):
 
     KEPT = "kept", "kept"
     OFFERED = "offered", "for sale"
+    HELD = "held", "on hold for a buyer"
     SOLD = "sold", "sold"
     LENT = "lent", "on loan"
     DIED = "died", "died"

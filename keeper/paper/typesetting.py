@@ -25,13 +25,17 @@ class CannotPrint(Exception):
     """A content that no page can show as it is; the message says why and what to do."""
 
 
-def typeset(content: dict[str, Any], *, source: str, size: str) -> bytes:
+SIZES = {"a4": "a4", "a5": "a5", "letter": "us-letter"}
+
+
+def typeset(content: dict[str, Any], *, source: str, size: str, picture: bytes = b"") -> bytes:
     """Return the PDF (tagged, PDF/UA-1) of a content by a source of this folder.
 
     Args:
         content: plain data; `issued` is its day as [year, month, day].
         source: name of the source, `sheet`; the content is its input of that name.
-        size: "a4" or "a5".
+        size: "a4", "a5" or "letter".
+        picture: JPEG, PNG or WebP, drawn if the content tells of a photo; empty: without it.
 
     Raises:
         CannotPrint: it does not fit on one page at a size that reads well, or has a character that
@@ -46,7 +50,10 @@ def typeset(content: dict[str, Any], *, source: str, size: str) -> bytes:
             copyfile(_FONTS / f"SourceSans3-{face}.ttf", root / f"{face}.ttf")
         year, month, day = content["issued"]
         told = _breakable(content) | _drawn_address(content.get("address", ""))
-        inputs = {source: json.dumps(told), "size": size}
+        inputs = {source: json.dumps(told), "size": size, "paper": SIZES[size]}
+        if picture:
+            root.joinpath("picture").write_bytes(picture)
+            inputs["picture"] = _format(picture)
         try:
             made = typst.compile(
                 root / "page.typ",
@@ -65,6 +72,13 @@ def typeset(content: dict[str, Any], *, source: str, size: str) -> bytes:
     return bytes(made)
 
 
+def _format(picture: bytes) -> str:
+    """Return what kind of picture it is, by how it begins."""
+    if picture.startswith(b"\x89PNG"):
+        return "png"
+    return "webp" if picture[8:12] == b"WEBP" else "jpg"
+
+
 def _drawn_address(address: str) -> dict[str, Any]:
     """Return an address as it is followed, and as the rows of a QR code; nothing for none."""
     if not address:
@@ -79,7 +93,7 @@ def _reason(error: Exception, size: str) -> Exception:
     text = str(error)
     if "too-long" in text:
         return CannotPrint(
-            f"This is too much for one page of {size.upper()} in type that can be read."
+            f"This is too much for one page of {size.title()} in type that can be read."
         )
     if "could not be displayed" in text:
         return CannotPrint(

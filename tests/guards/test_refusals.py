@@ -11,7 +11,8 @@ KEEPER = Path(__file__).parents[2] / "keeper"
 RAISED = ("Refused", "ValidationError")
 # What a sentence, or a clause of one, begins with that asks for something.
 _VERBS = (
-    "add|ask|begin|change|check|choose|compare|correct|count|decide|enter|finish|give|keep|leave|"
+    "add|ask|begin|call|change|check|choose|compare|correct|count|decide|enter|finish|give|keep|"
+    "leave|"
     "look|lower|make|move|name|note|open|part|point|prove|read|record|reopen|restore|say|scan|see|"
     "send|start|stop|take|type|undo|withdraw|write"
 )

@@ -78,6 +78,10 @@ def _asked(says: str) -> Arguments:
     return {"query": {"says": says} | _species("species")}
 
 
+def _sale() -> Arguments:
+    return _first(m.Sale)
+
+
 def _copy() -> Arguments:
     return {"place": "first", "name": shelf.read().made[0].name}
 
@@ -124,6 +128,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home-accounts-invite": lambda: [{}],
     "home-self": lambda: [{}],
     "home-self-password": lambda: [{}],
+    "home-self-reach": lambda: [{}],
     "home-accounts-password": lambda: [{"pk": m.Account.objects.get(name="Tobin").pk}],
     "animals": lambda: [{}, {"query": {"q": "nothing is called so"}}],
     "animals-paper": lambda: [{}],
@@ -170,6 +175,14 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
         _asked("1.0 visual Saltgrass (HAR), 66 % poss het Quillwort"),
     ],
     "animals-sheet": lambda: [_animal("F-014"), _animal("26-05-04")],
+    "animals-stock": lambda: [{}, {"query": {"list": "sold"}}],
+    "animals-stock-offer": lambda: [_animal("F-014")],
+    "animals-stock-end": lambda: [_animal("F-014")],
+    "animals-sale": lambda: [_sale()],
+    "animals-sale-new": lambda: [{}, {"query": {"animal": _animal("F-014")["pk"]}}],
+    "animals-sale-edit": lambda: [_sale()],
+    "animals-sale-step": lambda: [_sale() | {"step": "take-back"}],
+    "animals-sale-withdraw": lambda: [_sale()],
     "animals-listing": lambda: [_animal("F-014"), _animal("26-05-04")],
     "animals-husbandry": lambda: [_animal("F-014"), _animal("F-014") | {"query": {"of": "weight"}}],
     "animals-husbandry-new": lambda: [

@@ -8,6 +8,7 @@ import io
 import random
 from collections.abc import Callable, Iterator
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from unittest import mock
 
@@ -31,6 +32,8 @@ from keeper.domain.projects import writes as projects
 from keeper.domain.prospects.writes import keep_prospect
 from keeper.domain.register.withdrawing import restore, withdraw
 from keeper.domain.sheets.writes import issue
+from keeper.domain.stock.money import Money
+from keeper.domain.stock.writes import begin_sales, offer
 from keeper.urls import urlpatterns
 from tests.factories import ContactFactory, LineFactory, TraitFactory
 from tests.keeper.books import Book
@@ -75,6 +78,7 @@ _SUBJECTS: dict[str, type[Model]] = {
     "projects-review": m.Member,
     "projects-release": m.Member,
     "sheets": m.Sheet,
+    "animals-sale": m.Sale,
     "register-species": m.Species,
     "register-trait": m.Trait,
     "register-line": m.Line,
@@ -184,6 +188,7 @@ class World:
             entry.keep(m.Arising(animal=other, line=self.dun))
         add_photo(animal=dam, upload=picture(), by=self.by)
         self._care(dam, sire)
+        self._stock(dam, other)
 
     def _care(self, dam: m.Animal, sire: m.Animal) -> None:
         with writing(by=self.by, what="Care") as entry:
@@ -200,6 +205,11 @@ class World:
             entry.keep(m.Chore(what="Air the room", on=DAY, every=14, place=rack))
             entry.keep(m.Chore(what="Weigh her", on=DAY, animal=dam, person=self.by))
             entry.keep(m.Arrangement(kind="quarantine", animal=sire, until=date(2026, 8, 4)))
+
+    def _stock(self, offered: m.Animal, sold: m.Animal) -> None:
+        offer(asked=[(offered, Money(Decimal(250), "EUR"))], on=DAY, by=self.by)
+        sale = m.Sale(animal=sold, price=Decimal(90), currency="EUR", sold_on=DAY)
+        begin_sales(sales=[sale], buyer=m.Contact.objects.live()[0], by=self.by)
 
     def _plans(self) -> None:
         book = self.book
@@ -390,8 +400,12 @@ class World:
             codes = m.Sheet.objects.exclude(page_code=None).order_by("pk")
             for code in codes.values_list("page_code", flat=True)[:2]:
                 yield reverse(name, args=[code])
+        elif "step" in wanted:
+            for step in ("hand-over", "call-off", "take-back"):
+                for pk in self._two(m.Sale):
+                    yield reverse(name, kwargs={"pk": pk, "step": step})
         elif "size" in wanted:
-            model = m.Sheet if name.startswith("sheets") else m.Animal
+            model = m.Sheet if name.startswith("sheets") else self._subject(name)
             for pk in self._two(model):
                 yield reverse(name, kwargs={"pk": pk, "size": "a5"})
         elif "number" in wanted:
@@ -455,6 +469,8 @@ _SEARCHED = (
     "/proving/",
     "/diversity/",
     "/book.zip",
+    "/erase/",
+    "/data/",
 )
 _SEARCHED_EVERY = 5
 

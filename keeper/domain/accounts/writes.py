@@ -131,6 +131,12 @@ def allow(
     return book.entry
 
 
+def say_reach(*, account: Account, reach: str) -> None:
+    """Say how buyers reach somebody; it is their own to say, and no entry of the book."""
+    account.reach = reach
+    account.save(update_fields=["reach"])
+
+
 def seen_in_words(account: Account) -> str:
     """Return what an account sees beside the animals: for a sentence."""
     people = "sees sources, buyers and sellers" if account.may_see_people else ""

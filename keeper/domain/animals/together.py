@@ -4,7 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils import timezone
+
 from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.stock.money import Money
+from keeper.domain.stock.writes import offer_one
 from keeper.models import Account, Animal, DaybookEntry, Member, Status
 
 
@@ -16,12 +20,14 @@ class Together:
         status: what became of them, and `since` when.
         place: where they are kept.
         review_on: when those that are held back are looked at again.
+        asked: what is asked for each, of those that are put up for sale.
     """
 
     status: Status | None = None
     since: date | None = None
     place: str | None = None
     review_on: date | None = None
+    asked: Money | None = None
 
 
 def change_together(
@@ -43,14 +49,22 @@ def change_together(
 
 
 def _names(to: Together) -> list[str]:
-    named = {"status": to.status, "place": to.place, "review day": to.review_on}
+    named = {
+        "status": to.status,
+        "place": to.place,
+        "review day": to.review_on,
+        "price": to.asked,
+    }
     return [name for name, value in named.items() if value is not None]
 
 
 def _change(book: Writing, animal: Animal, to: Together) -> None:
     if book.now(animal).is_withdrawn:
         raise Refused(f"The record of {animal} was withdrawn. Leave it out, or restore it first.")
-    if to.status is not None:
+    if to.asked is not None:
+        offer_one(book, animal, to.asked, to.since or timezone.localdate())
+        animal = book.now(animal)
+    elif to.status is not None:
         if animal.status != to.status or to.since is not None:
             animal.status_since = to.since
         animal.status = to.status

@@ -245,6 +245,7 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "row": "Of which row of a hatch.",
             "seen": "Seen, not seen, or empty where it could not be told.",
         },
+        "sale": {"buyer": "To whom."},
         "savedview": {
             "account": "Whose it is.",
             "name": "What it is called.",

@@ -42,6 +42,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "people": ("contacts and prospects", ("Contact", "Prospect", "ProspectWord")),
     "sheets": ("sheets", ("Sheet", "Told")),
+    "stock": ("what is for sale, and sales", ("Offer", "Sale")),
     ACCOUNTS: ("accounts", ()),
 }
 

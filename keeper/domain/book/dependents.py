@@ -29,6 +29,8 @@ _PART_OF = {
     (m.Arising, "animal"),
     (m.Sheet, "animal"),
     (m.Told, "sheet"),
+    (m.Offer, "animal"),
+    (m.Sale, "animal"),
     *((one, "animal") for one in m.HusbandryRecord.__subclasses__()),
     (m.Chore, "animal"),
     (m.Chore, "place"),
@@ -148,8 +150,10 @@ def _refuse_naming_withdrawn(live: Mapping[type[m.Record], list[m.Record]]) -> N
                 for pk in _named_by(row, relation.field):
                     named[relation.names].setdefault(pk, row)
     for model, by in named.items():
-        target = model.objects.withdrawn().filter(pk__in=by).first()
-        if target is not None:
+        gone = model.objects.withdrawn().filter(pk__in=by).order_by("pk")
+        first = gone.values_list("pk", flat=True).first()  # the whole row only if it is needed
+        if first is not None:
+            target = gone.get(pk=first)
             raise Refused(
                 f"{sentence(_called(by[target.pk]))} would name {_called(target)}, which is "
                 "withdrawn. Restore that first."

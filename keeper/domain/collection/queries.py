@@ -25,7 +25,7 @@ from keeper.domain.book.ordering import empty_first
 from keeper.domain.saying.shows import shown_rows
 from keeper.models import Animal, CandidateSire, Sex, Shows, Standing, Status, Word
 
-HERE = (Status.KEPT, Status.OFFERED, Status.LENT)
+HERE = (Status.KEPT, Status.OFFERED, Status.HELD, Status.LENT)
 
 # How the sexes are written in the trade: males.females.unknown.
 SEX_MARKS = {"1.0": Sex.MALE, "0.1": Sex.FEMALE, "0.0.1": Sex.UNKNOWN}

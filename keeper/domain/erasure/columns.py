@@ -27,6 +27,7 @@ LEFT_OUT: Mapping[str, str] = MappingProxyType(
         "Locus.name": _OF_THE_REGISTER,
         "NamedLook.name": _OF_THE_REGISTER,
         "Account.name": "people who work with the book are no contacts",
+        "Account.reach": "people who work with the book are no contacts",
         "Account.login_name": "people who work with the book are no contacts",
         "Account.password": "a secret of somebody else",
         "SecondFactor.secret": "a secret of somebody else",

@@ -17,7 +17,7 @@ from django.db.models import Model, QuerySet
 
 from keeper.domain.erasure import files, searching
 from keeper.domain.erasure.person import person_of
-from keeper.models import Animal, Contact, PairWord, Paper, Prospect, Sheet, Statement, Told
+from keeper.models import Animal, Contact, PairWord, Paper, Prospect, Sale, Sheet, Statement, Told
 
 _ABOUT: dict[str, tuple[type[Model], str, tuple[str, ...]]] = {
     "animals_from_them": (Animal, "source", ("code", "acquired_on", "status")),
@@ -29,6 +29,13 @@ _ABOUT: dict[str, tuple[type[Model], str, tuple[str, ...]]] = {
     "words_on_lines": (PairWord, "source", ("one__code", "other__code", "one_gene", "on", "says")),
     "offers": (Prospect, "source", ("name", "where", "seen_on", "asked", "says", "notes")),
     "sheets_to_them": (Sheet, "buyer", ("series", "number", "issued_at", "content")),
+    "sales_to_them": (
+        Sale, "buyer",
+        (
+            *("animal__code", "price", "deposit", "currency", "held_on", "held_until"),
+            *("sold_on", "handed_on", "ended_on", "ended_as", "note", "sold_as", "withdrawn_at"),
+        ),
+    ),
     "told_of_sheets": (Told, "sheet__buyer", ("sheet__number", "on", "how", "message", "note")),
 }  # fmt: skip
 

@@ -23,6 +23,7 @@ from keeper.domain.example.care import Care
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.pictures import keep_picture
 from keeper.domain.example.register import Register
+from keeper.domain.example.stock import Stock
 from keeper.domain.example.ways import Ways
 from keeper.domain.projects.plans import choose_way, way_words
 from keeper.domain.saying.counts import how_many
@@ -68,6 +69,7 @@ class _Replay:
         self.evidence = Evidence(by, self.register, self.animals, self.contacts)
         self.ways = Ways(by, self.animals, self.clutches)
         self.care = Care(by, self.animals)
+        self.stock = Stock(by, self.animals, self.contacts)
 
     def replay(self, events: Iterable[Event]) -> None:
         """Enter all events; those of one day follow one another in its evening."""
@@ -78,7 +80,7 @@ class _Replay:
                 self._enter(event, at)
 
     def _enter(self, event: Event, at: datetime) -> None:
-        does = self.evidence.does | self.ways.does | self.care.does
+        does = self.evidence.does | self.ways.does | self.care.does | self.stock.does
         if event["do"] in does:
             entry = does[event["do"]](event)
             entry.at = at

@@ -26,7 +26,7 @@ from keeper.models import (
 )
 
 # Whoever is fed and weighed here.
-LIVING = (Status.KEPT, Status.OFFERED)
+LIVING = (Status.KEPT, Status.OFFERED, Status.HELD)
 # The words of addresses, and what they are of.
 KINDS: dict[str, type[HusbandryRecord]] = {
     "meal": Meal,

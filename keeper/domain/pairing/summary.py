@@ -68,7 +68,7 @@ def against(animals: Sequence[Animal | None], today: date) -> list[str]:
     for one in animals:
         if one is None:
             continue
-        if one.status in (Status.DIED, Status.SOLD, Status.LENT):
+        if one.status in _GONE:
             found.append(f"{one} is {_GONE[Status(one.status)]}.")
         ready = one.breeds_from
         if ready is not None and ready > today:
@@ -76,4 +76,9 @@ def against(animals: Sequence[Animal | None], today: date) -> list[str]:
     return found
 
 
-_GONE = {Status.DIED: "dead", Status.SOLD: "sold", Status.LENT: "on loan"}
+_GONE = {
+    Status.DIED: "dead",
+    Status.SOLD: "sold",
+    Status.LENT: "on loan",
+    Status.HELD: "on hold for a buyer",
+}

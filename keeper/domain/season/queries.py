@@ -50,7 +50,7 @@ def breeders(species: Species, season: int, *, rest_after: int | None) -> Breede
     here = (
         Animal.objects.live()
         .filter(species=species, sex__in=[Sex.FEMALE, Sex.MALE])
-        .exclude(status__in=[Status.SOLD, Status.DIED])
+        .exclude(status__in=[Status.SOLD, Status.DIED, Status.HELD])
         .select_related("species")
         .order_by("code")
     )

@@ -19,6 +19,7 @@ from keeper.domain.saying.cautions import GENERAL
 from keeper.domain.sheets import claims as sheet_claims
 from keeper.domain.sheets import keys, signing
 from keeper.domain.sheets.addresses import address_of
+from keeper.domain.sheets.living import care, picture
 from keeper.domain.sheets.queries import Evidence, evidence
 from keeper.domain.sheets.reading import reading
 from keeper.domain.sources.names import contact_names
@@ -47,9 +48,10 @@ def draft(
         "address": "",
         "issued": [on.year, on.month, on.day],
         "issuer": by.name,
+        "reach": by.reach,
         "buyer": buyer.name if buyer else "",
         "issue_line": _issue_line(on, by, buyer),
-        "animal": _animal(animal),
+        "animal": described(animal),
         "parents": _parents(known),
         "ancestors": older_ancestors(animal),
         "pedigree": chart(animal),
@@ -61,6 +63,8 @@ def draft(
         "absent": sheet_claims.absent(known),
         "harm": _harm(known, claims),
         "cautions": _cautions(animal),
+        "care": care(animal),
+        "photo": picture(animal),
     }
     return content | {"reading": reading(content)}
 
@@ -138,7 +142,8 @@ def for_anybody(animal: Animal, *, by: Account, on: date) -> dict[str, Any]:
     stranger = Reader(people=False, prices=False, names=contact_names)
     with read_by(stranger):
         content: dict[str, Any] = _nameless(draft(animal, by=by, on=on), stranger)
-    return content | {"issuer": by.name, "issue_line": _issue_line(on, by, None)}
+    told = {"issuer": by.name, "reach": by.reach, "issue_line": _issue_line(on, by, None)}
+    return content | told
 
 
 def _nameless(value: Any, reader: Reader) -> Any:
@@ -194,7 +199,8 @@ def _issue_line(on: date, by: Account, buyer: Contact | None) -> str:
     )
 
 
-def _animal(animal: Animal) -> dict[str, str]:
+def described(animal: Animal) -> dict[str, str]:
+    """Return which animal it is, in words: code, name, sex, hatch, species."""
     told = animal.get_sex_told_display() if animal.sex_told else "how told not recorded"
     known = animal.sex != Sex.UNKNOWN
     return {

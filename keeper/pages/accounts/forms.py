@@ -149,6 +149,18 @@ class OwnPasswordForm(PasswordForm):
         return same_twice(self, super().clean() or {})
 
 
+class ReachForm(forms.Form):
+    """How buyers reach whoever issues a sheet."""
+
+    reach = forms.CharField(
+        required=False,
+        max_length=200,
+        label="How buyers reach you",
+        help_text="A telephone number, a mail address. It is printed on what you issue, and shown "
+        "on its public page. Empty: your name alone.",
+    )
+
+
 class JoinForm(BookForm[Account]):
     """Name and password of whoever comes by an invitation."""
 

@@ -14,7 +14,7 @@ from keeper.domain.accounts import log_ins, second_factor
 from keeper.domain.accounts import writes as accounts
 from keeper.domain.book.writing import Refused
 from keeper.pages.accounts.entering import is_password
-from keeper.pages.accounts.forms import OwnPasswordForm, PasswordForm, TurnOnForm
+from keeper.pages.accounts.forms import OwnPasswordForm, PasswordForm, ReachForm, TurnOnForm
 from keeper.pages.accounts.page import drawing_of, person_page
 from keeper.pages.frame.requests import form_view, reading, require_safe
 
@@ -48,6 +48,20 @@ def password(request: HttpRequest) -> HttpResponse:
         messages.success(request, "Your password is changed. Every other log-in has ended.")
         return redirect("home-self")
     return render(request, "accounts/own_password.html", {"form": form})
+
+
+@reading
+@never_cache
+@form_view
+def reach(request: HttpRequest) -> HttpResponse:
+    """Say how buyers reach one, as one's sheets print it."""
+    who = account(request)
+    form = ReachForm(request.POST or None, initial={"reach": who.reach})
+    if form.is_valid():
+        accounts.say_reach(account=who, reach=form.cleaned_data["reach"])
+        messages.success(request, "What you issue from now on says so. What was issued stays.")
+        return redirect("home-self")
+    return render(request, "accounts/reach.html", {"form": form})
 
 
 @require_POST

@@ -31,6 +31,7 @@ urlpatterns: list[URLPattern] = [
     path("invitation/<str:token>/", joining.join, name="invitation"),
     path("me/", myself.myself, name="home-self"),
     path("me/password/", myself.password, name="home-self-password"),
+    path("me/reach/", myself.reach, name="home-self-reach"),
     path("me/end/", myself.end_log_in, name="home-self-end"),
     path("me/second/", myself.second, name="home-self-second"),
 ]

@@ -21,6 +21,7 @@ from keeper.domain.breeding.shown import shown_season
 from keeper.domain.husbandry.pointed_out import ADVICE
 from keeper.domain.husbandry.summary import summary_of
 from keeper.domain.pedigree import drawing
+from keeper.domain.stock.summary import stock_of
 from keeper.models import Animal, Line, Trait
 from keeper.pages.animals.arrival import ArrivalForms
 from keeper.pages.animals.forms import ChangeAnimalForm
@@ -47,6 +48,7 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
         "look": looked,
         "care": summary_of(animal, timezone.localdate()),
         "advice": ADVICE,
+        "stock": stock_of(animal),
     }
     return render(request, "animals/one.html", context)
 

@@ -1,6 +1,8 @@
-"""Fields and the reason that several areas ask for: days, chances, traits, lines, scans."""
+"""Fields and the reason that several areas ask for: days, chances, sums, traits, lines, scans."""
 
+import re
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Self
 
@@ -17,6 +19,7 @@ from keeper.models import (
     read_chance,
 )
 from keeper.models.chance import is_unclear
+from keeper.models.selling.stock import currency_code
 
 _LONGEST = 40
 
@@ -209,3 +212,69 @@ class ReasonForm(forms.Form):
     def of_withdrawal(cls, data: Any) -> Self:
         """Why a record is withdrawn."""
         return cls(data, label="Why it is withdrawn")
+
+
+# --- sums of money --------------------------------------------------------------------------------
+
+_AMOUNT = re.compile(r"(\d{1,3}(?:[ \u202f\u00a0]\d{3})+|\d{1,10})(?:[.,](\d{1,2}))?")
+
+
+class AmountField(forms.CharField):
+    """A sum as it is written: 250, 249.50, 249,50; exact to the hundredth."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"required": False, **kwargs})
+        self.widget.attrs.update(inputmode="decimal", autocomplete="off", maxlength="16")
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a sum of the book as it would be typed."""
+        return f"{value:f}".removesuffix(".00") if isinstance(value, Decimal) else value
+
+    def to_python(self, value: Any) -> Any:
+        """Return the sum, or None where nothing was typed."""
+        text = super().to_python(value) or ""
+        return read_amount(text) if text else None
+
+
+def read_amount(text: str) -> Decimal:
+    """Return a sum as it was typed.
+
+    Raises:
+        ValidationError: it is none, or has more than two decimals.
+
+    >>> read_amount("1 250"), read_amount("249,5")
+    (Decimal('1250'), Decimal('249.5'))
+    """
+    found = _AMOUNT.fullmatch(text.strip())
+    if found is None:
+        raise ValidationError(
+            "That is no sum. Write it such as 250 or 249.50, without the currency."
+        )
+    whole = re.sub(r"\D", "", found[1])
+    return Decimal(f"{whole}.{found[2]}" if found[2] else whole)
+
+
+class CurrencyField(forms.CharField):
+    """A currency by its three letters, however they were typed."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            required=False,
+            max_length=3,
+            label="Currency",
+            help_text="Three letters, such as EUR.",
+            validators=[currency_code],
+            **kwargs,
+        )
+        self.widget.attrs.update(autocapitalize="characters", size="4", autocomplete="off")
+
+    def to_python(self, value: Any) -> str:
+        """Return it in capitals."""
+        return (super().to_python(value) or "").upper()
+
+
+def ask_currency(form: forms.Form, *sums: Decimal | None) -> None:
+    """Ask in which currency the sums of a form are, if one was typed."""
+    said = any(one is not None for one in sums)
+    if said and not form.cleaned_data.get("currency") and "currency" not in form.errors:
+        form.add_error("currency", "Say in which currency.")

@@ -5,11 +5,12 @@ from typing import Any
 
 from keeper.domain.sheets import signing
 from keeper.domain.sheets import writes as sheets
+from keeper.domain.sheets.living import picture_file
 from keeper.domain.sheets.signing import Verdict
 from keeper.models import Account, Animal, Contact, Sheet
 from keeper.paper.typesetting import CannotPrint, typeset
 
-SIZES = ("a5", "a4")
+SIZES = ("a5", "a4", "letter")
 
 
 @dataclass(frozen=True)
@@ -21,8 +22,8 @@ class Size:
 
     @property
     def label(self) -> str:
-        """Return the size as it is said: "A5"."""
-        return self.name.upper()
+        """Return the size as it is said: "A5", "Letter"."""
+        return self.name.title()
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,8 @@ class Preview:
 def preview(animal: Animal, *, by: Account, buyer: Contact | None = None) -> Preview:
     """Return what a sheet issued now would say, tried on paper."""
     content = sheets.draft(animal, buyer=buyer, by=by)
-    return Preview(content, sheets.fingerprint(content), sizes(content))
+    shown = picture_file(animal, content["photo"])
+    return Preview(content, sheets.fingerprint(content), sizes(content, shown))
 
 
 def paper_holds(sheet: Sheet, verdict: Verdict) -> bool | None:
@@ -58,14 +60,14 @@ def paper_holds(sheet: Sheet, verdict: Verdict) -> bool | None:
     return signing.paper_is_as_signed(sheet)
 
 
-def sizes(content: dict[str, Any]) -> list[Size]:
+def sizes(content: dict[str, Any], picture: bytes) -> list[Size]:
     """Return each size with what stands in its way."""
-    return [Size(name, _trouble(content, name)) for name in SIZES]
+    return [Size(name, _trouble(content, name, picture)) for name in SIZES]
 
 
-def _trouble(content: dict[str, Any], size: str) -> str:
+def _trouble(content: dict[str, Any], size: str, picture: bytes) -> str:
     try:
-        typeset(content, source="sheet", size=size)
+        typeset(content, source="sheet", size=size, picture=picture)
     except CannotPrint as error:
         return str(error)
     return ""

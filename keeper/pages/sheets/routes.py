@@ -8,7 +8,7 @@ from keeper.pages.sheets import views as sheets
 urlpatterns = [
     path("animals/<int:pk>/sheet/", sheets.make, name="animals-sheet"),
     re_path(
-        r"^animals/(?P<pk>\d+)/sheet/draft-(?P<size>a4|a5)\.pdf$",
+        r"^animals/(?P<pk>\d+)/sheet/draft-(?P<size>a4|a5|letter)\.pdf$",
         sheets.draft_pdf,
         name="animals-sheet-draft",
     ),
@@ -21,7 +21,7 @@ urlpatterns = [
     path("sheets/notices/", notices.notices, name="sheets-notices"),
     path("sheets/<int:pk>/tell/", notices.tell, name="sheets-tell"),
     path("sheets/<int:pk>/withdraw/", sheets.withdraw, name="sheets-withdraw"),
-    re_path(r"^sheets/(?P<pk>\d+)/(?P<size>a4|a5)\.pdf$", sheets.pdf, name="sheets-pdf"),
+    re_path(r"^sheets/(?P<pk>\d+)/(?P<size>a4|a5|letter)\.pdf$", sheets.pdf, name="sheets-pdf"),
     path("papers/<str:code>/", public.paper, name="papers-one"),
     path("papers/<str:code>/sheet.json", public.paper_proof, name="papers-proof"),
 ]

@@ -13,6 +13,7 @@ from keeper.domain.book.writing import Refused
 from keeper.domain.sheets import listing as offers
 from keeper.domain.sheets import signing
 from keeper.domain.sheets import writes as domain
+from keeper.domain.sheets.living import picture_file
 from keeper.domain.sheets.notices import notice_of, told_of
 from keeper.domain.sheets.otherwise import otherwise
 from keeper.domain.sheets.queries import sheets_of
@@ -48,7 +49,8 @@ def make(request: HttpRequest, pk: int) -> HttpResponse:
 def draft_pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     """Return the PDF of a sheet that is not issued, and says so."""
     animal = _animal(pk)
-    return _paper(request, domain.draft(animal, by=account(request)), size, f"draft-{animal.code}")
+    content = domain.draft(animal, by=account(request))
+    return _paper(request, content, size, f"draft-{animal.code}", animal)
 
 
 @require_safe
@@ -70,7 +72,9 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
         "otherwise": otherwise(sheet, by=account(request)) if stands else [],
         "sheet": sheet,
         "content": sheet.content,
-        "sizes": contexts.sizes(sheet.content),
+        "sizes": contexts.sizes(
+            sheet.content, picture_file(sheet.animal, sheet.content.get("photo", {}))
+        ),
         "verdict": (verdict := signing.check(sheet)),
         "paper_holds": contexts.paper_holds(sheet, verdict),
         "notice": notice_of(sheet),
@@ -84,7 +88,8 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
 def pdf(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     """Return the PDF of an issued sheet; `?download=1` to keep it."""
     sheet = _sheet(pk)
-    return _paper(request, sheet.content, size, f"sheet-{sheet.numbered}-{sheet.animal.code}")
+    name = f"sheet-{sheet.numbered}-{sheet.animal.code}"
+    return _paper(request, sheet.content, size, name, sheet.animal)
 
 
 @form_view
@@ -102,9 +107,13 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "sheets/withdraw.html", {"sheet": sheet, "form": form})
 
 
-def _paper(request: HttpRequest, content: dict[str, Any], size: str, name: str) -> HttpResponse:
+def _paper(
+    request: HttpRequest, content: dict[str, Any], size: str, name: str, animal: Animal
+) -> HttpResponse:
+    # Sheets issued before pictures were printed have no such field.
+    picture = picture_file(animal, content.get("photo", {}))
     try:
-        made = typeset(content, source="sheet", size=size)
+        made = typeset(content, source="sheet", size=size, picture=picture)
     except CannotPrint as error:
         messages.error(request, str(error))
         return render(request, "sheets/cannot_print.html", status=422)

@@ -9,7 +9,7 @@ WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "m
 # One's own: everybody may open and send these, a viewer too.
 OWN = {
     *("log-out", "theme", "home-self", "home-self-password", "home-self-end", "home-self-second"),
-    "home-self-calendar",
+    *("home-self-calendar", "home-self-reach"),
     *("animals-views-new", "animals-views-rename", "animals-views-remove"),
 }
 # The owner's alone.
@@ -29,11 +29,13 @@ OWNERS = {
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {
     *("register-contacts", "register-contact", "sheets-one", "sheets-pdf", "animals-scan"),
+    *("animals-sale", "animals-sale-receipt"),
     *("animals-sheet-draft", "animals-prospects", "animals-prospects-one", "sheets-notices"),
 }
 PEOPLE_WRITTEN = {
     *("register-contact-new", "register-contact-edit", "sheets-withdraw", "animals-sheet"),
     "sheets-tell",
+    *("animals-sale-new", "animals-sale-edit", "animals-sale-withdraw", "animals-sale-step"),
     *("animals-document-new", "animals-document", "animals-prospects-new"),
     *("animals-prospects-edit", "animals-prospects-message", "animals-prospects-let-go"),
     *("animals-prospects-take-up", "animals-prospects-buy", "register-lines-word-new"),
@@ -42,7 +44,7 @@ PEOPLE_WRITTEN = {
 # For everybody to read.
 READ = {
     *("animals-husbandry", "animals-places", "animals-places-one", "animals-round-paper"),
-    "home-due",
+    *("home-due", "animals-stock"),
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
     *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
     *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
@@ -61,6 +63,7 @@ READ = {
 # For whoever may write.
 WRITTEN = {
     *("animals-husbandry-new", "animals-husbandry-record", "animals-husbandry-record-withdraw"),
+    *("animals-stock-offer", "animals-stock-end"),
     *("home-due-new", "home-due-chore", "home-due-chore-withdraw"),
     *("animals-round", "animals-round-each", "animals-places-new", "animals-places-edit"),
     *("animals-places-withdraw", "animals-places-written"),

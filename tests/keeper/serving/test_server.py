@@ -37,8 +37,8 @@ def served(files: tls.Files | None = None) -> Iterator[TcpWSGIServer]:
     with server.running(web):
         serving.start()
         yield web
-        # In the loop's own thread, as Ctrl+C comes. Under its lock: woken by an answer just then, the
-        # loop would close the pipe that is about to wake it.
+        # In the loop's own thread, as Ctrl+C comes. Under its lock: woken by an answer just then,
+        # the loop would close the pipe that is about to wake it.
         with web.trigger.lock:
             web.trigger.thunks.append(lambda: server.hang_up(web))
             web.trigger.pull_trigger()

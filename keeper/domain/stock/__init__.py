@@ -1,0 +1,1 @@
+"""What is for sale, what was sold, and what it brought."""

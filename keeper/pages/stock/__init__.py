@@ -1,0 +1,1 @@
+"""Pages of the stock: what is for sale, on hold, sold."""
