@@ -4,7 +4,8 @@ All days of a book, or of one species, come in one query; pandas puts each day o
 laying that followed it.
 """
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from math import ceil, floor
@@ -28,12 +29,16 @@ _TOLD = (
 )
 
 
+# Of a species or a dam, how long an interval took.
+_Key = tuple[int, Interval]
+
+
 @dataclass(frozen=True)
 class Took:
     """What intervals took in this book: by species, and by species and dam."""
 
-    of_species: Mapping[tuple[int, Interval], Span] = field(default_factory=dict)
-    of_dam: Mapping[tuple[int, Interval], Span] = field(default_factory=dict)
+    of_species: Mapping[_Key, Span] = field(default_factory=dict)
+    of_dam: Mapping[_Key, Span] = field(default_factory=dict)
 
     def span(self, species: Species, dam: int | None, interval: Interval) -> Span | None:
         """Return what counts: the dam's own, else the keeper's own, else the species' figure."""
@@ -74,21 +79,37 @@ def _took(rows: list[tuple[Any, ...]]) -> Took:
     told = pd.DataFrame(rows, columns=["species", "dam", "clutch", "step", "on"])
     told["on"] = pd.to_datetime(told["on"])
     days = _by_clutch(pd, told)
-    of_species: dict[tuple[int, Interval], Span] = {}
-    of_dam: dict[tuple[int, Interval], Span] = {}
+    of_species: dict[_Key, list[float]] = defaultdict(list)
+    of_dam: dict[_Key, list[float]] = defaultdict(list)
     for interval in INTERVALS:
         if not {interval.start, interval.end} <= set(days.columns):
             continue
         gone = (days[interval.end] - days[interval.start]).dt.days.dropna()
-        gone = gone[gone >= 0]
-        for level, least, into, words in (
-            ("species", OF_SPECIES, of_species, "your own {} clutches"),
-            ("dam", OF_DAM, of_dam, "her own {} clutches"),
-        ):
-            for key, values in gone.groupby(level=level):
-                if len(values) >= least:
-                    into[int(key), interval] = _span(values, words.format(len(values)))
-    return Took(of_species, of_dam)
+        for (of, dam, _), value in gone[gone >= 0].items():
+            of_species[of, interval].append(value)
+            of_dam[dam, interval].append(value)
+    return Took(
+        _Spans(of_species, OF_SPECIES, "your own {} clutches"),
+        _Spans(of_dam, OF_DAM, "her own {} clutches"),
+    )
+
+
+class _Spans(Mapping[_Key, Span]):
+    """Spans of as many days as count, each worked out when asked for: a page needs few of all."""
+
+    def __init__(self, days: Mapping[_Key, Sequence[float]], least: int, known: str) -> None:
+        self._days = {key: values for key, values in days.items() if len(values) >= least}
+        self._known = known
+
+    def __getitem__(self, key: _Key) -> Span:
+        values = self._days[key]
+        return _span(values, self._known.format(len(values)))
+
+    def __iter__(self) -> Iterator[_Key]:
+        return iter(self._days)
+
+    def __len__(self) -> int:
+        return len(self._days)
 
 
 def _by_clutch(pd: Any, told: Any) -> Any:
@@ -111,8 +132,10 @@ def _by_clutch(pd: Any, told: Any) -> Any:
     return one.unstack("step")
 
 
-def _span(values: Any, known: str) -> Span:
-    low, middle, high = (float(values.quantile(share)) for share in (0.1, 0.5, 0.9))
+def _span(values: Sequence[float], known: str) -> Span:
+    import numpy as np
+
+    low, middle, high = map(float, np.quantile(values, (0.1, 0.5, 0.9)))
     return Span(floor(low), ceil(high), known, len(values), middle)
 
 
