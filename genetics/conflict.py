@@ -111,13 +111,21 @@ def possible(population: Population, kept: Collection[RecordName]) -> bool:
     return True
 
 
-def smallest_conflict(population: Population) -> tuple[RecordName, ...]:
+def smallest_conflict(
+    population: Population, among: Collection[RecordName] | None = None
+) -> tuple[RecordName, ...]:
     """A set of records, smallest by inclusion, that cannot all be true.
+
+    Of several such sets it is one and the same: of any two that differ, the last in order of all
+    records wherein they differ is in the other.  So `among`, which looks in these records alone,
+    finds the same wherever they hold it.
 
     Empty if none clash, and where even no record leaves nothing possible (a background that
     contradicts what is certain of the lines).
     """
     names = records(population)
+    if among is not None:
+        names = tuple(name for name in names if name in among)
     if possible(population, set(names)) or not possible(population, ()):
         return ()
     found = set(_divide(lambda kept: possible(population, set(kept)), (), False, names))

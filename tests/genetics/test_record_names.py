@@ -1,5 +1,7 @@
 """Every record has a name of its own, whatever animals and clutches are called."""
 
+from random import Random
+
 import pytest
 
 from genetics.conflict import kept_only, smallest_conflict
@@ -91,3 +93,24 @@ def test_unused_id_is_that_of_no_animal_and_no_clutch() -> None:
 
     assert unused_id(population, "K") == "K''"
     assert unused_id(population, "L") == "L"
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_same_conflict_is_found_among_any_records_that_hold_it(seed: int) -> None:
+    draw = Random(seed)
+    parents = Animal("F", "female", founder=NORMAL), Animal("M", "male", founder=NORMAL)
+    looks = [Sighting(seen=draw.random() < 0.6) for _ in range(6)]
+    young = (
+        Animal(f"K{n}", dam="F", sire="M", shows={"Saltgrass": look})
+        for n, look in enumerate(looks)
+    )
+    population = book(*parents, *young)
+    names = records(population)
+    found = smallest_conflict(population)
+    others = [name for name in names if name not in found]
+
+    assert bool(found) == any(look.seen for look in looks)
+    for _ in range(5):
+        among = {*found, *draw.sample(others, draw.randint(0, len(others)))}
+        assert smallest_conflict(population, among) == found
+    assert smallest_conflict(population, found[:-1]) == ()

@@ -1,6 +1,6 @@
 """A record that cannot be true moves no number outside its dispute, and withdrawn none at all."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import date
 from random import Random
 
@@ -10,10 +10,13 @@ from django.db import transaction
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
+import genetics
 from keeper import models as m
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import writing
 from keeper.domain.explaining import DisputeCluster, adopt, clusters, explained
+from keeper.domain.inference.questions import asking
+from tests.keeper.books import Book
 from tests.keeper.disputes.rows import Numbers, numbers
 from tests.keeper.inference.test_always import Day
 
@@ -141,3 +144,57 @@ def test_no_explanation_that_is_offered_leaves_its_dispute_open(
                 assert open_still(cluster) == set(), one.text
                 transaction.savepoint_rollback(point)
         transaction.set_rollback(True)
+
+
+def families() -> list[tuple[object, ...]]:
+    """What pages ask of the families of each animal, and what is set aside in them."""
+    found: list[tuple[object, ...]] = []
+    for animal in m.Animal.objects.live().order_by("pk").select_related("species"):
+        asked = asking.families_of(animal.species, [animal.pk])
+        found.append((asked.clashing, [one.book.population for one in asked.subproblems]))
+    return found
+
+
+@pytest.mark.django_db
+@settings(
+    max_examples=12,
+    deadline=None,
+    phases=(Phase.explicit, Phase.generate),
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(seed=st.integers(0, 10**6))
+def test_conflicts_that_are_stored_are_set_aside_as_if_they_were_searched_for(
+    owner: m.Account, seed: int
+) -> None:
+    with transaction.atomic():
+        Day(owner, seed).live(20)
+        stored = families()
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(asking, "conflicting", lambda species: frozenset())
+            assert families() == stored
+        transaction.set_rollback(True)
+
+
+@pytest.mark.django_db
+def test_a_stored_conflict_is_not_searched_for_among_all_records(owner: m.Account) -> None:
+    book = Book(owner)
+    clear = [book.founder(f"N{sex}", sex, "clear") for sex in ("female", "male")]
+    young = book.young("K", book.clutch("C", *clear), seen=True)
+    whole: list[genetics.Population] = []
+    real = genetics.smallest_conflict
+
+    def search(
+        population: genetics.Population, among: Collection[genetics.RecordName] | None = None
+    ) -> tuple[genetics.RecordName, ...]:
+        if among is None:
+            whole.append(population)
+        return real(population, among)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(genetics, "smallest_conflict", search)
+        assert asking.families_of(book.species, [young.pk]).clashing
+        assert whole == []
+        patch.setattr(asking, "conflicting", lambda species: frozenset())
+        assert asking.families_of(book.species, [young.pk]).clashing
+        assert len(whole) == 1

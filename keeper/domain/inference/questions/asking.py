@@ -17,8 +17,7 @@ from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
-from keeper.domain.inference.standings.copies import solve
-from keeper.domain.inference.standings.disputes import settle
+from keeper.domain.inference.standings.disputes import conflicting, set_aside
 from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, near
 from keeper.domain.inference.standings.stored import Store
 from keeper.models import Animal, Chromosome, Species
@@ -238,7 +237,7 @@ def families_of(
         Unanswerable: the register itself leaves nothing possible.
     """
     of, parts, pks = _components(species, animals, traits, sexed)
-    return _settled(of, parts, pks)
+    return _settled(of, parts, pks, sexed)
 
 
 def families_together(
@@ -276,7 +275,7 @@ def _families_of(
     of, parts, pks = _components(species, animals, traits, sexed)
     if any(group not in groups for part in parts for group in part.animals):
         return None
-    return _settled(of, parts, pks)
+    return _settled(of, parts, pks, sexed)
 
 
 def _components(
@@ -292,12 +291,19 @@ def _components(
     return of, list(together(of.rows, components)), pks
 
 
-def _settled(of: SpeciesBook, parts: Iterable[Component], pks: set[int]) -> Asked:
+def _settled(
+    of: SpeciesBook, parts: Iterable[Component], pks: set[int], sexed: Sexed = _AS_RECORDED
+) -> Asked:
     found = Asked(of, [])
+
+    def known() -> frozenset[Source]:
+        # With another sex than recorded other records may be in conflict than the book's.
+        return frozenset() if sexed else conflicting(of.species)
+
     for part in parts:
         book = engine_book(of.inheritance, of.rows, part, also=pks)
         try:
-            settled = settle(book, lambda one: ({}, solve(one)))
+            settled = set_aside(book, known)
         except genetics.ImpossibleEvidence as fault:
             raise Unanswerable(
                 "What is recorded of the lines themselves leaves nothing possible: see the "

@@ -19,8 +19,8 @@ from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import ClutchRow
 from keeper.domain.inference.reading.showed import alike, showed
 from keeper.domain.inference.standings.computing import SpeciesBook
-from keeper.domain.inference.standings.copies import solve, unsure
-from keeper.domain.inference.standings.disputes import Conflict, settle
+from keeper.domain.inference.standings.copies import unsure
+from keeper.domain.inference.standings.disputes import Conflict, conflicting, set_aside
 
 # Clutches that are weighed for one pair, the newest first: each costs an inference of all that
 # bears, so of a large book fewer are.
@@ -146,8 +146,8 @@ def whole(trait: m.Trait) -> Whole:
     if not component.animals:
         return Whole(of, group)
     try:
-        settled = settle(
-            engine_book(of.inheritance, of.rows, component), lambda one: ({}, solve(one))
+        settled = set_aside(
+            engine_book(of.inheritance, of.rows, component), lambda: conflicting(trait.species)
         )
     except genetics.BeyondExact as beyond:
         raise Unanswerable(_TOO_LARGE) from beyond

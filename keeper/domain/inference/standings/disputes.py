@@ -6,14 +6,18 @@ what is not is disputed. The figures shown meanwhile are those without the newes
 last ones that were consistent.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import genetics
 from keeper.domain.inference.reading.engine_book import EngineBook, last_entries
 from keeper.domain.inference.reading.looks import Source
+from keeper.domain.inference.standings import copies
 from keeper.domain.inference.standings.copies import Figure, Whose
+from keeper.models import Dispute, Species
 
+Answer = TypeVar("Answer")
 Solve = Callable[[EngineBook], tuple[dict[Whose, Figure], "genetics.Solved"]]
 
 # Figures that differ by less are the same: rounding of sums.
@@ -57,21 +61,58 @@ def settle(book: EngineBook, solve: Solve) -> Settled:
     return Settled(found, solved, book, [], {})
 
 
-def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
-    every = frozenset(genetics.records(book.population))
+def set_aside(book: EngineBook, known: Callable[[], frozenset[Source]]) -> Settled:
+    """Set conflicts aside as `settle` does, for questions that need no figures.
+
+    `known` is asked, where records cannot all be true, for the rows of conflicts that were found
+    before (`conflicting`); among these the first is the one that a search through all would find,
+    and they are few. Nothing known: all are searched.
+    """
+    try:
+        return Settled({}, copies.solve(book), book, [], {})
+    except genetics.ImpossibleEvidence:
+        rows = known()
+    names = genetics.records(book.population)
+    among = [name for name in names if rows.issuperset(book.sources.get(name, ()))] if rows else []
+    base, solved, dropped = _consistent(book, frozenset(names), copies.solve, among)
+    return Settled({}, solved, base, [conflict for conflict, _ in dropped], {})
+
+
+def conflicting(species: Species) -> frozenset[Source]:
+    """The rows of the open disputes of a species."""
+    open_ = Dispute.objects.filter(species=species, closed=None).values_list("conflict", flat=True)
+    return frozenset((one["model"], one["pk"]) for conflict in open_ for one in conflict)
+
+
+# A conflict, and the newest of its records.
+_Dropped = tuple[Conflict, genetics.RecordName]
+
+
+def _consistent(
+    book: EngineBook,
+    every: frozenset[genetics.RecordName],
+    solve: Callable[[EngineBook], Answer],
+    among: Collection[genetics.RecordName] = (),
+) -> tuple[EngineBook, Answer, list[_Dropped]]:
+    """The component without the newest record of each conflict, solved; and what was set aside."""
     entries = last_entries(source for rests in book.sources.values() for source in rests)
-    dropped: list[tuple[Conflict, genetics.RecordName]] = []
+    dropped: list[_Dropped] = []
     while True:
         base = _without(book, every, {name for _, name in dropped})
         try:
-            found, solved = solve(base)
-            break
+            return base, solve(base), dropped
         except genetics.ImpossibleEvidence:
-            names = genetics.smallest_conflict(base.population)
+            names = genetics.smallest_conflict(base.population, among) if among else ()
+            names = names or genetics.smallest_conflict(base.population)
             if not names:
                 raise
             conflict = Conflict(names, _sources(book, names))
             dropped.append((conflict, max(names, key=lambda name: _age(book, name, entries))))
+
+
+def _with_conflicts(book: EngineBook, solve: Solve) -> Settled:
+    every = frozenset(genetics.records(book.population))
+    base, (found, solved), dropped = _consistent(book, every, solve)
     disputed: dict[Whose, Conflict] = {}
     for conflict, newest in dropped:
         others = {name for other, name in dropped if other is not conflict}
