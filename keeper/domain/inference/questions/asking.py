@@ -100,6 +100,9 @@ class Subproblem:
         self, *, animals: Iterable[genetics.Animal] = (), traits: Iterable[genetics.Trait] = ()
     ) -> "Subproblem":
         """The same with more animals and more that can be seen."""
+        animals, traits = tuple(animals), tuple(traits)
+        if not (animals or traits):
+            return self
         population = replace(
             self.book.population,
             animals=(*self.book.population.animals, *animals),

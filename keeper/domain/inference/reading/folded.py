@@ -10,6 +10,8 @@ from collections.abc import Collection, Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
+from django.db.models import F
+
 import genetics
 from keeper import models as m
 from keeper.domain.inference.reading import kin
@@ -172,8 +174,8 @@ _LOOKED_YOUNG = Prepared(
 @lru_cache(maxsize=256)
 def _observed_at(traits: tuple[int, ...]) -> Prepared:
     """The looks at some traits of those who hatched in some clutches."""
+    # The trait as a sum, which no index holds: a database might go through all looks at it.
+    about = m.Observation._base_manager.annotate(about=F("trait") + 0)
     return Prepared(
-        lambda pks: m.Observation._base_manager.filter(
-            animal__clutch__in=pks, trait__in=traits
-        ).values_list(*OBSERVED)
+        lambda pks: about.filter(animal__clutch__in=pks, about__in=traits).values_list(*OBSERVED)
     )

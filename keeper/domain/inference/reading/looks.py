@@ -11,7 +11,11 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from math import prod
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
+
+from django.db.models import CharField
+from django.db.models.functions import Cast
 
 import genetics
 from keeper import models as m
@@ -25,12 +29,16 @@ Values = Iterable[Any]
 MISREAD = Fraction(1, 200)
 
 # What is read of an observation and of a whole look. An observation that was withdrawn, or that
-# could not tell, is still what its look says of that trait: nothing.
-OBSERVED = (
-    *("pk", "animal_id", "trait_id", "seen", "on", "look_id", "withdrawn_at"),
-    *("animal__hatched_on", "animal__hatched_year"),
+# could not tell, is still what its look says of that trait: nothing. Days are read as their text,
+# which is in order too: of thousands hardly one is asked for, and each takes long to be made.
+_ON, _WITHDRAWN, _HATCHED_ON = (
+    Cast(column, CharField()) for column in ("on", "withdrawn_at", "animal__hatched_on")
 )
-LOOKED = ("pk", "animal_id", "on", "animal__hatched_on", "animal__hatched_year")
+OBSERVED = (
+    *("pk", "animal_id", "trait_id", "seen", _ON, "look_id", _WITHDRAWN),
+    *(_HATCHED_ON, "animal__hatched_year"),
+)
+LOOKED = ("pk", "animal_id", _ON, _HATCHED_ON, "animal__hatched_year")
 
 
 def misread() -> Fraction:
@@ -39,8 +47,7 @@ def misread() -> Fraction:
     return MISREAD if own is None else Fraction(own.chance)
 
 
-@dataclass(frozen=True, slots=True)
-class SeenRow:
+class SeenRow(NamedTuple):
     """A look that counts for one animal and trait, and the one before it that counts too."""
 
     source: Source
@@ -146,26 +153,35 @@ def seen_rows(
 ) -> dict[int, dict[int, SeenRow]]:
     """Animal → trait → what counts, the latest first, from values of `OBSERVED` and `LOOKED`."""
     said: dict[int, set[int]] = defaultdict(set)
-    days: list[tuple[date, int, int, int, Source, bool, Collection[int]]] = []
+    days: list[tuple[str, int, int, int, Source, bool, Collection[int]]] = []
     for pk, animal, trait, seen, on, look, gone, *hatched in observed:
         if look is not None:
             said[look].add(trait)
         if gone is not None or seen == m.Seen.UNSURE:
             continue
-        if seen == m.Seen.NO and not telling.can_tell(trait, on, Hatched(*hatched)):
+        is_limited = seen == m.Seen.NO and trait in telling.limited
+        if is_limited and not telling.can_tell(trait, _day(on), _hatched(*hatched)):
             continue
         days.append((on, 1, pk, animal, ("observation", pk), seen == m.Seen.YES, (trait,)))
     for pk, animal, on, *hatched in looked:
-        told = telling.told(on, Hatched(*hatched)) - said.get(pk, set())
+        told = telling.told(_day(on), _hatched(*hatched)) - said.get(pk, set())
         days.append((on, 0, pk, animal, ("look", pk), False, told))
     found: dict[int, dict[int, SeenRow]] = defaultdict(dict)
-    for _, _, _, animal, source, is_seen, traits in sorted(days, key=lambda one: one[:3]):
+    for _, _, _, animal, source, is_seen, traits in sorted(days, key=itemgetter(0, 1, 2)):
         own = found[animal]
         plain = SeenRow(source, is_seen)
         for trait in traits:
             before = own.get(trait)
             own[trait] = plain if before is None else SeenRow(source, is_seen, before)
     return dict(found)
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
+
+
+def _hatched(on: str | None, year: int | None) -> Hatched:
+    return Hatched(_day(on), year)
 
 
 def can_differ(trait: m.Trait, seen: int, unseen: int) -> bool:
