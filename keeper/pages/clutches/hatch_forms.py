@@ -6,10 +6,7 @@ from types import MappingProxyType
 from typing import Any
 
 from django import forms
-from django.forms.utils import flatatt
-from django.forms.widgets import Input
 from django.utils import timezone
-from django.utils.html import format_html
 
 from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Refused
@@ -23,23 +20,6 @@ _LABELS = {Sex.MALE: "male", Sex.FEMALE: "female", Sex.UNKNOWN: "sex not known"}
 OTHER = "other"
 
 
-class Quick(Input):
-    """An input written without a template: a page has hundreds, and took half of its time so."""
-
-    def _render(self, template_name: str, context: dict[str, Any], renderer: Any = None) -> Any:
-        one = context["widget"]
-        given = {"type": one["type"], "name": one["name"], "value": one["value"]}
-        return format_html("<input{}>", flatatt(given | one["attrs"]))
-
-
-class QuickNumber(Quick, forms.NumberInput):
-    """A number."""
-
-
-class QuickText(Quick, forms.TextInput):
-    """A line of text."""
-
-
 def _count(label: str, initial: int | None = None) -> forms.IntegerField:
     attrs = {"inputmode": "numeric", "min": 0, "placeholder": "0"}
     return forms.IntegerField(
@@ -48,7 +28,7 @@ def _count(label: str, initial: int | None = None) -> forms.IntegerField:
         required=False,
         label=label,
         initial=initial,
-        widget=QuickNumber(attrs=attrs),
+        widget=forms.NumberInput(attrs=attrs),
     )
 
 
@@ -129,7 +109,7 @@ class HatchForm(forms.Form):
             self.fields[f"{key}-{sex}-count"] = _count(of, row.count if row else None)
             self.fields[f"{key}-{sex}-record"] = _count(f"Records for {of}")
             self.fields[f"{key}-{sex}-first"] = forms.CharField(
-                required=False, max_length=24, label=f"First code for {of}", widget=QuickText()
+                required=False, max_length=24, label=f"First code for {of}"
             )
 
     # --- for the page ----------------------------------------------------------------------
