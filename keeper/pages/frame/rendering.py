@@ -19,6 +19,8 @@ _INPUTS = frozenset(
         *("email", "url", "tel", "search", "password"),
     )
 )
+# Lists of errors, one a field.
+_ERRORS = "django/forms/errors/list/"
 
 
 class PageRenderer(TemplatesSetting):
@@ -28,11 +30,13 @@ class PageRenderer(TemplatesSetting):
     field_template_name = "components/field.html"
 
     def render(self, template_name: str, context: dict[str, Any], request: Any = None) -> str:
-        """Write a widget at once where that is known, else by its template."""
+        """Write a widget, or that there are no errors, at once; else by its template."""
         if template_name in _INPUTS:
             return _input(context["widget"])
         if template_name == f"{_WIDGETS}select.html":
             return _select(context["widget"])
+        if template_name.startswith(_ERRORS) and not context["errors"]:
+            return ""
         return super().render(template_name, context, request)
 
 

@@ -63,3 +63,13 @@ def test_they_are_written_without_a_template(
     usual = written(widget, "", TemplatesSetting())
     monkeypatch.setattr(TemplatesSetting, "get_template", None)
     assert written(widget, "", PageRenderer()) == usual
+
+
+@pytest.mark.parametrize("errors", [[], ["Say <how> many."]])
+def test_errors_are_listed_as_by_their_template(errors: list[str]) -> None:
+    made, usual = (
+        str(forms.utils.ErrorList(errors, renderer=renderer)).strip()
+        for renderer in (PageRenderer(), TemplatesSetting())
+    )
+    assert made == usual
+    assert ("&lt;how&gt;" in made) == bool(errors)
