@@ -37,7 +37,7 @@ _HOME = {
     "crosses": ("couple_chances", "cross", "cross_alone"),
     "diversity": ("Diversity", "effective_size"),
     "errors": ("BeyondExact", "GeneticsError", "ImpossibleEvidence", "MalformedCase"),
-    "explain": ("known_only",),
+    "explain": ("all_but", "known_only"),
     "couple_goals": ("CarrierQuestion", "GoalChances", "goal_chances", "test_bits"),
     "json_values": ("JsonObject",),
     "kinship": ("Pedigree", "kinship_pairs"),
@@ -105,6 +105,7 @@ if TYPE_CHECKING:
     from genetics.errors import GeneticsError as GeneticsError
     from genetics.errors import ImpossibleEvidence as ImpossibleEvidence
     from genetics.errors import MalformedCase as MalformedCase
+    from genetics.explain import all_but as all_but
     from genetics.explain import known_only as known_only
     from genetics.json_values import JsonObject as JsonObject
     from genetics.kinship import Pedigree as Pedigree

@@ -200,13 +200,25 @@ def history(
 
 def known_only(population: Population, known: Collection[RecordName]) -> Population:
     """The population as it is to one who knows only the named records (see the module's rule)."""
-    clutches = [_known_clutch(clutch, known) for clutch in population.clutches]
+    return all_but(population, frozenset(records(population)).difference(known))
+
+
+def all_but(population: Population, gone: Collection[RecordName]) -> Population:
+    """The population as it is to one who knows all but the named records.
+
+    What is left whole stays the very record that it was.
+    """
+    owners = {name.owner for name in gone}
+    clutches = [
+        _known_clutch(clutch, gone) if clutch.id in owners else clutch
+        for clutch in population.clutches
+    ]
     animals = []
     for animal, sex in zip(population.animals, population.sexes, strict=True):
-        left = _known_animal(animal, known)
+        left = _known_animal(animal, gone) if animal.id in owners else animal
         if left.sex != sex:
             left = left._replace(sex=sex)
-        if has_parents(animal) and parents_of(animal) not in known:
+        if animal.id in owners and has_parents(animal) and parents_of(animal) in gone:
             nest = unused_id(population, str(parents_of(animal)))
             clutches.append(Clutch(nest, (Couple(None, None),)))
             left = left._replace(dam=None, sire=None, clutch=nest, retained=0)
@@ -220,9 +232,9 @@ def _parents(population: Population) -> set[RecordName]:
     return found | {parents_of(clutch) for clutch in population.clutches}
 
 
-def _known_animal(animal: Animal, known: Collection[RecordName]) -> Animal:
+def _known_animal(animal: Animal, gone: Collection[RecordName]) -> Animal:
     had = (*stated_of(animal), *seen_of(animal))
-    left = [name for name in had if name in known]
+    left = [name for name in had if name not in gone]
     if len(left) == len(had):
         return animal
     of = {part: {name.of for name in left if name.part == part} for part in _EVIDENCE}
@@ -233,18 +245,18 @@ def _known_animal(animal: Animal, known: Collection[RecordName]) -> Animal:
         likelihood={x: w for x, w in animal.likelihood.items() if x in of["likelihood"]},
         statements=tuple(
             # Left out, it keeps its place, as the others are named by theirs.
-            one if statement_of(animal.id, line) in known else Statement(one.trust)
+            one if statement_of(animal.id, line) not in gone else Statement(one.trust)
             for line, one in enumerate(animal.statements)
         ),
     )
 
 
-def _known_clutch(clutch: Clutch, known: Collection[RecordName]) -> Clutch:
+def _known_clutch(clutch: Clutch, gone: Collection[RecordName]) -> Clutch:
     tally = tuple(
-        line if tally_line(clutch.id, i) in known else replace(line, count=0)
+        line if tally_line(clutch.id, i) not in gone else replace(line, count=0)
         for i, line in enumerate(clutch.tally)
     )
-    if parents_of(clutch) in known:
+    if parents_of(clutch) not in gone:
         return clutch._replace(tally=tally)
     nobody = (Couple(None, None),)
     return clutch._replace(tally=tally, candidates=nobody, stated_candidates=False)

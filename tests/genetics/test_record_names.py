@@ -5,7 +5,7 @@ from random import Random
 import pytest
 
 from genetics.conflict import kept_only, smallest_conflict
-from genetics.explain import known_only
+from genetics.explain import all_but, known_only
 from genetics.population import (
     Animal,
     Clutch,
@@ -93,6 +93,22 @@ def test_unused_id_is_that_of_no_animal_and_no_clutch() -> None:
 
     assert unused_id(population, "K") == "K''"
     assert unused_id(population, "L") == "L"
+
+
+def test_whoever_forgets_one_record_has_all_others_as_they_were() -> None:
+    parents = Animal("F", "female", founder=NORMAL), Animal("M", "male", founder=CARRIER)
+    clutch = Clutch("C1", (Couple("F", "M"),), tally=(TallyLine(2, shows=SEEN),))
+    young = Animal("K1", clutch="C1", shows=SEEN), Animal("K2", dam="F", sire="M", shows=SEEN)
+    population = book(*parents, *young, clutches=(clutch,))
+    names = records(population)
+
+    for name in names:
+        left = all_but(population, {name})
+        assert left == known_only(population, {*names} - {name})
+        assert (*left.animals, *left.clutches) != (*population.animals, *population.clutches)
+        for one, was in zip(left.animals, population.animals, strict=True):
+            assert one is was or one.id == name.owner
+    assert all_but(population, ()) == population
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -197,7 +197,7 @@ class _Figure:
         self, known: Set[genetics.RecordName], waiting: Set[genetics.RecordName] | None = None
     ) -> float | None:
         """The chance by some of the records; None if they cannot all be true."""
-        book = genetics.known_only(self.book, known)
+        book = genetics.all_but(self.book, self.names - known)
         if waiting is not None:
             # Where little is known yet, little bears on it.
             book = self.question.relevant(book)
