@@ -77,12 +77,13 @@ def test_a_photo_that_is_not_the_one_of_that_day_is_not_printed(
     sheet, _ = issue(animal=animal, by=owner)
     told = sheet.content["photo"]
     assert picture_file(animal, told)
-    photo = m.Photo.objects.get()
-    with photo.image.storage.open(photo.image.name, "wb") as file:
+    image = m.Photo.objects.get().image
+    name = str(image.name)
+    with image.storage.open(name, "wb") as file:
         file.write(picture().read() + b"altered")
     assert picture_file(animal, told) == b""
     assert signing.paper_is_as_signed(sheet)
-    photo.image.storage.delete(photo.image.name)
+    image.storage.delete(name)
     assert picture_file(animal, told) == b""
     assert draft(animal, by=owner)["photo"] == {}
 
