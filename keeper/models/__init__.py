@@ -61,7 +61,7 @@ from keeper.models.projects import (
 from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
 from keeper.models.selling.sheets import Ended, How, Sheet, SigningKey, Told, grouped
-from keeper.models.selling.stock import Offer, Sale, SaleEnd, SaleState
+from keeper.models.selling.stock import Offer, Sale, SaleEnd, SaleState, StockPage
 from keeper.models.sources import Claim, Contact, Paper, Said, Statement
 from keeper.models.species import Bearing, SexDetermination, Species
 from keeper.models.standings import (
@@ -172,6 +172,7 @@ __all__ = [
     "Statement",
     "Status",
     "StepKind",
+    "StockPage",
     "Surprise",
     "Survival",
     "Told",

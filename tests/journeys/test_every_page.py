@@ -30,6 +30,7 @@ from keeper.domain.imports.choices import Choices
 from keeper.domain.projects import writes as projects
 from keeper.domain.sheets import notices
 from keeper.domain.sources import writes as sources
+from keeper.domain.stock import public as stock_page
 from tests.factories import AccountFactory
 from tests.journeys.conftest import SCREENS, Axe, fits
 
@@ -176,6 +177,8 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     ],
     "animals-sheet": lambda: [_animal("F-014"), _animal("26-05-04")],
     "animals-stock": lambda: [{}, {"query": {"list": "sold"}}],
+    "animals-stock-public": lambda: [{}],
+    "papers-stock": lambda: [{"code": m.StockPage.objects.get().code}],
     "animals-stock-offer": lambda: [_animal("F-014")],
     "animals-stock-end": lambda: [_animal("F-014")],
     "animals-sale": lambda: [_sale()],
@@ -426,6 +429,7 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
         return SimpleUploadedFile("dulse.png", picture.getvalue(), "image/png")
 
     AccountFactory.create(name="Tobin")
+    stock_page.make(prices=True, by=owner)
     making.make("by hand")
     dulse = m.Animal.objects.get(code="F-014")
     photos.add_photo(animal=dulse, upload=upload(), by=owner, caption="Dulse in her tub")

@@ -33,6 +33,7 @@ LEFT_OUT: Mapping[str, str] = MappingProxyType(
         "SecondFactor.secret": "a secret of somebody else",
         "RecoveryCode.digest": "a secret of somebody else",
         "Invitation.digest": "a secret of somebody else",
+        "StockPage.code": "drawn at random",
         "CalendarFeed.digest": "a secret of somebody else",
         "Sheet.code": "drawn at random",
         "Sheet.page_code": "drawn at random",

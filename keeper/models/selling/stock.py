@@ -193,3 +193,23 @@ class Sale(Record):
             raise ValidationError({"sold_on": "It was handed over. Say on which day it was sold."})
         if self.held_until and self.held_on and self.held_until < self.held_on:
             raise ValidationError({"held_until": "It ends before it begins. Correct one day."})
+
+
+class StockPage(models.Model):
+    """The public page of what is for sale, as it was made; the only row, and none: it is off."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1, editable=False)
+    code = models.CharField(
+        max_length=32, unique=True, help_text="What the page is called; nobody can guess it."
+    )
+    made_at = models.DateTimeField(help_text="When what it shows was taken from the book.")
+    prices = models.BooleanField(default=False, help_text="Whether it says what is asked.")
+    content = models.JSONField(
+        help_text="What it says of each animal, and who sells; of no other person."
+    )
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="stock_page_once")]
+
+    def __str__(self) -> str:
+        return "public stock page"

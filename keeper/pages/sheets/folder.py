@@ -2,6 +2,7 @@
 
     css/ fonts/ js/            what the pages look like, and what checks them
     papers/CODE/index.html     a page; papers/CODE/sheet.json what was signed
+    papers/stock/CODE/         what is for sale, if that page is switched on
     index.html                 says what the address is for, and lists nothing
 
 The folder is made beside its place and moved there when it is whole. What a page says came after
@@ -22,6 +23,7 @@ from keeper.discretion import Reader, read_by
 from keeper.domain.sheets import keys, signing
 from keeper.domain.sheets.addresses import PAPERS
 from keeper.domain.sheets.public import PublicSheet, public_sheets, signed_sheets
+from keeper.domain.stock import public as stock_page
 from keeper.pages.sheets.papers import STYLES, Paper, proof
 
 _MARK = "made-by-the-book"
@@ -75,12 +77,25 @@ def _written(root: Path, *, on: date, days: int) -> Made:
     broken = []
     count = 0
     with read_by(Reader(people=False, prices=False)):
+        _write_stock(root)
         for one in _papers(on, days):
             _write_page(root / PAPERS / one.sheet.code, one)
             count += 1
             if not one.sheet.holds:
                 broken.append(one.sheet.numbered)
     return Made(count, tuple(broken))
+
+
+def _write_stock(root: Path) -> None:
+    """Write the page of what is for sale, if it is switched on."""
+    found = stock_page.page()
+    if found is None:
+        return
+    folder = root / PAPERS / "stock" / found.code
+    folder.mkdir(parents=True)
+    context = _links(3) | {"shown": stock_page.shown(found), "book_name": NAME}
+    text = render_to_string("stock/public.html", context)
+    (folder / "index.html").write_text(text, encoding="utf-8")
 
 
 def _papers(on: date, days: int) -> Iterator[Paper]:

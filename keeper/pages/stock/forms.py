@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from keeper.domain.stock.money import Money, money
 from keeper.domain.stock.queries import last_currency
-from keeper.models import Animal, Contact, Offer, Sale
+from keeper.models import Animal, Contact, Offer, Sale, StockPage
 from keeper.pages.frame.fields import (
     AmountField,
     CurrencyField,
@@ -258,3 +258,15 @@ class SaleEditForm(BookForm[Sale]):
         """Return the buyer who was named for the first time, unsaved."""
         name = self.cleaned_data["new_buyer"].strip()
         return Contact(name=name) if name else None
+
+
+class PublicForm(forms.Form):
+    """Whether the public page says what is asked."""
+
+    prices = forms.BooleanField(
+        required=False, label="Say what is asked", help_text="Else: on asking."
+    )
+
+    def __init__(self, *args: Any, found: StockPage | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["prices"].initial = bool(found and found.prices)

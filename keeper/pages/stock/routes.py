@@ -2,10 +2,12 @@
 
 from django.urls import URLPattern, path, re_path
 
-from keeper.pages.stock import sales, views
+from keeper.pages.stock import public, sales, views
 
 urlpatterns: list[URLPattern] = [
     path("animals/stock/", views.stock, name="animals-stock"),
+    path("animals/stock/public/", public.settings_of, name="animals-stock-public"),
+    path("papers/stock/<str:code>/", public.page, name="papers-stock"),
     path("animals/<int:pk>/offer/", views.offer, name="animals-stock-offer"),
     path("animals/<int:pk>/offer/end/", views.take_off, name="animals-stock-end"),
     path("sales/new/", sales.new, name="animals-sale-new"),

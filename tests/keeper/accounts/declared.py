@@ -2,7 +2,7 @@
 
 # Strangers may open these: the ways in, and whether the book runs.
 WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
-    *("papers-one", "papers-proof"),
+    *("papers-one", "papers-proof", "papers-stock"),
     # Of one account alone: whoever has its secret address.
     "calendar",
 }
@@ -24,7 +24,7 @@ OWNERS = {
     *("animals-imports-leave-out", "animals-imports-outcome", "animals-imports-write"),
     *("animals-imports-throw-away", "register-contact-erase", "register-contact-data"),
     *("sheets-keys", "sheets-keys-change", "sheets-keys-lost"),
-    "sheets-keys-take-up",
+    *("sheets-keys-take-up", "animals-stock-public"),
 }
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {

@@ -18,7 +18,16 @@ pytestmark = pytest.mark.django_db
 # A calendar has no log-in to send: its address is the secret, of one account, told once, and made
 # anew or switched off at will.
 # The papers show a sheet by an address of 128 random bits, and name no person but its issuer.
-OPEN_TO_ALL = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
+OPEN_TO_ALL = {
+    "papers-stock",
+    "log-in",
+    "log-in-code",
+    "set-up",
+    "invitation",
+    "alive",
+    "ready",
+    "metrics",
+} | {
     "papers-one",
     "papers-proof",
     "calendar",

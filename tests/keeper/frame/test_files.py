@@ -83,6 +83,7 @@ NO_LISTS = {
     "animals-views": "each person's own filters",
     "animals-imports": "tables that were brought in; each is a file already",
     "animals-paper": "the list of animals, laid out for printing",
+    "animals-stock-public": "a form",
     "animals-sale-new": "a form over animals chosen in the stock",
     "animals-together": "a form over animals chosen in their list",
     "animals-diversity": "its tables have files of their own, one each",
