@@ -15,6 +15,7 @@ from keeper.pages.diversity import routes as diversity
 from keeper.pages.frame import routes as frame
 from keeper.pages.husbandry import routes as husbandry
 from keeper.pages.imports import routes as imports
+from keeper.pages.labels import routes as labels
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
 from keeper.pages.mates import routes as mates
@@ -47,6 +48,7 @@ urlpatterns: list[URLPattern] = [
     *husbandry.urlpatterns,
     *stock.urlpatterns,
     *places.urlpatterns,
+    *labels.urlpatterns,
     *animals.urlpatterns,
     *search.urlpatterns,
     *sources.urlpatterns,

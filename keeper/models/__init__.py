@@ -46,6 +46,7 @@ from keeper.models.genes import (
     Trait,
 )
 from keeper.models.lab_tests import Found, Laboratory, LabTest
+from keeper.models.labels import Label, LabelRun, LabelSheet, tub_code
 from keeper.models.named_looks import LookPart, NamedLook
 from keeper.models.origins import Arising, PairWord
 from keeper.models.projects import (
@@ -113,6 +114,9 @@ __all__ = [
     "Interval",
     "Invitation",
     "LabTest",
+    "Label",
+    "LabelRun",
+    "LabelSheet",
     "Laboratory",
     "Line",
     "Locus",
@@ -186,4 +190,5 @@ __all__ = [
     "mark_of",
     "new_epoch",
     "read_chance",
+    "tub_code",
 ]

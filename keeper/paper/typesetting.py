@@ -7,7 +7,9 @@ else; what the keeper typed enters as the values of one JSON string.
 import json
 import re
 import tempfile
+from collections.abc import Sequence
 from datetime import UTC, datetime
+from io import BytesIO
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
@@ -41,19 +43,41 @@ def typeset(content: dict[str, Any], *, source: str, size: str, picture: bytes =
         CannotPrint: it does not fit on one page at a size that reads well, or has a character that
             the font does not have.
     """
+    told = _breakable(content) | _drawn_address(content.get("address", ""))
+    inputs = {source: json.dumps(told), "size": size, "paper": SIZES[size]}
+    if picture:
+        inputs["picture"] = _format(picture)
+    return _set(source, inputs, content["issued"], size, picture)
+
+
+def typeset_labels(content: dict[str, Any]) -> bytes:
+    """Return the PDF of labels (`labels.typ`): pages of the sheet's measures, each with its codes.
+
+    Args:
+        content: plain data; each of its `labels` has `link`, the address that its code holds.
+
+    Raises:
+        CannotPrint: a name has a character that the font does not have.
+    """
+    drawn = [_breakable(one) | {"svg": _code(one["link"])} for one in content["labels"]]
+    told = {name: one for name, one in content.items() if name != "labels"} | {"labels": drawn}
+    return _set("labels", {"labels": json.dumps(told)}, content["issued"], "labels")
+
+
+def _set(
+    source: str, inputs: dict[str, str], issued: Sequence[int], size: str, picture: bytes = b""
+) -> bytes:
+    """Return what a source makes of its inputs, dated by the day of its content."""
     import typst  # loads some megabytes that most requests never need
 
+    year, month, day = issued
     with tempfile.TemporaryDirectory(prefix="keptlines-paper-") as folder:
         root = Path(folder)
         copyfile(_HERE / f"{source}.typ", root / "page.typ")
         for face in _FACES:
             copyfile(_FONTS / f"SourceSans3-{face}.ttf", root / f"{face}.ttf")
-        year, month, day = content["issued"]
-        told = _breakable(content) | _drawn_address(content.get("address", ""))
-        inputs = {source: json.dumps(told), "size": size, "paper": SIZES[size]}
         if picture:
             root.joinpath("picture").write_bytes(picture)
-            inputs["picture"] = _format(picture)
         try:
             made = typst.compile(
                 root / "page.typ",
@@ -77,6 +101,18 @@ def _format(picture: bytes) -> str:
     if picture.startswith(b"\x89PNG"):
         return "png"
     return "webp" if picture[8:12] == b"WEBP" else "jpg"
+
+
+def _code(address: str) -> str:
+    """Return the QR code of an address as an SVG, with the quiet zone that its standard asks for.
+
+    Level M mends 15 % of it: a label is scratched and wet.
+    """
+    import segno
+
+    drawn = BytesIO()
+    segno.make(address, error="m", micro=False).save(drawn, kind="svg", border=4, light="white")
+    return drawn.getvalue().decode()
 
 
 def _drawn_address(address: str) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
 from django.test import Client
-from django.urls import get_resolver, reverse
+from django.urls import get_resolver, resolve, reverse
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page
 from pytest_django.live_server_helper import LiveServer
@@ -27,6 +27,9 @@ from keeper.domain.collection import saved_views
 from keeper.domain.example import replaying as example
 from keeper.domain.imports import changing
 from keeper.domain.imports.choices import Choices
+from keeper.domain.labels.addresses import path_of
+from keeper.domain.labels.queries import tallies_of
+from keeper.domain.labels.writes import Wanted, keep_sheet, print_labels
 from keeper.domain.projects import writes as projects
 from keeper.domain.sheets import notices
 from keeper.domain.sources import writes as sources
@@ -93,6 +96,10 @@ def _paper() -> Arguments:
 
 def _import() -> Arguments:
     return {"pk": m.Import.objects.order_by("pk")[0].pk}
+
+
+def _scanned(label: m.Label) -> Arguments:
+    return resolve(path_of(label)).kwargs
 
 
 def _open_prospect() -> Arguments:
@@ -202,6 +209,17 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "animals-round": lambda: [{}, {"query": {"within": "Rack 6"}}],
     "animals-round-each": lambda: [{"query": {"within": "Rack 6"}}],
     "animals-places": lambda: [{}],
+    "animals-labels": lambda: [{}],
+    "animals-labels-new": lambda: [
+        {},
+        {"query": {"animal": _animal("F-014")["pk"], "hatch": _clutch("26-01")["pk"]}},
+    ],
+    "animals-labels-run": lambda: [_first(m.LabelRun)],
+    "animals-labels-sheet-new": lambda: [{}, {"query": {"like": "a4-21"}}],
+    "animals-labels-sheet": lambda: [_first(m.LabelSheet)],
+    "animals-labels-sheet-withdraw": lambda: [_first(m.LabelSheet)],
+    "animals-at": lambda: [_scanned(label) for label in m.Label.objects.filter(tub=None)],
+    "animals-at-tub": lambda: [_scanned(m.Label.objects.exclude(tub=None)[0])],
     "animals-places-new": lambda: [{}],
     "animals-places-one": lambda: [_first(m.Place)],
     "animals-places-edit": lambda: [_first(m.Place)],
@@ -326,6 +344,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
 # No pages: files, and what is put into a page.
 PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "home-backups-file": ("application/zip", lambda: _copy()),
+    "animals-labels-pdf": ("application/pdf", lambda: _first(m.LabelRun)),
     "animals-export": ("text/csv", lambda: {"kind": "csv"}),
     "animals-diversity-export": ("text/csv", lambda: {"kind": "lines"}),
     "animals-case": ("application/json; charset=utf-8", lambda: _animal("F-014")),
@@ -421,6 +440,19 @@ def yard(
             call_command("flush", interactive=False, verbosity=0)
 
 
+def _add_labels(owner: m.Account) -> None:
+    sheet = m.LabelSheet(name="A4", page_width=210, page_height=297, across=3, down=8)
+    keep_sheet(sheet=sheet, by=owner)
+    row = tallies_of([m.Clutch.objects.get(code="26-01").pk])[0].row
+    wanted = Wanted(
+        [m.Animal.objects.get(code="F-014")],
+        [m.Clutch.objects.get(code="26-08")],
+        [m.Place.objects.live().order_by("pk")[0]],
+        [(row, 1)],
+    )
+    print_labels(wanted=wanted, sheet=sheet, address="https://book.local:8443", by=owner)
+
+
 def _add_what_the_example_lacks(owner: m.Account) -> None:
     picture = io.BytesIO()
     Image.new("RGB", (40, 30), "teal").save(picture, "PNG")
@@ -430,6 +462,7 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
 
     AccountFactory.create(name="Tobin")
     stock_page.make(prices=True, by=owner)
+    _add_labels(owner)
     making.make("by hand")
     dulse = m.Animal.objects.get(code="F-014")
     photos.add_photo(animal=dulse, upload=upload(), by=owner, caption="Dulse in her tub")

@@ -28,6 +28,7 @@ from keeper.domain.book.writing import Refused, writing
 from keeper.domain.husbandry.queries import KINDS
 from keeper.domain.imports import changing
 from keeper.domain.imports.choices import Choices
+from keeper.domain.labels.addresses import path_of
 from keeper.domain.projects import writes as projects
 from keeper.domain.prospects.writes import keep_prospect
 from keeper.domain.register.withdrawing import restore, withdraw
@@ -59,6 +60,8 @@ _SUBJECTS: dict[str, type[Model]] = {
     "animals-way": m.Animal,
     "animals-way-noted": m.BreedingEvent,
     "animals-places": m.Place,
+    "animals-labels": m.LabelRun,
+    "animals-labels-sheet": m.LabelSheet,
     "clutches": m.Clutch,
     "clutches-record": m.HatchRow,
     "clutches-way-box": m.Incubation,
@@ -202,6 +205,15 @@ class World:
                 entry.keep(m.Meal(animal=animal, on=DAY, prey="rat", grams=40))
                 entry.keep(m.Weight(animal=animal, on=DAY, grams=1480))
             entry.keep(m.Quarantine(animal=sire, on=DAY, until=date(2026, 8, 1)))
+            sheet = m.LabelSheet(name="A4", page_width=210, page_height=297, across=3, down=8)
+            entry.keep(sheet)
+            run = entry.keep(m.LabelRun(sheet=sheet, address="https://book.local", on=DAY))
+            eggs = m.Clutch.objects.get(code="C-1")
+            row = m.HatchRow.objects.live().filter(clutch=eggs).order_by("pk")[0]
+            entry.keep(m.Label(run=run, number=1, animal=dam))
+            entry.keep(m.Label(run=run, number=2, place=rack))
+            entry.keep(m.Label(run=run, number=3, clutch=eggs))
+            entry.keep(m.Label(run=run, number=4, clutch=eggs, row=row, tub=1))
             entry.keep(m.Chore(what="Air the room", on=DAY, every=14, place=rack))
             entry.keep(m.Chore(what="Weigh her", on=DAY, animal=dam, person=self.by))
             entry.keep(m.Arrangement(kind="quarantine", animal=sire, until=date(2026, 8, 4)))
@@ -360,6 +372,14 @@ class World:
             record: [reverse(record, kwargs={"pk": meal, "kind": one}) for one in ("meal", "none")],
         }
 
+    def _of_labels(self, name: str) -> Iterator[str]:
+        """What stands in the codes of labels, and a code of another book."""
+        tub = name == "animals-at-tub"
+        for label in m.Label.objects.filter(tub__isnull=not tub).order_by("pk"):
+            yield path_of(label)
+        none = {"kind": "a", "mark": "0" * 12} | ({"tub": 1} if tub else {})
+        yield reverse(name, kwargs=none)
+
     def _of(self, pattern: URLPattern) -> Iterator[str]:
         name = pattern.name or ""
         wanted = pattern.pattern.converters.keys() | pattern.pattern.regex.groupindex.keys()
@@ -371,7 +391,9 @@ class World:
             if not wanted:
                 yield reverse(name)
             return
-        if name in ("animals-grounds", "animals-telling", "projects-proving-one"):
+        if "mark" in wanted:
+            yield from self._of_labels(name)
+        elif name in ("animals-grounds", "animals-telling", "projects-proving-one"):
             yield from self._of_standings(name)
         elif name in _OF_KINDS:
             area = _OF_KINDS[name]

@@ -164,6 +164,13 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
         },
         "interval": {"left": "One locus.", "right": "Its neighbour."},
         "laboratory": {"name": "What it is called."},
+        "label": {
+            "run": "With which others it was printed.",
+            "animal": "Of which animal; empty: of something else.",
+            "clutch": "Of which clutch; empty: of something else.",
+            "place": "Of which place; empty: of something else.",
+        },
+        "labelrun": {"on": "The day they were printed."},
         "labtest": {
             "found": "How many copies it reports: none, carries (one or two), one or two.",
             "laboratory": "Who tested.",

@@ -34,6 +34,11 @@ _PART_OF = {
     *((one, "animal") for one in m.HusbandryRecord.__subclasses__()),
     (m.Chore, "animal"),
     (m.Chore, "place"),
+    (m.Label, "animal"),
+    (m.Label, "clutch"),
+    (m.Label, "place"),
+    (m.Label, "row"),
+    (m.Label, "run"),
     (m.Arrangement, "animal"),
     (m.Arrangement, "clutch"),
     (m.Arrangement, "member"),
@@ -61,6 +66,8 @@ _LOOSE = {
     (m.Statement, "paper"),
     (m.LabTest, "paper"),
     (m.Prospect, "bought"),
+    # What was printed on it stays readable.
+    (m.LabelRun, "sheet"),
 }
 
 

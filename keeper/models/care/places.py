@@ -1,5 +1,7 @@
 """Places: rooms, racks, tubs and shelves as a tree, each with what it can hold."""
 
+from uuid import uuid4
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -25,6 +27,8 @@ class Place(Record):
     that somebody only wrote down counts as well, and becomes one of the tree when it is entered.
     """
 
+    # The same in every copy of the book, and on its label; places may be given another name.
+    identity = models.UUIDField(default=uuid4, unique=True, editable=False)
     name = models.CharField(
         max_length=40, help_text="As it stands with the animals: Rack 7 · 12, for one."
     )

@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("animals/", collection.collection, name="animals"),
     path("animals/paper/", collection.on_paper, name="animals-paper"),
     re_path(r"^animals/export\.(?P<kind>csv|xlsx)$", collection.as_file, name="animals-export"),
+    path("animals/labels/list/", collection.labels, name="animals-labels-list"),
     path("animals/together/", together, name="animals-together"),
     path("animals/views/", collection.views, name="animals-views"),
     path("animals/views/new/", collection.save_view, name="animals-views-new"),

@@ -1,6 +1,6 @@
 """The collection: the list with its filters, on paper and as a file; views with a name."""
 
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlencode
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -17,6 +17,7 @@ from keeper.domain.collection import export, saved_views
 from keeper.domain.collection import queries as reads
 from keeper.domain.saying.spreadsheet import workbook
 from keeper.models import SavedView
+from keeper.models.labels import MOST_AT_ONCE
 from keeper.pages.collection import page as pages
 from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
 from keeper.pages.frame.files import csv_file
@@ -126,3 +127,18 @@ def _views_page(request: HttpRequest, forms: dict[int, ViewForm]) -> HttpRespons
         for view in pages.saved_views(account(request))
     ]
     return render(request, "collection/views.html", {"rows": rows})
+
+
+@require_safe
+def labels(request: HttpRequest) -> HttpResponse:
+    """Lead to labels of all animals of the list, if they are not more than are printed at once."""
+    rows = reads.collection(FiltersForm(request.GET).filters())
+    found = list(rows.values_list("pk", flat=True)[: MOST_AT_ONCE + 1])
+    if len(found) > MOST_AT_ONCE:
+        messages.error(
+            request, f"More than {MOST_AT_ONCE} labels are not printed at once. Filter the list."
+        )
+        query = plain_query(request.GET)
+        return redirect(reverse("animals") + (f"?{query}" if query else ""))
+    asked = urlencode([("animal", pk) for pk in found])
+    return redirect(f"{reverse('animals-labels-new')}?{asked}")

@@ -45,6 +45,8 @@ PEOPLE_WRITTEN = {
 READ = {
     *("animals-husbandry", "animals-places", "animals-places-one", "animals-round-paper"),
     *("home-due", "animals-stock"),
+    *("animals-labels", "animals-labels-list", "animals-labels-run", "animals-labels-pdf"),
+    *("animals-at", "animals-at-tub"),
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
     *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
     *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
@@ -64,6 +66,8 @@ READ = {
 WRITTEN = {
     *("animals-husbandry-new", "animals-husbandry-record", "animals-husbandry-record-withdraw"),
     *("animals-stock-offer", "animals-stock-end"),
+    *("animals-labels-new", "animals-labels-sheet-new", "animals-labels-sheet"),
+    "animals-labels-sheet-withdraw",
     *("home-due-new", "home-due-chore", "home-due-chore-withdraw"),
     *("animals-round", "animals-round-each", "animals-places-new", "animals-places-edit"),
     *("animals-places-withdraw", "animals-places-written"),

@@ -1,0 +1,1 @@
+"""Labels: what they are printed on, printing them, and where a scanned one leads."""
