@@ -136,11 +136,11 @@ def test_a_photo_a_paper_and_the_history(
     expect(page.get_by_text("Nothing in the book makes this animal a carrier")).to_be_visible()
     axe()
 
-    page.get_by_role("link", name="Add a photo").click()
+    page.get_by_role("link", name="Add photos").click()
     axe()
     picture = io.BytesIO()
     Image.new("RGB", (640, 480), "tan").save(picture, "JPEG")
-    page.get_by_label("Photo", exact=True).set_input_files(
+    page.get_by_label("Photos", exact=True).set_input_files(
         {"name": "snake.jpg", "mimeType": "image/jpeg", "buffer": picture.getvalue()}
     )
     page.get_by_label("Caption").fill("after its shed")

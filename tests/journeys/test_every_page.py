@@ -166,6 +166,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "animals-look": lambda: [_first(m.Look)],
     "animals-statement-new": lambda: [_animal("F-014")],
     "animals-document-new": lambda: [_animal("F-014")],
+    "animals-photos": lambda: [_animal("F-014"), _animal("F-004")],
     "animals-photo-new": lambda: [_animal("F-014")],
     "animals-observation": lambda: [_first(m.Observation)],
     "animals-statement": lambda: [_first(m.Statement)],

@@ -52,6 +52,7 @@ _SUBJECTS: dict[str, type[Model]] = {
     "animals-document-new": m.Animal,
     "animals-scan": m.Paper,
     "animals-photo": m.Photo,
+    "animals-photos": m.Animal,
     "animals-photo-new": m.Animal,
     "animals-picture": m.Photo,
     "animals-lab-test": m.LabTest,

@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from keeper.domain.clutches.queries import by_code
@@ -147,16 +148,56 @@ class ChangeAnimalForm(AnimalForm):
     field_order = [*AnimalForm.field_order, "reason"]
 
 
-class PhotoForm(forms.Form):
-    """A new photo."""
+class SeveralFiles(forms.ClearableFileInput):
+    """Files chosen together."""
 
-    picture = forms.FileField(
-        label="Photo",
-        help_text="JPEG, PNG or WebP. The place it was taken at is not kept.",
-        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Several pictures; what can be said of them is said when they are read."""
+
+    widget = SeveralFiles
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        """Return the files that were sent, each checked as one is."""
+        sent = data if isinstance(data, list | tuple) else [data] if data else []
+        if not sent:
+            super().clean(None, initial)  # says that one is needed, if one is
+        return [super(PhotosField, self).clean(one, initial) for one in sent]
+
+
+class PhotoForm(forms.Form):
+    """New photos: one from the camera, or any number that are there."""
+
+    camera = PhotosField(
+        required=False,
+        label="Take one now",
+        help_text="Opens the camera of a phone.",
+        widget=SeveralFiles(attrs={"accept": "image/*", "capture": "environment"}),
     )
-    taken_on = forms.DateField(required=False, label="Taken on", widget=day_input())
+    picture = PhotosField(
+        required=False,
+        label="Photos",
+        help_text="One or several, JPEG, PNG or WebP, each below 30 MB. They are turned upright; "
+        "the place they were taken at is not kept.",
+        widget=SeveralFiles(attrs={"accept": "image/*", "multiple": True}),
+    )
+    taken_on = forms.DateField(
+        required=False,
+        label="Taken on",
+        help_text="For those whose file does not say.",
+        widget=day_input(),
+    )
     caption = forms.CharField(required=False, max_length=120, label="Caption")
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a form without a photo."""
+        cleaned = super().clean() or {}
+        cleaned["photos"] = [*cleaned.get("camera", ()), *cleaned.get("picture", ())]
+        if not cleaned["photos"] and not self.errors:
+            raise ValidationError("There is no photo. Take one, or choose one or several.")
+        return cleaned
 
 
 class CaptionForm(BookForm[Photo]):

@@ -5,7 +5,9 @@ from django.shortcuts import get_object_or_404, render
 
 from keeper.access import account
 from keeper.domain.animals import photos
+from keeper.domain.book.typed import row_number
 from keeper.models import Animal, Photo
+from keeper.pages.animals.album import album
 from keeper.pages.animals.forms import CaptionForm, PhotoForm
 from keeper.pages.frame.moved import after_save
 from keeper.pages.frame.refusals import written
@@ -14,15 +16,15 @@ from keeper.pages.frame.requests import form_view, require_safe
 
 @form_view
 def new(request: HttpRequest, pk: int) -> HttpResponse:
-    """Add a photo."""
+    """Add photos, one or several at once."""
     animal = get_object_or_404(Animal.objects.live(), pk=pk)
     form = PhotoForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         entry = written(
-            lambda: photos.add_photo(
+            lambda: photos.add_photos(
                 animal=animal,
-                upload=given["picture"],
+                uploads=given["photos"],
                 by=account(request),
                 caption=given["caption"],
                 taken_on=given["taken_on"],
@@ -32,8 +34,17 @@ def new(request: HttpRequest, pk: int) -> HttpResponse:
         )
         if entry is not None:
             return after_save("animals-one", entry, pk=pk)
-    context = {"form": form, "animal": animal, "heading": f"A photo of {animal}", "with_file": True}
+    context = {"form": form, "animal": animal, "heading": f"Photos of {animal}", "with_file": True}
     return render(request, "animals/record.html", context)
+
+
+@require_safe
+def by_age(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show an animal's photos by its age, and two of them side by side."""
+    animal = get_object_or_404(Animal.objects.select_related("species"), pk=pk)
+    asked = [row_number(one) for one in request.GET.getlist("photo")]
+    context = {"animal": animal, "page": album(animal, asked)}
+    return render(request, "animals/photos.html", context)
 
 
 @form_view

@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern] = [
     path("animals/<int:pk>/grounds/<int:trait>/", animals.grounds, name="animals-grounds"),
     path("animals/<int:pk>/telling/<int:trait>/", mixed.telling, name="animals-telling"),
     path("animals/<int:pk>/look/", looks.observe, name="animals-observe"),
+    path("animals/<int:pk>/photos/", photos.by_age, name="animals-photos"),
     path("animals/<int:pk>/photo/", photos.new, name="animals-photo-new"),
     path("animals/whole-look/<int:pk>/", looks.correct_look, name="animals-look"),
     path("animals/observation/<int:pk>/", looks.correct, name="animals-observation"),

@@ -46,7 +46,7 @@ READ = {
     *("animals-husbandry", "animals-places", "animals-places-one", "animals-round-paper"),
     *("home-due", "animals-stock"),
     *("animals-labels", "animals-labels-list", "animals-labels-run", "animals-labels-pdf"),
-    *("animals-at", "animals-at-tub"),
+    *("animals-at", "animals-at-tub", "animals-photos"),
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
     *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
     *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
