@@ -12,6 +12,7 @@ from keeper.pages.collection import routes as collection
 from keeper.pages.daybook import routes as daybook
 from keeper.pages.disputes import routes as disputes
 from keeper.pages.diversity import routes as diversity
+from keeper.pages.figures import routes as figures
 from keeper.pages.frame import routes as frame
 from keeper.pages.husbandry import routes as husbandry
 from keeper.pages.imports import routes as imports
@@ -55,6 +56,7 @@ urlpatterns: list[URLPattern] = [
     *daybook.urlpatterns,
     *clutches.urlpatterns,
     *breeding.urlpatterns,
+    *figures.urlpatterns,
     *pairing.urlpatterns,
     *mates.urlpatterns,
     *projects.urlpatterns,

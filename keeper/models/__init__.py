@@ -13,6 +13,7 @@ from keeper.models.accounts import (
 from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.breeding import BreedingEvent, ClutchStep, Incubation, SeenKind, StepKind
+from keeper.models.breeding.foretold import Foretold
 from keeper.models.care.duties import Arranged, Arrangement, CalendarFeed, Chore
 from keeper.models.care.husbandry import (
     Cleaning,
@@ -27,6 +28,7 @@ from keeper.models.care.husbandry import (
     Treatment,
     Weight,
 )
+from keeper.models.care.labels import Label, LabelRun, LabelSheet, tub_code
 from keeper.models.care.places import Place, PlaceKind
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
@@ -46,7 +48,6 @@ from keeper.models.genes import (
     Trait,
 )
 from keeper.models.lab_tests import Found, Laboratory, LabTest
-from keeper.models.labels import Label, LabelRun, LabelSheet, tub_code
 from keeper.models.named_looks import LookPart, NamedLook
 from keeper.models.origins import Arising, PairWord
 from keeper.models.projects import (
@@ -102,6 +103,7 @@ __all__ = [
     "Dispute",
     "Dose",
     "Ended",
+    "Foretold",
     "Found",
     "GoalLook",
     "GoalPart",

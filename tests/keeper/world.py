@@ -190,6 +190,9 @@ class World:
                 )
             )
             entry.keep(m.Arising(animal=other, line=self.dun))
+            # As if its hatch had been logged when a quarter was expected to show the trait.
+            looks = [[[], [], 0.75], [[book.trait.pk], [], 0.25]]
+            entry.keep(m.Foretold(clutch=clutch, sires=[[1.0, [[[1.0, looks]]]]], sons=0.5))
         add_photo(animal=dam, upload=picture(), by=self.by)
         self._care(dam, sire)
         self._stock(dam, other)

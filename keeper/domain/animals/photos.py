@@ -90,7 +90,8 @@ def _read_named(upload: Any, among: int) -> Read:
     except Refused as refused:
         if among == 1:
             raise
-        raise Refused(f"{str(upload.name)[:60]}: {refused} None of the {among} was kept.") from None
+        said = f"{str(upload.name)[:60]}: {refused} None of the {among} was kept."
+        raise Refused(f"{said} Leave it out, or send another.") from None
 
 
 def _leave_no_file(photo: Photo) -> None:

@@ -164,6 +164,7 @@ _OWN: Mapping[str, Mapping[str, str]] = MappingProxyType(
         },
         "interval": {"left": "One locus.", "right": "Its neighbour."},
         "laboratory": {"name": "What it is called."},
+        "foretold": {"clutch": "Of which clutch."},
         "label": {
             "run": "With which others it was printed.",
             "animal": "Of which animal; empty: of something else.",

@@ -34,6 +34,7 @@ _PART_OF = {
     *((one, "animal") for one in m.HusbandryRecord.__subclasses__()),
     (m.Chore, "animal"),
     (m.Chore, "place"),
+    (m.Foretold, "clutch"),
     (m.Label, "animal"),
     (m.Label, "clutch"),
     (m.Label, "place"),

@@ -13,6 +13,7 @@ from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.animals.odd import odd_animal
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.breeding.losses import refuse_fewer_lost
+from keeper.domain.clutches.foretelling import keep_foretold
 from keeper.domain.clutches.odd import odd_incubation
 from keeper.domain.clutches.queries import free_codes, recorded_of, used_codes
 from keeper.domain.saying.counts import how_many
@@ -118,6 +119,7 @@ def log_hatch(*, clutch: Clutch, hatch: Hatch, by: Account, reason: str = "") ->
     what = f"Hatch of {clutch}: {sexes(hatch.rows)} hatched, {slugs}, {hatch.lost} lost"
     with writing(by=by, what=what, reason=reason, subject=clutch) as book:
         book.refuse_overtaken(clutch)
+        keep_foretold(book, clutch)
         codes = hatchling_codes(clutch, hatch.rows)
         _keep_clutch(book, clutch, hatch)
         traits = Trait.objects.in_bulk({one for row in hatch.rows for one in row.named})

@@ -19,6 +19,7 @@ from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.animals.looks import Looked, rows_of_look
 from keeper.domain.book.writing import Refused, Writing, about, writing
+from keeper.domain.clutches.foretelling import keep_foretold
 from keeper.domain.example.care import Care
 from keeper.domain.example.evidence import Evidence
 from keeper.domain.example.pictures import keep_picture
@@ -225,6 +226,7 @@ class _Replay:
 
     def _hatch(self, book: Writing, event: Event) -> m.Record:
         clutch = self.clutches[event["clutch"]]
+        keep_foretold(book, clutch)
         clutch.hatched_on = date.fromisoformat(event["on"])
         clutch.slugs, clutch.lost = event.get("slugs", 0), event.get("lost", 0)
         book.keep(clutch)

@@ -39,7 +39,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `seen_together` | whether any animal can show several traits at once |
 | | `telling`, `sexlinked` | of which gene a visual is; on which sex chromosome a gene sits |
-| | `hatched` | what hatched in a clutch, trait by trait |
+| | `hatched`, `foretelling` | what hatched in a clutch; what is said of its looks before |
 | | `compatibility`, `settling` | one gene or two, and which cross would settle it |
 | | `records`, `trying` | what became of a source's statements |
 | | `likelihood` | how likely the book is after a change: what explanations are compared by |
@@ -90,11 +90,12 @@ from keeper.domain.inference.questions.compatibility import (
     Whole,
 )
 from keeper.domain.inference.questions.family import kinships
+from keeper.domain.inference.questions.foretelling import Foretelling, foretell, hatched_looks
 from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
 from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
 from keeper.domain.inference.questions.parentage import sire_chances
-from keeper.domain.inference.questions.records import SourceRecord, source_record
+from keeper.domain.inference.questions.records import SourceRecord, interval, source_record
 from keeper.domain.inference.questions.seen_together import never_seen
 from keeper.domain.inference.questions.settling import MOST as MOST_HATCHLINGS
 from keeper.domain.inference.questions.settling import SURE, Forecast, Settling, SettlingCross
@@ -104,6 +105,7 @@ from keeper.domain.inference.questions.trying import Outcome, Tried
 from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.guests import Guest, GuestWord
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
+from keeper.domain.inference.reading.showed import Alike
 from keeper.domain.inference.reading.statements import pair_prior
 from keeper.domain.inference.results import (
     Copies,
@@ -235,6 +237,7 @@ __all__ = [
     "MOST_HATCHLINGS",
     "SETTLED",
     "SURE",
+    "Alike",
     "Basis",
     "BookCross",
     "BreedingCourse",
@@ -246,6 +249,7 @@ __all__ = [
     "Descent",
     "Difference",
     "Forecast",
+    "Foretelling",
     "GoalChance",
     "Ground",
     "Grounds",
@@ -299,13 +303,16 @@ __all__ = [
     "course",
     "differences",
     "effective_size",
+    "foretell",
     "goal_chances",
     "goal_never_seen",
     "grounds",
     "hatch_counts",
+    "hatched_looks",
     "how_telling",
     "if_misread",
     "in_words",
+    "interval",
     "kinships",
     "line_pairs",
     "lines_solved",

@@ -8,7 +8,7 @@ from keeper.domain.labels.queries import Tally
 from keeper.domain.labels.writes import Wanted
 from keeper.domain.places.queries import in_order, spot_of
 from keeper.models import Animal, Clutch, HatchRow, LabelRun, Place
-from keeper.models.labels import MOST_AT_ONCE
+from keeper.models.care.labels import MOST_AT_ONCE
 
 # The words by which records are asked for.
 ASKED = ("animal", "clutch", "place", "hatch", "run")

@@ -20,7 +20,7 @@ from keeper.models import (
     LabelSheet,
     Place,
 )
-from keeper.models.labels import MOST_AT_ONCE
+from keeper.models.care.labels import MOST_AT_ONCE
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from keeper.domain.collection import export, saved_views
 from keeper.domain.collection import queries as reads
 from keeper.domain.saying.spreadsheet import workbook
 from keeper.models import SavedView
-from keeper.models.labels import MOST_AT_ONCE
+from keeper.models.care.labels import MOST_AT_ONCE
 from keeper.pages.collection import page as pages
 from keeper.pages.collection.forms import FiltersForm, ViewForm, plain_query
 from keeper.pages.frame.files import csv_file

@@ -11,7 +11,7 @@ from keeper.domain.labels.queries import Tally, sheets
 from keeper.domain.labels.writes import Wanted
 from keeper.domain.saying.counts import how_many
 from keeper.models import LabelSheet, tub_code
-from keeper.models.labels import MOST_ACROSS, MOST_DOWN
+from keeper.models.care.labels import MOST_ACROSS, MOST_DOWN
 from keeper.pages.frame.fields import reason_field
 from keeper.pages.frame.forms import BookForm
 

@@ -45,6 +45,7 @@ PEOPLE_WRITTEN = {
 READ = {
     *("animals-husbandry", "animals-places", "animals-places-one", "animals-round-paper"),
     *("home-due", "animals-stock"),
+    *("clutches-figures", "clutches-figures-looks", "clutches-figures-record"),
     *("animals-labels", "animals-labels-list", "animals-labels-run", "animals-labels-pdf"),
     *("animals-at", "animals-at-tub", "animals-photos"),
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),

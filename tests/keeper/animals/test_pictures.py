@@ -85,6 +85,7 @@ def test_several_photos_are_one_entry_each_of_its_own_day_and_without_the_place(
     assert page.count("<figure>") == 2
     assert "12 months, 1 March 2025" in page
     assert "2 years, 1 March 2026" in page
+    assert 'capture="environment"' in owner_client.get(address).content.decode()
     none = owner_client.post(address, {"caption": "x"}).content.decode()
     assert "There is no photo. Take one, or choose one or several." in none
     broken = SimpleUploadedFile("text.jpg", b"no picture")

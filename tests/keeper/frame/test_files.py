@@ -44,6 +44,9 @@ LISTS: dict[str, tuple[Callable[[], Arguments], str, str]] = {
     "sheets-notices": (dict, "", "Animal"),
     "animals-places": (dict, "", "Place"),
     "home-due": (dict, "", "Group"),
+    "clutches-figures": (dict, "by=dam", "Group"),
+    "clutches-figures-looks": (dict, "", "Of"),
+    "clutches-figures-record": (dict, "", "Said"),
     "animals-husbandry": (
         lambda: {"pk": m.Animal.objects.get(code="F-1").pk},
         "of=weight",

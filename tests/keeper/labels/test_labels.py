@@ -141,6 +141,16 @@ def test_labels_for_an_address_that_is_gone_are_told_until_they_are_printed_anew
     assert reads.leading_elsewhere([BOOK]) == []
 
 
+def test_the_list_of_animals_leads_to_labels_of_all_that_it_shows(
+    told: dict[str, Any], client: Client
+) -> None:
+    client.force_login(told["owner"])
+    leads = client.get(reverse("animals-labels-list"), {"q": "F-1"})
+    assert leads["Location"] == f"{reverse('animals-labels-new')}?animal={told['dam'].pk}"
+    page = client.get(leads["Location"]).content.decode()
+    assert page.count('name="subjects"') == 1
+
+
 def test_names_are_offered_before_numbers_and_this_machine_alone_last() -> None:
     hosts = ["localhost", "127.0.0.1", "192.168.1.7", "yard.local"]
     with override_settings(ALLOWED_HOSTS=hosts, LAN_NAMES=["yard.local"]):
