@@ -26,8 +26,8 @@ class AnimalTable(Sequence[Animal]):
 
     Args:
         id: the ids; every other column has as many values.
-        sex, dam, sire, clutch, founder, founder_joint, shows, likelihood, retained, statements:
-            the fields of `Animal`.
+        sex, dam, sire, clutch, founder, founder_joint, shows, likelihood, retained, statements,
+            begins: the fields of `Animal`.
 
     Raises:
         ValueError: a column has fewer or more values than there are ids.
@@ -53,6 +53,7 @@ class AnimalTable(Sequence[Animal]):
         likelihood: Iterable[Mapping[str, Mapping[str, Number]]] | None = None,
         retained: Iterable[Retained] | None = None,
         statements: Iterable[tuple[Statement, ...]] | None = None,
+        begins: Iterable[tuple[str, ...]] | None = None,
     ) -> None:
         ids = tuple(id)
         self._records: tuple[Animal, ...] | None = None
@@ -68,6 +69,7 @@ class AnimalTable(Sequence[Animal]):
             _column("likelihood", likelihood, NOTHING, len(ids)),
             _column("retained", retained, 0, len(ids)),
             _column("statements", statements, (), len(ids)),
+            _column("begins", begins, (), len(ids)),
         )
 
     @property

@@ -243,6 +243,7 @@ _EVIDENCE: dict[str, Callable[[Json], Json]] = {
     "likelihood": shape.by_locus,
     "retained": _retained,
     "statements": _statements,
+    "begins": shape.names,
 }
 
 

@@ -131,6 +131,7 @@ def _animal(animal: Animal) -> JsonObject:
             likelihood=written.by_locus(animal.likelihood),
             retained=_retained(animal.retained),
             statements=[_statement(one) for one in animal.statements],
+            begins=list(animal.begins),
         ),
     }
 

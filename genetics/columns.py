@@ -42,7 +42,9 @@ class Columns:
         animals = _fields(population.animals)
         self.ids, self.recorded_sex, dams, sires, clutches = animals[:5]
         self.founder, self.founder_joint, self.shows, self.likelihood = animals[5:9]
-        self.retained, self.statements = animals[9:]
+        self.retained, self.statements, begins = animals[9:]
+        # Position of each animal with which anything begins: its loci that do.
+        self.begins = {i: loci for i, loci in enumerate(begins) if loci}
         listed = _turned(population.clutches, len(Clutch._fields))
         self.clutch_ids, self.candidates, self.paternity, self.tally, _ = listed
         self.index = dict(zip(self.ids, range(len(self.ids)), strict=True))

@@ -74,9 +74,14 @@ def _kept_animal(
             for line, one in enumerate(animal.statements)
         ),
     )
-    if animal.clutch in loose or (has_parents(animal) and parents_of(animal) not in kept):
-        return _free(population, left._replace(dam=None, sire=None, clutch=None, retained=0), sex)
     founder = dict(animal.founder)
+    if animal.clutch in loose or (has_parents(animal) and parents_of(animal) not in kept):
+        left = left._replace(dam=None, sire=None, clutch=None, retained=0, begins=())
+        founder |= {
+            locus.id: _anything(population, locus.id, sex)
+            for locus in population.loci
+            if locus.id not in animal.begins
+        }
     for locus in animal.founder:
         if RecordName("animal", name, "founder", locus) not in kept:
             founder[locus] = _anything(population, locus, sex)

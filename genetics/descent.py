@@ -45,7 +45,7 @@ class Descent:
         if i in self._drawn:
             return self._drawn[i]
         people = self.model.people
-        return (int(people.dam[i]), int(people.sire[i])) if people.dam[i] >= 0 else ()
+        return (int(people.dam[i]), int(people.sire[i])) if self.model.born[self.k][i] else ()
 
     def _masked(self, i: int) -> Bools1:
         own: Bools1 = self.model.own[self.k][i] > 0

@@ -157,8 +157,9 @@ def _simple(solved: Solved, animals: Sequence[Animal], clutches: Sequence[Clutch
         and not solved.worlds[0].aux_group
         and solved.exact
         and not solved.people.draws
+        and not solved.people.begins
         and all(
-            a.id not in old.animal_index and not a.founder_joint and not a.statements
+            a.id not in old.animal_index and not (a.founder_joint or a.statements or a.begins)
             for a in animals
         )
         and all(c.id not in old.clutch_index and len(c.candidates) == 1 for c in clutches)

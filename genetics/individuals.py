@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 from itertools import compress
@@ -50,6 +50,7 @@ class Individuals:
         stated, tested: animals with a founder's statement, and those with likelihoods.
         nobody: those that stand for no sire, each with the way in which dams alone have young
             (a position in the profiles of the columns).
+        begins: those that have nothing from their parents at some loci, with these.
     """
 
     population: Population
@@ -65,6 +66,7 @@ class Individuals:
     stated: list[int] = field(default_factory=list)
     tested: list[int] = field(default_factory=list)
     nobody: dict[int, int] = field(default_factory=dict)
+    begins: dict[int, tuple[str, ...]] = field(default_factory=dict)
 
     @cached_property
     def alone(self) -> Bools1:
@@ -76,6 +78,14 @@ class Individuals:
                 one.sire for one in self.draws if not self.nobody.keys().isdisjoint(one.sires)
             ]
             found = np.isin(self.sire, sires)
+        return found
+
+    def born(self, loci: Collection[str]) -> Bools1:
+        """Whether each has parents at some loci, which begin together or not at all."""
+        found: Bools1 = self.dam >= 0
+        for individual, begun in self.begins.items():
+            if any(locus in loci for locus in begun):
+                found[individual] = False
         return found
 
     @property
@@ -231,4 +241,5 @@ def lay_out(population: Population) -> Individuals:
         columns.stated,
         columns.tested,
         {rows.nobody[one]: position for position, one in enumerate(columns.profiles)},
+        columns.begins,
     )

@@ -71,6 +71,11 @@ class Model:
     constant: float = 0.0
 
     @cached_property
+    def born(self) -> list[Bools1]:
+        """By space, whether each individual has parents there."""
+        return [self.people.born([one.id for one in space.loci]) for space in self.spaces]
+
+    @cached_property
     def survival(self) -> dict[str, dict[str, Number]]:
         """Survival by locus and genotype key."""
         return survivals(self.people.population)
@@ -116,7 +121,7 @@ def build(people: Individuals, spaces: list[Space]) -> Model:
     model = Model(people, spaces, looks(people.population, spaces))
     sexed = [k for k, space in enumerate(spaces) if space.sex_linked]
     carries = any(spaces[k].carries_sex for k in sexed)
-    child = people.dam >= 0
+    child = people.born([one.id for k in sexed for one in spaces[k].loci])
     if not carries:
         born = child & (people.sex != EITHER)
         model.constant = _log_sexes(people, born)
@@ -159,7 +164,7 @@ def _first_weights(model: Model, k: int) -> Floats:
     people, space = model.people, model.spaces[k]
     background = people.population.background
     survival = model.survival
-    founder = np.flatnonzero((people.dam < 0) & ~people.drawn)
+    founder = np.flatnonzero(~model.born[k] & ~people.drawn)
     if not space.sex_linked:
         weight: Floats = np.ones((people.size, space.size))
         weight[founder] = space.founder({}, background, survival, EITHER)
@@ -309,7 +314,7 @@ def simplify(axes: Sequence[Axis], table: Floats) -> tuple[tuple[Axis, ...], Flo
 
 def trios(model: Model, k: int) -> Ints1:
     """Individuals with parents that count in a space, oldest generation first as recorded."""
-    return np.flatnonzero((model.people.dam >= 0) & model.present[k])
+    return np.flatnonzero(model.born[k] & model.present[k])
 
 
 def settle(model: Model, k: int) -> None:

@@ -130,7 +130,7 @@ class _Families:
 
     def _likeness(self, one: Animal, parents: Parents) -> Hashable:
         """Childless animals of the same parents of whom the same is recorded are asked once."""
-        if self.without.links.has_bred(one.id) or one.statements:
+        if self.without.links.has_bred(one.id) or one.statements or one.begins:
             return one.id
         shows = tuple(
             sorted(
@@ -166,6 +166,12 @@ class _Families:
             clutch = f"{record.id}\nclutch"
             clutches.append(Clutch(clutch, tuple(couples), stated_candidates=len(parents) > 1))
             young = Animal(record.id, record.sex, clutch=clutch, shows=self._shown(record))
+            if record.begins:
+                young = young._replace(
+                    begins=record.begins, founder=record.founder,
+                    founder_joint=record.founder_joint,
+                    statements=tuple(replace(one, likelihood={}) for one in record.statements),
+                )  # fmt: skip
             animals += [*stand_ins.values(), young]
         return replace(
             self.population, animals=tuple(animals), clutches=tuple(clutches), same_locus=()

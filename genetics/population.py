@@ -121,7 +121,8 @@ class FounderRow:
 class Statement:
     """What somebody said of an animal; it holds, or not, with all that names the same trust.
 
-    `founder` and `founder_joint` are for a founder, whose own `founder` they replace at their loci.
+    `founder` and `founder_joint` are for a founder (or for loci that begin with the animal), whose
+    own `founder` they replace at their loci.
     """
 
     trust: str
@@ -148,7 +149,10 @@ class Statement:
 class Animal(NamedTuple):
     """A recorded animal with its parents (`dam`/`sire` or `clutch`) and its evidence.
 
-    `sire` may be `NO_SIRE`; `retained` is for such an animal alone.
+    `sire` may be `NO_SIRE`; `retained` is for such an animal alone. At the loci in `begins` it has
+    nothing from its parents, as where a mutation began with it: there it is a founder, of which
+    `founder`, `founder_joint` and statements speak. Loci that are linked, that may be one or that
+    lie on the sex chromosomes begin together; with the last its sex is as a founder's.
     """
 
     id: str
@@ -162,6 +166,7 @@ class Animal(NamedTuple):
     likelihood: Mapping[str, Mapping[str, Number]] = NOTHING
     retained: Retained = 0
     statements: tuple[Statement, ...] = ()
+    begins: tuple[str, ...] = ()
 
 
 class Couple(NamedTuple):

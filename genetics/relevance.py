@@ -144,6 +144,7 @@ def _animal_at(animal: Animal, loci: frozenset[str], sighted: set[str]) -> Anima
         likelihood=_only(animal.likelihood, loci),
         retained=_retained_at(animal.retained, loci),
         statements=tuple(one.at(loci) for one in animal.statements),
+        begins=tuple(locus for locus in animal.begins if locus in loci),
     )
 
 

@@ -190,7 +190,7 @@ def _held(walk: _Walk, one: Animal) -> Animal:
     if one.clutch in walk.clutches or (parents & walk.inside and not parents & walk.gone):
         return bare._replace(
             dam=one.dam, sire=one.sire, clutch=one.clutch, retained=one.retained,
-            likelihood=genotypes,
+            likelihood=genotypes, begins=one.begins,
         )  # fmt: skip
     return bare._replace(founder=genotypes)
 

@@ -46,6 +46,7 @@ class Silenced:
             and not space.sex_linked
             and not people.draws
             and not people.nobody
+            and not people.begins
             and not people.population.columns.told
             and all(survival == 1 for survival in space.survival)
             and not any(node[0] == "g" and node[1] == k for node in hanging)

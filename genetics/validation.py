@@ -32,7 +32,7 @@ from genetics.validation_inheritance import (
     check_inheritance,
     sexes_without_background,
 )
-from genetics.validation_pedigree import check_pedigree
+from genetics.validation_pedigree import check_begins, check_pedigree
 
 
 def validate(population: Population) -> None:
@@ -49,8 +49,11 @@ def validate(population: Population) -> None:
     first_shown = (members[0] for members in columns.alike)
     for name, trust in population.trust.items():
         check_between(trust, f"trust.{name}")
-    for position in sorted({*first_shown, *columns.stated, *columns.tested, *columns.told}):
+    unusual = {*first_shown, *columns.stated, *columns.tested, *columns.told, *columns.begins}
+    for position in sorted(unusual):
         place = f"animals[{position}]"
+        if position in columns.begins:
+            check_begins(columns.begins[position], population, f"{place}.begins")
         if columns.shows[position]:
             evidence.check_shows(columns.shows[position], f"{place}.shows")
         if columns.founder[position] or columns.founder_joint[position]:
@@ -133,12 +136,15 @@ class _Evidence:
         columns = self.population.columns
         sex = columns.sex[position]
         born = max(columns.dam[position], columns.sire[position], columns.clutch[position]) >= 0
-        if born or position in columns.alone:
+        named = {*founder}.union(*(row.genotypes for row in rows))
+        begins = columns.begins.get(position, ())
+        if (born or position in columns.alone) and not (begins and named <= {*begins}):
             field = "founder" if founder else "founder_joint"
             refuse(
                 f"{place}.{field}",
                 f"{shown(columns.ids[position])} has parents recorded; expected a statement only "
-                "for a founder, an animal without dam, sire and clutch",
+                "for a founder, an animal without dam, sire and clutch, or of loci that begin "
+                "with it",
             )
         # Founders often share their statements; the population holds them, so an id stays its own.
         if (id(founder), sex) not in self.sound:
@@ -224,9 +230,15 @@ def _founders(
 ) -> Iterator[tuple[str, tuple[KnownSex, ...], Callable[[str], bool]]]:
     """Place, possible sexes and stated loci of each founder, recorded or not."""
     for position, animal in enumerate(population.animals):
+        place = f"animals[{position}]"
+        if animal.begins:
+            yield (
+                place,
+                _possible_sexes(population.sexes[position]),
+                _born_or_stated(population, animal),
+            )
         if animal.clutch is not None:
             continue
-        place = f"animals[{position}]"
         if animal.dam is None and animal.sire is None:
             yield place, _possible_sexes(population.sexes[position]), _states(population, animal)
         elif animal.dam is None:
@@ -256,6 +268,12 @@ def _states(population: Population, animal: Animal) -> Callable[[str], bool]:
         )
 
     return stated
+
+
+def _born_or_stated(population: Population, animal: Animal) -> Callable[[str], bool]:
+    """Whether a locus does not begin with an animal, or is stated of it."""
+    stated = _states(population, animal)
+    return lambda locus_id: locus_id not in animal.begins or stated(locus_id)
 
 
 def _states_nothing(locus_id: str) -> bool:

@@ -155,6 +155,28 @@ def _pieces(population: Population) -> Iterator[tuple[str, str]]:
         yield entry.loci
 
 
+def check_begins(begins: Sequence[str], population: Population, place: str) -> None:
+    """Check that what begins with an animal are whole pieces: loci that can be told apart.
+
+    Raises:
+        MalformedCase: there is no such locus, or one that belongs with another begins alone.
+    """
+    for locus in begins:
+        if locus not in population.locus_index:
+            refuse_unknown(place, "locus", locus, population.locus_index)
+    sexed = [one.id for one in population.loci if one.chromosome != "autosome"]
+    pieces = [*(group.loci for group in population.linkage), sexed]
+    pieces += [one.loci for one in population.same_locus]
+    for piece in pieces:
+        left = [locus for locus in piece if locus not in begins]
+        if left and len(left) < len(piece):
+            refuse(
+                place,
+                f"{listed(left)} of {listed(piece)} is missing; expected all or none of loci that "
+                "are linked, that may be one locus or that lie on the sex chromosomes",
+            )
+
+
 def _check_animal(name: str | None, place: str, columns: Columns) -> None:
     if name is not None and name not in columns.index:
         refuse_unknown(place, "animal", name, columns.index)

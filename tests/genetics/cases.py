@@ -57,6 +57,7 @@ class Recipe:
     candidates: bool = False
     alone: bool = False
     trusts: bool = False
+    begun: bool = False
     lines: bool = False
     contradictory: bool = False
 
@@ -250,20 +251,40 @@ def _clutch(draw: Draw, recipe: Recipe, case: Case) -> str | None:
     return str(clutch["id"])
 
 
+def _begun(draw: Draw, case: Case) -> None:
+    """Loci that begin with some of the young: whole pieces of what belongs together."""
+    genome = Genome(case)
+    pieces = [list(segment.loci) for segment in genome.segments if segment.kind == "autosome"]
+    sexed = [locus for locus, kind in genome.kinds.items() if kind != "autosome"]
+    lines = list(dict.fromkeys(x for entry in case.get("same_locus", []) for x in entry["loci"]))
+    pieces = [piece for piece in pieces if piece[0] not in lines]
+    pieces += [piece for piece in (sexed, lines) if piece]
+    for animal in case["animals"]:
+        if has_parents(animal) and not sometimes(draw, 3):
+            animal["begins"] = [x for piece in pick_some(draw, pieces, 2) for x in piece]
+
+
 def _founders(draw: Draw, recipe: Recipe, case: Case) -> None:
     """Statements on the founders, possible in the sex that they are known to have."""
     genome, sexes = Genome(case), known_sexes(case)
     for animal in case["animals"]:
-        if has_parents(animal):
+        own = _founding(animal, genome)
+        if not own:
             continue
         known = (sexes[animal["id"]],) if sexes[animal["id"]] in SEXES else SEXES
         jointly: list[str] = []
         if recipe.joint_founders and (len(known) > 1 or sometimes(draw)):
-            jointly = pick_some(draw, list(genome.alleles), 3)
+            jointly = pick_some(draw, own, 3)
             animal["founder_joint"] = _joint_rows(draw, genome, jointly, known)
-        said = [lc for lc in genome.alleles if lc not in jointly and not sometimes(draw, 5)]
+        said = [lc for lc in own if lc not in jointly and not sometimes(draw, 5)]
         if said:
             animal["founder"] = {lc: _table(draw, genome, lc, known) for lc in said}
+
+
+def _founding(animal: dict[str, Any], genome: Genome) -> list[str]:
+    """The loci at which an animal is a founder."""
+    begins = animal.get("begins", [])
+    return [lc for lc in genome.alleles if not has_parents(animal) or lc in begins]
 
 
 def _statements(draw: Draw, case: Case) -> None:
@@ -274,11 +295,11 @@ def _statements(draw: Draw, case: Case) -> None:
     for animal in case["animals"]:
         known = (sexes[animal["id"]],) if sexes[animal["id"]] in SEXES else SEXES
         joint = {lc for row in animal.get("founder_joint", []) for lc in row["genotypes"]}
-        free = [locus for locus in genome.alleles if locus not in joint]
+        free = [locus for locus in _founding(animal, genome) if locus not in joint]
         said: list[dict[str, Any]] = []
         for _ in range(draw(st.integers(0, 2))):
             one: dict[str, Any] = {"trust": pick(draw, names)}
-            if not has_parents(animal) and free and not sometimes(draw, 4):
+            if free and not sometimes(draw, 4):
                 loci = pick_some(draw, free, 2)
                 free = [locus for locus in free if locus not in loci]
                 if sometimes(draw):
@@ -362,6 +383,8 @@ def cases_of(draw: Draw, recipe: Recipe) -> Case:
     _background_and_viability(draw, recipe, case)
     _traits(draw, recipe, case)
     _animals(draw, recipe, case)
+    if recipe.begun:
+        _begun(draw, case)
     _founders(draw, recipe, case)
     if recipe.trusts:
         _statements(draw, case)
@@ -472,6 +495,38 @@ def trust_cases() -> st.SearchStrategy[Case]:
     )
 
 
+def begun_cases() -> st.SearchStrategy[Case]:
+    """Animals that have nothing from their parents at some loci, of every kind."""
+    return cases_of(
+        Recipe(
+            systems=("XY", "ZW", "none"),
+            kinds=("autosome", "one copy", "autosome", "sex"),
+            most_loci=3,
+            most_alleles=2,
+            most_animals=5,
+            begun=True,
+            linked=True,
+            joint_founders=True,
+            background=True,
+            unknown_sexes=True,
+            clutches=True,
+            candidates=True,
+            masking=True,
+        )
+    )
+
+
+def begun_lines_cases() -> st.SearchStrategy[Case]:
+    """The same where lines may be one locus, words are doubted and some young do not live."""
+    return cases_of(
+        Recipe(
+            kinds=("autosome", "one copy", "sex"), most_loci=4, most_alleles=2, most_animals=4,
+            begun=True, lines=True, trusts=True, viability=True, alone=True, likelihoods=True,
+            unknown_sexes=True, unrecorded=True,
+        )
+    )  # fmt: skip
+
+
 def same_locus_cases() -> st.SearchStrategy[Case]:
     """Two or three lines of which it is not known whether they are one locus."""
     return cases_of(
@@ -526,6 +581,8 @@ STRATEGIES: dict[str, st.SearchStrategy[Case]] = {
     "clutch": clutch_cases(),
     "candidate": candidate_cases(),
     "trust": trust_cases(),
+    "begun": begun_cases(),
+    "begun_lines": begun_lines_cases(),
     "alone": alone_cases(),
     "alone_linked": alone_linked_cases(),
     "same_locus": same_locus_cases(),

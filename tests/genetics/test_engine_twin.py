@@ -222,6 +222,18 @@ def test_engine_equals_twin_on_dams_alone_at_linked_loci(case: Case) -> None:
 
 
 @several
+@given(cases.begun_cases())
+def test_engine_equals_twin_on_loci_that_begin(case: Case) -> None:
+    agree(case)
+
+
+@several
+@given(cases.begun_lines_cases())
+def test_engine_equals_twin_on_lines_that_begin(case: Case) -> None:
+    agree(case)
+
+
+@several
 @given(cases.same_locus_cases())
 def test_engine_equals_twin_on_undecided_lines(case: Case) -> None:
     agree(case)

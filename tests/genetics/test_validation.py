@@ -585,17 +585,17 @@ EVIDENCE: dict[str, tuple[dict[str, Any], str]] = {
     "with parents": (
         {"animals": family(3, founder={"sg": {"+/+": 1}})},
         'animals[3].founder: "K1" has parents recorded; expected a statement only for a founder, '
-        "an animal without dam, sire and clutch",
+        "an animal without dam, sire and clutch, or of loci that begin with it",
     ),
     "with one parent": (
         {"animals": family(3, sire=None, founder={"sg": {"+/+": 1}})},
         'animals[3].founder: "K1" has parents recorded; expected a statement only for a founder, '
-        "an animal without dam, sire and clutch",
+        "an animal without dam, sire and clutch, or of loci that begin with it",
     ),
     "rows with a clutch": (
         {"animals": family(4, founder_joint=(FounderRow(1, {}),))},
         'animals[4].founder_joint: "K2" has parents recorded; expected a statement only for a '
-        "founder, an animal without dam, sire and clutch",
+        "founder, an animal without dam, sire and clutch, or of loci that begin with it",
     ),
     "rows that do not sum to 1": (
         joint(FounderRow(Fraction(4, 5), {"pa": "p/p"}), FounderRow(Fraction(1, 10), {})),

@@ -9,6 +9,7 @@ from itertools import product
 from typing import Any
 
 from tests.genetics.twin_alone import is_nobody, nobody, state_of_nobody
+from tests.genetics.twin_begun import begun
 from tests.genetics.twin_genome import (
     FEMALE,
     MALE,
@@ -264,7 +265,7 @@ class World:
         Where a statement holds, its loci are taken out of what the animal's own fields say.
         """
         free = self._free(animal)
-        if has_parents(animal):
+        if has_parents(animal) and not animal.get("begins"):
             return [({}, free)]
         for i, one in enumerate(animal.get("statements", [])):
             if f"{animal['id']}.statements[{i}]" in self.dropped:
@@ -279,9 +280,10 @@ class World:
 
     def _free(self, animal: Mapping[str, Any]) -> set[str]:
         """The loci at which a dropped record leaves every genotype possible."""
+        free: set[str] = set()
         if has_parents(animal):
-            return set(self.genome.alleles)
-        free = {
+            free = set(self.genome.alleles) - set(animal.get("begins", []))
+        free |= {
             locus
             for locus in animal.get("founder", {})
             if f"{animal['id']}.founder.{locus}" in self.dropped
@@ -321,6 +323,12 @@ class World:
         if key not in self._weighed:
             if couple is None:
                 chances = self.founder(who)
+            elif self.animals.get(who, {}).get("begins"):
+                dam, sire = couple
+                chances = begun(
+                    self.genome, self.animals[who]["begins"], self.founder(who), self.sex_of(who),
+                    states[dam], states[sire],
+                )  # fmt: skip
             else:
                 chances = self.genome.offspring(states[couple[0]], states[couple[1]])
             self.tick(len(chances))

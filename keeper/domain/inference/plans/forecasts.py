@@ -123,7 +123,7 @@ def basis(project: Project, animals: Iterable[Animal], bought: Guest | None = No
     """Gather what bears on a project's goal around some animals, and one that is bought.
 
     Raises:
-        Unanswerable: a line began in the families, so that no one population tells all.
+        Unanswerable: the register itself leaves nothing possible.
     """
     traits = {part.trait_id for part in goal_parts(project)}
     return Basis(project, families(project.species, animals, traits, bought), bought)

@@ -82,14 +82,9 @@ def families(
     """Gather what bears on some animals in some traits, and a guest, as one population.
 
     Raises:
-        Unanswerable: a line of these began in the families, so that no one population tells all.
+        Unanswerable: the register itself leaves nothing possible.
     """
     asked = families_together(species, {one.pk for one in animals}, set(traits), guest)
-    if len(asked.subproblems) > 1:
-        raise Unanswerable(
-            "A gene of this goal began with an animal of these families. What comes of several "
-            "generations cannot be worked out there yet; single pairings can."
-        )
     return Families(next(iter(asked.subproblems), None), asked.conflict)
 
 

@@ -9,7 +9,7 @@ from typing import cast
 import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.disputed import groups_in_dispute
-from keeper.domain.inference.reading.carriers import Component, together
+from keeper.domain.inference.reading.carriers import Component, apart, whole
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
 from keeper.domain.inference.reading.folded import FoldedRows
 from keeper.domain.inference.reading.guests import GUEST, Guest, founder_of
@@ -239,29 +239,28 @@ def families_of(
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
-    of, parts, pks = _components(species, animals, traits, sexed)
-    return _settled(of, parts, pks, sexed)
+    of, part, pks = _components(species, animals, traits, sexed)
+    return _settled(of, apart(of.rows, part), pks, sexed)
 
 
 def families_together(
     species: Species, animals: Iterable[int], traits: Collection[int], guest: Guest | None = None
 ) -> Asked:
-    """The families of some animals in some traits, in one part unless a gene began in them.
+    """The families of some animals in some traits, in one part.
 
-    With a `guest` it is among them, and what it alone brings genes into is in the part too.
+    An animal with which a gene began has its parents there at the other loci. With a `guest` it is
+    among them, and what it alone brings genes into is in the part too.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
-    of, parts, pks = _components(species, animals, traits, _AS_RECORDED)
-    if guest is not None and len(parts) <= 1:
-        parts = parts or [Component({}, {})]
-        about = guest.traits & set(traits)
-        for group in of.inheritance.groups:
-            if about & group.traits and group not in parts[0].animals:
-                parts[0].animals[group] = set()
-                parts[0].clutches[group] = set()
-    asked = _settled(of, [part for part in parts if part.animals], pks)
+    of, part, pks = _components(species, animals, traits, _AS_RECORDED)
+    about = set() if guest is None else guest.traits & set(traits)
+    for group in of.inheritance.groups:
+        if about & group.traits and group not in part.animals:
+            part.animals[group] = set()
+            part.clutches[group] = set()
+    asked = _settled(of, [part] if part.animals else [], pks)
     if guest is not None:
         asked.subproblems = [
             one.with_records(animals=[founder_of(of.inheritance, one.book, guest)])
@@ -275,15 +274,15 @@ def _families_of(
 ) -> Asked | None:
     """The same for some groups of loci; nothing where a family ties them to others."""
     traits = {trait for group in groups for trait in group.traits}
-    of, parts, pks = _components(species, animals, traits, sexed)
-    if any(group not in groups for part in parts for group in part.animals):
+    of, part, pks = _components(species, animals, traits, sexed)
+    if any(group not in groups for group in part.animals):
         return None
-    return _settled(of, parts, pks, sexed)
+    return _settled(of, apart(of.rows, part), pks, sexed)
 
 
 def _components(
     species: Species, animals: Iterable[int], traits: Collection[int] | None, sexed: Sexed
-) -> tuple[SpeciesBook, list[Component], set[int]]:
+) -> tuple[SpeciesBook, Component, set[int]]:
     of = SpeciesBook(species)
     _take_as(of.rows, sexed)
     # Of an animal that was withdrawn nothing is known.
@@ -291,7 +290,7 @@ def _components(
     about: set[int | None] = {None} if traits is None else {*traits}
     components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
     of = of.attending(components)
-    return of, list(together(of.rows, components)), pks
+    return of, whole(components), pks
 
 
 def _settled(

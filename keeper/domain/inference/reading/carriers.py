@@ -189,16 +189,21 @@ def _chosen(
     return chosen
 
 
-def together(rows: Rows, components: Iterable[Component]) -> list[Component]:
-    """Put components into one, to be asked about at once; none if there are none.
-
-    Where a gene began each group stays by itself: the animal has parents in the others.
-    """
-    whole = Component(defaultdict(set), defaultdict(set))
+def whole(components: Iterable[Component]) -> Component:
+    """Put components into one, to be asked about at once."""
+    found = Component(defaultdict(set), defaultdict(set))
     for component in components:
         for group, members in component.animals.items():
-            whole.animals[group] |= members
-            whole.clutches[group] |= component.clutches.get(group, set())
+            found.animals[group] |= members
+            found.clutches[group] |= component.clutches.get(group, set())
+    return found
+
+
+def apart(rows: Rows, whole: Component) -> list[Component]:
+    """Cut what was put together by its groups where a gene began; none if there is nothing.
+
+    So an animal's figures are those of its standings, which are worked out group by group there.
+    """
     lines = {line for group in whole.animals for line in group.lines}
     members = set().union(*whole.animals.values())
     if any(rows.arisen[pk].keys() & lines for pk in members & rows.arisen.keys()):
@@ -207,6 +212,11 @@ def together(rows: Rows, components: Iterable[Component]) -> list[Component]:
             for group, animals in whole.animals.items()
         ]
     return [whole] if whole.animals else []
+
+
+def together(rows: Rows, components: Iterable[Component]) -> list[Component]:
+    """Put components into one, but where a gene began a group each; none if there are none."""
+    return apart(rows, whole(components))
 
 
 def _roots(one: Families) -> set[int]:

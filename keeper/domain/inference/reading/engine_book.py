@@ -26,7 +26,7 @@ from keeper.domain.inference.reading.rows import (
     TestedRow,
     named,
 )
-from keeper.domain.inference.reading.statements import StatedRow, lots, shared
+from keeper.domain.inference.reading.statements import StatedRow, lots, shared, weighed
 
 _NO_LOOKS: dict[int, SeenRow] = {}
 
@@ -188,10 +188,10 @@ class _Maker:
         if one.pk not in self.inside:
             return self._outside(one)
         shows = self._shows(one, self._traits(one.pk))
-        parents = self._parents(one)
-        if parents:
+        parents, begun = self._parents(one), self._begun(one.pk)
+        if parents and not begun:
             return genetics.Animal(id=one.code, sex=one.sex, shows=shows, **parents)
-        loci, stated, seen = self._said(one)
+        loci, stated, seen = self._said(one, begun if parents else self._groups(one.pk))
         spoken = {row.trait for row in stated}
         told = said(
             self.inheritance,
@@ -214,10 +214,14 @@ class _Maker:
         for place, statement in enumerate(told.spoken):
             name = genetics.RecordName("animal", one.code, "statements", line=place)
             self.sources[name] = (("statement", statement),)
-        return genetics.Animal(
+        found = genetics.Animal(
             id=one.code, sex=one.sex, shows=shows,
             founder=told.founder, founder_joint=told.founder_joint, statements=told.statements,
         )  # fmt: skip
+        if not parents:
+            return found
+        begins = tuple(self.inheritance.loci[pk].name for pk in sorted(loci))
+        return found._replace(**parents, begins=begins)
 
     def _outside(self, one: AnimalRow) -> genetics.Animal:
         """Somebody certain: as a parent a founder, as a young held to its genotype."""
@@ -245,7 +249,7 @@ class _Maker:
         return {}
 
     def _parents(self, one: AnimalRow) -> _Parents:
-        if self._began(one.pk):
+        if len(self._begun(one.pk)) == len(self.component.animals):
             return {}
         if one.clutch is not None and one.clutch in self.clutches:
             return {"clutch": self.clutch_ids[one.clutch]}
@@ -259,6 +263,11 @@ class _Maker:
         found = self.rows.arisen.get(pk)
         return {line: row for line, row in found.items() if line in self.lines} if found else {}
 
+    def _begun(self, pk: int) -> list[LocusGroup]:
+        """Groups of the component of which an animal has nothing from its parents."""
+        lines = self._began(pk).keys()
+        return [group for group in self.component.animals if group.lines & lines] if lines else []
+
     def _traits(self, pk: int) -> Collection[int]:
         """The traits that are decided here of an animal that is inside."""
         if len(self.component.animals) == 1:
@@ -268,8 +277,10 @@ class _Maker:
     def _groups(self, pk: int) -> list[LocusGroup]:
         return [group for group, animals in self.component.animals.items() if pk in animals]
 
-    def _said(self, one: AnimalRow) -> tuple[frozenset[int], list[StatedRow], list[int]]:
-        groups = self._groups(one.pk)
+    def _said(
+        self, one: AnimalRow, groups: list[LocusGroup]
+    ) -> tuple[frozenset[int], list[StatedRow], list[int]]:
+        """Loci of some groups, and what is said and was seen of one that is a founder there."""
         traits = {pk for group in groups for pk in group.traits}
         stated = [row for row in self.rows.first_words(one.pk) if row.trait in traits]
         spoken = {row.trait for row in stated}
@@ -294,7 +305,7 @@ class _Maker:
         for said_of in self.rows.other_words(one.pk):
             if said_of.trait in traits and said_of.reliability > 0:
                 name = self._word(said_of, found)
-                found[name] = _weighed(said_of)
+                found[name] = weighed(said_of)
                 self.sources[_look(one, name)] = (("statement", said_of.pk),)
         for test in self._tests(one):
             copies = m.Found.CARRIES if test.found == m.Found.NONE else test.found
@@ -383,14 +394,6 @@ class _Maker:
             tally=tuple(tally),
             stated_candidates=len(sires) > 1,
         )
-
-
-def _weighed(said_of: StatedRow) -> genetics.Sighting:
-    """A word beside what is known otherwise: if it is not true, it tells nothing."""
-    doubt = 1 - said_of.reliability
-    if said_of.claim == m.Claim.CLEAR:
-        return genetics.Sighting(seen=False, false_negative=doubt)
-    return genetics.Sighting(seen=True, false_positive=doubt)
 
 
 def _look(one: AnimalRow, trait: str) -> genetics.RecordName:

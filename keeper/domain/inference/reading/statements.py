@@ -17,6 +17,7 @@ from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
+import genetics
 from keeper import models as m
 
 if TYPE_CHECKING:
@@ -72,6 +73,14 @@ def stated_row(values: "Values") -> tuple[int, StatedRow]:
     full = Fraction(1) if reliability is None else reliability
     bought = _purchase(said_by, source, on) if 0 < full < 1 else None
     return animal, StatedRow(pk, trait, line, claim, chance, full, bought)
+
+
+def weighed(said_of: StatedRow) -> genetics.Sighting:
+    """A word beside what is known otherwise: if it is not true, it tells nothing."""
+    doubt = 1 - said_of.reliability
+    if said_of.claim == m.Claim.CLEAR:
+        return genetics.Sighting(seen=False, false_negative=doubt)
+    return genetics.Sighting(seen=True, false_positive=doubt)
 
 
 def lots(
