@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from genetics.casefile import answer_case
-from genetics.errors import ImpossibleEvidence
+from genetics.errors import BeyondExact, ImpossibleEvidence
 from genetics.plans.forecast import Forecast
 from tests.genetics import cases
 from tests.genetics.plans.forecasts import book, chances, founder, pair, played, told
@@ -211,8 +211,11 @@ def test_played_out_it_agrees() -> None:
         if opened is None:
             return
         question, exact = opened
-        with pytest.MonkeyPatch.context() as patched:
-            found = played(patched, case, runs=3000, seasons=2, **question)
+        try:
+            with pytest.MonkeyPatch.context() as patched:
+                found = played(patched, case, runs=3000, seasons=2, **question)
+        except BeyondExact:
+            return  # more linked genotypes than a keeper's policy can look ahead among
         for one, other in zip(found.reached, exact.reached, strict=True):
             # Of some forty figures none should be this far away.
             assert abs(one.p - other.p) <= 4.5 * (other.p * (1 - other.p) / 3000) ** 0.5 + 1 / 3000
