@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from genetics.arrays import Floats1, Ints1
+from genetics.arrays import Floats1, Floats2, Ints1, Ints2
 from genetics.compiled import loops
 from genetics.errors import BeyondExact
 from genetics.kernels import elimination
@@ -184,22 +184,36 @@ class Run:
         self.out_node = homes(made, wanted.start, wanted.scope)
         self.out_order = np.argsort(self.out_node, kind="stable")
 
-    def propagate(
-        self, data: Floats1, out: Floats1, value: Ints1, uniform: Floats1 | None = None
-    ) -> tuple[Floats1, Ints1]:
+    def propagate(self, data: Floats1, out: Floats1, value: Ints1) -> tuple[Floats1, Ints1]:
         """Add the marginals to `out`; the mass and the flaw of each clique.
 
-        Variables with a `value` of 0 or more are held there, the others drawn if random numbers
-        (one a clique) are given.
+        Variables with a `value` of 0 or more are held there.
         """
+        nobody = np.zeros((0, len(self.plan.parent)))
+        return self._propagated(data, out, value, nobody)[1:]
+
+    def drawn(
+        self, data: Floats1, out: Floats1, value: Ints1, uniform: Floats2
+    ) -> tuple[Ints2, Ints1]:
+        """Values of all variables drawn jointly, and the flaw of each clique.
+
+        As `propagate`; a row is drawn for each of `uniform`, a number between 0 and 1 a clique.
+        Messages go up once for all of them.
+        """
+        rows, _, flaw = self._propagated(data, out, value, uniform)
+        return rows, flaw
+
+    def _propagated(
+        self, data: Floats1, out: Floats1, value: Ints1, uniform: Floats2
+    ) -> tuple[Ints2, Floats1, Ints1]:
         made = self.plan
         scales = np.ones(len(made.parent))
         flaw = np.zeros(len(made.parent), dtype=np.int64)
-        work = ((data.size + made.cells) * 4 + self.net.size * 20) * self.times
+        rows = np.repeat(value[None], len(uniform), axis=0)
+        work = ((data.size + made.cells) * 4 + self.net.size * (20 + len(uniform))) * self.times
         loops(TREE, work).propagate(
             self.net.card, self.tree, self.children, self.factors, data, self.factor_node,
-            self.factor_order, self.wanted, out, self.out_node, self.out_order, value,
-            np.zeros(0) if uniform is None else uniform,
-            np.empty(made.table_start[-1]), np.empty(made.message_start[-1]), scales, flaw,
+            self.factor_order, self.wanted, out, self.out_node, self.out_order, value, uniform,
+            rows, np.empty(made.table_start[-1]), np.empty(made.message_start[-1]), scales, flaw,
         )  # fmt: skip
-        return scales, flaw
+        return rows, scales, flaw

@@ -202,7 +202,8 @@ def _sweep(
 ) -> bool:  # fmt: skip
     """Redraw all that the cut set leaves; False where the held state is impossible."""
     value[~cut.held] = -1
-    flaw = cut.run.propagate(data, out, value, rng.random(len(cut.run.plan.parent)))[1]
+    rows, flaw = cut.run.drawn(data, out, value, rng.random((1, len(cut.run.plan.parent))))
+    value[:] = rows[0]
     return not (flaw == tree.VANISHED).any()
 
 

@@ -82,13 +82,13 @@ def young(genes: Genes, dam: int, sire: int, out: Floats2) -> bool:
     return bool(out[:, first[w] : first[w + 1]].max() > 0.0)
 
 
-def weigh(genes: Genes, mind: Mind, dam: int, sire: int) -> int:
-    """Where what a pair of kinds is worth is noted: in the next generation, and beyond."""
+def weigh(genes: Genes, mind: Mind, dam: int, sire: int) -> tuple[float, float]:
+    """What a pair of kinds is worth, worked out or noted: in the next generation, and beyond."""
     first, world, prior, beliefs, noted = genes[0], genes[2], genes[10], mind[0], mind[7]
     pair = dam * beliefs.shape[0] + sire
     at = stir(stir(0, dam), sire) % noted.shape[0]
     if noted[at] == pair:
-        return at
+        return mind[1][at], mind[2][at]
     mass, now, then = 0.0, 0.0, 0.0
     for i in range(world.shape[0]):
         if beliefs[dam, i] > 0.0:
@@ -101,7 +101,7 @@ def weigh(genes: Genes, mind: Mind, dam: int, sire: int) -> int:
     noted[at] = pair
     mind[1][at] = now / mass if mass > 0.0 else 0.0
     mind[2][at] = then / mass if mass > 0.0 else 0.0
-    return at
+    return mind[1][at], mind[2][at]
 
 
 def rounded(belief: Floats1) -> Floats1:
@@ -229,12 +229,12 @@ def told(
     found[:] = rows[at]
 
 
-def choose(genes: Genes, mind: Mind, rules: Rules, pen: Pen, n: int, couples: Ints2) -> int:
+def choose(genes: Genes, mind: Mind, rules: Rules, pen: Pen, n: int, room: Scratch) -> int:
     """The pairs of a season, best first by the chance in the next generation, then beyond.
 
     Slots of dam and sire; of equal pairs the first.  The number of pairs.
     """
-    kind, sex, age, taken = pen[1], pen[2], pen[3], pen[5]
+    kind, sex, age, taken, score, couples = pen[1], pen[2], pen[3], pen[5], room[0], room[1]
     taken[:n] = 0
     for made in range(rules[4]):
         best, further, dam, sire = 0.0, 0.0, -1, -1
@@ -244,8 +244,9 @@ def choose(genes: Genes, mind: Mind, rules: Rules, pen: Pen, n: int, couples: In
             for m in range(n):
                 if sex[m] != 1 or taken[m] >= rules[5] or age[m] < rules[3]:
                     continue
-                at = weigh(genes, mind, kind[f], kind[m])
-                now, then = mind[1][at], mind[2][at]
+                if made == 0:
+                    score[0, f, m], score[1, f, m] = weigh(genes, mind, kind[f], kind[m])
+                now, then = score[0, f, m], score[1, f, m]
                 if now > best or (now == best and then > further):
                     best, further, dam, sire = now, then, f, m
         if dam < 0:
@@ -287,8 +288,8 @@ def rate(
         for b in range(groups):
             f, m = herd[0, a], herd[0, b]
             if sex[f] == 0 and sex[m] == 1:
-                at = weigh(genes, mind, kind[f], kind[m])
-                once = mind[1][at] + FARTHER * mind[2][at]
+                now, then = weigh(genes, mind, kind[f], kind[m])
+                once = now + FARTHER * then
                 wait = max(0, rules[2] - age[f] - 1, rules[3] - age[m] - 1)
                 soon = rates[4] * once / (1.0 + rates[4] * once * (1 + wait))
                 soon *= HERE if wait == 0 else 1.0
@@ -342,16 +343,13 @@ def best_kept(pen: Pen, n: int, groups: int, score: Floats2) -> float:
     return best
 
 
-def keep_singles(
-    pen: Pen, groups: int, most: int, floor: float, herd: Ints2, score: Floats2
-) -> int:
+def keep_singles(pen: Pen, groups: int, most: int, floor: float, herd: Ints2, own: Floats1) -> int:
     """Keep at most so many who with anybody are worth more than `floor`; how many they were."""
     for found in range(most):
         best, chosen = floor, -1
         for a in range(groups):
-            worth = score[a, :groups].max()
-            if herd[0, a] >= 0 and worth > best:
-                best, chosen = worth, a
+            if herd[0, a] >= 0 and own[a] > best:
+                best, chosen = own[a], a
         if chosen < 0:
             return found
         pen[5][herd[0, chosen]] = 1
@@ -366,7 +364,7 @@ def keep(
 
     Kept are the pairs that reach the goal soonest, who can do better later, reserves of both.
     """
-    kept, left, score, herd = pen[5], rules[6], room[0], room[6]
+    kept, left, score, herd, own = pen[5], rules[6], room[0], room[6], room[0][2, 0]
     if n <= left:
         return n
     groups = sort(pen, n, score.shape[1], herd)
@@ -377,13 +375,14 @@ def keep(
     for g in range(groups):
         while herd[0, g] >= 0 and kept[herd[0, g]] > 0:
             herd[0, g] = herd[1, herd[0, g]]
+        own[g] = score[1, g, :groups].max()
     before = left + 1
     while 0 < left < before:
         before = left
         left = keep_pairs(rules, pen, groups, left, herd, score[0])
         floor = best_kept(pen, n, groups, score[1])
-        left -= keep_singles(pen, groups, min(left, 2 * rules[4]), floor, herd, score[1])
-    keep_singles(pen, groups, left, -1.0, herd, score[1])
+        left -= keep_singles(pen, groups, min(left, 2 * rules[4]), floor, herd, own)
+    keep_singles(pen, groups, left, -1.0, herd, own)
     return gather(pen, n)
 
 
@@ -455,7 +454,7 @@ def play(
         now = stir(key, 1 + season)
         if season > 0:
             n = grow_older(rates, pen, n, stir(now, DEATHS), note)
-        pairs = choose(genes, mind, rules, pen, n, couples)
+        pairs = choose(genes, mind, rules, pen, n, room)
         for rank in range(pairs):
             note[1] = stir(stir(note[1], pen[4][couples[rank, 0]]), pen[4][couples[rank, 1]])
         if trail.shape[0] > 0:

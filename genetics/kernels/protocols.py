@@ -123,8 +123,8 @@ class TreeLoops(Loops, Protocol):
     def propagate(
         self, card: Ints1, tree: Tree, children: Ints1, factors: Tables, data: Floats1,
         factor_node: Ints1, factor_order: Ints1, wanted: Tables, out: Floats1, out_node: Ints1,
-        out_order: Ints1, value: Ints1, uniform: Floats1, cells: Floats1, messages: Floats1,
-        scales: Floats1, flaw: Ints1,
+        out_order: Ints1, value: Ints1, uniform: Floats2, drawn: Ints2, cells: Floats1,
+        messages: Floats1, scales: Floats1, flaw: Ints1,
     ) -> None: ...  # fmt: skip
 
     def agrees(

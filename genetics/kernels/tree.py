@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from genetics.arrays import Floats1, Ints1, Ints2, Offsets1
+from genetics.arrays import Floats1, Floats2, Ints1, Ints2, Offsets1
 from genetics.kernels.protocols import Block, Kin, Room, Tables, Tree
 
 BLOCK = 1024
@@ -419,16 +419,17 @@ def distribute(
 def propagate(
     card: Ints1, tree: Tree, children: Ints1, factors: Tables, data: Floats1, factor_node: Ints1,
     factor_order: Ints1, wanted: Tables, out: Floats1, out_node: Ints1, out_order: Ints1,
-    value: Ints1, uniform: Floats1, cells: Floats1, messages: Floats1, scales: Floats1, flaw: Ints1,
+    value: Ints1, uniform: Floats2, drawn: Ints2, cells: Floats1, messages: Floats1,
+    scales: Floats1, flaw: Ints1,
 ) -> None:  # fmt: skip
     """Multiply factors into cliques, pass messages up and down, add up the marginals wanted.
 
     `children` lists cliques by parent, roots first.  `factors` and `wanted` come each with the
     clique of every table (-1: all held) and the order by clique.  Variables with
     `value` 0 or more are held there: no clique has them, and tables are read and marginals written
-    at that value.  Where `uniform` has a number for each clique, the others are drawn jointly and
-    `value` gets them.  `scales[q]` is the mass that clique q normalised away (the sum of the logs
-    is the log evidence), `flaw[q]` what became of it.
+    at that value.  For each row of `uniform`, a number for each clique, the others are drawn
+    jointly, and the row of `drawn` gets them.  `scales[q]` is the mass that clique q normalised
+    away (the sum of the logs is the log evidence), `flaw[q]` what became of it.
     """
     start, parent = tree[0], tree[3]
     nodes = parent.shape[0]
@@ -445,13 +446,11 @@ def propagate(
         card, tree, kin, factors, data, first, factor_order, value, cells, messages, scales, flaw,
         room,
     )  # fmt: skip
-    drawn = value.copy()
-    if uniform.shape[0] > 0:
-        draw(card, tree, cells, uniform, drawn)
+    for row in range(uniform.shape[0]):
+        draw(card, tree, cells, uniform[row], drawn[row])
     distribute(
         card, tree, kin, wanted, out, out_first, out_order, value, cells, messages, scales, room
     )  # fmt: skip
-    value[:] = drawn
 
 
 def draw(card: Ints1, tree: Tree, cells: Floats1, uniform: Floats1, value: Ints1) -> None:

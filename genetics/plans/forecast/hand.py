@@ -14,11 +14,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from genetics.arrays import Floats1, Floats2, Ints1, Ints2, Ints3
-from genetics.compiled import loops
+from genetics.arrays import Floats1, Ints1, Ints2, Ints3
 from genetics.errors import BeyondExact
 from genetics.kernels import tree
-from genetics.kernels.typed import TREE
 from genetics.model import Factor, Node, genotype
 from genetics.network import Network, build_network, solve_network
 from genetics.planning import Run, outputs, plan
@@ -247,16 +245,13 @@ def _drawn(net: Network, runs: int, stream: Stream, limit: float) -> Ints2:
         BeyondExact: the tree needs more than `limit` cells, or cells too small for a float.
     """
     run = Run(net, plan(net, limit), outputs(net))
-    loops(TREE, runs * run.plan.cells)  # loaded compiled where all runs are worth it
-    uniform: Floats2 = stream.table(runs, len(run.plan.parent))
-    rows = np.full((runs, net.size), -1, dtype=np.int64)
-    idle = np.zeros(run.wanted[2][-1])
-    for row in range(runs):
-        flaw = run.propagate(net.data, idle, rows[row], uniform[row])[1]
-        if (flaw != tree.SOUND).any():
-            raise BeyondExact(
-                float("inf"), limit, "the animals at hand cannot be drawn: chances too small"
-            )
+    uniform = stream.table(runs, len(run.plan.parent))
+    held = np.full(net.size, -1, dtype=np.int64)
+    rows, flaw = run.drawn(net.data, np.zeros(run.wanted[2][-1]), held, uniform)
+    if (flaw != tree.SOUND).any():
+        raise BeyondExact(
+            float("inf"), limit, "the animals at hand cannot be drawn: chances too small"
+        )
     return rows
 
 

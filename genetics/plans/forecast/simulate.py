@@ -101,10 +101,11 @@ class Table:
         young = min(int(sizes.max()), often * 2 * genome.looks)
         slots = most + pairs * question.clutches * young
         groups = min(slots, MOST_GROUPS)
+        wide = max(groups, most)
         self.pen: Pen = _pen(slots, 2 * genome.looks)
         categories = apart * genome.looks
         self.room: Scratch = (
-            np.zeros((2, groups, groups)), np.zeros((pairs, 2), dtype=np.int64),
+            np.zeros((3, wide, wide)), np.zeros((pairs, 2), dtype=np.int64),
             np.zeros(categories, dtype=np.int64), np.zeros((4, genome.size)),
             np.zeros(2 + categories, dtype=np.int64), np.zeros(3, dtype=np.int64),
             np.zeros((2, slots), dtype=np.int64),

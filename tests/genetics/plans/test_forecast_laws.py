@@ -8,13 +8,17 @@ import numpy as np
 import pytest
 
 from genetics import Animal, BeyondExact, compiled, solve
-from genetics.arrays import Ints2
+from genetics.arrays import Floats2, Ints2
 from genetics.kernels import forecast as kernels
+from genetics.kernels import tree
+from genetics.network import build_network
+from genetics.planning import Run, outputs, plan
 from genetics.plans.forecast import forecast, simulate
 from genetics.plans.forecast import genome as genomes
 from genetics.plans.forecast import hand as hands
 from genetics.plans.forecast.random_numbers import Stream
 from genetics.plans.forecast.simulate import Played, play
+from genetics.solving import groups_of
 from tests.genetics.plans.forecasts import (
     asking,
     book,
@@ -187,6 +191,48 @@ def test_drawn_through_the_tree_is_as_listed(monkeypatch: pytest.MonkeyPatch) ->
     drawn = told(case, animals={"F": 3, "M": 3}, **rules)
     assert not drawn.exact
     close(drawn, chances(exact))
+
+
+def test_messages_go_up_once_for_all_that_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(hands, "MOST_LISTED", 0)
+    monkeypatch.setattr(compiled, "WORTH_COMPILING", np.inf)
+    monkeypatch.setattr(compiled, "_loaded", {})
+    monkeypatch.setitem(compiled._state, "always", False)
+    collected = []
+    collect = tree.collect
+
+    def counted(*given: Any) -> None:
+        collected.append(1)
+        collect(*given)
+
+    monkeypatch.setattr(tree, "collect", counted)
+    often = []
+    for runs in (1, 50):
+        collected.clear()
+        hand, question, _ = laid_out(POSSIBLE, **{**PROJECT, "runs": runs})
+        often.append(len(collected))
+        drawn, _ = hand.drawn(question.runs, Stream.of(1))
+        assert len(drawn) == runs
+    assert often[0] == often[1] > 0
+    assert len(np.unique(drawn, axis=0)) > 10
+
+
+def test_what_is_drawn_at_once_is_what_is_drawn_one_by_one() -> None:
+    model = solve(asking(POSSIBLE)[0].population).worlds[0].model
+    members, factors = groups_of(model)[0]
+    net = build_network(model, members, factors, [])
+    run = Run(net, plan(net, 1e6), outputs(net))
+    uniform = Stream.of(3).table(20, len(run.plan.parent))
+    open_ = np.full(net.size, -1, dtype=np.int64)
+
+    def drawn(numbers: Floats2) -> Ints2:
+        rows, flaw = run.drawn(net.data, np.zeros(run.wanted[2][-1]), open_, numbers)
+        assert not flaw.any()
+        return rows
+
+    alone = [drawn(uniform[row : row + 1])[0].tolist() for row in range(20)]
+    assert drawn(uniform).tolist() == alone
+    assert len({tuple(one) for one in alone}) > 3
 
 
 def test_a_book_too_large_for_exact_inference_has_wider_bars() -> None:
