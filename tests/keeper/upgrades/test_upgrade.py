@@ -82,7 +82,6 @@ def _fill(owner: m.Account) -> None:
         defaults={"chance": 0.5, "entry": book.entry},
     )  # fmt: skip
     now = timezone.now()
-    m.StockPage.objects.create(code="S" * 26, made_at=now, content=[])
     m.CalendarFeed.objects.create(account=owner, digest="2" * 64)
     m.SavedView.objects.create(account=owner, name="Females", query="sex=female")
     m.SecondFactor.objects.create(account=owner, secret="sealed")

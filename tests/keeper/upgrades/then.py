@@ -26,8 +26,8 @@ APART = 100_000
 # A table's name → its rows, column → value.
 Rows = dict[str, list[dict[str, Any]]]
 
-# Made by its migration, one row for ever.
-ONE_ROW = frozenset({"keeper_book"})
+# Of one row at the most, so that no two layers can lie in it.
+ONE_ROW = frozenset({"keeper_book", "keeper_stockpage"})
 # Numbers that lead to rows without saying so to the database.
 _SOFT = frozenset(
     {
@@ -109,7 +109,8 @@ def _value(
         return None
     if (table, name) in _SOFT or _is_key(field):
         return _key(value, layer)
-    if field.choices and value not in dict(field.flatchoices):
+    may_be_empty = field.blank and value == ""
+    if field.choices and value not in dict(field.flatchoices) and not may_be_empty:
         value = field.default if field.has_default() else field.flatchoices[0][0]
     if table == "keeper_account" and name == "role" and value == "owner" and layer != FIRST:
         return "helper"  # a book has one owner
