@@ -209,6 +209,7 @@ class SpeciesBook:
             set().union(*component.animals.values()),
             set().union(*component.clutches.values()),
             settled.excluded,
+            about={trait for group in component.animals for trait in group.traits},
         )
         for whose, figure in found.items():
             said = called(self.inheritance, self.rows, facts, whose, found, usual.get(whose))

@@ -28,6 +28,7 @@ class Facts:
         scored: (animal, trait) → young that did not show it and were not kept from showing it.
         began: animal → traits of which it has nothing from its parents: a gene began with it.
         excluded: rows that tell nothing here.
+        about: the traits of which it is told what young show.
     """
 
     visual: set[tuple[int, int]] = field(default_factory=set)
@@ -42,6 +43,7 @@ class Facts:
     scored: dict[tuple[int, int], list["Young"]] = field(default_factory=lambda: defaultdict(list))
     began: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
     excluded: frozenset[Source] = frozenset()
+    about: Collection[int] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +85,16 @@ def gather(
     animals: Iterable[int],
     clutches: Iterable[int],
     excluded: Collection[Source] = (),
+    about: Collection[int] | None = None,
 ) -> Facts:
     """Read the facts about some animals off the rows: theirs and those of their clutches.
 
-    Rows that were set `excluded`, since they cannot be true with others, tell nothing.
+    Rows that were set `excluded`, since they cannot be true with others, tell nothing. What young
+    show is told of the traits `about` which it is asked; of all, if of none.
     """
-    facts = Facts(excluded=frozenset(excluded))
+    facts = Facts(
+        excluded=frozenset(excluded), about=inheritance.traits.keys() if about is None else about
+    )
     for pk, lines in rows.arisen.items():
         for group in inheritance.groups:
             if lines.keys() & group.lines:
@@ -121,6 +127,8 @@ def gather(
 def _looks(facts: Facts, rows: Rows, pk: int) -> list[tuple[int, SeenRow]]:
     """An animal's looks by trait, but those set aside."""
     looks = rows.observations.get(pk, {}).items()
+    if not facts.excluded:
+        return list(looks)
     counting = ((trait, row.without(facts.excluded)) for trait, row in looks)
     return [(trait, row) for trait, row in counting if row is not None]
 
@@ -147,9 +155,15 @@ def _one_young(
     facts: Facts, inheritance: Inheritance, rows: Rows, pk: int, parents: ClutchRow | AnimalRow
 ) -> None:
     own = facts.began.get(pk, set())
-    looked = {t: row for t, row in _looks(facts, rows, pk) if t not in own}
-    seen = {t: sum(one.seen for one in row.all()) for t, row in looked.items() if row.seen}
-    unseen = {trait for trait, row in looked.items() if not row.seen}
+    seen: dict[int, int] = {}
+    unseen = set[int]()
+    for trait, row in _looks(facts, rows, pk):
+        if trait in own:
+            continue
+        if row.seen:
+            seen[trait] = sum(one.seen for one in row.all())
+        elif trait in facts.about:
+            unseen.add(trait)
     _tell(facts, inheritance, parents, seen, unseen, 1)
 
 
@@ -168,6 +182,9 @@ def _tell(
         clutch, sires = None, [parents.sire]
     certain = sires[0] if len(sires) == 1 else None
     shown, not_shown = told_of(inheritance, seen.keys(), unseen)
+    shown, not_shown = shown.intersection(facts.about), not_shown.intersection(facts.about)
+    if not (shown or not_shown):
+        return
     for parent, others in ((parents.dam, sires), (certain, [parents.dam])):
         if parent is None:
             continue

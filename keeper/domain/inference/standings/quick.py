@@ -102,7 +102,8 @@ class _Quick:
             may, also = self._reported(one), self._below_opened(one)
             usual.append(self._customary(one, may | also))
             reported.append(may | self._changed(one, also - may, usual[-1]))
-        facts = self._facts(set().union(*reported))
+        traits = {trait for part in parts for trait in part.group.traits}
+        facts = self._facts(set().union(*reported), traits)
         answer = computing.Recomputed(rows=self.rows, before=self.store)
         answer.books = [one.book for one in solved]
         answer.looks = self.looks
@@ -228,7 +229,7 @@ class _Quick:
     def _with_parents(self, clutch: int) -> set[int]:
         return {*self.rows.clutches[clutch].parents, *self.rows.hatched.get(clutch, ())}
 
-    def _facts(self, reported: set[int]) -> Facts:
+    def _facts(self, reported: set[int], traits: set[int]) -> Facts:
         """Read what words rest on: everyone's own looks, clutches, mates and young."""
         self.rows.reach(reported)
         clutches = {clutch for pk in reported for clutch in self.rows.bred[pk]}
@@ -240,7 +241,7 @@ class _Quick:
         self.store.fetch(reported | mates)
         self.known = reported | mates
         alone = {pk for pk in young if self.rows.animals[pk].clutch is None}
-        return gather(self.inheritance, self.rows, reported | alone, clutches)
+        return gather(self.inheritance, self.rows, reported | alone, clutches, about=traits)
 
     def _answer(
         self,
