@@ -7,6 +7,8 @@ the day it goes, sold from that day, kept again if it comes back.
 from collections.abc import Callable, Sequence
 from datetime import date
 
+from django.utils import timezone
+
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.sheets.listing import listing
 from keeper.domain.stock.likeness import genes_of
@@ -124,17 +126,31 @@ def begin_sales(
 
 def _begin(book: Writing, sale: Sale, by: Account) -> None:
     animal = _here(book, sale.animal)
+    if sale.pk is not None:
+        _refuse_ended(book.now(sale))
     open_ = _open_sale(animal)
     if open_ is not None and open_.pk != sale.pk:
         raise Refused(
             f"{animal} is held for somebody or sold already. Look at that sale, and go on from it."
         )
     book.ask(_held_back(animal))
-    if sale.sold_on:
-        sale.sold_as = listing(animal, by=by).short
-        sale.genes = [list(one) for one in genes_of(animal)]
+    _word(sale, by)
     book.keep(sale)
     _follow(book, sale)
+
+
+def _refuse_ended(now: Sale) -> None:
+    if now.is_withdrawn:
+        raise Refused(f"The sale of {now.animal} was withdrawn. Restore it first.")
+    if now.ended_on is not None or now.handed_on is not None:
+        raise Refused(f"The sale of {now.animal} is {now.state.label} by now. Look at it again.")
+
+
+def _word(sale: Sale, by: Account) -> None:
+    """Keep as what an animal was sold, in the words of the day on which that is written."""
+    if sale.sold_on and not sale.sold_as:
+        sale.sold_as = listing(sale.animal, by=by).short
+        sale.genes = [list(one) for one in genes_of(sale.animal)]
 
 
 def hand_over(*, sale: Sale, on: date, by: Account, reason: str = "") -> DaybookEntry:
@@ -145,6 +161,8 @@ def hand_over(*, sale: Sale, on: date, by: Account, reason: str = "") -> Daybook
             raise Refused(
                 f"{now.animal} is {now.state.label}. Enter first on which day it was sold."
             )
+        if Animal.objects.get(pk=now.animal_id).status == Status.DIED:
+            raise Refused(f"{now.animal} died, by its status. Call the sale off.")
         now.handed_on = on
 
     return _stepped(sale, step, "Handed over", by, reason)
@@ -180,8 +198,11 @@ def change(
     """Correct a sale that was changed in memory; the animal's status follows."""
     what = f"Corrected the sale of {sale.animal}"
     with writing(by=by, what=what, reason=reason, subject=sale.animal) as book:
+        if book.now(sale).is_withdrawn:
+            raise Refused(f"The sale of {sale.animal} was withdrawn. Restore it first.")
         if buyer is not None:
             sale.buyer = book.keep(buyer)
+        _word(sale, by)
         book.keep(sale)
         if sale.pk == _last_of(sale.animal):
             _follow(book, sale)
@@ -199,7 +220,7 @@ def withdraw(*, sale: Sale, by: Account, reason: str) -> DaybookEntry:
         last = sale.pk == _last_of(sale.animal)
         book.withdraw(sale, reason=reason)
         if last:
-            _back(book, book.now(sale.animal), book.entry.at.date())
+            _back(book, book.now(sale.animal), timezone.localdate(book.entry.at))
     return book.entry
 
 

@@ -130,6 +130,30 @@ def test_what_is_not_the_next_step_is_refused(animal: m.Animal, owner: m.Account
         stock.take_off(animal=animal, on=LATER, by=owner)
 
 
+def test_what_ended_meanwhile_is_not_gone_on_with(animal: m.Animal, owner: m.Account) -> None:
+    held = sale(animal, held_on=DAY)
+    stale = m.Sale.objects.get(pk=held.pk)
+    stock.call_off(sale=held, on=LATER, note="", by=owner)
+    stale.sold_on = LATER
+    with pytest.raises(Refused, match="called off by now"):
+        stock.begin_sales(sales=[stale], buyer=None, by=owner)
+    stock.withdraw(sale=held, reason="never was", by=owner)
+    with pytest.raises(Refused, match="was withdrawn"):
+        stock.change(sale=stale, by=owner)
+
+
+def test_an_animal_that_died_is_not_handed_over(animal: m.Animal, owner: m.Account) -> None:
+    made = sale(animal, sold_on=DAY)
+    with writing(by=owner, what="It died") as entry:
+        now = entry.now(animal)
+        now.status, now.status_since = m.Status.DIED, LATER
+        entry.keep(now)
+    with pytest.raises(Refused, match="Call the sale off"):
+        stock.hand_over(sale=made, on=LAST, by=owner)
+    stock.call_off(sale=made, on=LAST, note="It died.", by=owner)
+    assert status(animal) == ("died", LATER)
+
+
 def test_of_two_at_once_one_has_it_by_the_database(animal: m.Animal, owner: m.Account) -> None:
     sale(animal, held_on=DAY)
     with (
