@@ -263,9 +263,7 @@ class SaleEditForm(BookForm[Sale]):
 class PublicForm(forms.Form):
     """Whether the public page says what is asked."""
 
-    prices = forms.BooleanField(
-        required=False, label="Say what is asked", help_text="Else: on asking."
-    )
+    prices = forms.BooleanField(required=False, label="Say what is asked")
 
     def __init__(self, *args: Any, found: StockPage | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
