@@ -143,6 +143,8 @@ class Relabelling:
         found = self._parents(animal) | {"id": self.animals[animal["id"]]}
         if "clutch" in animal:
             found["clutch"] = self.clutches[animal["clutch"]]
+        if "begins" in animal:
+            found["begins"] = self._shuffled(self.loci[locus] for locus in animal["begins"])
         if "shows" in animal:
             found["shows"] = self._traits(animal["shows"])
         for kind in ("founder", "likelihood"):
