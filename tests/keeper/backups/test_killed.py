@@ -31,7 +31,7 @@ def enter(data: Path, name: str, login: str) -> None:
         row = {
             **{"password": "", "name": name, "login_name": login, "is_active": 1},
             **{"role": "owner" if name == "Mara" else "helper", "joined": "2026-11-30"},
-            **{"sees_people": 0, "sees_prices": 0},
+            **{"sees_people": 0, "sees_prices": 0, "reach": ""},
         }
         there = {one[1] for one in book.execute("PRAGMA table_info(keeper_account)")}
         columns = [one for one in row if one in there]  # an older book has fewer
