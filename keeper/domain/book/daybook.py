@@ -19,7 +19,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "animals": ("animals", ("Animal", "Photo", "Arising")),
     "looks": ("looks", ("Look", "Observation")),
     "words": ("what sources say, and papers", ("Statement", "Paper", "PairWord")),
-    "clutches": ("clutches", ("Clutch", "CandidateSire", "HatchRow", "RowSighting")),
+    "clutches": ("clutches", ("Clutch", "CandidateSire", "HatchRow", "RowSighting", "Foretold")),
     "ways": ("ways of clutches", ("BreedingEvent", "Incubation", "ClutchStep")),
     "care": (
         "husbandry, places and what is due",
@@ -28,6 +28,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
             *("Place", "Chore", "Arrangement"),
         ),
     ),
+    "labels": ("labels", ("LabelSheet", "LabelRun", "Label")),
     "tests": ("laboratories’ results", ("LabTest", "Laboratory")),
     "register": (
         "the register",
