@@ -258,13 +258,13 @@ def _follow(book: Writing, sale: Sale) -> None:
 
 
 def _back(book: Writing, animal: Animal, on: date | None) -> None:
-    """Let an animal be what it is without the sale, unless it died since."""
+    """Let an animal be what it is without the sale."""
     if animal.status in {Status.HELD, Status.SOLD}:
         _becomes(book, animal, Status.OFFERED if open_offer(animal) else Status.KEPT, on)
 
 
 def _becomes(book: Writing, animal: Animal, status: Status, since: date | None) -> None:
-    if animal.status == status:
+    if animal.status in {status, Status.DIED}:
         return
     animal.status, animal.status_since = status, since
     book.keep(animal)

@@ -150,6 +150,8 @@ def test_an_animal_that_died_is_not_handed_over(animal: m.Animal, owner: m.Accou
         entry.keep(now)
     with pytest.raises(Refused, match="Call the sale off"):
         stock.hand_over(sale=made, on=LAST, by=owner)
+    made.note = "seen by the veterinarian"
+    stock.change(sale=made, by=owner)
     stock.call_off(sale=made, on=LAST, note="It died.", by=owner)
     assert status(animal) == ("died", LATER)
 
