@@ -18,18 +18,15 @@ from keeper.domain.pedigree.ancestors import chart, older_ancestors
 from keeper.domain.saying.cautions import GENERAL
 from keeper.domain.sheets import claims as sheet_claims
 from keeper.domain.sheets import keys, signing
-from keeper.domain.sheets.addresses import address_of
+from keeper.domain.sheets.addresses import address_of, new_code
 from keeper.domain.sheets.living import care, picture
 from keeper.domain.sheets.queries import Evidence, evidence
 from keeper.domain.sheets.reading import reading
 from keeper.domain.sources.names import contact_names
 from keeper.models import Account, Animal, Contact, DaybookEntry, Sex, Sheet, Word, grouped
 
-# No letters or figures that can be mistaken for one another on paper.
-_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+# What a buyer types to check a sheet against the book.
 _CODE_LENGTH = 8
-# Of 31 letters so many are 128 random bits.
-_PAGE_CODE_LENGTH = 26
 
 
 def draft(
@@ -85,7 +82,9 @@ def issue(
             raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
         # A book that was restored has forgotten numbers: those of its new life bear a mark of it.
         series = epoch.book().series
-        sheet = Sheet(series=series, number=_next_number(), code=_new_code(), animal=animal)
+        sheet = Sheet(
+            series=series, number=_next_number(), code=new_code(_CODE_LENGTH), animal=animal
+        )
         sheet.buyer, sheet.by, sheet.issued_at = buyer, by, book.entry.at
         sheet.content = draft(animal, buyer=buyer, by=by)
         if read is not None and fingerprint(sheet.content) != read:
@@ -105,7 +104,7 @@ def sign(sheet: Sheet) -> None:
         Refused: the key is not at hand.
     """
     sheet.key, private = keys.for_signing(sheet.issued_at)
-    sheet.page_code, sheet.salt = _new_code(_PAGE_CODE_LENGTH), secrets.token_hex(32)
+    sheet.page_code, sheet.salt = new_code(), secrets.token_hex(32)
     on = date(*sheet.content["issued"])
     head = _head(sheet)
     sheet.content |= head
@@ -185,10 +184,6 @@ def _next_number() -> int:
     ContentType.objects.select_for_update(no_key=True).get(pk=kind.pk)
     last: int | None = Sheet.objects.aggregate(last=Max("number"))["last"]
     return (last or 0) + 1
-
-
-def _new_code(length: int = _CODE_LENGTH) -> str:
-    return "".join(secrets.choice(_ALPHABET) for _ in range(length))
 
 
 def _issue_line(on: date, by: Account, buyer: Contact | None) -> str:

@@ -5,13 +5,13 @@ seller's own name and how to reach them is theirs to tell. An animal that is not
 is left out at once; what else changed since stands there once the page is made anew.
 """
 
-import secrets
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.utils import timezone
 
 from keeper.domain.book.writing import Refused, writing
+from keeper.domain.sheets.addresses import new_code
 from keeper.domain.sheets.listing import listing
 from keeper.domain.stock.money import money
 from keeper.domain.stock.queries import asked_now, offered
@@ -19,9 +19,6 @@ from keeper.models import Account, DaybookEntry, StockPage
 
 # So many animals at the most: each costs about as much as a sheet.
 MOST = 200
-_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
-# Of 31 letters so many are 128 random bits.
-_LENGTH = 26
 
 
 @dataclass(frozen=True)
@@ -80,7 +77,7 @@ def make(*, prices: bool, by: Account) -> DaybookEntry:
         StockPage.objects.update_or_create(
             id=1,
             defaults={
-                "code": before.code if before else _new_code(),
+                "code": before.code if before else new_code(),
                 "made_at": book.entry.at,
                 "prices": prices,
                 "content": {"seller": by.name, "reach": by.reach, "animals": rows},
@@ -110,7 +107,3 @@ def shown(found: StockPage) -> PublicStock:
     rows = [one for one in content["animals"] if one["animal"] in still]
     animals = (OnOffer(one["code"], tuple(one["lines"]), one["asked"]) for one in rows)
     return PublicStock(content["seller"], content["reach"], found.made_at, tuple(animals))
-
-
-def _new_code() -> str:
-    return "".join(secrets.choice(_ALPHABET) for _ in range(_LENGTH))

@@ -1,4 +1,7 @@
-"""Where in the book a record is read: the page it has, or that of the record it belongs to."""
+"""Where in the book a record is read: the page it has, or that of the record it belongs to.
+
+And the lists among which a page of several leads.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -16,6 +19,7 @@ _PAGES: dict[type[m.Record], str] = {
     m.PlannedPairing: "projects-season-pairing",
     m.Prospect: "animals-prospects-one",
     m.Sheet: "sheets-one",
+    m.Sale: "animals-sale",
     m.Trait: "register-trait",
     m.Line: "register-line",
     m.NamedLook: "register-look",
@@ -27,6 +31,7 @@ _PAGES: dict[type[m.Record], str] = {
 # Records that are read on another's page: the way to its id, through rows.
 _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
     m.Look: (m.Animal, "animal_id"),
+    m.Offer: (m.Animal, "animal_id"),
     m.Observation: (m.Animal, "animal_id"),
     m.Statement: (m.Animal, "animal_id"),
     m.Paper: (m.Animal, "animal_id"),
@@ -110,3 +115,13 @@ def _page(model: type[m.Record], pk: int | None) -> str:
         return reverse(_PAGES[model], args=[pk])
     except (KeyError, NoReverseMatch):
         return ""
+
+
+@dataclass(frozen=True)
+class State:
+    """One of the lists of a page, with how many stand in it."""
+
+    key: str
+    label: str
+    count: int
+    is_shown: bool

@@ -13,6 +13,7 @@ from keeper.domain.prospects.fits import Fit, Held, Lines, Mix, Relation, Verdic
 from keeper.domain.register import queries as register
 from keeper.domain.saying.goals import goal_words, part_words
 from keeper.models import Claim, GoalPart, Project, Prospect, ProspectWord
+from keeper.pages.frame.links import State
 
 PER_PAGE = 50
 _STATES = {"open": "On offer", "bought": "Bought", "gone": "Let go"}
@@ -24,16 +25,6 @@ class ListedProspect:
 
     prospect: Prospect
     words: list[ProspectWord]
-
-
-@dataclass(frozen=True)
-class State:
-    """One of the lists: those on offer, those bought, those let go."""
-
-    key: str
-    label: str
-    count: int
-    is_shown: bool
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from keeper.domain.stock.money import Money, money
 from keeper.domain.stock.queries import Shelf
 from keeper.models import Animal, Offer, Sale, SaleState, Sheet, Trait, Word
 from keeper.pages.frame.files import Table
+from keeper.pages.frame.links import State
 
 PER_PAGE = 50
 _LABELS = {
@@ -72,16 +73,6 @@ class Row:
             return self.offer.on if self.offer else self.animal.status_since
         one = self.sale
         return one.ended_on or one.handed_on or one.sold_on or one.held_on
-
-
-@dataclass(frozen=True)
-class State:
-    """One of the lists."""
-
-    key: str
-    label: str
-    count: int
-    is_shown: bool
 
 
 @dataclass(frozen=True)
