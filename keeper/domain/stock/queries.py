@@ -78,16 +78,20 @@ def asked_before(animal: Animal) -> QuerySet[Offer]:
     return rows.order_by("-on", "-pk")
 
 
-def sales_of(animal: Animal) -> QuerySet[Sale]:
-    """Return the sales of an animal, the newest first."""
-    rows: QuerySet[Sale] = Sale.objects.live().filter(animal=animal)
-    return rows.select_related("buyer").order_by("-pk")
-
-
 def open_sales(animals: Iterable[int]) -> dict[int, Sale]:
     """Return the sales of animals that neither were called off nor came back."""
     rows = Sale.objects.live().filter(animal__in=list(animals), ended_on=None)
     return {one.animal_id: one for one in rows.select_related("buyer")}
+
+
+def open_offer(animal: Animal) -> Offer | None:
+    """Return what is asked for an animal, if it is for sale."""
+    return asked_now([animal.pk]).get(animal.pk)
+
+
+def open_sale(animal: Animal) -> Sale | None:
+    """Return the sale of an animal that neither was called off nor came back."""
+    return open_sales([animal.pk]).get(animal.pk)
 
 
 def sheets_for(sale: Sale) -> QuerySet[Sheet]:

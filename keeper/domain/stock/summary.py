@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from keeper.discretion import sees_prices
 from keeper.domain.stock.money import Money, money
-from keeper.domain.stock.queries import asked_now, open_sales
+from keeper.domain.stock.queries import open_offer, open_sale
 from keeper.models import Animal, Offer, Sale, Status
 
 
@@ -25,7 +25,7 @@ class OfAnimal:
 
 def stock_of(animal: Animal) -> OfAnimal:
     """Return it, in two queries."""
-    offer = asked_now([animal.pk]).get(animal.pk)
+    offer = open_offer(animal)
     asked = money(offer.asked, offer.currency) if offer and sees_prices() else None
-    sale = open_sales([animal.pk]).get(animal.pk)
+    sale = open_sale(animal)
     return OfAnimal(offer, asked, sale, animal.status == Status.OFFERED)

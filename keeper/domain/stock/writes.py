@@ -13,6 +13,7 @@ from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.domain.sheets.listing import listing
 from keeper.domain.stock.likeness import genes_of
 from keeper.domain.stock.money import Money
+from keeper.domain.stock.queries import open_offer, open_sale
 from keeper.models import (
     Account,
     Animal,
@@ -58,7 +59,7 @@ def offer_one(book: Writing, animal: Animal, asked: Money | None, on: date) -> N
         Refused, Questioned: as `offer`.
     """
     now = _here(book, animal)
-    if _open_sale(animal) is not None:
+    if open_sale(animal) is not None:
         raise Refused(f"{animal} is held for somebody or sold. Call that off first.")
     book.ask(_held_back(animal))
     before = open_offer(animal)
@@ -87,7 +88,7 @@ def take_off(*, animal: Animal, on: date, by: Account, reason: str = "") -> Dayb
         by=by, what=f"Not for sale any more: {animal}", reason=reason, subject=animal
     ) as book:
         now = book.now(animal)
-        if _open_sale(animal) is not None:
+        if open_sale(animal) is not None:
             raise Refused(f"{animal} is held for somebody or sold. Call that off first.")
         before = open_offer(animal)
         if before is None and now.status != Status.OFFERED:
@@ -128,7 +129,7 @@ def _begin(book: Writing, sale: Sale, by: Account) -> None:
     animal = _here(book, sale.animal)
     if sale.pk is not None:
         _refuse_ended(book.now(sale))
-    open_ = _open_sale(animal)
+    open_ = open_sale(animal)
     if open_ is not None and open_.pk != sale.pk:
         raise Refused(
             f"{animal} is held for somebody or sold already. Look at that sale, and go on from it."
@@ -260,7 +261,12 @@ def _follow(book: Writing, sale: Sale) -> None:
 def _back(book: Writing, animal: Animal, on: date | None) -> None:
     """Let an animal be what it is without the sale."""
     if animal.status in {Status.HELD, Status.SOLD}:
-        _becomes(book, animal, Status.OFFERED if open_offer(animal) else Status.KEPT, on)
+        _becomes(
+            book,
+            animal,
+            Status.OFFERED if open_offer(animal) else Status.KEPT,
+            on,
+        )
 
 
 def _becomes(book: Writing, animal: Animal, status: Status, since: date | None) -> None:
@@ -297,17 +303,6 @@ def _held_back(animal: Animal) -> list[str]:
         f"{animal} is held back for {one.project}. Is it for sale all the same?"
         for one in held.select_related("project")
     ]
-
-
-def open_offer(animal: Animal) -> Offer | None:
-    """Return what is asked for an animal now, if it is for sale."""
-    found: Offer | None = Offer.objects.live().filter(animal=animal, ended_on=None).first()
-    return found
-
-
-def _open_sale(animal: Animal) -> Sale | None:
-    found: Sale | None = Sale.objects.live().filter(animal=animal, ended_on=None).first()
-    return found
 
 
 def _last_of(animal: Animal) -> int | None:

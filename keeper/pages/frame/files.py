@@ -1,15 +1,21 @@
-"""Lists as files for a spreadsheet: `?file=csv` at a list's own address gives all that it shows.
+"""Lists as files for a spreadsheet, and PDFs.
+
+`?file=csv` at a list's own address gives all that it shows.
 
 So a file has the filters of the page that its link stands on (`components/as_file.html`), and all
 pages of it. What a cell may hold is `keeper/domain/saying/spreadsheet.py`'s to say.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
-from django.http import HttpRequest, StreamingHttpResponse
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 
 from keeper.domain.saying.spreadsheet import Cell, csv_lines
+from keeper.paper.typesetting import CannotPrint
 
 # The heads of a table, and its rows.
 Table = tuple[Sequence[Cell], Iterable[Sequence[Cell]]]
@@ -27,3 +33,15 @@ def csv_file(name: str, table: Table) -> StreamingHttpResponse:
     file = f"{name}-{timezone.localdate().isoformat()}.csv"
     answer["Content-Disposition"] = f'attachment; filename="{file}"'
     return answer
+
+
+def pdf_file(request: HttpRequest, name: str, make: Callable[[], bytes]) -> HttpResponse:
+    """Answer with a PDF, shown or with `?download` kept; or with why it cannot be printed."""
+    try:
+        made = make()
+    except CannotPrint as error:
+        messages.error(request, str(error))
+        return render(request, "cannot_print.html", status=422)
+    shown = content_disposition_header("download" in request.GET, f"{name}.pdf")
+    headers = {"Content-Disposition": shown or "inline", "Cache-Control": "private, no-store"}
+    return HttpResponse(made, content_type="application/pdf", headers=headers)

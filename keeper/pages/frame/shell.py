@@ -1,10 +1,12 @@
-"""What every page's frame shows: name, navigation, theme, help for phones."""
+"""What every page's frame shows: name, navigation, theme, help for phones; and pages without it."""
 
 from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.templatetags.static import static
 from django.urls import reverse
 
 from keeper import NAME
@@ -70,3 +72,16 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "sees_people": sees_people(),
         "sees_prices": sees_prices(),
     }
+
+
+# What a page without the frame looks like, for whoever has its address.
+BARE_STYLES = ("tokens", "base", "layout", "notices", "marks", "sheets", "papers_public")
+
+
+def bare_page(request: HttpRequest, template: str, context: dict[str, Any]) -> HttpResponse:
+    """Answer with a page without the frame, for whoever has its address; it is listed nowhere."""
+    styles = [static(f"css/{name}.css") for name in BARE_STYLES]
+    answer = render(request, template, context | {"styles": styles})
+    answer["Referrer-Policy"] = "no-referrer"
+    answer["X-Robots-Tag"] = "noindex, nofollow"
+    return answer

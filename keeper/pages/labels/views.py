@@ -1,11 +1,9 @@
 """Labels: their page, printing, what they are printed on, and where a scanned one leads."""
 
-from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import content_disposition_header
 
 from keeper.access import account
 from keeper.domain.book.typed import row_number
@@ -17,12 +15,13 @@ from keeper.domain.labels.content import content_of
 from keeper.domain.labels.offer import ASKED, offer_of
 from keeper.models import Animal, Clutch, DaybookEntry, LabelRun, LabelSheet, Place
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import pdf_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error, written, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.labels import page as pages
 from keeper.pages.labels.forms import OFTEN, PrintForm, SheetForm, often
-from keeper.paper.typesetting import CannotPrint, typeset_labels
+from keeper.paper.typesetting import typeset_labels
 
 
 @require_safe
@@ -75,14 +74,8 @@ def pdf(request: HttpRequest, pk: int) -> HttpResponse:
     """Return labels as a PDF; `?first=4` begins at another label of the first page."""
     one = get_object_or_404(LabelRun.objects.select_related("sheet"), pk=pk)
     first = row_number(request.GET.get("first"))
-    try:
-        made = typeset_labels(content_of(one, first=first if first in _spots(one) else None))
-    except CannotPrint as error:
-        messages.error(request, str(error))
-        return render(request, "sheets/cannot_print.html", status=422)
-    shown = content_disposition_header("download" in request.GET, f"labels-{one.pk}.pdf")
-    headers = {"Content-Disposition": shown or "inline", "Cache-Control": "private, no-store"}
-    return HttpResponse(made, content_type="application/pdf", headers=headers)
+    content = content_of(one, first=first if first in _spots(one) else None)
+    return pdf_file(request, f"labels-{one.pk}", lambda: typeset_labels(content))
 
 
 @form_view

@@ -24,7 +24,8 @@ from keeper.domain.sheets import keys, signing
 from keeper.domain.sheets.addresses import PAPERS
 from keeper.domain.sheets.public import PublicSheet, public_sheets, signed_sheets
 from keeper.domain.stock import public as stock_page
-from keeper.pages.sheets.papers import STYLES, Paper, proof
+from keeper.pages.frame.shell import BARE_STYLES
+from keeper.pages.sheets.papers import Paper, proof
 
 _MARK = "made-by-the-book"
 _SCRIPT = "check"
@@ -139,13 +140,13 @@ def _write_page(folder: Path, paper: Paper) -> None:
 def _links(depth: int) -> dict[str, object]:
     """The addresses of styles and script as seen from a page so many folders down."""
     up = "../" * depth
-    styles = [f"{up}css/{name}.css" for name in STYLES]
+    styles = [f"{up}css/{name}.css" for name in BARE_STYLES]
     return {"styles": styles, "script": f"{up}js/{_SCRIPT}.js"}
 
 
 def _copy_looks(root: Path) -> None:
     static = settings.ROOT / "static"
-    files = [f"css/{name}.css" for name in STYLES] + [f"js/{_SCRIPT}.js", "fonts/OFL.md"]
+    files = [f"css/{name}.css" for name in BARE_STYLES] + [f"js/{_SCRIPT}.js", "fonts/OFL.md"]
     files += [f"fonts/SourceSans3VF-{face}.woff2" for face in ("Upright", "Italic")]
     for name in files:
         (root / name).parent.mkdir(exist_ok=True)

@@ -7,8 +7,6 @@ from datetime import date
 
 from keeper.domain.sheets.public import PublicSheet
 
-STYLES = ("tokens", "base", "layout", "notices", "marks", "sheets", "papers_public")
-
 
 @dataclass(frozen=True)
 class Paper:

@@ -1,15 +1,15 @@
 """The public page of a sheet, for whoever has its address, and what is needed to check it."""
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
-from django.templatetags.static import static
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
 from keeper.access import open_to_all
 from keeper.domain.sheets.public import PublicSheet, public_sheet, signed_sheets
 from keeper.pages.frame.requests import require_safe
-from keeper.pages.sheets.papers import STYLES, Paper, proof
+from keeper.pages.frame.shell import bare_page
+from keeper.pages.sheets.papers import Paper, proof
 
 
 @open_to_all
@@ -17,15 +17,8 @@ from keeper.pages.sheets.papers import STYLES, Paper, proof
 def paper(request: HttpRequest, code: str) -> HttpResponse:
     """Show a sheet as issued, whether its signature holds, and what came after."""
     shown = Paper(_public(code), as_of=timezone.localdate())
-    context = {
-        "paper": shown,
-        "styles": [static(f"css/{name}.css") for name in STYLES],
-        "proof": reverse("papers-proof", args=[code]),
-    }
-    answer = render(request, "sheets/paper.html", context)
-    answer["Referrer-Policy"] = "no-referrer"
-    answer["X-Robots-Tag"] = "noindex, nofollow"
-    return answer
+    context = {"paper": shown, "proof": reverse("papers-proof", args=[code])}
+    return bare_page(request, "sheets/paper.html", context)
 
 
 @open_to_all

@@ -2,11 +2,9 @@
 
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils.http import content_disposition_header
 
 from keeper.access import account
 from keeper.domain.book.writing import Refused
@@ -19,12 +17,13 @@ from keeper.domain.sheets.otherwise import otherwise
 from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import pdf_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.sheets import page as contexts
 from keeper.pages.sheets.forms import IssueForm
-from keeper.paper.typesetting import CannotPrint, typeset
+from keeper.paper.typesetting import typeset
 
 
 @form_view
@@ -112,14 +111,10 @@ def _paper(
 ) -> HttpResponse:
     # Sheets issued before pictures were printed have no such field.
     picture = picture_file(animal, content.get("photo", {}))
-    try:
-        made = typeset(content, source="sheet", size=size, picture=picture)
-    except CannotPrint as error:
-        messages.error(request, str(error))
-        return render(request, "sheets/cannot_print.html", status=422)
-    shown = content_disposition_header("download" in request.GET, f"{name}-{size}.pdf")
-    headers = {"Content-Disposition": shown or "inline", "Cache-Control": "private, no-store"}
-    return HttpResponse(made, content_type="application/pdf", headers=headers)
+    name = f"{name}-{size}"
+    return pdf_file(
+        request, name, lambda: typeset(content, source="sheet", size=size, picture=picture)
+    )
 
 
 def _animal(pk: int) -> Animal:

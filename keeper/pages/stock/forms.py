@@ -1,10 +1,10 @@
 """What is asked for an animal, and the steps of a sale."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
 
@@ -72,6 +72,26 @@ class EndForm(forms.Form):
         return has_come(self.cleaned_data["on"])
 
 
+class _ToSomebody(forms.Form):
+    """To whom an animal goes: a contact of the list, or somebody new to the book."""
+
+    new_buyer = forms.CharField(
+        required=False, max_length=80, label="Or somebody new to the book", help_text="The name."
+    )
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse two buyers."""
+        cleaned = super().clean() or {}
+        if cleaned.get("buyer") and cleaned.get("new_buyer"):
+            self.add_error("new_buyer", "Choose a contact or name a new one, not both.")
+        return cleaned
+
+    def new_contact(self) -> Contact | None:
+        """Return the buyer who was named for the first time, unsaved."""
+        name = self.cleaned_data["new_buyer"].strip()
+        return Contact(name=name) if name else None
+
+
 HOLD, SELL, GO = "hold", "sell", "go"
 _STEPS = [
     (HOLD, "Held for them"),
@@ -80,15 +100,12 @@ _STEPS = [
 ]
 
 
-class SaleForm(forms.Form):
+class SaleForm(_ToSomebody):
     """Animals held for one buyer or sold to them, each at its price."""
 
     step = forms.ChoiceField(label="What is so", choices=_STEPS, widget=forms.RadioSelect)
     buyer = forms.ModelChoiceField(
         Contact.objects.none(), required=False, label="To whom", empty_label="nobody named"
-    )
-    new_buyer = forms.CharField(
-        required=False, max_length=80, label="Or somebody new to the book", help_text="The name."
     )
     on = forms.DateField(label="On", widget=day_input())
     held_until = forms.DateField(
@@ -138,12 +155,10 @@ class SaleForm(forms.Form):
     @property
     def rows(self) -> list[tuple[Animal, list[forms.BoundField]]]:
         """Each animal with its fields."""
-        return [
-            (one, [self[name] for name in self.sums if name.endswith(f"-{one.pk}")])
-            if f"price-{one.pk}" in self.fields
-            else (one, [])
-            for one in self.animals
+        names = [
+            (one, [f"{kind}-{one.pk}" for kind in ("price", "deposit")]) for one in self.animals
         ]
+        return [(one, [self[name] for name in of if name in self.fields]) for one, of in names]
 
     @property
     def said(self) -> list[forms.BoundField]:
@@ -156,22 +171,14 @@ class SaleForm(forms.Form):
         return has_come(self.cleaned_data["on"])
 
     def clean(self) -> dict[str, Any]:
-        """Refuse two buyers, a sum without its currency, and a deposit beyond the price."""
-        cleaned = super().clean() or {}
-        if cleaned.get("buyer") and cleaned.get("new_buyer"):
-            self.add_error("new_buyer", "Choose a contact or name a new one, not both.")
+        """Refuse a sum without its currency, and a deposit beyond the price."""
+        cleaned = super().clean()
         ask_currency(self, *(cleaned.get(name) for name in self.sums))
         for one in self.animals:
             price, deposit = (cleaned.get(f"{kind}-{one.pk}") for kind in ("price", "deposit"))
             if price is not None and deposit is not None and deposit > price:
                 self.add_error(f"deposit-{one.pk}", "This is more than the price. Correct one.")
         return cleaned
-
-    def who(self) -> Contact | None:
-        """Return who buys, unsaved if new to the book."""
-        name = self.cleaned_data["new_buyer"].strip()
-        found: Contact | None = Contact(name=name) if name else self.cleaned_data["buyer"]
-        return found
 
     def sales(self) -> list[Sale]:
         """Return the sales, those that are on hold going on; nothing is saved."""
@@ -195,12 +202,9 @@ class SaleForm(forms.Form):
         return sale
 
 
-class SaleEditForm(BookForm[Sale]):
+class SaleEditForm(_ToSomebody, BookForm[Sale]):
     """A sale corrected: who, for what, and its days."""
 
-    new_buyer = forms.CharField(
-        required=False, max_length=80, label="Or somebody new to the book", help_text="The name."
-    )
     price = AmountField(label="Price")
     deposit = AmountField(label="Deposit")
     currency = CurrencyField()
@@ -242,22 +246,16 @@ class SaleEditForm(BookForm[Sale]):
             del self.fields["ended_on"]
 
     def clean(self) -> dict[str, Any]:
-        """Refuse days still to come, two buyers, and a sale without any day."""
-        cleaned = super().clean() or {}
-        for name in ("held_on", "sold_on", "handed_on", "ended_on"):
-            day: date | None = cleaned.get(name)
-            if day and day > timezone.localdate():
-                self.add_error(name, "That day is still to come. Enter today or an earlier day.")
-        if cleaned.get("buyer") and cleaned.get("new_buyer"):
-            self.add_error("new_buyer", "Choose a contact or name a new one, not both.")
+        """Refuse days still to come, and a sale without any day."""
+        cleaned = super().clean()
+        for name in Sale.event_days:
+            try:
+                has_come(cleaned.get(name))
+            except ValidationError as error:
+                self.add_error(name, error)
         if not self.errors and not (cleaned.get("held_on") or cleaned.get("sold_on")):
             self.add_error("sold_on", "Say since when it is held, or on which day it was sold.")
         return cleaned
-
-    def new_contact(self) -> Contact | None:
-        """Return the buyer who was named for the first time, unsaved."""
-        name = self.cleaned_data["new_buyer"].strip()
-        return Contact(name=name) if name else None
 
 
 class PublicForm(forms.Form):

@@ -3,7 +3,6 @@
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.templatetags.static import static
 from django.urls import reverse
 
 from keeper.access import account, open_to_all, owner_only
@@ -11,10 +10,8 @@ from keeper.domain.stock import public as domain
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written
 from keeper.pages.frame.requests import form_view, require_safe
+from keeper.pages.frame.shell import bare_page
 from keeper.pages.stock.forms import PublicForm
-
-# What a page without the frame looks like.
-STYLES = ("tokens", "base", "layout", "notices", "marks", "sheets", "papers_public")
 
 
 @owner_only
@@ -53,11 +50,4 @@ def page(request: HttpRequest, code: str) -> HttpResponse:
     found = domain.page()
     if found is None or found.code != code:
         raise Http404("There is no such page.")
-    context = {
-        "shown": domain.shown(found),
-        "styles": [static(f"css/{name}.css") for name in STYLES],
-    }
-    answer = render(request, "stock/public.html", context)
-    answer["Referrer-Policy"] = "no-referrer"
-    answer["X-Robots-Tag"] = "noindex, nofollow"
-    return answer
+    return bare_page(request, "stock/public.html", {"shown": domain.shown(found)})

@@ -2,10 +2,8 @@
 
 from collections.abc import Callable, Sequence
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils.http import content_disposition_header
 
 from keeper.access import account
 from keeper.domain.book.typed import row_number
@@ -14,12 +12,13 @@ from keeper.domain.stock.queries import asked_now, open_sales, sheets_for
 from keeper.domain.stock.receipts import receipt_of
 from keeper.models import Animal, DaybookEntry, Sale
 from keeper.pages.frame.fields import ReasonForm
+from keeper.pages.frame.files import pdf_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.stock import page as pages
 from keeper.pages.stock.forms import EndForm, SaleEditForm, SaleForm
-from keeper.paper.typesetting import CannotPrint, typeset
+from keeper.paper.typesetting import typeset
 
 _MOST = 100
 _WRITES: dict[str, Callable[..., DaybookEntry]] = {
@@ -39,7 +38,9 @@ def new(request: HttpRequest) -> HttpResponse:
     form = SaleForm(data, animals=animals, held=held, asked=asked_now(pks))
     if animals and form.is_valid():
         entry = written(
-            lambda: domain.begin_sales(sales=form.sales(), buyer=form.who(), by=account(request)),
+            lambda: domain.begin_sales(
+                sales=form.sales(), buyer=form.new_contact(), by=account(request)
+            ),
             form,
         )
         if entry is not None:
@@ -131,14 +132,8 @@ def receipt(request: HttpRequest, pk: int, size: str) -> HttpResponse:
     content = receipt_of(sale, by=account(request))
     if content is None:
         raise Http404("Nothing of it was paid, or it never was.")
-    try:
-        made = typeset(content, source="receipt", size=size)
-    except CannotPrint as error:
-        messages.error(request, str(error))
-        return render(request, "sheets/cannot_print.html", status=422)
-    shown = content_disposition_header(False, f"receipt-{sale.animal.code}-{size}.pdf")
-    headers = {"Content-Disposition": shown or "inline", "Cache-Control": "private, no-store"}
-    return HttpResponse(made, content_type="application/pdf", headers=headers)
+    name = f"receipt-{sale.animal.code}-{size}"
+    return pdf_file(request, name, lambda: typeset(content, source="receipt", size=size))
 
 
 def _sale(pk: int) -> Sale:

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from keeper.access import account
 from keeper.domain.stock import writes as domain
 from keeper.domain.stock.likeness import brought_before
-from keeper.domain.stock.queries import asked_before
+from keeper.domain.stock.queries import asked_before, open_offer
 from keeper.models import Animal
 from keeper.pages.frame.files import csv_file, wants_file
 from keeper.pages.frame.moved import after_save, just_moved
@@ -30,7 +30,7 @@ def stock(request: HttpRequest) -> HttpResponseBase:
 def offer(request: HttpRequest, pk: int) -> HttpResponse:
     """Put an animal up for sale, or ask another price; beside what its like brought before."""
     animal = get_object_or_404(Animal.objects.live(), pk=pk)
-    before = domain.open_offer(animal)
+    before = open_offer(animal)
     form = OfferForm(request.POST if request.method == "POST" else None, before=before)
     if form.is_valid():
         given = form.cleaned_data
