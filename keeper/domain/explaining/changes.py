@@ -1,8 +1,9 @@
 """What each explanation changes in the book. Rows are made and read anew each time."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 
 from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Writing
@@ -52,9 +53,22 @@ class Explanation:
     key: str
     text: str
     chance: Fraction
-    change: Callable[[Writing], None]
+    change: partial[None]
     about: frozenset[Source] = frozenset()
     decides: str = ""
+
+    @property
+    def traits(self) -> dict[int, Trait]:
+        """The traits that the change leaves open, by id."""
+        return {trait.pk: trait for trait in self.change.keywords.get("traits", ())}
+
+    def joined(self, other: "Explanation") -> "Explanation":
+        """The same change, tried in two places: for the traits of both."""
+        traits = self.traits | other.traits
+        if traits.keys() == self.traits.keys():
+            return self
+        both = [traits[pk] for pk in sorted(traits)]
+        return replace(self, change=partial(self.change, traits=both))
 
 
 def withdraw_look(book: Writing, pk: int) -> None:

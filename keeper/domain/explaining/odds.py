@@ -3,19 +3,16 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import exp
 
-from django.core.cache import cache
-
-from keeper.discretion import sees_people
 from keeper.domain.book.aside import tried_aside
 from keeper.domain.book.daybook import moment
 from keeper.domain.book.previewing import Preview, preview
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.explaining.changes import Explanation
 from keeper.domain.explaining.clusters import DisputeCluster
+from keeper.domain.explaining.keeping import keep, kept
 from keeper.domain.explaining.rates import Kind, Rate, rates
-from keeper.domain.explaining.search import search
+from keeper.domain.explaining.together import explain_together
 from keeper.domain.inference import Unanswerable
 from keeper.models import Account, DaybookEntry
 
@@ -50,46 +47,29 @@ def explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     Raises:
         Unanswerable: the families are beyond exact inference.
     """
-    name = _name(cluster, moment())
-    found: tuple[Weighed, ...] | None = cache.get(name)
+    found: tuple[Weighed, ...] | None = kept("explained", cluster)
     if found is None:
-        found = tried_aside(lambda: _explained_as_it_stands(cluster))
+        found = tried_aside(lambda: _explained(cluster))
     return found
-
-
-def _explained_as_it_stands(cluster: DisputeCluster) -> tuple[Weighed, ...]:
-    """Explain, and keep it for the state of the book that it was tried on in."""
-    now = moment()
-    found = _explained(cluster)
-    cache.set(_name(cluster, now), found)
-    return found
-
-
-def _name(cluster: DisputeCluster, now: str) -> str:
-    """Under what the explanations of a state of the book are kept."""
-    # They name whose word may be wrong, for those who may know.
-    whom = "named" if sees_people() else "unnamed"
-    return f"explained:{whom}:{now}:{'-'.join(str(one.pk) for one in cluster.disputes)}"
 
 
 def _explained(cluster: DisputeCluster) -> tuple[Weighed, ...]:
     known = rates()
-    found = search(cluster, known)
-    most = max((one.score for one in found), default=0.0)
-    whole = sum(exp(one.score - most) for one in found)
     weighed = [
         Weighed(
             one.key,
             one.parts[0].kind,
             "; and ".join(part.text for part in one.parts),
             one.chance,
-            exp(one.score - most) / whole,
+            share,
             {part.kind: known[part.kind] for part in one.parts},
             one.parts,
         )
-        for one in found
+        for one, share in explain_together(cluster, known)
     ]
-    return tuple(sorted(weighed, key=lambda one: (-one.share, one.key)))
+    found = tuple(sorted(weighed, key=lambda one: (-one.share, one.key)))
+    keep("explained", cluster, found)
+    return found
 
 
 def adopt(*, cluster: DisputeCluster, key: str, by: Account, reason: str = "") -> DaybookEntry:

@@ -61,24 +61,9 @@ class Found:
         return self.log + log(self.chance)
 
 
-def search(cluster: DisputeCluster, rates: Rates) -> list[Found]:
-    """Return every explanation that was found.
-
-    Raises:
-        Unanswerable: nothing could be weighed, as the families are beyond exact inference.
-    """
-    own = _Search(cluster, rates, Scale(cluster.species, cluster.about, cluster.excluded))
-    found = [*own.singles(), *own.repeated()]
-    found += own.pairs(found)
-    found = found or own.records()
-    if not found and own.refusal is not None:
-        raise own.refusal
-    return _needed(list({one.key: one for one in found}.values()))
-
-
 def _needed(found: Sequence[Found]) -> list[Found]:
     """Those of which no part alone would do: in them everything is needed."""
-    changed = [frozenset(map(_change, one.parts)) for one in found]
+    changed = [frozenset(map(change_of, one.parts)) for one in found]
     return [
         one
         for one, own in zip(found, changed, strict=True)
@@ -87,22 +72,51 @@ def _needed(found: Sequence[Found]) -> list[Found]:
 
 
 @dataclass
-class _Search:
+class Search:
+    """Changes of the book, tried on for one cluster; each is weighed once.
+
+    Attributes:
+        refusal: why something could not be weighed.
+    """
+
     cluster: DisputeCluster
     rates: Rates
     scale: Scale
     refusal: Unanswerable | None = None
     _tried: dict[frozenset[str], Weight | None] = field(default_factory=dict)
 
+    @classmethod
+    def of(cls, cluster: DisputeCluster, rates: Rates) -> "Search":
+        """A search by all that the book says but for its other disputes."""
+        return cls(cluster, rates, Scale(cluster.species, cluster.about, cluster.excluded))
+
+    def found(self) -> list[Found]:
+        """Every explanation that there is.
+
+        Raises:
+            Unanswerable: nothing could be weighed, as the families are beyond exact inference.
+        """
+        found = [*self.singles(), *self.repeated()]
+        found += self.pairs(found)
+        found = found or self.records()
+        if not found and self.refusal is not None:
+            raise self.refusal
+        return _needed(list({one.key: one for one in found}.values()))
+
     @cached_property
     def pool(self) -> list[Explanation]:
         """What is tried alone."""
         return candidates(self.cluster, self.rates)
 
+    def settles(self, one: Explanation) -> bool:
+        """Whether one is enough alone."""
+        weight = self.weigh([one], search=False)
+        return weight is not None and weight.log > -inf
+
     @cached_property
     def enough(self) -> frozenset[str]:
         """The changes of which one alone is enough: with another it would be one too many."""
-        return frozenset(_change(one.parts[0]) for one in self.singles())
+        return frozenset(change_of(one.parts[0]) for one in self.singles())
 
     def singles(self) -> list[Found]:
         """Each that is enough alone."""
@@ -124,7 +138,7 @@ class _Search:
         return [
             one
             for one in self.pool
-            if _change(one) not in self.enough and self.weigh([one], search=False) is not None
+            if change_of(one) not in self.enough and self.weigh([one], search=False) is not None
         ]
 
     def pairs(self, found: Sequence[Found]) -> list[Found]:
@@ -137,15 +151,15 @@ class _Search:
         most = max((one.log for one in found), default=0.0)
         clash, pairs = self._clash([]).clash, dict[frozenset[str], Found | None]()
         firsts = self._behind([])
-        highest = max(map(self._likely, firsts), default=0.0)
+        highest = max(map(self.likely, firsts), default=0.0)
         for first in firsts:
             least = best + log(_COMPETING) - most
-            if self._likely(first) + highest < least or len(pairs) >= _PAIRS:
+            if self.likely(first) + highest < least or len(pairs) >= _PAIRS:
                 break
             if self._clash([first]).clash in (frozenset(), clash):
                 continue
             for second in self._behind([first])[:_SECOND]:
-                if self._likely(first) + self._likely(second) < least:
+                if self.likely(first) + self.likely(second) < least:
                     break
                 both = frozenset({first.key, second.key})
                 if both not in pairs:
@@ -156,7 +170,7 @@ class _Search:
     def records(self) -> list[Found]:
         """Records withdrawn one by one until the others can all be true, from several ends."""
         found: list[Found] = []
-        for first in sorted(self.failed, key=self._likely, reverse=True):
+        for first in sorted(self.failed, key=self.likely, reverse=True):
             if first.kind in _OF_RECORDS and len(found) < _SETS:
                 grown = self._grown([first], _MOST_RECORDS, self._of_records)
                 found += [grown] if grown is not None else []
@@ -183,7 +197,7 @@ class _Search:
             one
             for one in reversed(self.pool)
             if one.kind == kind and one.about & clash
-            if one.key not in made and _change(one) not in self.enough
+            if one.key not in made and change_of(one) not in self.enough
         ]
 
     def _of_records(self, parts: Sequence[Explanation]) -> list[Explanation]:
@@ -199,14 +213,14 @@ class _Search:
         if not clash:
             return []
         left = DisputeCluster(self.cluster.species, self.cluster.disputes, clash, weight.traits)
-        made = {_change(one) for one in parts} | self.enough
+        made = {change_of(one) for one in parts} | self.enough
         decided = {one.decides for one in parts if one.decides}
         found = [
             one
             for one in candidates(left, self.rates)
-            if _change(one) not in made and one.decides not in decided
+            if change_of(one) not in made and one.decides not in decided
         ]
-        return sorted(found, key=self._likely, reverse=True)
+        return sorted(found, key=self.likely, reverse=True)
 
     def _clash(self, parts: Sequence[Explanation]) -> Weight:
         return self.weigh(parts, search=True) or Weight(-inf)
@@ -215,7 +229,7 @@ class _Search:
         weight = self.weigh(parts, search=False)
         return Found(tuple(parts), weight.log) if weight and weight.log > -inf else None
 
-    def _likely(self, one: Explanation) -> float:
+    def likely(self, one: Explanation) -> float:
         """How often it happens at most, as a logarithm: some changes bring their chance along."""
         return log(min(one.chance, self.rates[one.kind].chance))
 
@@ -243,8 +257,8 @@ def _unsearched(weight: Weight) -> bool:
     return weight.log == -inf and not weight.clash
 
 
-def _change(one: Explanation) -> str:
-    """Names what is changed, whatever traits it is tried for."""
+def change_of(one: Explanation) -> str:
+    """Name what is changed, whatever traits it is tried for."""
     return one.key.partition(".")[0]
 
 

@@ -107,7 +107,7 @@ class DrawnBook:
         key = one.key.partition(".")[0]
         if one.kind != Kind.UNDECLARED:
             return key in self.true
-        named = {str(trait) for trait in one.change.keywords["traits"]}  # type: ignore[attr-defined]  # a partial
+        named = {str(trait) for trait in one.traits.values()}
         return bool(named & self.undeclared.get(int(key.rpartition("-")[2]), set()))
 
     # --- what truly happened ----------------------------------------------------------------

@@ -1,0 +1,166 @@
+"""Disputes that one mistake may be behind: their explanations are weighed together.
+
+A founder that carries what nobody declared makes a dispute in every clutch that shows it, and
+another sire may make one in every trait. By itself each of these is explained as well by a look
+that was misread; together they are not, since that would have happened every time. So where one
+change would settle several disputes, what may be behind each is combined: one explanation a
+dispute, a mistake that they share counted once, all their records weighed at once. The part of
+an explanation is that of all combinations that it is in.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from heapq import nlargest
+from math import exp, inf, log
+
+from keeper.domain.book.touched import Touched
+from keeper.domain.explaining.changes import Explanation
+from keeper.domain.explaining.clusters import DisputeCluster, clusters
+from keeper.domain.explaining.keeping import keep, kept
+from keeper.domain.explaining.rates import Kind, Rates
+from keeper.domain.explaining.search import Found, Search, change_of
+from keeper.domain.inference import Scale, Unanswerable
+
+# So many other disputes at most are weighed along, those first with which most is shared.
+_OTHERS = 5
+# While combinations grow, so many are kept, the likeliest by what each dispute says by itself;
+# of each dispute's explanations so many are combined.
+_GROWN, _OF_EACH = 200, 30
+# So many are then weighed by all records at once, while they may be this part of the likeliest.
+_WEIGHED, _COMPETING = 32, 1 / 1000
+
+
+@dataclass(frozen=True)
+class _Combination:
+    """One explanation for each of some disputes.
+
+    Attributes:
+        own: the one of the dispute that is asked about.
+        parts: every mistake in them once, by what it changes.
+        score: the logarithm of its odds, up to what is the same for all.
+    """
+
+    own: Found
+    parts: dict[str, Explanation]
+    score: float
+
+
+def explain_together(cluster: DisputeCluster, rates: Rates) -> list[tuple[Found, float]]:
+    """Return what may be behind a cluster, each with its part in all that may be.
+
+    Raises:
+        Unanswerable: nothing could be weighed, as the families are beyond exact inference.
+    """
+    own = _found(Search.of(cluster, rates))
+    others = list(_sharing(cluster, own, rates))
+    combined = _combined(cluster, own, others, rates) if others else []
+    combined = combined or [_Combination(one, {}, one.score) for one in own]
+    most = max((one.score for one in combined), default=0.0)
+    whole = sum(exp(one.score - most) for one in combined)
+    share = {one.key: 0.0 for one in own}
+    for one in combined:
+        share[one.own.key] += exp(one.score - most) / whole
+    return [(one, share[one.key]) for one in own]
+
+
+def _found(search: Search) -> list[Found]:
+    found: list[Found] | None = kept("found", search.cluster)
+    if found is None:
+        found = search.found()
+        keep("found", search.cluster, found)
+    return found
+
+
+def _sharing(
+    cluster: DisputeCluster, own: Sequence[Found], rates: Rates
+) -> Iterator[tuple[DisputeCluster, list[Found]]]:
+    """Other disputes that a mistake behind this one would settle alone, each explained."""
+    ours = {change_of(part): part for one in own for part in one.parts}
+    searches = [
+        Search.of(other, rates)
+        for other in clusters()
+        if other.species == cluster.species and not set(other.disputes) & set(cluster.disputes)
+    ]
+    common = [
+        ([one for one in search.pool if _same(one, ours.get(change_of(one)))], search)
+        for search in searches
+    ]
+    taken = 0
+    for shared, search in sorted(common, key=lambda one: -len(one[0])):
+        if taken == _OTHERS:
+            return
+        if any(map(search.settles, shared)):
+            with suppress(Unanswerable):
+                yield search.cluster, _found(search)
+                taken += 1
+
+
+def _same(one: Explanation, other: Explanation | None) -> bool:
+    """Whether two of one name are one mistake: what a founder carried is one for each trait."""
+    if other is None or one.kind != Kind.UNDECLARED:
+        return other is not None
+    return bool(one.traits.keys() & other.traits.keys())
+
+
+def _combined(
+    cluster: DisputeCluster,
+    own: Sequence[Found],
+    others: Sequence[tuple[DisputeCluster, list[Found]]],
+    rates: Rates,
+) -> list[_Combination]:
+    """The likeliest combinations, those that may count weighed by all records at once."""
+    search = _of_all([cluster, *(other for other, _ in others)], rates)
+    grown = [_Combination(one, _parts(one), one.score) for one in own]
+    for _, theirs in others:
+        likeliest = nlargest(_OF_EACH, theirs, key=lambda one: one.score)
+        joined = (_joined(one, other, search) for one in grown for other in likeliest)
+        possible = [one for one in joined if one is not None]
+        grown = nlargest(_GROWN, possible, key=lambda one: one.score)
+    weighed, best = list[_Combination](), -inf
+    offset = 0.0
+    for number, one in enumerate(grown):
+        if number < _WEIGHED and one.score > grown[0].score + log(_COMPETING):
+            weight = search.weigh(list(one.parts.values()), search=False)
+            if weight is None or weight.log == -inf:
+                continue
+            chances = sum(log(part.chance) for part in one.parts.values())
+            score = weight.log + chances
+            if score > best:
+                best, offset = score, score - one.score
+        else:
+            score = one.score + offset
+        weighed.append(_Combination(one.own, one.parts, score))
+    return weighed if best > -inf else []
+
+
+def _of_all(together: Sequence[DisputeCluster], rates: Rates) -> Search:
+    """A search over all that some clusters are about, by all records but those of others."""
+    whole = DisputeCluster(
+        together[0].species, tuple(one for cluster in together for one in cluster.disputes)
+    )
+    about = Touched()
+    for one in together:
+        about.add(one.about)
+    return Search(whole, rates, Scale(whole.species, about, whole.excluded))
+
+
+def _parts(found: Found) -> dict[str, Explanation]:
+    return {change_of(part): part for part in found.parts}
+
+
+def _joined(one: _Combination, other: Found, search: Search) -> _Combination | None:
+    """Both together; None: they decide one thing in two ways.
+
+    What happened once for both was counted in each: it is taken out once.
+    """
+    parts, score = dict(one.parts), one.score + other.score
+    decided = {part.decides: name for name, part in parts.items() if part.decides}
+    for name, part in _parts(other).items():
+        if decided.get(part.decides, name) != name:
+            return None
+        known = parts.get(name)
+        if _same(part, known):
+            score -= search.likely(part)
+        parts[name] = known.joined(part) if known is not None else part
+    return _Combination(one.own, parts, score)
