@@ -55,6 +55,7 @@ _HOME = {
     "record_names": ("OwnerKind", "RecordName", "records", "tally_line"),
     "relatives": ("pedigree",),
     "relevance": ("relevant",),
+    "scenarios": ("Scenario", "forecast_packet", "forecasts", "unpack_forecasts"),
     "shown": ("LookAsked", "LookChance", "ShownPart", "can_be_seen", "look_chances"),
     "solving": ("Partition", "Solved", "Spaces", "World", "hypotheses", "solve", "solve_or_apart"),
     "testing": ("MateReport", "against_carrier", "against_kinds", "against_visual", "rank_mates"),
@@ -162,6 +163,10 @@ if TYPE_CHECKING:
     from genetics.record_names import tally_line as tally_line
     from genetics.relatives import pedigree as pedigree
     from genetics.relevance import relevant as relevant
+    from genetics.scenarios import Scenario as Scenario
+    from genetics.scenarios import forecast_packet as forecast_packet
+    from genetics.scenarios import forecasts as forecasts
+    from genetics.scenarios import unpack_forecasts as unpack_forecasts
     from genetics.shown import LookAsked as LookAsked
     from genetics.shown import LookChance as LookChance
     from genetics.shown import ShownPart as ShownPart

@@ -89,14 +89,14 @@ def _answered(one: Subproblem, *, tied: bool) -> Answer:
 # --- to a worker and back -------------------------------------------------------------------------
 
 
-def pack(subproblems: Sequence[Subproblem]) -> bytes:
-    """Subproblems as bytes; records that they share are written once."""
+def pack(questions: Sequence[object]) -> bytes:
+    """Subproblems or scenarios as bytes; records that they share are written once."""
     out = BytesIO()
     pickler = pickle.Pickler(out, protocol=5)
     pickler.dispatch_table = copyreg.dispatch_table | {
         MappingProxyType: _mapping, Population: _fields,
     }  # fmt: skip
-    pickler.dump(tuple(subproblems))
+    pickler.dump(tuple(questions))
     return out.getvalue()
 
 
@@ -108,10 +108,19 @@ def answer_packet(packet: bytes, engine: str = "") -> bytes:
     Raises:
         AnotherEngine: this is not the engine that is wanted.
     """
-    if engine and engine != fingerprint():
-        raise AnotherEngine("this worker's engine is not the one that asks")
+    check_engine(engine)
     found = [answered(one) for one in pickle.loads(packet)]
     return pickle.dumps(found, protocol=5)
+
+
+def check_engine(engine: str) -> None:
+    """Make sure that this is the engine whose figures are wanted, if one is named.
+
+    Raises:
+        AnotherEngine: it is not.
+    """
+    if engine and engine != fingerprint():
+        raise AnotherEngine("this worker's engine is not the one that asks")
 
 
 def unpack_answers(packet: bytes) -> list[Answer | None]:

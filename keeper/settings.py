@@ -222,6 +222,14 @@ else:
     # As long as in SQLite, in milliseconds; then the page says that the book is busy.
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c lock_timeout=20000")
 
+# What was worked out is kept in memory: a project alone may have two hundred forecasts.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "OPTIONS": {"MAX_ENTRIES": 1000},
+    }
+}
+
 # --- workers that solve a whole book, if there are any ----------------------------------------
 
 WORKERS_AUTHORITY = os.environ.get("KEPTLINES_WORKERS_AUTHORITY", "")

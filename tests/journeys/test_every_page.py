@@ -282,6 +282,7 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-outlook": lambda: [
         _first(m.Project, name="Saltgrass Quillwort") | {"query": {"change": "pair", "seasons": 4}}
     ],
+    "projects-together": lambda: [_first(m.Project, name="Saltgrass Quillwort")],
     "projects-close": lambda: [_first(m.Project, closed_on=None)],
     "projects-reopen": lambda: [_first(m.Project, closed_on__isnull=False)],
     "projects-review": lambda: [_first(m.Member, review_on__isnull=False, released_on=None)],

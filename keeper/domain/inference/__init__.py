@@ -66,7 +66,15 @@ from fractions import Fraction
 from keeper.domain.inference.descent.health import Descent, Group, effective_size, mean_kinships
 from keeper.domain.inference.mating.mates import Mates, mates_of
 from keeper.domain.inference.mating.proofs import Proof
-from keeper.domain.inference.plans.forecasts import Basis, BreedingCourse, Outlook, basis, outlook
+from keeper.domain.inference.plans.forecasts import (
+    Basis,
+    BreedingCourse,
+    Outlook,
+    Posed,
+    answered,
+    basis,
+    outlook,
+)
 from keeper.domain.inference.plans.gains import (
     PairGains,
     PlannedPair,
@@ -268,6 +276,7 @@ __all__ = [
     "PairGains",
     "Pairing",
     "PlannedPair",
+    "Posed",
     "Proof",
     "Reading",
     "Scale",
@@ -295,6 +304,7 @@ __all__ = [
     "Whole",
     "Workers",
     "WorkingStep",
+    "answered",
     "basis",
     "best_crosses",
     "best_pairs",

@@ -9,7 +9,7 @@ from django.core.cache import cache
 
 from keeper.domain import inference
 from keeper.domain.book.daybook import moment
-from keeper.domain.inference import Basis, BreedingCourse, Outlook
+from keeper.domain.inference import Basis, BreedingCourse, Outlook, Posed
 from keeper.domain.projects import queries
 from keeper.domain.projects.offered import offer, offers
 from keeper.domain.saying.figures import percent
@@ -19,6 +19,8 @@ from keeper.models import Animal, GoalPart, Member, Project, Sex
 MOST_TESTED = 3
 LEAST_SAID = 1e-9
 """Of what no run reached: some chance, under 1 %."""
+AND = "+"
+"""Joins the names of changes that are made together."""
 KEPT_FOR = 3600
 """Seconds for which an outlook is kept; an entry in the daybook makes it anew at once."""
 
@@ -96,7 +98,7 @@ def outlook_of(
     change: str,
     gathered: Gathered | None = None,
 ) -> Outlook:
-    """Return the outlook as things are, or with one change; kept until anything is written.
+    """Return the outlook as things are, or with a change; kept until anything is written.
 
     Who asks for several gives what they share, `gathered` around all of their animals.
 
@@ -110,41 +112,66 @@ def outlook_of(
     if kept is None:
         animals = [one.animal for one in members]
         gathered = gathered or (lambda: inference.basis(project, animals))
-        kept = _worked_out(project, members, course, today, change, gathered)
+        kept = question(project, members, course, today, change, gathered).outlook()
         cache.set(key, kept, KEPT_FOR)
     return kept
 
 
-def _worked_out(
+@dataclass(frozen=True)
+class Question:
+    """An outlook that is asked for: from whom, how they are bred on, and what is tested first."""
+
+    basis: Basis
+    ages: dict[Animal, int]
+    course: BreedingCourse
+    tested: tuple[Animal, GoalPart] | None = None
+
+    def outlook(self) -> Outlook:
+        """Work it out here."""
+        return self.basis.outlook(self.ages, self.course, tested=self.tested)
+
+    def posed(self) -> Posed:
+        """Put it to the engine, wherever that is."""
+        return self.basis.posed(self.ages, self.course, tested=self.tested)
+
+
+def question(
     project: Project,
     members: Sequence[Member],
     course: BreedingCourse,
     today: date,
     change: str,
     gathered: Gathered,
-) -> Outlook:
-    at_hand = ages(members, today, course)
-    kind, _, rest = change.partition("-")
-    match kind:
-        case "":
-            return gathered().outlook(at_hand, course)
-        case "pair":
-            more = replace(course, pairs=course.pairs + 1)
-            return gathered().outlook(at_hand, more)
-        case "places" if course.places is not None:
-            more = replace(course, places=course.places + 2)
-            return gathered().outlook(at_hand, more)
-        case "female" | "male" | "prospect":
-            guest = offer(project, change)
-            if guest is not None:
-                return inference.outlook(project, at_hand, course, bought=guest)
-        case "without":
-            left = [one for one in members if str(one.animal_id) != rest]
-            return gathered().outlook(ages(left, today, course), course)
-        case "test":
-            tested = _tested(project, members, rest)
-            return gathered().outlook(at_hand, course, tested=tested)
-    raise KeyError(change)
+) -> Question:
+    """Return what is asked with a change; with several at once, joined by `AND`.
+
+    Raises:
+        KeyError: there is no such change.
+        Unanswerable: the register itself leaves nothing possible.
+    """
+    left, bred, guest, tested = list(members), course, None, None
+    for one in filter(None, change.split(AND)):
+        kind, _, rest = one.partition("-")
+        match kind:
+            case "pair":
+                bred = replace(bred, pairs=bred.pairs + 1)
+            case "places" if bred.places is not None:
+                bred = replace(bred, places=bred.places + 2)
+            case "female" | "male" | "prospect" if guest is None:
+                guest = offer(project, one)
+                if guest is None:
+                    raise KeyError(change)
+            case "without":
+                left = [member for member in left if str(member.animal_id) != rest]
+            case "test" if tested is None:
+                tested = _tested(project, members, rest)
+            case _:
+                raise KeyError(change)
+    if guest is None:
+        basis = gathered()
+    else:
+        basis = inference.basis(project, [one.animal for one in left], guest)
+    return Question(basis, ages(left, today, course), bred, tested)
 
 
 def _tested(project: Project, members: Sequence[Member], rest: str) -> tuple[Animal, GoalPart]:

@@ -1,21 +1,12 @@
 """`manage.py recompute`: compute every standing anew and tell what was not as stored."""
 
-from argparse import ArgumentTypeError
-from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from keeper.domain import inference
 from keeper.domain.book.writing import writing
-
-
-def _count(text: str) -> int:
-    if not text.isdecimal() or int(text) < 1:
-        raise ArgumentTypeError(f"{text!r} is no number of workers; give 1 or more")
-    return int(text)
+from keeper.management.working import add_workers, progress, workers
 
 
 class Command(BaseCommand):
@@ -26,25 +17,12 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         """Take `--check`: report only; and who solves, if not this process."""
         parser.add_argument("--check", action="store_true", help="report, and change nothing")
-        who = parser.add_mutually_exclusive_group()
-        who.add_argument(
-            "--workers",
-            type=_count,
-            metavar="N",
-            help="let N processes of this machine solve",
-        )
-        who.add_argument(
-            "--scheduler",
-            metavar="ADDRESS",
-            help="let a cluster solve; its scheduler's tls:// address",
-        )
+        add_workers(parser, "solve")
 
-    def handle(
-        self, *_: Any, check: bool, workers: int | None, scheduler: str | None, **__: Any
-    ) -> None:
+    def handle(self, *_: Any, check: bool, **options: Any) -> None:
         """Print one line a difference; exit with 1 if there was any."""
         try:
-            with _solver(workers, scheduler) as solver, self._progress() as told:
+            with workers(options) as solver, progress(self.stderr, "Solving the book") as told:
                 ahead = inference.solved_ahead(solver, told)
         except inference.NoWorkers as error:
             raise CommandError(str(error)) from error
@@ -63,39 +41,3 @@ class Command(BaseCommand):
                 inference.recompute(entry=book.entry, ahead=ahead)
             self.stdout.write(f"Put right: {len(found)}.")
         raise SystemExit(1)
-
-    @contextmanager
-    def _progress(self) -> Iterator[inference.Told]:
-        """On a terminal, one line that says how far it is; wiped when it is done."""
-        if not self.stderr.isatty():
-            yield lambda done, of: None
-            return
-        shown = -1
-
-        def tell(done: int, of: int) -> None:
-            nonlocal shown
-            percent = done * 100 // of
-            if percent != shown:
-                shown = percent
-                self.stderr.write(f"\rSolving the book: {percent} %", ending="")
-                self.stderr.flush()
-
-        try:
-            yield tell
-        finally:
-            self.stderr.write("\r\033[K", ending="")
-
-
-def _solver(
-    workers: int | None, scheduler: str | None
-) -> AbstractContextManager[inference.Solver | None]:
-    if workers is not None:
-        return inference.workers_here(workers)
-    if scheduler is None:
-        return nullcontext()
-    return inference.workers_of(
-        scheduler,
-        authority=settings.WORKERS_AUTHORITY,
-        certificate=settings.WORKERS_CERTIFICATE,
-        key=settings.WORKERS_KEY,
-    )

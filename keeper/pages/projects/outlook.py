@@ -109,7 +109,7 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
     project: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
     members = list(members_now(project))
     course = domain.course_of(project, members)
-    asked = request.GET if request.GET.keys() - {"part", "change", "now"} else None
+    asked = request.GET if request.GET.keys() - {"part", "change", "now", "done"} else None
     form = OutlookForm(asked, course=course)
     if asked is not None:
         if not form.is_valid():
@@ -123,7 +123,7 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
         raise Http404
     context: dict[str, Any] = {
         "form": form, "project": project, "goal": goal_in_words(project), "members": members,
-        "changes": changes, "asked": _kept(request),
+        "changes": changes, "asked": question_of(request),
     }  # fmt: skip
     part = request.GET.get("part", "") if wants_part(request) else ""
     if members and (part or change or "now" in request.GET):
@@ -139,10 +139,10 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "projects/outlook.html", context)
 
 
-def _kept(request: HttpRequest) -> str:
+def question_of(request: HttpRequest) -> str:
     """Return the question of the page without what names a part of it, for its links."""
     kept = request.GET.copy()
-    for name in ("part", "change", "now"):
+    for name in ("part", "change", "now", "done"):
         kept.pop(name, None)
     return f"{kept.urlencode()}&" if kept else ""
 
@@ -178,7 +178,7 @@ def _page(
         conflict=base.conflict,
         runs=0 if base.exact else course.runs,
         other=words,
-        gain=_gain(base, other, first) if other is not None else "",
+        gain=gain_said(base, other, first) if other is not None else "",
     )
 
 
@@ -199,7 +199,8 @@ def _sentence(found: Outlook, first: int) -> str:
     return " ".join(words)
 
 
-def _gain(base: Outlook, other: Outlook, first: int) -> str:
+def gain_said(base: Outlook, other: Outlook, first: int) -> str:
+    """Say what a change gains; `first` is the year of the first season."""
     found = domain.gain(base, other)
     year = first + found.by - 1
     half = BAR * found.error

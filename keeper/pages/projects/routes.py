@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from keeper.pages.projects import advice, holding, outlook, ways
+from keeper.pages.projects import advice, holding, outlook, together, ways
 from keeper.pages.projects import views as projects
 
 urlpatterns = [
@@ -14,6 +14,7 @@ urlpatterns = [
     path("projects/<int:pk>/", projects.one, name="projects-one"),
     path("projects/<int:pk>/change/", projects.change, name="projects-edit"),
     path("projects/<int:pk>/outlook/", outlook.outlook, name="projects-outlook"),
+    path("projects/<int:pk>/outlook/together/", together.together, name="projects-together"),
     path("projects/<int:pk>/ways/", ways.ways, name="projects-ways"),
     path("projects/plans/<int:pk>/give-up/", ways.give_up, name="projects-plan-give-up"),
     path("projects/<int:pk>/close/", projects.close, name="projects-close"),

@@ -1,6 +1,6 @@
 """When a project's goal will be reached, and what would bring it nearer."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import sqrt
@@ -10,6 +10,7 @@ from keeper.domain.inference.plans.gains import Families, families
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts, wanted_lines
 from keeper.domain.inference.reading.guests import GUEST, Guest
+from keeper.domain.inference.standings.solving import Workers
 from keeper.models import Animal, GoalPart, Project
 
 
@@ -66,6 +67,40 @@ class Outlook:
 
 
 @dataclass(frozen=True)
+class Posed:
+    """An outlook as the engine is asked for it.
+
+    Attributes:
+        scenarios: each with its chance, which sum to 1; none where nothing here reaches the goal.
+        seasons: how many are looked ahead.
+        conflict: records that cannot all be true, in words.
+    """
+
+    scenarios: tuple[tuple[float, "genetics.Scenario"], ...]
+    seasons: int
+    conflict: tuple[str, ...] = ()
+
+    def answered(self, forecasts: "Iterable[genetics.Forecast | None]") -> Outlook:
+        """The outlook, by the forecasts of its scenarios in their order.
+
+        Raises:
+            Unanswerable: one of them is none, being beyond exact inference.
+        """
+        found = []
+        for (chance, _), forecast in zip(self.scenarios, forecasts, strict=True):
+            if forecast is None:
+                raise Unanswerable(_TOO_MUCH)
+            found.append((chance, forecast))
+        match found:
+            case []:
+                nothing = (0.0,) * self.seasons
+                return Outlook(nothing, nothing, None, None, None, True, b"", self.conflict)
+            case [(_, only)]:
+                return _read(only, self.conflict)
+        return _average(found, self.seasons, self.conflict)
+
+
+@dataclass(frozen=True)
 class Basis:
     """A project's goal and the families that bear on it, gathered and solved once.
 
@@ -85,7 +120,7 @@ class Basis:
     def solved(self) -> "genetics.Solved":
         """The families, solved."""
         assert self.found.one is not None
-        return _solved(self.found.one)
+        return self.found.one.solve(exact_only=True)
 
     def outlook(
         self,
@@ -102,21 +137,57 @@ class Basis:
         Raises:
             Unanswerable: it is too large, or a goal cannot be asked so.
         """
+        posed = self.posed(ages, course, tested=tested)
+        return posed.answered(self._forecast(one) for _, one in posed.scenarios)
+
+    def posed(
+        self,
+        ages: Mapping[Animal, int],
+        course: BreedingCourse,
+        *,
+        tested: tuple[Animal, GoalPart] | None = None,
+    ) -> Posed:
+        """The same as questions to the engine, for whoever has many of them answered.
+
+        Raises:
+            Unanswerable: it is too large, or a goal cannot be asked so.
+        """
         goal, one, conflict = self.goal, self.found.one, self.found.conflict
         if goal is None or one is None:
-            nothing = (0.0,) * course.seasons
-            return Outlook(nothing, nothing, None, None, None, True, b"", conflict)
+            return Posed((), course.seasons, conflict)
         at_hand = {one.code(animal): age for animal, age in ages.items()}
         if self.bought is not None:
             at_hand[GUEST] = max(course.mature_female, course.mature_male)
         question = _question(goal, self.project, at_hand, course)
         if tested is None:
-            return _played(self.solved, question, conflict)
+            only = genetics.Scenario(one.book.population, question)
+            return Posed(((1.0, only),), course.seasons, conflict)
         animal, part = tested
         locus = next(iter(wanted_lines(one.of.inheritance, part)))
-        name = one.of.inheritance.loci[locus].name
-        chances = self.solved.posterior(one.code(animal), name)
-        return _after_test(one, question, one.code(animal), name, chances, conflict)
+        name, code = one.of.inheritance.loci[locus].name, one.code(animal)
+        may_be = self.solved.posterior(code, name)
+        asked = tuple(
+            (p, genetics.Scenario(_with_result(one, code, name, key), question))
+            for key, p in may_be.items()
+            if p > 0
+        )
+        return Posed(asked, course.seasons, conflict)
+
+    def _forecast(self, one: "genetics.Scenario") -> "genetics.Forecast | None":
+        """Answer one here, by the families as they are already solved where it is about them."""
+        assert self.found.one is not None
+        if one.population is not self.found.one.book.population:
+            return next(genetics.forecasts([one]))
+        try:
+            return genetics.forecast(self.solved, one.question)
+        except genetics.BeyondExact:
+            return None
+
+
+_TOO_MUCH = (
+    "This goal turns on more genes together than a forecast can tell apart. "
+    "Ask about fewer parts of it."
+)
 
 
 def basis(project: Project, animals: Iterable[Animal], bought: Guest | None = None) -> Basis:
@@ -143,6 +214,24 @@ def outlook(
         Unanswerable: see `basis` and `Basis.outlook`.
     """
     return basis(project, ages, bought).outlook(ages, course, tested=tested)
+
+
+def answered(
+    posed: "Sequence[Posed]", workers: Workers | None = None
+) -> Iterator[Outlook | Unanswerable]:
+    """Answer many outlooks, in order: here, or by workers, with the same figures to the last bit.
+
+    Raises:
+        NoWorkers: the workers are lost, or are not of this version.
+    """
+    scenarios = [one for each in posed for _, one in each.scenarios]
+    ask = workers.forecasts if workers is not None else genetics.forecasts
+    found = ask(scenarios)
+    for one in posed:
+        try:
+            yield one.answered([next(found) for _ in one.scenarios])
+        except Unanswerable as why:
+            yield why
 
 
 def _question(
@@ -175,23 +264,7 @@ def clutch_sizes(eggs: int, hatch: float) -> tuple[tuple[int, float], ...]:
     return tuple((count, chance / whole) for count, chance in enumerate(chances) if chance > 0)
 
 
-def _solved(one: Subproblem) -> "genetics.Solved":
-    solved = one.solve()
-    if not solved.exact:
-        raise Unanswerable("These families are too large to be worked out exactly.")
-    return solved
-
-
-def _played(
-    solved: "genetics.Solved", question: "genetics.ForecastQuestion", conflict: tuple[str, ...]
-) -> Outlook:
-    try:
-        found = genetics.forecast(solved, question)
-    except genetics.BeyondExact as beyond:
-        raise Unanswerable(
-            "This goal turns on more genes together than a forecast can tell apart. "
-            "Ask about fewer parts of it."
-        ) from beyond
+def _read(found: "genetics.Forecast", conflict: tuple[str, ...]) -> Outlook:
     by_run = b"" if found.by_run is None else found.by_run.astype("uint8").tobytes()
     return Outlook(
         tuple(one.p for one in found.reached),
@@ -205,41 +278,28 @@ def _played(
     )
 
 
-def _after_test(
-    one: Subproblem,
-    question: "genetics.ForecastQuestion",
-    code: str,
-    locus: str,
-    now: Mapping[str, float],
-    conflict: tuple[str, ...],
+def _average(
+    found: "Sequence[tuple[float, genetics.Forecast]]", seasons: int, conflict: tuple[str, ...]
 ) -> Outlook:
-    """The average over what a test may find at a locus, each as likely as it is now."""
-    told: list[tuple[float, Outlook]] = []
-    for key, chance in now.items():
-        if chance > 0:
-            tested = _with_result(one, code, locus, key)
-            told.append((chance, _played(_solved(tested), question, conflict)))
-    chances = [
-        sum(p * each.chances[season] for p, each in told) for season in range(question.seasons)
-    ]
+    """The average over what a test may find, each as likely as it is now."""
+    chances = [sum(p * each.reached[season].p for p, each in found) for season in range(seasons)]
     errors = [
-        sqrt(sum((p * each.errors[season]) ** 2 for p, each in told))
-        for season in range(question.seasons)
+        sqrt(sum((p * each.reached[season].se) ** 2 for p, each in found))
+        for season in range(seasons)
     ]
 
     def first(share: float) -> int | None:
         return next((n for n, p in enumerate(chances, start=1) if p >= share), None)
 
-    exact = all(each.exact for _, each in told)
+    exact = all(each.exact for _, each in found)
     return Outlook(
         tuple(chances), tuple(errors), first(0.1), first(0.5), first(0.9), exact, b"", conflict
     )
 
 
-def _with_result(one: Subproblem, code: str, locus: str, key: str) -> Subproblem:
+def _with_result(one: Subproblem, code: str, locus: str, key: str) -> "genetics.Population":
     animals = tuple(
         each._replace(likelihood={**each.likelihood, locus: {key: 1}}) if each.id == code else each
         for each in one.book.population.animals
     )
-    population = replace(one.book.population, animals=animals)
-    return replace(one, book=replace(one.book, population=population))
+    return replace(one.book.population, animals=animals)

@@ -57,6 +57,6 @@ def founder_of(inheritance: Inheritance, book: EngineBook, guest: Guest) -> gene
         seen=(),
     )
     return genetics.Animal(
-        id=GUEST, sex=cast("genetics.Sex", guest.sex),
+        id=GUEST, sex=cast("genetics.Sex", str(guest.sex)),  # the engine's, not the models' word
         founder=told.founder, founder_joint=told.founder_joint,
     )  # fmt: skip

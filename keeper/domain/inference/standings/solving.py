@@ -7,7 +7,7 @@ machine listen on loopback alone, with certificates made for this one time.
 """
 
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol
 
@@ -15,6 +15,8 @@ import genetics
 
 # Records that one task of a worker is about: less, and handing them over takes the time.
 BATCH = 3000
+# Scenarios of one task: few, for each takes a second or so, and the last one is waited for.
+SCENARIOS = 4
 
 MISSING = (
     "workers need packages that are not installed; fetch them with "
@@ -88,6 +90,26 @@ class Workers:
         sent, self._sent = self._sent[::-1], []
         while sent:
             yield from genetics.unpack_answers(_result(sent.pop()))
+
+    def forecasts(
+        self, scenarios: "Sequence[genetics.Scenario]"
+    ) -> "Iterator[genetics.Forecast | None]":
+        """The workers' forecasts, in order, each as soon as those before it are there.
+
+        Raises:
+            NoWorkers: they are lost, or are not of this version.
+        """
+        sent = [
+            self._client.submit(
+                genetics.forecast_packet,
+                genetics.pack(scenarios[start : start + SCENARIOS]),
+                genetics.fingerprint(),
+                pure=False,
+            )
+            for start in range(0, len(scenarios), SCENARIOS)
+        ]
+        for task in sent:
+            yield from genetics.unpack_forecasts(_result(task))
 
     def _send(self) -> None:
         packet = genetics.pack(self._batch)
