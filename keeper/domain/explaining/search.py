@@ -63,12 +63,16 @@ class Found:
 
 def _needed(found: Sequence[Found]) -> list[Found]:
     """Those of which no part alone would do: in them everything is needed."""
-    changed = [frozenset(map(change_of, one.parts)) for one in found]
+    changed = list(map(_changed, found))
     return [
         one
         for one, own in zip(found, changed, strict=True)
         if not any(other < own for other in changed)
     ]
+
+
+def _changed(one: Found) -> frozenset[str]:
+    return frozenset(map(change_of, one.parts))
 
 
 @dataclass
@@ -101,7 +105,9 @@ class Search:
         found = found or self.records()
         if not found and self.refusal is not None:
             raise self.refusal
-        return _needed(list({one.key: one for one in found}.values()))
+        # One that was tried for more traits than another is the same: the likelier one stays.
+        found.sort(key=lambda one: one.score)
+        return _needed(list({_changed(one): one for one in found}.values()))
 
     @cached_property
     def pool(self) -> list[Explanation]:

@@ -10,7 +10,7 @@ an explanation is that of all combinations that it is in.
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import nlargest
 from math import exp, inf, log
 
@@ -27,8 +27,9 @@ _OTHERS = 5
 # While combinations grow, so many are kept, the likeliest by what each dispute says by itself;
 # of each dispute's explanations so many are combined.
 _GROWN, _OF_EACH = 200, 30
-# So many are then weighed by all records at once, while they may be this part of the likeliest.
-_WEIGHED, _COMPETING = 32, 1 / 1000
+# So many are then weighed by all records at once of those in which something is shared, and so
+# many of the others, while they may be this part of the likeliest.
+_SHARED, _APART, _COMPETING = 24, 8, 1 / 1000
 
 
 @dataclass(frozen=True)
@@ -39,11 +40,13 @@ class _Combination:
         own: the one of the dispute that is asked about.
         parts: every mistake in them once, by what it changes.
         score: the logarithm of its odds, up to what is the same for all.
+        shared: whether one mistake is behind several disputes.
     """
 
     own: Found
     parts: dict[str, Explanation]
     score: float
+    shared: bool = False
 
 
 def explain_together(cluster: DisputeCluster, rates: Rates) -> list[tuple[Found, float]]:
@@ -117,21 +120,34 @@ def _combined(
         joined = (_joined(one, other, search) for one in grown for other in likeliest)
         possible = [one for one in joined if one is not None]
         grown = nlargest(_GROWN, possible, key=lambda one: one.score)
-    weighed, best = list[_Combination](), -inf
-    offset = 0.0
-    for number, one in enumerate(grown):
-        if number < _WEIGHED and one.score > grown[0].score + log(_COMPETING):
+    return _weighed(grown, search) if grown else []
+
+
+def _weighed(guessed: Sequence[_Combination], search: Search) -> list[_Combination]:
+    """The likeliest by all records at once, and the others as likely as they were guessed beside.
+
+    A guess takes nothing off for what a shared mistake makes unlikely twice: such a one is weighed
+    or left out.
+    """
+    found, apart = list[_Combination](), list[tuple[_Combination, float]]()
+    least = guessed[0].score + log(_COMPETING)
+    for shared, most in ((True, _SHARED), (False, _APART)):
+        some = [one for one in guessed if one.shared == shared]
+        for one in [one for one in some if one.score > least][:most]:
             weight = search.weigh(list(one.parts.values()), search=False)
-            if weight is None or weight.log == -inf:
-                continue
-            chances = sum(log(part.chance) for part in one.parts.values())
-            score = weight.log + chances
-            if score > best:
-                best, offset = score, score - one.score
-        else:
-            score = one.score + offset
-        weighed.append(_Combination(one.own, one.parts, score))
-    return weighed if best > -inf else []
+            if weight is not None and weight.log > -inf:
+                score = weight.log + sum(log(part.chance) for part in one.parts.values())
+                found.append(replace(one, score=score))
+                apart += [] if shared else [(one, score - one.score)]
+    beside = max((one.score, offset) for one, offset in apart)[1] if apart else None
+    known = {id(one.parts) for one in found}
+    if beside is not None:
+        found += [
+            replace(one, score=one.score + beside)
+            for one in guessed
+            if not one.shared and id(one.parts) not in known
+        ]
+    return found
 
 
 def _of_all(together: Sequence[DisputeCluster], rates: Rates) -> Search:
@@ -152,15 +168,18 @@ def _parts(found: Found) -> dict[str, Explanation]:
 def _joined(one: _Combination, other: Found, search: Search) -> _Combination | None:
     """Both together; None: they decide one thing in two ways.
 
-    What happened once for both was counted in each: it is taken out once.
+    What happened once for both was counted in each. Where nothing else is needed, nothing is
+    counted again: then it is as likely as that at most.
     """
-    parts, score = dict(one.parts), one.score + other.score
+    parts, cost, shared = dict(one.parts), other.score, 0
     decided = {part.decides: name for name, part in parts.items() if part.decides}
     for name, part in _parts(other).items():
         if decided.get(part.decides, name) != name:
             return None
         known = parts.get(name)
         if _same(part, known):
-            score -= search.likely(part)
+            cost -= search.likely(part)
+            shared += 1
         parts[name] = known.joined(part) if known is not None else part
-    return _Combination(one.own, parts, score)
+    cost = 0.0 if shared == len(other.parts) else cost
+    return _Combination(one.own, parts, one.score + cost, one.shared or shared > 0)
