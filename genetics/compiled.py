@@ -38,6 +38,8 @@ def warm_up() -> None:
     Every later call runs compiled.  The first time on a machine takes about a minute.
     """
     compile_always()
+    from genetics.copies import Count, Counted
+    from genetics.parents_alone import by_parents_alone
     from genetics.plans.forecast import forecast
     from genetics.plans.questions import ForecastQuestion
     from genetics.population import Animal, Clutch, Couple, Goal, Locus, Population, TallyLine
@@ -55,6 +57,7 @@ def warm_up() -> None:
     )
     solved = solve(population)
     solve(population, narrow=3.0)
+    by_parents_alone(solved, population, ["K"], [Counted(("K",), (Count(0, "a", frozenset("a")),))])
     goal = Goal(genotypes={"a": ("a/a",)})
     forecast(solved, ForecastQuestion(goal, {"D": 3, "S": 3}, 8, ((1, 1),), runs=1))
 

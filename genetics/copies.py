@@ -8,7 +8,7 @@ one locus.  Answers are columns, so that those of a large book travel and are re
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, product
 from math import nextafter
@@ -17,8 +17,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from genetics.arrays import Floats2
 from genetics.couple import joint
 from genetics.solving import Solved, World
+
+Table = tuple[tuple[str, ...], Floats2]
+"""Genotype keys and the array of their chances, animals × keys."""
 
 BELOW_ONE = nextafter(1.0, 0.0)
 """A chance beside which something else is possible is never exactly 1, however near it is."""
@@ -90,13 +94,59 @@ def count_copies(solved: Solved, asked: Sequence[Counted]) -> Copies:
     Raises:
         ImpossibleEvidence, BeyondExact: as `solve`, where labels stand at several loci.
     """
-    return _Counter(solved, asked).counted()
+    tables: dict[str, Table] = {}
+
+    def table(locus: str) -> Table:
+        if locus not in tables:
+            tables[locus] = solved.posterior_table(locus)[1:]
+        return tables[locus]
+
+    return _Counter(asked, solved.population.animal_index, table, solved).counted()
+
+
+def count_in_tables(
+    animals: Sequence[str], tables: Mapping[str, Table], asked: Sequence[Counted]
+) -> Copies:
+    """Count copies by chances of genotypes that are known, of labels that stand at one locus each.
+
+    Args:
+        animals: whose the rows of the tables are.
+        tables: by locus the genotype keys and their chances, animals × keys.
+        asked: as for `count_copies`.
+    """
+    return _Counter(
+        asked, {one: at for at, one in enumerate(animals)}, tables.__getitem__
+    ).counted()
+
+
+def joined(parts: Sequence[Copies]) -> Copies:
+    """Copies of different animals, counted of the same labels, as one."""
+    if len(parts) == 1:
+        return parts[0]
+    first = np.cumsum([0, *(len(one.animals) for one in parts)])
+    numbers = zip(
+        *((one.two, one.one, one.none, one.error, one.mixed) for one in parts), strict=True
+    )
+    return Copies(
+        tuple(animal for one in parts for animal in one.animals),
+        parts[0].labels,
+        np.concatenate([one.animal + at for one, at in zip(parts, first, strict=False)]),
+        np.concatenate([one.label for one in parts]),
+        *map(np.concatenate, numbers),
+    )
 
 
 class _Counter:
-    def __init__(self, solved: Solved, asked: Sequence[Counted]) -> None:
-        self.solved, self.asked = solved, asked
-        self.exact = solved.exact
+    """Counts in tables of chances; labels that stand at several loci need what was solved."""
+
+    def __init__(
+        self,
+        asked: Sequence[Counted],
+        index: Mapping[str, int],
+        table: Callable[[str], Table],
+        solved: Solved | None = None,
+    ) -> None:
+        self.asked, self.index, self.table, self.solved = asked, index, table, solved
         self.animals = tuple(dict.fromkeys(one for part in asked for one in part.animals))
         self.number = {one: i for i, one in enumerate(self.animals)}
         # Label → the loci at which it stands, with its alleles there.
@@ -106,7 +156,6 @@ class _Counter:
                 self.places[count.label][count.locus] = count.alleles
         self.labels = tuple(self.places)
         self.label_number = {label: i for i, label in enumerate(self.labels)}
-        self.tables: dict[str, tuple[tuple[str, ...], NDArray[np.float64]]] = {}
         # Rows are collected block by block, a label's animals each.
         self.blocks: list[tuple[NDArray[np.int64], int, tuple[NDArray[np.float64], ...]]] = []
         self.scattered: dict[tuple[str, Hashable], list[Row]] = defaultdict(list)
@@ -119,12 +168,11 @@ class _Counter:
         return self._columns([*single, *self._jointly(several)])
 
     def _count(self, part: Counted) -> None:
-        index = self.solved.population.animal_index
-        at = np.array([index[one] for one in part.animals], dtype=np.int64)
+        at = np.array([self.index[one] for one in part.animals], dtype=np.int64)
         number = np.array([self.number[one] for one in part.animals], dtype=np.int64)
         here: dict[str, NDArray[np.float64]] = {}
         for label, locus, alleles in part.counts:
-            keys, table = self._table(locus)
+            keys, table = self.table(locus)
             if locus not in here:
                 here[locus] = table[at]
             copies = np.array([_copies(key, alleles) for key in keys])
@@ -132,7 +180,7 @@ class _Counter:
             rows = np.flatnonzero((two > 0) | (one > 0))
             numbers = _tidied(two[rows], one[rows], none[rows])
             error = np.zeros(len(rows))
-            if not self.exact:
+            if self.solved is not None and not self.solved.exact:
                 names = (part.animals[row] for row in rows.tolist())
                 error[:] = [self.solved.error(name, locus) for name in names]
             if len(self.places[label]) == 1:
@@ -144,15 +192,11 @@ class _Counter:
                 name = part.animals[row]
                 self.scattered[name, label].append(Row._make((name, label, *found, 0.0)))
 
-    def _table(self, locus: str) -> tuple[tuple[str, ...], NDArray[np.float64]]:
-        if locus not in self.tables:
-            self.tables[locus] = self.solved.posterior_table(locus)[1:]
-        return self.tables[locus]
-
     def _jointly(self, wanted: Sequence[tuple[str, Hashable]]) -> list[Row]:
         """Rows of labels with copies at several loci, from joint tables of each animal."""
         if not wanted:
             return []
+        assert self.solved is not None
         solved = self.solved.asked(
             [tuple((name, locus) for locus in self.places[label]) for name, label in wanted]
         )

@@ -9,9 +9,10 @@ So a normal young of two possible hets, 2/3 each, has one copy with chance 1/2: 
 have a couple of hets and are +/+, het, visual as 4 : 8 : 4; 16 have one het and are half +/+, half
 het; 4 have none.  Of the 32 that look normal, 4 + 8 + 4 = 16 are +/+ and 8 + 8 = 16 are hets.
 
-Each young gets parents of its own in a population of small families, solved by the same engine:
-founders with the parents' chances, joint over the loci that hang together.  For a founder it is
-what is stated of it, with its own look.
+Each young gets parents of its own: founders with the parents' chances, joint over the loci that
+hang together.  Where loci are plain that is a formula (`genetics.small_families`), else they are a
+population of small families that is solved.  For a founder it is what is stated of it, with its own
+look.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from genetics.copies import Copies, Counted, count_copies
+from genetics.copies import Copies, Counted, Table, count_copies, count_in_tables, joined
 from genetics.errors import ImpossibleEvidence
 from genetics.parents_without import ParentsWithout
 from genetics.population import (
@@ -35,6 +36,7 @@ from genetics.population import (
     Sighting,
 )
 from genetics.remainder import Ancestry
+from genetics.small_families import Family, SmallFamilies
 from genetics.solving import Solved, solve
 
 Parents = tuple[tuple[str | None, str | None, Number] | Couple, ...]
@@ -76,17 +78,11 @@ def by_parents_alone(
         families.add(one, parents.get(one))
     if not families.stands_for:
         return None
-    small = families.made()
+    first = {members[0]: members for members in families.stands_for.values()}
     try:
-        # What was said of other founders of the lot is not what this one's own word is.
-        alone = solve(small.words_apart() if small.columns.told else small)
+        return Alone(families.copies(_of(asked, first)), first)
     except ImpossibleEvidence:
         return None
-    first = {members[0]: members for members in families.stands_for.values()}
-    counted = [
-        part._replace(animals=tuple(one for one in part.animals if one in first)) for part in asked
-    ]
-    return Alone(count_copies(alone, counted), first)
 
 
 class _Families:
@@ -99,11 +95,12 @@ class _Families:
         unseen: frozenset[str],
         ancestry: Ancestry | None,
     ) -> None:
-        self.population, self.unseen = population, unseen
+        self.solved, self.population, self.unseen = solved, population, unseen
         self.without = ParentsWithout(solved, ancestry)
         self.stands_for: dict[Hashable, list[str]] = {}
-        self._founders: list[Animal] = []
-        self._born: list[tuple[Animal, Parents]] = []
+        # Record and couples of each that is asked; without couples it is a founder.
+        self._asked: dict[str, tuple[Animal, Parents]] = {}
+        self._looks: dict[int, Hashable] = {}
 
     def add(self, young: str, parents: Parents | None) -> None:
         at = self.population.animal_index[young]
@@ -111,17 +108,16 @@ class _Families:
         record = self.population.animals[at]._replace(sex=self.population.sexes[at])
         if parents is None:
             parents = self._recorded(record)
-        if not parents:
-            self.stands_for[young] = [young]
-            self._founders.append(record._replace(shows=self._shown(record)))
-            return
-        same = self.stands_for.setdefault(self._likeness(record, parents), [])
+        likeness = self._likeness(record, parents) if parents else young
+        same = self.stands_for.setdefault(likeness, [])
         same.append(young)
         if len(same) > 1:
             return
-        self._born.append((record, parents))
+        self._asked[young] = record, parents
         named = dict.fromkeys(one for couple in parents for one in couple[:2])
-        self.without.ask(young, [one for one in named if one is not None and one != NO_SIRE])
+        asked = [one for one in named if one is not None and one != NO_SIRE]
+        if asked:
+            self.without.ask(young, asked)
 
     def _shown(self, record: Animal) -> Mapping[str, Sighting]:
         if self.unseen.isdisjoint(record.shows):
@@ -132,16 +128,18 @@ class _Families:
         """Childless animals of the same parents of whom the same is recorded are asked once."""
         if self.without.links.has_bred(one.id) or one.statements or one.begins:
             return one.id
-        shows = tuple(
-            sorted(
-                (name, look.seen, float(look.false_negative), float(look.false_positive))
-                for name, look in one.shows.items()
-            )
-        )
+        shows = tuple(sorted((name, self._look(look)) for name, look in one.shows.items()))
         tests = tuple(
             sorted((locus, tuple(sorted(keys.items()))) for locus, keys in one.likelihood.items())
         )
         return parents, one.sex, (one.clutch, one.dam, one.sire, one.retained), shows, tests
+
+    def _look(self, look: Sighting) -> Hashable:
+        """What a sighting says; records share theirs."""
+        if id(look) not in self._looks:
+            misread = float(look.false_negative), float(look.false_positive)
+            self._looks[id(look)] = (look.seen, *misread)
+        return self._looks[id(look)]
 
     def _recorded(self, one: Animal) -> Parents:
         """The couples that the population has of an animal; without any it is a founder."""
@@ -152,10 +150,83 @@ class _Families:
             return ()
         return (Couple(one.dam, one.sire, 1, one.retained),)
 
-    def made(self) -> Population:
-        """The population of the small families."""
-        animals, clutches = [*self._founders], []
-        for record, parents in self._born:
+    def copies(self, asked: Sequence[Counted]) -> Copies:
+        """Count copies: in closed form where that does, else by solving.
+
+        Raises:
+            ImpossibleEvidence: some parents cannot give a look by themselves.
+        """
+        closed, tables = self._closed(asked)
+        parts = [count_in_tables(closed, tables, _of(asked, {*closed}))] if closed else []
+        left = self._asked.keys() - {*closed}
+        if left:
+            small = self._made([one for one in self._asked if one in left])
+            # What was said of other founders of the lot is not what this one's own word is.
+            alone = solve(small.words_apart() if small.columns.told else small)
+            parts.append(count_copies(alone, _of(asked, left)))
+        return joined(parts)
+
+    # --- in closed form ---------------------------------------------------------------------------
+
+    def _closed(self, asked: Sequence[Counted]) -> tuple[list[str], dict[str, Table]]:
+        """Those who are had in closed form, and the chances of their keys at each locus."""
+        loci = [(count.label, count.locus) for part in asked for count in part.counts]
+        scattered = len({label for label, _ in loci}) < len({*loci})
+        if scattered or not (self.without.are_loci_apart and SmallFamilies.fits(self.solved)):
+            return [], {}
+        small = SmallFamilies(self.solved)
+        founders = [one for one in self._asked if self._is_plain_founder(one)]
+        families: dict[str, Family] = {}
+        for name, (record, parents) in self._asked.items():
+            if self._is_plain_young(record, parents):
+                family = self._family(small, record, *parents[0][:2])
+                if not family.is_faint:
+                    families[name] = family
+        index = self.solved.population.animal_index
+        return [*founders, *families], small.tables(
+            [index[one] for one in founders], list(families.values())
+        )
+
+    def _is_plain_founder(self, name: str) -> bool:
+        """Whether what is recorded of a founder itself is all, and is in the solved book."""
+        record, parents = self._asked[name]
+        return (
+            not (parents or record.founder_joint or record.statements or record.begins)
+            and self.solved.population is self.population
+            and self.unseen.isdisjoint(record.shows)
+        )
+
+    def _is_plain_young(self, record: Animal, parents: Parents) -> bool:
+        return (
+            len(parents) == 1
+            and parents[0][1] != NO_SIRE
+            and not record.statements
+            and not record.begins
+        )
+
+    def _family(
+        self, small: SmallFamilies, record: Animal, dam: str | None, sire: str | None
+    ) -> Family:
+        of_dam, of_sire = (
+            small.unrecorded()
+            if parent is None
+            else small.parent(self.without.spreads(record.id, parent))
+            for parent in (dam, sire)
+        )
+        return Family(of_dam, of_sire, small.shown(self._shown(record)))
+
+    # --- as a population of small families --------------------------------------------------------
+
+    def _made(self, names: Sequence[str]) -> Population:
+        """The population of some of the small families."""
+        born = [one for one in names if self._asked[one][1]]
+        animals = [
+            record._replace(shows=self._shown(record))
+            for record, parents in map(self._asked.__getitem__, names)
+            if not parents
+        ]
+        clutches = []
+        for record, parents in map(self._asked.__getitem__, born):
             couples = []
             stand_ins: dict[str, Animal] = {}
             for one in (Couple(*each) for each in parents):
@@ -188,3 +259,10 @@ class _Families:
             stated = self.without.stated(young, parent)
             stand_ins[name] = Animal(name, sex, None, None, None, *stated)
         return name
+
+
+def _of(asked: Sequence[Counted], names: Collection[str]) -> list[Counted]:
+    """What is counted, of some animals alone."""
+    return [
+        part._replace(animals=tuple(one for one in part.animals if one in names)) for part in asked
+    ]

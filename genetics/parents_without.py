@@ -6,11 +6,9 @@ that, for a breeder prints from what he knows; but not its ancestors, of whom it
 descendant that is certain stays too, as an animal without parents.  Loci that depend on one
 another stay joint.
 
-Of a childless animal at one locus this takes a division: with b(d, s) the belief in its parents'
-genotypes and m(d, s) = Σ_x P(x | d, s) λ(x) the chance of what it shows, they have d and s without
-it with chance ∝ b(d, s) / m(d, s).  Where its look excludes what nothing else does that is 0 / 0;
-there, and for whoever has bred or where loci hang together, the rest of the book is solved
-without it (`genetics.remainder`), all such questions at once.
+Of a childless animal at one locus what it shows is divided out (`genetics.division`).  Where that
+does not do, and for whoever has bred or where loci hang together, the rest of the book is solved
+without it (`genetics.silenced`, `genetics.remainder`); each for all such questions at once.
 """
 
 from __future__ import annotations
@@ -24,14 +22,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from genetics.arrays import Bools2, Floats1, Positions1
-from genetics.descent import Descent
+from genetics.descent import Descent, States, members
+from genetics.division import Division
 from genetics.model import Model, genotype
-from genetics.network import Folded
 from genetics.population import Animal, Clutch, FounderRow, Number, Population
 from genetics.relevance import at_loci, coupled_loci
 from genetics.remainder import Ancestry, Certain, Fixed, Links, remainder
-from genetics.silenced import Silenced
+from genetics.silenced import Silence, Silenced
 from genetics.solving import Solved, solve
 from genetics.spaces import EITHER
 
@@ -67,6 +64,15 @@ class ParentsWithout:
         """Ask for an animal's parents without it."""
         for bundle in self._bundles:
             bundle.ask(young, parents)
+
+    @property
+    def are_loci_apart(self) -> bool:
+        """Whether no locus hangs together with another."""
+        return all(len(bundle.loci) == 1 for bundle in self._bundles)
+
+    def spreads(self, young: str, parent: str) -> list[Spread]:
+        """The chances of what a parent that was asked for has without an animal, by bundle."""
+        return [bundle.spread(young, parent) for bundle in self._bundles]
 
     def stated(self, young: str, parent: str) -> Statement:
         """What a parent that was asked for has without an animal."""
@@ -115,11 +121,14 @@ class _Bundle:
         self._gone: dict[str, str] = {}
         self._known: dict[tuple[str, str], Spread] = {}
         self._open: dict[_Question, None] = {}
+        self._divided: dict[str, None] = {}
 
     def ask(self, young: str, parents: Sequence[str]) -> None:
         wanted = []
         gone = self._gone[young] = NOBODY if self._tells_nothing(young) else young
         for parent in parents:
+            if (gone, parent) in self._known:
+                continue
             certain = self._fixed(parent)
             if certain is not None:
                 keys = certain.keys
@@ -131,19 +140,60 @@ class _Bundle:
                 wanted.append(parent)
         if not wanted:
             return
-        divided = self._forward.without(young) if self._forward is not None else None
-        if divided is None or not divided.keys() >= set(wanted):
+        if self._is_divided(young, wanted):
+            self._divided[young] = None
+        else:
             self._open[_Question(gone, tuple(wanted))] = None
-            return
-        for parent in wanted:
-            self._known[gone, parent] = divided[parent]
 
     def spread(self, young: str, parent: str) -> Spread:
         """The chances of a parent's keys without an animal."""
+        if self._divided:
+            asked, self._divided = list(self._divided), {}
+            self._divide(asked)
         if self._open:
             questions, self._open = list(self._open), {}
             self._solve(questions)
         return self._known[self._gone[young], parent]
+
+    # --- what an animal shows, divided out --------------------------------------------------------
+
+    @cached_property
+    def _division(self) -> Division | None:
+        """Division, where one space holds all that hangs together."""
+        if len(self.loci) > 1 or self._whole_book or not self.solved.exact:
+            return None
+        k = self.solved.worlds[0].model.place(self.loci[0])
+        if k not in self.solved.worlds[0].group_of[k].couples:
+            return None
+        return Division(self.solved, self._by_descent(k))
+
+    def _is_divided(self, young: str, parents: Sequence[str]) -> bool:
+        """Whether a division tells what an animal's parents have without it."""
+        if self._division is None or self._whole.has_bred(young):
+            return False
+        index, people = self.solved.population.animal_index, self.solved.people
+        i = index[young]
+        recorded = {int(people.dam[i]), int(people.sire[i])}
+        return recorded >= {index[one] for one in parents} and self._division.reaches(i)
+
+    def _divide(self, asked: Sequence[str]) -> None:
+        assert self._division is not None
+        index, people = self.solved.population.animal_index, self.solved.people
+        ids, at = tuple(index), [index[one] for one in asked]
+        found = self._division.without(at)
+        for parents, chances in zip((people.dam[at], people.sire[at]), found, strict=True):
+            for young, parent, row in zip(asked, parents.tolist(), chances.tolist(), strict=True):
+                if parent < people.recorded and (young, ids[parent]) not in self._known:
+                    self._known[young, ids[parent]] = self._keyed(self._division.k, row)
+
+    def _keyed(self, k: int, chances: Sequence[float]) -> Spread:
+        """Chances of the states of the one locus of a space, by key."""
+        space = self.solved.worlds[0].model.spaces[k]
+        place = space.locus_position(self.loci[0])
+        found: dict[Keys, float] = defaultdict(float)
+        for key, p in zip(space.key_of[place].tolist(), chances, strict=False):
+            found[(space.keys[place][key],)] += p
+        return _whole(found)
 
     # --- the rest of the book, solved anew --------------------------------------------------------
 
@@ -164,8 +214,7 @@ class _Bundle:
         names: dict[tuple[str, str], str] = {}
         above = self.ancestry({one.gone for one in questions} - {NOBODY})
         if self._silenced is not None:
-            for one in questions:
-                self._silence(self._silenced, one, above[one.gone])
+            self._silence(self._silenced, questions, above)
             return
         for number, one in enumerate(questions):
             mark = f"{number}\n"
@@ -192,20 +241,26 @@ class _Bundle:
         k = self.solved.worlds[0].model.place(self.loci[0])
         return Silenced(self.solved, k) if Silenced.fits(self.solved, k) else None
 
-    def _silence(self, silenced: Silenced, asked: _Question, above: Set[str]) -> None:
+    def _silence(
+        self,
+        silenced: Silenced,
+        questions: Sequence[_Question],
+        above: Mapping[str, Set[str]],
+    ) -> None:
         index = self.solved.population.animal_index
-        gone = self._links.with_descendants(asked.gone, self._stays) & index.keys()
-        found = silenced.without(
-            {index[one] for one in gone},
-            {index[one] for one in above if one in index},
-            [index[one] for one in asked.parents],
-        )
-        space = silenced.model.spaces[silenced.k]
-        for parent, chances in zip(asked.parents, found, strict=True):
-            spread: dict[Keys, float] = defaultdict(float)
-            for state, p in enumerate(chances.tolist()):
-                spread[(space.keys[0][space.key_of[0][state]],)] += p
-            self._known[asked.gone, parent] = _whole(spread)
+        asked = []
+        for one in questions:
+            gone = self._links.with_descendants(one.gone, self._stays)
+            asked.append(
+                Silence(
+                    gone={index[name] for name in gone & index.keys()},
+                    above={index[name] for name in above[one.gone] if name in index},
+                    asked=[index[name] for name in one.parents],
+                )
+            )
+        for one, found in zip(questions, silenced.without(asked), strict=True):
+            for parent, chances in zip(one.parents, found, strict=True):
+                self._known[one.gone, parent] = self._keyed(silenced.k, chances.tolist())
 
     def _read(self, names: Mapping[tuple[str, str], str], rest: Population) -> None:
         """Solve remainders and note what the asked parents have there, by their names in it."""
@@ -234,11 +289,22 @@ class _Bundle:
             return False
         for trait in record.shows:
             axes = model.looks.spaces_of(trait)
-            states = [self._by_descent(k).given(i) for k in axes]
-            visible = model.looks.visible(trait, axes)[np.ix_(*states)]
-            if visible.any() and not visible.all():
+            given = tuple(self._by_descent(k).given(i) for k in axes)
+            if self._is_open(trait, axes, given):
                 return False
         return True
+
+    def _is_open(self, trait: str, axes: tuple[int, ...], given: tuple[States, ...]) -> bool:
+        """Whether a trait is visible in some of these states and not in others."""
+        if (trait, given) not in self._visible:
+            looks = self.solved.worlds[0].model.looks
+            visible = looks.visible(trait, axes)[np.ix_(*map(members, given))]
+            self._visible[trait, given] = bool(visible.any() and not visible.all())
+        return self._visible[trait, given]
+
+    @cached_property
+    def _visible(self) -> dict[tuple[str, tuple[States, ...]], bool]:
+        return {}
 
     def _held(self, open_: Set[str]) -> Fixed:
         """What is certain of each animal in the book without one who has these ancestors."""
@@ -271,7 +337,7 @@ class _Bundle:
         for locus in self.loci:
             k = model.place(locus)
             space = model.spaces[k]
-            states = np.flatnonzero(self._by_descent(k).of(i))
+            states = members(self._by_descent(k).of(i))
             open_sex = space.sex_linked and model.people.sex[i] == EITHER
             if len(states) != 1 or len(space.loci) > 1 or open_sex:
                 return None
@@ -334,84 +400,6 @@ class _Bundle:
         if k not in self._descents:
             self._descents[k] = Descent(self.solved, k)
         return self._descents[k]
-
-    @cached_property
-    def _forward(self) -> _Division | None:
-        """Division, where one space holds all that hangs together."""
-        if len(self.loci) > 1 or self._whole_book or not self.solved.exact:
-            return None
-        k = self.solved.worlds[0].model.place(self.loci[0])
-        if k not in self.solved.worlds[0].group_of[k].couples:
-            return None
-        return _Division(self.solved, self._whole, self._by_descent(k), self.loci[0])
-
-
-class _Division:
-    """The parents of childless animals at one locus, by dividing out what these show."""
-
-    def __init__(self, solved: Solved, links: Links, descent: Descent, locus: str) -> None:
-        self.solved, self.links, self.descent, self.locus = solved, links, descent, locus
-        self.model = solved.worlds[0].model
-        self.k = descent.k
-        self.folded: Folded
-        self.folded, self.belief = solved.worlds[0].group_of[self.k].couples[self.k]
-        self.trio = {child: t for t, child in enumerate(self.folded.children.tolist())}
-        self.sibs: dict[int, list[int]] = defaultdict(list)
-        for child, couple in zip(
-            self.folded.children.tolist(), self.folded.couple.tolist(), strict=True
-        ):
-            self.sibs[couple].append(child)
-
-    def without(self, young: str) -> dict[str, Spread] | None:
-        """The recorded parents of an animal without it; None if that needs more than a division."""
-        population, people = self.solved.population, self.model.people
-        i = population.animal_index[young]
-        t = self.trio.get(i)
-        if t is None or self.links.has_bred(young) or not self._is_implied(i, t):
-            return None
-        c = int(self.folded.couple[t])
-        dam, sire = int(people.dam[i]), int(people.sire[i])
-        rows, columns = self.model.states(self.k, dam), self.model.states(self.k, sire)
-        table = self.model.spaces[self.k].table[np.ix_(rows, columns)]
-        belief = self.belief[self.folded.at[c] : self.folded.at[c + 1]].reshape(table.shape[:2])
-        shown = table @ self.model.weights[self.k][i]
-        left = np.divide(belief, shown, out=np.zeros(belief.shape), where=shown > 0)
-        ids = list(population.animal_index)
-        return {
-            ids[parent]: self._keyed(states, left.sum(axis=axis))
-            for parent, states, axis in ((dam, rows, 1), (sire, columns, 0))
-            if parent < people.recorded
-        }
-
-    def _is_implied(self, i: int, t: int) -> bool:
-        """Whether all that an animal's look excludes of its parents is excluded without it."""
-        mine = self._possible(i)
-        if mine.all():
-            return True
-        couple = int(self.folded.couple[t])
-        others = np.ones(mine.shape, dtype=bool)
-        for sib in self.sibs[couple]:
-            if sib != i:
-                others &= self._possible(sib)
-            if not (others & ~mine).any():
-                return True
-        return False
-
-    def _possible(self, child: int) -> Bools2:
-        """Which genotypes of its parents, as these descend, leave room for what a child shows."""
-        people = self.model.people
-        dam = self.descent.of(int(people.dam[child]))
-        sire = self.descent.of(int(people.sire[child]))
-        table = self.model.spaces[self.k].table[np.ix_(dam, sire)]
-        return np.asarray((table[:, :, self.model.own[self.k][child] > 0] > 0).any(axis=2))
-
-    def _keyed(self, states: Positions1, p: Floats1) -> Spread:
-        space = self.model.spaces[self.k]
-        found: dict[Keys, float] = defaultdict(float)
-        place = space.locus_position(self.locus)
-        for state, chance in zip(states.tolist(), p.tolist(), strict=True):
-            found[(space.keys[place][space.key_of[place][int(state)]],)] += chance
-        return _whole(found)
 
 
 def joint_keys(solved: Solved, animal: str, loci: Sequence[str]) -> dict[Keys, float]:

@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from genetics.arrays import Floats1, Ints1
+from genetics.arrays import Bools1, Floats1, Ints1, Marks1
 from genetics.kernels.protocols import Price
 
 LARGE = 2**10
@@ -75,6 +75,29 @@ def label(starts: Ints1, neighbours: Ints1) -> Ints1:
                     depth += 1
         found += 1
     return component
+
+
+def open_way(asked: Ints1, shut: Bools1, starts: Ints1, neighbours: Ints1) -> Marks1:
+    """Mark what an open way leads to from some vertices: 1 the open ones, 2 the shut at its end."""
+    marks = np.zeros(shut.shape[0], dtype=np.uint8)
+    stack = np.empty(shut.shape[0] + 1, dtype=np.int64)
+    depth = 0
+    for i in range(asked.shape[0]):
+        if marks[asked[i]] == 0:
+            marks[asked[i]] = 1
+            stack[depth] = asked[i]
+            depth += 1
+    while depth > 0:
+        depth -= 1
+        v = stack[depth]
+        for i in range(starts[v], starts[v + 1]):
+            u = neighbours[i]
+            if marks[u] == 0:
+                marks[u] = 2 if shut[u] else 1
+                if not shut[u]:
+                    stack[depth] = u
+                    depth += 1
+    return marks
 
 
 def missing_edges(v: int, start: Ints1, size: Ints1, pool: Ints1, mark: Ints1, clock: Ints1) -> int:
@@ -464,6 +487,6 @@ def move_down(
 
 
 KERNELS = (
-    interaction, label, missing_edges, push, pop, spread, lengthen, leave, link, connect,
+    interaction, label, open_way, missing_edges, push, pop, spread, lengthen, leave, link, connect,
     requeue, eliminate, heirs, cliques, hang, within, settle_down, rehang, move_down,
 )  # fmt: skip

@@ -13,6 +13,7 @@ from genetics.arrays import (
     Ints1,
     Ints2,
     Ints3,
+    Marks1,
     Marks2,
     Offsets2,
 )
@@ -96,6 +97,8 @@ class EliminationLoops(Loops, Protocol):
     def interaction(self, factor_start: Ints1, scope: Ints1, n: int) -> tuple[Ints1, Ints1]: ...
 
     def label(self, starts: Ints1, neighbours: Ints1) -> Ints1: ...
+
+    def open_way(self, asked: Ints1, shut: Bools1, starts: Ints1, neighbours: Ints1) -> Marks1: ...
 
     def eliminate(
         self, pair_start: Ints1, neighbours: Ints1, card: Ints1, component: Ints1,

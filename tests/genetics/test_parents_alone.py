@@ -19,9 +19,11 @@ from genetics import silenced
 from genetics.case_writer import write_case
 from genetics.casefile import read_case
 from genetics.copies import Count, Counted
+from genetics.division import Division
 from genetics.errors import ImpossibleEvidence
 from genetics.parents_alone import by_parents_alone
 from genetics.relevance import at_loci, coupled_loci
+from genetics.small_families import SmallFamilies
 from genetics.solving import solve
 from tests.genetics import cases
 from tests.genetics.small_cases import HET, NORMAL, POSSIBLE_HET, VISUAL, case, dam, sire, young
@@ -299,6 +301,20 @@ def test_put_together_by_the_records(case: Case) -> None:
 
 
 @fewer
+@given(cases.autosomal_cases())
+def test_as_a_population_of_small_families(case: Case) -> None:
+    with patch.object(SmallFamilies, "fits", return_value=False):
+        agrees(case)
+
+
+@fewer
+@given(cases.autosomal_cases())
+def test_without_a_division(case: Case) -> None:
+    with patch.object(Division, "reaches", return_value=False):
+        agrees(case)
+
+
+@fewer
 @given(cases.sex_linked_cases())
 def test_sex_linked(case: Case) -> None:
     agrees(case)
@@ -442,6 +458,29 @@ def test_an_eye_that_errs_leaves_a_visual_open() -> None:
     missed = {"Saltgrass": {"seen": False, "false_negative": 0.1}}
     one = case(dam(HET), sire(HET), young(shows=missed))
     assert carrying(one, "K") == [pytest.approx((1 / 2 + 1 / 40) / (1 / 4 + 1 / 2 + 1 / 40))]
+
+
+def test_chances_whose_product_is_no_number_any_more_are_not_lost() -> None:
+    hardly = {"sg": {"+/+": 1, "+/m": 1e-200}}
+    one = case(dam(hardly), sire(hardly), young(shows=SEEN))
+    assert alone(one, "K") == {("K", "sg"): (1.0, 0.0)}
+
+
+def test_many_without_one_are_solved_as_one_by_one() -> None:
+    # A sire of several hets' daughters, each of whom has bred: a question each, side by side.
+    daughters: list[dict[str, Any]] = []
+    for n in range(4):
+        daughters += [
+            {"id": f"K{n}", "sex": "female", "dam": "D", "sire": "S", "shows": NOT_SEEN},
+            {"id": f"M{n}", "sex": "male", "founder": POSSIBLE_HET},
+            {"id": f"G{n}", "dam": f"K{n}", "sire": f"M{n}", "shows": NOT_SEEN},
+        ]
+    many = case(dam(POSSIBLE_HET), sire(POSSIBLE_HET), *daughters)
+    names = [f"K{n}" for n in range(4)]
+    one_by_one = [pytest.approx(carrying(many, name)[0], abs=1e-14) for name in names]
+    assert carrying(many, *names) == one_by_one
+    with patch.object(silenced, "AT_ONCE", 1):
+        assert carrying(many, *names) == one_by_one
 
 
 THREE_LINES: dict[str, Any] = {
