@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from itertools import pairwise
 
 from genetics.checks import (
@@ -96,10 +97,11 @@ def _check_clutches(population: Population, columns: Columns) -> None:
 
 
 def _one_certain(candidates: Sequence[Couple]) -> bool:
-    """Whether there is one couple with the whole number 1, as in most clutches."""
-    if len(candidates) != 1 or type(candidates[0].p) is not int or candidates[0].p != 1:
+    """Whether there is one couple, exactly certain, as in most clutches."""
+    if len(candidates) != 1 or candidates[0].sire == NO_SIRE or candidates[0].retained != 0:
         return False
-    return candidates[0].sire != NO_SIRE and candidates[0].retained == 0
+    p = candidates[0].p
+    return (type(p) is int or type(p) is Fraction) and p == 1
 
 
 def _couple_place(clutch: Clutch, place: str, index: int) -> str:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from math import prod
-from operator import itemgetter
 from typing import Any, NamedTuple
 
 from django.db.models import CharField
@@ -153,27 +152,33 @@ def seen_rows(
 ) -> dict[int, dict[int, SeenRow]]:
     """Animal → trait → what counts, the latest first, from values of `OBSERVED` and `LOOKED`."""
     said: dict[int, set[int]] = defaultdict(set)
-    days: list[tuple[str, int, int, int, Source, bool, Collection[int]]] = []
-    for pk, animal, trait, seen, on, look, gone, *hatched in observed:
+    # In the order in which they count: by day, a whole look before what was seen apart, by id.
+    days: list[tuple[str, int, int, int, bool, Collection[int]]] = []
+    for pk, animal, trait, seen, on, look, gone, hatched_on, hatched_year in observed:
         if look is not None:
             said[look].add(trait)
-        if gone is not None or seen == m.Seen.UNSURE:
+        if gone is not None or seen == _UNSURE:
             continue
-        is_limited = seen == m.Seen.NO and trait in telling.limited
-        if is_limited and not telling.can_tell(trait, _day(on), _hatched(*hatched)):
+        is_limited = seen == _NO and trait in telling.limited
+        if is_limited and not telling.can_tell(trait, _day(on), _hatched(hatched_on, hatched_year)):
             continue
-        days.append((on, 1, pk, animal, ("observation", pk), seen == m.Seen.YES, (trait,)))
+        days.append((on, _OBSERVATION, pk, animal, seen == _YES, (trait,)))
     for pk, animal, on, *hatched in looked:
         told = telling.told(_day(on), _hatched(*hatched)) - said.get(pk, set())
-        days.append((on, 0, pk, animal, ("look", pk), False, told))
+        days.append((on, _LOOK, pk, animal, False, told))
+    days.sort()
     found: dict[int, dict[int, SeenRow]] = defaultdict(dict)
-    for _, _, _, animal, source, is_seen, traits in sorted(days, key=itemgetter(0, 1, 2)):
-        own = found[animal]
-        plain = SeenRow(source, is_seen)
+    for _, kind, pk, animal, is_seen, traits in days:
+        own, source = found[animal], (_KINDS[kind], pk)
         for trait in traits:
-            before = own.get(trait)
-            own[trait] = plain if before is None else SeenRow(source, is_seen, before)
+            own[trait] = SeenRow(source, is_seen, own.get(trait))
     return dict(found)
+
+
+# Words of rows, and what a row is, as plain values: of each there are thousands.
+_YES, _NO, _UNSURE = m.Seen.YES.value, m.Seen.NO.value, m.Seen.UNSURE.value
+_LOOK, _OBSERVATION = 0, 1
+_KINDS = ("look", "observation")
 
 
 def _day(text: str | None) -> date | None:

@@ -56,10 +56,16 @@ class Prepared:
     `ask` makes the query for a list of ids, which it may use more than once, as by `pk__in=ids`;
     the rows come with the values that it lists, and in the order that it names, not in that of the
     model. What is named by more than `AT_ONCE` ids comes in parts, each in that order.
+
+    With `as_stored` values come as the database's driver gives them: a moment may be a text, a
+    truth 0 or 1. It is for values of which is asked alone whether there is one, and whether it is
+    true, in many rows.
     """
 
-    def __init__(self, ask: Callable[[list[int]], QuerySet[Any, Any]]) -> None:
-        self._ask = ask
+    def __init__(
+        self, ask: Callable[[list[int]], QuerySet[Any, Any]], *, as_stored: bool = False
+    ) -> None:
+        self._ask, self._as_stored = ask, as_stored
         self._made: dict[str, _Made] = {}
 
     def rows(self, ids: Iterable[int]) -> Iterator[tuple[Any, ...]]:
@@ -85,6 +91,7 @@ class Prepared:
             else:
                 texts[-1] += f"%s{text}"
                 given[-1].append(param)
-        columns = compiler.get_converters([one[0] for one in compiler.select])
+        listed = [] if self._as_stored else [one[0] for one in compiler.select]
+        columns = compiler.get_converters(listed)
         converters = ((place, tuple(by), of) for place, (by, of) in columns.items())
         return _Made(tuple(texts), tuple(map(tuple, given)), tuple(converters))

@@ -257,10 +257,15 @@ def _animal_values(rows: QuerySet[m.Animal]) -> QuerySet[m.Animal, Any]:
     )  # fmt: skip
 
 
-_ANIMALS = Prepared(lambda pks: _animal_values(m.Animal.objects.live().filter(pk__in=pks)))
-_HATCHED = Prepared(lambda pks: _animal_values(m.Animal.objects.live().filter(clutch__in=pks)))
+_ANIMALS = Prepared(
+    lambda pks: _animal_values(m.Animal.objects.live().filter(pk__in=pks)), as_stored=True
+)
+_HATCHED = Prepared(
+    lambda pks: _animal_values(m.Animal.objects.live().filter(clutch__in=pks)), as_stored=True
+)
 _STATED_YOUNG = Prepared(
-    lambda pks: _animal_values(m.Animal.objects.live().filter(Q(dam__in=pks) | Q(sire__in=pks)))
+    lambda pks: _animal_values(m.Animal.objects.live().filter(Q(dam__in=pks) | Q(sire__in=pks))),
+    as_stored=True,
 )
 _CLUTCHES = Prepared(
     lambda pks: (
@@ -270,7 +275,8 @@ _CLUTCHES = Prepared(
             *("species_id", "pk", "code", "paternity"),
             *("dam_id", "dam__withdrawn_at", "dam__species_id"),
         )
-    )
+    ),
+    as_stored=True,
 )
 _CANDIDATES = Prepared(
     lambda pks: (

@@ -327,12 +327,11 @@ class Rows:
 
         A chance that was worked out from parents would count twice; it is noted, not weighed.
         """
+        every = self.statements.get(animal)
+        if not every:
+            return []
         first = {said.pk for said in self.first_words(animal)}
-        return [
-            said
-            for said in self.statements.get(animal, ())
-            if said.pk not in first and said.claim != m.Claim.POSSIBLE
-        ]
+        return [said for said in every if said.pk not in first and said.claim != m.Claim.POSSIBLE]
 
     def with_parents(self, animals: Collection[int]) -> None:
         """Say whose parents will be asked for."""

@@ -71,6 +71,9 @@ class Proof(NamedTuple):
     clutches: int = 0
 
 
+_NO_PROOF = Proof()
+
+
 class Called(NamedTuple):
     """What is said of a figure: the word, clean hatchlings, and what a proof rests on."""
 
@@ -205,12 +208,9 @@ def called(
     customary: float | None,
 ) -> Called:
     """Return the word, how many hatchlings tell against it, and what a proof rests on."""
-    word = _word(inheritance, rows, facts, whose, found, customary)
-    return Called(
-        word,
-        clean_young(inheritance, facts, whose, found),
-        proof_of(facts, whose) if word == Word.PROVEN else Proof(),
-    )
+    clean = clean_young(inheritance, facts, whose, found)
+    word = _word(inheritance, rows, facts, whose, found, customary, clean)
+    return Called(word, clean, proof_of(facts, whose) if word == Word.PROVEN else _NO_PROOF)
 
 
 def _word(
@@ -220,6 +220,7 @@ def _word(
     whose: Whose,
     found: dict[Whose, Figure],
     customary: float | None,
+    clean: int,
 ) -> Word:
     """Return the word of a figure."""
     pk, trait, line = whose
@@ -234,7 +235,6 @@ def _word(
             return Word.TESTED
         first = facts.stated[pk, trait][:1] if rows.animals[pk].is_founder else []
         lower = customary is None or figure.carries < customary - 1e-12
-        clean = clean_young(inheritance, facts, whose, found)
         if clean and lower and (pk, trait) not in facts.visual:
             return Word.CLEAN
         if any(said.line in (None, line) or line is None for said in first):
@@ -298,10 +298,13 @@ def clean_young(
     must itself have a chance of carrying it.
     """
     pk, trait, _ = whose
+    scored = facts.scored.get((pk, trait))
+    if not scored:
+        return 0
     alone = inheritance.traits[trait].shown in (Shown.DOMINANT, Shown.SINGLE)
     return sum(
         young.count
-        for young in facts.scored.get((pk, trait), ())
+        for young in scored
         if alone or any(_may_carry(found.get((mate, trait, None))) for mate in young.mates)
     )
 

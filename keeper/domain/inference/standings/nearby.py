@@ -79,7 +79,7 @@ def near(
         entered = set().union(*(walk.enter(fresh) for walk in walks))
         if customary:
             doubted = {walk.part.group: walk.doubted for walk in walks}
-            stay = steady(inheritance, rows, store, doubted)
+            stay = steady(inheritance, rows, doubted)
             entered = entered.union(*(walk.open(stay[walk.part.group]) for walk in walks))
         rows.reach(entered)
         for walk in walks:

@@ -13,11 +13,14 @@ must not descend from whoever it proves.
 from collections.abc import Collection, Iterable, Mapping
 from fractions import Fraction
 
+from django.db.models import Q
+
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.lineage import ancestors
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.stored import Store
-from keeper.models import Chromosome, Claim, Shown, Trait, Word
+from keeper.models import Chromosome, Claim, Shown, Standing, Trait, Word
 
 # Who is certain in one of these senses may be so by a young of its own alone.
 _BY_YOUNG = frozenset({Word.PROVEN, Word.DEDUCED, Word.TESTED})
@@ -37,30 +40,29 @@ def _shows_either(inheritance: Inheritance, trait: int, word: str) -> bool:
 
 
 def steady(
-    inheritance: Inheritance,
-    rows: ReachedRows,
-    store: Store,
-    asked: Mapping[LocusGroup, Collection[int]],
+    inheritance: Inheritance, rows: ReachedRows, asked: Mapping[LocusGroup, Collection[int]]
 ) -> dict[LocusGroup, set[int]]:
     """Those of some certain animals of whom a look beside them settles what they have.
 
     What is needed of their parents, mates and young is read, a few queries for all of them.
     """
     plain = {group: set(pks) for group, pks in asked.items() if _is_plain(inheritance, group)}
-    everyone = set().union(*plain.values())
-    if not everyone:
-        return {group: set() for group in asked}
-    rows.reach(everyone)
-    rows.attend(everyone, ())
-    near = {one for pk in everyone for one in _kin(rows, pk)}
-    store.fetch(near)
     found: dict[LocusGroup, set[int]] = {group: set() for group in asked}
+    rows.attend(set().union(*plain.values()), ())
+    single = {
+        group: {pk for pk in pks if _has_at_most_one(rows, group, pk)}
+        for group, pks in plain.items()
+    }
+    everyone = set().union(*single.values())
+    if not everyone:
+        return found
+    rows.reach(everyone)
+    showing = _showing({one for pk in everyone for one in _kin(rows, pk)})
     open_: dict[LocusGroup, dict[int, set[int]]] = {}
-    for group, pks in plain.items():
-        beside = {pk: _Beside(rows, store, group, pk) for pk in pks}
-        single = {pk: one for pk, one in beside.items() if one.has_at_most_one()}
-        found[group] = {pk for pk, one in single.items() if one.is_given() or one.by_founder()}
-        open_[group] = {pk: one.mates() for pk, one in single.items() if pk not in found[group]}
+    for group, pks in single.items():
+        beside = {pk: _Beside(rows, showing, group, pk) for pk in pks}
+        found[group] = {pk for pk, one in beside.items() if one.is_given() or one.by_founder()}
+        open_[group] = {pk: beside[pk].mates() for pk in pks - found[group]}
     mates = {mate for of in open_.values() for some in of.values() for mate in some}
     if mates:
         rows.with_ancestors(mates)
@@ -95,27 +97,54 @@ def _kin(rows: ReachedRows, pk: int) -> set[int]:
     return {*rows.parents(rows.animals[pk]), *rows.children.get(pk, ())}
 
 
+# Animal, trait, and the word by which it has two copies there for certain.
+_Showing = set[tuple[int, int, str]]
+
+
+def _showing(animals: Collection[int]) -> _Showing:
+    """Of which traits animals have two copies for certain, undisputed."""
+    found = _Showing()
+    doubtful = set[tuple[int, int]]()
+    for animal, trait, two, word, dispute, error in _TWO_OR_DOUBTFUL.rows(animals):
+        if dispute or error:
+            doubtful.add((animal, trait))
+        elif two == 1:
+            found.add((animal, trait, word))
+    return {one for one in found if one[:2] not in doubtful}
+
+
+_TWO_OR_DOUBTFUL = Prepared(
+    lambda pks: (
+        Standing.objects.filter(animal__in=pks)
+        .filter(Q(two=1) | Q(dispute__isnull=False) | Q(error__gt=0))
+        .values_list("animal_id", "trait_id", "two", "word", "dispute_id", "error")
+    ),
+    as_stored=True,
+)
+
+
+def _has_at_most_one(rows: ReachedRows, group: LocusGroup, pk: int) -> bool:
+    """Whether an animal's own look, or its source, says that it has not two copies."""
+    (trait,) = group.traits
+    look = rows.observations[pk].get(trait)
+    if look is not None:
+        return not any(one.seen for one in look.all())
+    said = [one for one in rows.statements.get(pk, ()) if one.trait == trait]
+    return (
+        rows.animals[pk].is_founder
+        and bool(said)
+        and all(
+            one.reliability == 1 and one.claim in (Claim.CARRIES, Claim.POSSIBLE) for one in said
+        )
+    )
+
+
 class _Beside:
     """What looks beside a certain animal settle at a group."""
 
-    def __init__(self, rows: ReachedRows, store: Store, group: LocusGroup, pk: int) -> None:
-        self.rows, self.store, self.group, self.pk = rows, store, group, pk
+    def __init__(self, rows: ReachedRows, showing: _Showing, group: LocusGroup, pk: int) -> None:
+        self.rows, self.showing, self.group, self.pk = rows, showing, group, pk
         (self.trait,) = group.traits
-
-    def has_at_most_one(self) -> bool:
-        """Whether its own look, or its source, says that it has not two copies."""
-        look = self.rows.observations[self.pk].get(self.trait)
-        if look is not None:
-            return not any(one.seen for one in look.all())
-        said = [one for one in self.rows.statements.get(self.pk, ()) if one.trait == self.trait]
-        return (
-            self.rows.animals[self.pk].is_founder
-            and bool(said)
-            and all(
-                one.reliability == 1 and one.claim in (Claim.CARRIES, Claim.POSSIBLE)
-                for one in said
-            )
-        )
 
     def is_given(self) -> bool:
         """Whether a visual parent gave it a copy."""
@@ -140,10 +169,7 @@ class _Beside:
 
     def _shows(self, pk: int, words: Collection[str]) -> bool:
         """Whether an animal is certain to have two copies by its own look or its source."""
-        told = self.store.at(pk, self.group)
-        return any(one.two == 1 and one.word in words for one in told.values()) and not any(
-            one.dispute or one.error for one in told.values()
-        )
+        return any((pk, self.trait, word) in self.showing for word in words)
 
     def _has_certain_parents(self, pk: int) -> bool:
         if self.rows.arisen.get(pk, {}).keys() & self.group.lines:

@@ -66,5 +66,6 @@ _STANDINGS = Prepared(
     lambda pks: Standing.objects.filter(animal__in=pks).values_list(
         *("animal_id", "trait_id", "line_id"),
         *("two", "one", "none", "error", "mixed", "customary", "dispute_id", "word", "apart"),
-    )
+    ),
+    as_stored=True,
 )
