@@ -144,7 +144,10 @@ def _look(owner: Any, animals: list[Any]) -> Callable[[int], Any]:
 
 
 def _hatch_day(owner: Any) -> Callable[[int], Any]:
-    """Return a way to save a clutch of eight, three of them with records."""
+    """Return a way to save a clutch of eight, three of them with records.
+
+    New records are kept together, as the form of a hatch day keeps them.
+    """
     from datetime import date
 
     from keeper import models as m
@@ -156,21 +159,18 @@ def _hatch_day(owner: Any) -> Callable[[int], Any]:
 
     def save(n: int) -> None:
         dam, sire = dams[-1 - n * 7 % len(dams)], sires[-1 - n * 11 % len(sires)]
+        clutch = m.Clutch(species=dam.species, code=f"H{n:04}", dam=dam, eggs=8)
+        row = m.HatchRow(clutch=clutch, count=8)
+        new: list[m.Record] = [clutch, m.CandidateSire(clutch=clutch, sire=sire), row]
+        new += [m.RowSighting(row=row, trait=trait, seen=False) for trait in traits]
+        for k in range(3):
+            young = m.Animal(species=dam.species, code=f"H{n:04}-{k}", clutch=clutch, hatch_row=row)
+            new.append(young)
+            new += [
+                m.Observation(animal=young, trait=one, seen="no", on=date(2026, 7, 1), by=owner)
+                for one in traits
+            ]
         with writing(by=owner, what=f"Hatch day {n}") as book:
-            clutch = book.keep(m.Clutch(species=dam.species, code=f"H{n:04}", dam=dam, eggs=8))
-            book.keep(m.CandidateSire(clutch=clutch, sire=sire))
-            row = book.keep(m.HatchRow(clutch=clutch, count=8))
-            for trait in traits:
-                book.keep(m.RowSighting(row=row, trait=trait, seen=False))
-            for k in range(3):
-                young = book.keep(
-                    m.Animal(species=dam.species, code=f"H{n:04}-{k}", clutch=clutch, hatch_row=row)
-                )
-                for trait in traits:
-                    book.keep(
-                        m.Observation(
-                            animal=young, trait=trait, seen="no", on=date(2026, 7, 1), by=owner
-                        )
-                    )
+            book.keep_many(new)
 
     return save

@@ -73,22 +73,38 @@ def near(
         _Walk(inheritance, rows, store, group, set(begun), set(anew.get(group, ())))
         for group, begun in starts.items()
     ]
-    while waiting := set().union(*(walk.waiting for walk in walks)):
-        store.fetch(waiting - set(fresh))
-        rows.animals.ask(waiting)
-        entered = set().union(*(walk.enter(fresh) for walk in walks))
-        if customary:
-            doubted = {walk.part.group: walk.doubted for walk in walks}
-            stay = steady(inheritance, rows, doubted)
-            entered = entered.union(*(walk.open(stay[walk.part.group]) for walk in walks))
-        rows.reach(entered)
-        for walk in walks:
-            walk.step()
+    _go(rows, store, walks, fresh)
+    while customary:
+        doubted = {walk.part.group: walk.doubted for walk in walks}
+        stay = steady(inheritance, rows, doubted)
+        opened = [walk.open(stay[walk.part.group]) for walk in walks]
+        if not any(opened):
+            break
+        _step(rows, walks)
+        _go(rows, store, walks, fresh)
     rows.statements.ask({pk for walk in walks for pk in (*walk.part.inside, *walk.part.border)})
     for walk in walks:
         if hang_together(rows, walk.part.inside, walk.part.group.traits):
             raise FamilyNeeded
     return [walk.part for walk in walks]
+
+
+def _go(
+    rows: ReachedRows, store: Store, walks: Collection["_Walk"], fresh: Collection[int]
+) -> None:
+    """Let walks go on, in step, up to the certain."""
+    while waiting := set().union(*(walk.waiting for walk in walks)):
+        store.fetch(waiting - set(fresh))
+        rows.animals.ask(waiting)
+        for walk in walks:
+            walk.enter(fresh)
+        _step(rows, walks)
+
+
+def _step(rows: ReachedRows, walks: Collection["_Walk"]) -> None:
+    rows.reach(set().union(*(walk.entered for walk in walks)))
+    for walk in walks:
+        walk.step()
 
 
 def has_background(inheritance: Inheritance, group: LocusGroup) -> bool:
@@ -117,9 +133,9 @@ class _Walk:
         self.entered: list[int] = []
         self.doubted: list[int] = []
 
-    def enter(self, fresh: Collection[int]) -> list[int]:
-        """Tell the certain from the others among those reached; return the others."""
-        self.entered, self.doubted = [], []
+    def enter(self, fresh: Collection[int]) -> None:
+        """Tell the certain from the others among those reached; the others enter."""
+        self.entered = []
         group = self.part.group
         for pk in sorted(self.waiting):
             keys = None
@@ -132,16 +148,15 @@ class _Walk:
                 self.entered.append(pk)
             else:
                 self.part.border[pk] = keys
-        return self.entered
 
     def open(self, steady: Collection[int]) -> list[int]:
         """Let in those of the certain who may be so by one young alone; return them."""
-        opened = [pk for pk in self.doubted if pk not in steady]
+        opened = sorted(pk for pk in self.doubted if pk not in steady)
         for pk in opened:
             self.part.border.pop(pk, None)
         self.part.inside |= set(opened)
         self.part.opened |= set(opened)
-        self.entered = sorted({*self.entered, *opened})
+        self.entered, self.doubted = opened, []
         return opened
 
     def step(self) -> None:
