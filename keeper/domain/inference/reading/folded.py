@@ -16,7 +16,13 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.reading import kin
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.looks import LOOKED, OBSERVED, SeenRow, seen_rows
+from keeper.domain.inference.reading.looks import (
+    AT_ANY_AGE,
+    LOOKED,
+    OBSERVED,
+    SeenRow,
+    seen_rows,
+)
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import TallyRow
@@ -146,7 +152,8 @@ class FoldedRows(ReachedRows):
         clutch_of = {one.pk: one.clutch for one in young}
         looks: _Looks = defaultdict(dict)
         for group, clutches in found.clutches.items():
-            observed = _observed_at(tuple(sorted(group.traits))).rows(clutches)
+            asked = _observed_at(tuple(sorted(group.traits)), aged=bool(self.telling.limited))
+            observed = asked.rows(clutches)
             here = [one for one in whole if clutch_of.get(one[1]) in clutches]
             for animal, seen in seen_rows(observed, here, self.telling).items():
                 looks[animal] |= {pk: one for pk, one in seen.items() if pk in group.traits}
@@ -172,10 +179,11 @@ _LOOKED_YOUNG = Prepared(
 
 
 @lru_cache(maxsize=256)
-def _observed_at(traits: tuple[int, ...]) -> Prepared:
-    """The looks at some traits of those who hatched in some clutches."""
+def _observed_at(traits: tuple[int, ...], *, aged: bool) -> Prepared:
+    """The looks at some traits of those who hatched in some clutches; with ages, or without."""
+    columns = OBSERVED if aged else AT_ANY_AGE
     # The trait as a sum, which no index holds: a database might go through all looks at it.
     about = m.Observation._base_manager.annotate(about=F("trait") + 0)
     return Prepared(
-        lambda pks: about.filter(animal__clutch__in=pks, about__in=traits).values_list(*OBSERVED)
+        lambda pks: about.filter(animal__clutch__in=pks, about__in=traits).values_list(*columns)
     )

@@ -13,7 +13,8 @@ from fractions import Fraction
 from math import prod
 from typing import Any, NamedTuple
 
-from django.db.models import CharField
+from django.db.models import CharField, Value
+from django.db.models.expressions import Combinable
 from django.db.models.functions import Cast
 
 import genetics
@@ -36,6 +37,11 @@ _ON, _WITHDRAWN, _HATCHED_ON = (
 OBSERVED = (
     *("pk", "animal_id", "trait_id", "seen", _ON, "look_id", _WITHDRAWN),
     *(_HATCHED_ON, "animal__hatched_year"),
+)
+# The same where no trait is limited to an age: nobody asks when an animal hatched.
+AT_ANY_AGE: tuple[str | Combinable, ...] = (
+    *OBSERVED[:-2],
+    *(Value(None, output_field=CharField()) for _ in range(2)),
 )
 LOOKED = ("pk", "animal_id", _ON, _HATCHED_ON, "animal__hatched_year")
 

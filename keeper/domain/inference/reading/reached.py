@@ -15,7 +15,13 @@ from django.db.models import Q, QuerySet
 
 from keeper import models as m
 from keeper.domain.inference.reading import kin
-from keeper.domain.inference.reading.looks import LOOKED, OBSERVED, SeenRow, seen_rows
+from keeper.domain.inference.reading.looks import (
+    AT_ANY_AGE,
+    LOOKED,
+    OBSERVED,
+    SeenRow,
+    seen_rows,
+)
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
     ALONE,
@@ -158,12 +164,17 @@ class ReachedRows(Rows):
 
     def _found(self, which: Prepared, pks: list[int]) -> list[AnimalRow]:
         """Animals by id. A parent or a clutch that was withdrawn is one not recorded."""
-        found = []
-        for species, pk, code, sex, row, *of in which.rows(pks):
-            if species == self.species:
-                dam, sire, clutch = (self._counting(*of[n : n + 3]) for n in (0, 3, 6))
+        found, own = [], self.species
+        for (
+            species, pk, code, sex, row,
+            dam, dam_gone, dam_of, sire, sire_gone, sire_of, clutch, clutch_gone, clutch_of,
+        ) in which.rows(pks):  # fmt: skip
+            if species == own:
+                dam = dam if dam_gone is None and dam_of == own else None
+                sire = sire if sire_gone is None and sire_of == own else None
+                clutch = clutch if clutch_gone is None and clutch_of == own else None
                 found.append(AnimalRow(pk, code, sex, dam, sire, clutch, row))
-        return sorted(found, key=lambda one: one.pk)
+        return sorted(found)
 
     def _counting(self, pk: int | None, withdrawn_at: object, species: int | None) -> int | None:
         return pk if withdrawn_at is None and species == self.species else None
@@ -221,7 +232,8 @@ class ReachedRows(Rows):
         return {pk: sorted(young) for pk, young in found.items()}
 
     def _observations(self, pks: list[int]) -> dict[int, dict[int, SeenRow]]:
-        looks = seen_rows(_OBSERVED.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling)
+        observed = _OBSERVED if self.telling.limited else _OBSERVED_AT_ANY_AGE
+        looks = seen_rows(observed.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling)
         return {pk: looks.get(pk, {}) for pk in pks}
 
     def _statements(self, pks: list[int]) -> dict[int, list[StatedRow]]:
@@ -298,6 +310,9 @@ _SIRED = Prepared(
 )
 _OBSERVED = Prepared(
     lambda pks: m.Observation._base_manager.filter(animal__in=pks).values_list(*OBSERVED)
+)
+_OBSERVED_AT_ANY_AGE = Prepared(
+    lambda pks: m.Observation._base_manager.filter(animal__in=pks).values_list(*AT_ANY_AGE)
 )
 _WHOLE_LOOKS = Prepared(
     lambda pks: m.Look.objects.live().filter(animal__in=pks).values_list(*LOOKED)

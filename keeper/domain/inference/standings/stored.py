@@ -38,12 +38,13 @@ class Store:
         """Read the standings of those of whom they were not read yet, in one query."""
         missing = set(animals) - self._of.keys()
         self._of |= {pk: {} for pk in missing}
-        for animal, trait, line, *numbers in _STANDINGS.rows(missing):
+        for row in _STANDINGS.rows(missing):
+            animal, trait, line = row[:3]
             own, group = self._of[animal], self._group.get(trait)
             told = own.get(group)
             if told is None:
                 told = own[group] = {}
-            told[trait, line] = Stored._make(numbers)
+            told[trait, line] = Stored._make(row[3:])
 
     def at(self, animal: int, group: LocusGroup) -> Mapping[tuple[int, int | None], Stored]:
         """The standings of an animal at a group, by trait and line; it must have been fetched."""
