@@ -140,6 +140,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "keeper.pages.offline.devices.DevicesMiddleware",
     "keeper.access.AccessMiddleware",
     "keeper.open_links.OpenLinksMiddleware",
     "keeper.pages.frame.once.OnceMiddleware",

@@ -20,6 +20,7 @@ from keeper.pages.labels import routes as labels
 from keeper.pages.laboratories import routes as laboratories
 from keeper.pages.lines import routes as lines
 from keeper.pages.mates import routes as mates
+from keeper.pages.offline import routes as offline
 from keeper.pages.pairing import routes as pairing
 from keeper.pages.pedigree import routes as pedigree
 from keeper.pages.places import routes as places
@@ -42,6 +43,7 @@ urlpatterns: list[URLPattern] = [
     *backups.urlpatterns,
     *frame.urlpatterns,
     *running.urlpatterns,
+    *offline.urlpatterns,
     *collection.urlpatterns,
     *diversity.urlpatterns,
     *imports.urlpatterns,

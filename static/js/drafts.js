@@ -2,13 +2,12 @@
 // lost connection, a log-in that ran out. Without this file only what was sent comes back.
 //
 // A draft is kept by the page's address and the form's place on it, with the form's one-time token,
-// so that it is not written a second time. A cookie names the token that the book kept last.
+// so that it is not written a second time. A cookie names the token that the book kept last. What a
+// form holds is read and put back by typed.js.
 const OLD = 12 * 3600 * 1000;
 const account = document.body.dataset.account;
 const kept = /(?:^|; )keptlines_kept=([0-9a-f]{32})/.exec(document.cookie)?.[1];
 const wentBack = performance.getEntriesByType("navigation")[0]?.type === "back_forward";
-const NOT_TYPED = ["password", "file", "submit", "button"];
-const OF_THE_FORM = ["once", "made_from", "insist"];
 
 function read(key) {
   try {
@@ -24,24 +23,6 @@ function forget(which) {
   }
 }
 
-function isTyped({ name, type, dataset }) {
-  const kept = name && name !== "csrfmiddlewaretoken" && !NOT_TYPED.includes(type);
-  return kept && dataset.secret === undefined;
-}
-
-function typedIn(form) {
-  const typed = [];
-  for (const control of form.elements) {
-    const { name, type } = control;
-    if (control.disabled || !isTyped(control)) continue;
-    if ((type === "checkbox" || type === "radio") && !control.checked) continue;
-    if (type === "select-multiple") {
-      for (const option of control.selectedOptions) typed.push([name, option.value]);
-    } else typed.push([name, control.value]);
-  }
-  return typed;
-}
-
 function save(key, form) {
   const token = form.elements.once.value.slice(0, 32); // the book's epoch follows it
   const draft = { account, at: Date.now(), token, typed: typedIn(form) };
@@ -50,33 +31,6 @@ function save(key, form) {
   } catch {
     sessionStorage.removeItem(key); // no room: no draft is better than half of one
   }
-}
-
-// Put values back by name; return those for which the form has no place now.
-function putBack(form, typed) {
-  const values = new Map();
-  for (const [name, value] of typed) values.set(name, [...(values.get(name) ?? []), value]);
-  for (const control of form.elements) {
-    const { name, type } = control;
-    if (!isTyped(control)) continue;
-    const own = values.get(name);
-    const before = type === "checkbox" || type === "radio" ? control.checked : control.value;
-    if (type === "checkbox" || type === "radio") control.checked = Boolean(own?.includes(control.value));
-    else if (type === "select-multiple") {
-      for (const option of control.options) option.selected = Boolean(own?.includes(option.value));
-    } else if (own?.length) control.value = own[0];
-    if (own?.length) {
-      if (type === "checkbox" || type === "radio") own.splice(own.indexOf(control.value), control.checked ? 1 : 0);
-      else if (type === "select-multiple") own.length = 0;
-      else own.shift();
-    }
-    const after = type === "checkbox" || type === "radio" ? control.checked : control.value;
-    if (after !== before) {
-      for (const kind of ["input", "change"]) control.dispatchEvent(new Event(kind, { bubbles: true }));
-    }
-  }
-  const left = [...values].filter(([name]) => !OF_THE_FORM.includes(name));
-  return left.flatMap(([, those]) => those.filter((one) => one.trim()));
 }
 
 function say(form, key, left) {

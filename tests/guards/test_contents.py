@@ -92,6 +92,8 @@ WRITE_NOTHING = {
     *("components/theme.html", "components/who.html", "prospects/message.html"),
     *("accounts/log_in.html", "accounts/set_up.html", "accounts/begin.html"),
     "trouble.html",
+    # What a device keeps is chosen on the device.
+    "offline/device.html",
     # Each is good once by itself: a code, an invitation.
     *("accounts/code.html", "accounts/join.html"),
     *("collection/list.html", "collection/name_view.html", "collection/views.html"),

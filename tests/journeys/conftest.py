@@ -42,6 +42,7 @@ SCREENS: dict[str, dict[str, Any]] = {
     },
     "desk": {"viewport": {"width": 1280, "height": 800}},
 }
+_NOTED = ("status of 4", "net::ERR_INTERNET_DISCONNECTED", "net::ERR_FAILED")
 # What htmx puts on a page while a part of it is asked for, taken out, or put in.
 _ON_ITS_WAY = ".htmx-request, .htmx-swapping, .htmx-settling, .htmx-added"
 _RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -98,8 +99,9 @@ def page(page: Page) -> Iterator[Page]:
     said: list[str] = []
 
     def listen(message: ConsoleMessage) -> None:
-        # A refused log-in is answered with 4xx, which the browser notes as well.
-        if message.type == "error" and "status of 4" not in message.text:
+        # A refused log-in is answered with 4xx, and a connection that a journey takes away fails:
+        # the browser notes both as well.
+        if message.type == "error" and not any(one in message.text for one in _NOTED):
             said.append(message.text)
 
     page.on("console", listen)

@@ -206,6 +206,9 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home-due-chore": lambda: [_first(m.Chore, done_on=None)],
     "home-due-chore-withdraw": lambda: [_first(m.Chore, done_on=None)],
     "home-self-calendar": lambda: [{}],
+    "home-self-offline": lambda: [{}],
+    "home-self-waiting": lambda: [{}],
+    "offline-none": lambda: [{}],
     "animals-round-paper": lambda: [{"query": {"within": "Rack 6"}}],
     "animals-round": lambda: [{}, {"query": {"within": "Rack 6"}}],
     "animals-round-each": lambda: [{"query": {"within": "Rack 6"}}],
@@ -365,6 +368,10 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "clutches-pick": ("text/html; charset=utf-8", dict),
     "alive": ("text/plain; charset=utf-8", dict),
     "ready": ("text/plain; charset=utf-8", dict),
+    "home-self-offline-now": ("application/json", dict),
+    "home-self-offline-ahead": ("application/json", dict),
+    "offline-manifest": ("application/manifest+json", dict),
+    "offline-worker": ("text/javascript", dict),
 }
 # Not there unless the machine's own settings ask for it.
 HIDDEN = ("metrics",)

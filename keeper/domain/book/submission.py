@@ -131,6 +131,13 @@ def entry_of(submission: Submission) -> DaybookEntry | None:
     return found if found is None or found.pk != submission.written else None
 
 
+def entries_by_token(tokens: Iterable[str]) -> dict[str, int]:
+    """Return which of these tokens made an entry, each with the entry's number."""
+    known = [token for token in tokens if _TOKEN.fullmatch(token)]
+    rows = DaybookEntry.objects.filter(token__in=known).values_list("token", "pk")
+    return {token: pk for token, pk in rows if token}
+
+
 def is_kept(submission: Submission) -> bool:
     """Whether a form is in the book, by this request or by one before it."""
     return submission.written is not None or entry_of(submission) is not None

@@ -64,6 +64,15 @@ def listed() -> list[Erased]:
     return list(_read())
 
 
+def state() -> str:
+    """Return what tells that somebody was put on the list or taken off it; reads no more of it."""
+    try:
+        found = _path().stat()
+    except FileNotFoundError:
+        return ""
+    return f"{found.st_mtime_ns}-{found.st_size}"
+
+
 def _read() -> Iterator[Erased]:
     path = _path()
     if path.exists():

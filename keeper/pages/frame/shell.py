@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from keeper import NAME
 from keeper.discretion import sees_people, sees_prices
+from keeper.domain.offline import readers
 
 THEMES = ("system", "light", "dark")
 
@@ -69,6 +70,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "navigation": navigation(match.view_name if match else ""),
         "theme": theme if theme in THEMES else "system",
         "served_on_network": settings.SERVE == "lan",
+        "keeps_pages": readers.COOKIE in request.COOKIES,
         "sees_people": sees_people(),
         "sees_prices": sees_prices(),
     }

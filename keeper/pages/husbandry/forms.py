@@ -263,11 +263,18 @@ class EachForm(forms.Form):
     )
     weight = WeightInput(required=False, label="Weight (g)")
     note = forms.CharField(required=False, max_length=200, label="Note")
+    # When it was typed: what waited on a device for a connection may come a day later.
+    on = forms.DateField(required=False, widget=forms.HiddenInput(attrs={"data-today": ""}))
 
     def __init__(self, *args: Any, last: Meal | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["on"].initial = timezone.localdate()
         if last is not None:
             self.fields["prey"].initial, self.fields["grams"].initial = last.prey, last.grams
+
+    def clean_on(self) -> Any:
+        """Take today where no day was sent, and none that is to come."""
+        return has_come(self.cleaned_data["on"] or timezone.localdate())
 
     def clean(self) -> dict[str, Any]:
         """Ask what was offered, if something was; a note needs something that it is about."""
@@ -281,7 +288,7 @@ class EachForm(forms.Form):
 
     def records(self, animal: Animal) -> list[HusbandryRecord]:
         """Return what is to be noted; nothing where all was left out."""
-        given, today = self.cleaned_data, timezone.localdate()
+        given, today = self.cleaned_data, self.cleaned_data["on"]
         found: list[HusbandryRecord] = []
         if given["meal"] != NOT_OFFERED:
             found.append(

@@ -5,11 +5,14 @@ WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "m
     *("papers-one", "papers-proof", "papers-stock"),
     # Of one account alone: whoever has its secret address.
     "calendar",
+    # What a device fetches without a cookie: the same for everybody.
+    *("offline-none", "offline-manifest", "offline-worker"),
 }
 # One's own: everybody may open and send these, a viewer too.
 OWN = {
     *("log-out", "theme", "home-self", "home-self-password", "home-self-end", "home-self-second"),
-    *("home-self-calendar", "home-self-reach"),
+    *("home-self-calendar", "home-self-reach", "home-self-offline", "home-self-waiting"),
+    *("home-self-offline-now", "home-self-offline-ahead"),
     *("animals-views-new", "animals-views-rename", "animals-views-remove"),
 }
 # The owner's alone.

@@ -31,6 +31,10 @@ OPEN_TO_ALL = {
     "papers-one",
     "papers-proof",
     "calendar",
+    # What a device fetches without a cookie: the same for everybody.
+    "offline-none",
+    "offline-manifest",
+    "offline-worker",
 }
 
 

@@ -1,0 +1,1 @@
+"""Work without a connection: the device that keeps pages, and what it sends later."""
