@@ -1,6 +1,6 @@
 """What is written of a way: one entry a step. Nothing here bears on a figure."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from django.db.models import Sum
@@ -9,6 +9,7 @@ from django.utils import timezone
 from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.domain.breeding.losses import lost_by_day, lost_in_all
 from keeper.domain.clutches.queries import with_hatched
+from keeper.domain.saying import already
 from keeper.domain.saying.counts import how_many
 from keeper.models import (
     Account,
@@ -119,11 +120,13 @@ def note_step(
         ValidationError: a row is not in order, or noted already.
         Refused: the day is to come, the clutch was withdrawn, nobody is named, or more eggs or
             young are told of than there are.
+        Questioned: the same was noted of the clutch on that day already.
     """
     what = _sentence(f"{step.get_kind_display()}: {_of_how_many(step, lost, young)}")
     with writing(by=by, what=what, subject=step.clutch) as book:
         _refuse_withdrawn(book, step.clutch)
         _refuse_to_come(step.on)
+        book.ask(_noted_already(step, young))
         before = lost_by_day(step.clutch)
         for row in _rows(step, lost, young):
             book.keep(row)
@@ -145,6 +148,20 @@ def change_step(*, step: ClutchStep, by: Account, reason: str = "") -> DaybookEn
         book.keep(step)
         _check_step(book, step, before)
     return book.entry
+
+
+def _noted_already(step: ClutchStep, young: Sequence[Animal]) -> Iterator[str]:
+    """Ask about the same step on the same day: two people may have seen the same eggs."""
+    if young and not step.count:
+        return  # of young with a record the database keeps one
+    same = ClutchStep.objects.live().filter(
+        clutch=step.clutch, kind=step.kind, on=step.on, animal=None
+    )
+    for entry, _ in already.made_by(same):
+        yield (
+            f"{already.writer(entry)} wrote of {step.clutch} “{step.get_kind_display()}” "
+            f"{already.day(step.on)} ({already.at(entry)}). Write it once more?"
+        )
 
 
 def _rows(step: ClutchStep, lost: int, young: Sequence[Animal]) -> list[ClutchStep]:

@@ -6,27 +6,32 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.contrib.contenttypes.models import ContentType
-from django.utils import timezone
-
 from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.domain.husbandry.queries import last_of
+from keeper.domain.saying import already
 from keeper.domain.saying.counts import how_many
 from keeper.models import (
     Account,
     Animal,
+    Cleaning,
     DaybookEntry,
     HealthNote,
     HusbandryRecord,
     Meal,
     Outcome,
     Status,
-    Touch,
+    Treatment,
     Weight,
 )
 
 # A weight beside the last one beyond these is asked about: a slip of the point, most often.
 _LEAST, _MOST = Decimal("0.6"), Decimal(2)
+# Of these several are noted on one day; the same of one is what somebody else may have noted too.
+_TELLS_APART: dict[type[HusbandryRecord], str] = {
+    Cleaning: "what",
+    Treatment: "what",
+    HealthNote: "text",
+}
 _NO_PREY = (
     "Of {codes} no earlier meal is in the book, so the book cannot take what it had last. Say what "
     "was offered."
@@ -47,7 +52,8 @@ def note(*, records: Sequence[HusbandryRecord], animal: Animal, by: Account) -> 
     Raises:
         Refused: the animal was withdrawn.
         ValidationError: a record is not in order.
-        Questioned: it was fed that day already, or weighs far from what it weighed last.
+        Questioned: the same was noted of it that day already, or it weighs far from what it weighed
+            last.
     """
     what = f"{animal}: {'; '.join(map(str, records))}"
     with writing(by=by, what=what, subject=animal) as book:
@@ -55,6 +61,7 @@ def note(*, records: Sequence[HusbandryRecord], animal: Animal, by: Account) -> 
         days = {one.on for one in records if isinstance(one, Meal)}
         for day in sorted(days):
             book.ask(_fed_already([animal.pk], day))
+        book.ask(_noted_already(records))
         book.ask(_weighs_oddly(one for one in records if isinstance(one, Weight)))
         for record in records:
             book.keep(record)
@@ -129,21 +136,28 @@ def _refuse_withdrawn(animals: Sequence[Animal]) -> None:
 def _fed_already(animals: Sequence[int], on: date) -> Iterable[str]:
     """Ask about meals of that day that are in the book: who wrote them, and when."""
     rows = Meal.objects.live().filter(animal__in=animals, on=on)
-    made = Touch.objects.filter(
-        record_type=ContentType.objects.get_for_model(Meal),
-        record_id__in=rows.order_by().values("pk"),
-        created=True,
-    ).select_related("entry__by")
-    counts = Counter(one.entry for one in made)
-    for entry, number in sorted(counts.items(), key=lambda item: item[0].pk):
-        at = timezone.localtime(entry.at)
-        who = entry.by.name if entry.by else "The program"
-        day = "today" if on == timezone.localdate() else f"for {on:%-d %B %Y}"
+    for entry, number in already.made_by(rows):
         of = f"{number} of these" if len(animals) > 1 else "it"
         yield (
-            f"{who} wrote {'meals' if number > 1 else 'a meal'} for {of} {day} "
-            f"({at:%-d %B at %H:%M}). Write {how_many(len(animals), 'meal')} more?"
+            f"{already.writer(entry)} wrote {'meals' if number > 1 else 'a meal'} for {of} "
+            f"{already.day(on)} ({already.at(entry)}). Write {how_many(len(animals), 'meal')} more?"
         )
+
+
+def _noted_already(records: Iterable[HusbandryRecord]) -> Iterable[str]:
+    """Ask about the same of that animal and day that is in the book; of meals it is asked apart."""
+    for one in records:
+        if isinstance(one, Meal):
+            continue
+        rows = type(one).objects.live().filter(animal=one.animal_id, on=one.on)
+        if told := _TELLS_APART.get(type(one)):
+            rows = rows.filter(**{told: getattr(one, told)})
+        for entry, _ in already.made_by(rows):
+            kind = one._meta.verbose_name
+            yield (
+                f"{already.writer(entry)} wrote a {kind} of {one.animal} {already.day(one.on)} "
+                f"({already.at(entry)}). Write another one: {one}?"
+            )
 
 
 def _weighs_oddly(weights: Iterable[Weight]) -> Iterable[str]:

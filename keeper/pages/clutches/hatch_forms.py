@@ -12,6 +12,8 @@ from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Refused
 from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
 from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
+from keeper.domain.clutches.queries import entries_of
+from keeper.domain.saying.already import at, writer
 from keeper.models import Animal, Clutch, HatchRow, Sex
 from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field
 from keeper.pages.frame.forms import BookForm
@@ -146,6 +148,13 @@ class HatchForm(forms.Form):
             for sex in SEXES
         ]
 
+    @property
+    def _who(self) -> str:
+        """Who logged what of the clutch meanwhile."""
+        last = next(iter(entries_of(self.clutch)), None)
+        said = f": {writer(last)}, {at(last)}, “{last.told}”" if last is not None else ""
+        return f"Something of this clutch was logged while this page was open{said}."
+
     # --- checks ----------------------------------------------------------------------------
 
     def clean(self) -> dict[str, Any]:
@@ -153,9 +162,7 @@ class HatchForm(forms.Form):
         cleaned = super().clean() or {}
         if cleaned.get("basis") != self.plan.basis:
             self.add_error(
-                None,
-                "Something of this clutch was logged while this page was open. "
-                "What you typed is kept: compare it with the clutch, then save again.",
+                None, f"{self._who} What you typed is kept: compare it, then save again."
             )
         if (day := cleaned.get("hatched_on")) and day > timezone.localdate():
             self.add_error(
