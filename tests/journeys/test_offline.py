@@ -125,8 +125,10 @@ def test_a_page_stays_readable_with_its_time_and_entries_go_in_order(
     axe()
     assert fits(page)
 
-    page.goto(one(animal))
+    answer = page.goto(one(animal))
     expect(page.get_by_text(NO_ANSWER)).to_be_visible()
+    assert answer is not None
+    assert "default-src 'self'" in answer.headers["content-security-policy"]
     expect(page.get_by_role("heading", name="F-014").first).to_be_visible()
     assert page.locator(".kept-page time").get_attribute("datetime")
     axe()
@@ -405,3 +407,28 @@ def test_a_device_that_was_not_asked_keeps_nothing_and_one_can_stop(
     expect(page.get_by_text(f"This device keeps nothing for {owner.name}.")).to_be_visible()
     page.wait_for_function(f"{workers}.then((number) => number === 0)")
     assert kept_pages(page) == []
+
+
+def test_what_a_browser_lacks_is_said_before_anything_is_kept(
+    page: Page, owner: Account, open_as: OpenAs, axe: Axe
+) -> None:
+    page.add_init_script("Object.defineProperty(window, 'isSecureContext', { value: false })")
+    open_as(owner, DEVICE)
+    expect(page.get_by_text("This address is not secure", exact=False)).to_be_visible()
+    axe()
+    page.get_by_role("button", name="Keep pages on this device").click()
+    expect(page.get_by_text("This device keeps nothing for Mara.")).to_be_visible()
+
+
+def test_a_certificate_that_is_not_trusted_is_said(
+    page: Page, owner: Account, open_as: OpenAs, axe: Axe
+) -> None:
+    page.add_init_script(
+        "navigator.serviceWorker.register = () => Promise.reject(new Error('certificate'))"
+    )
+    open_as(owner, DEVICE)
+    page.get_by_role("button", name="Keep pages on this device").click()
+    told = "This browser does not trust the certificate of this address."
+    expect(page.get_by_text(told)).to_be_visible()
+    expect(page.get_by_text("This device keeps nothing for Mara.")).to_be_visible()
+    axe()

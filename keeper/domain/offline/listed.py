@@ -14,10 +14,11 @@ KINDS: Sequence[tuple[str, str, tuple[str, ...]]] = (
     ),
     (
         ANIMALS,
-        "their page, their husbandry and season, its forms, and the pictures on them",
+        "their page, by a label too, their husbandry and season, its forms, the pictures on them",
         (
             *("animals-one", "animals-husbandry", "animals-husbandry-new", "animals-way"),
             *("animals-photo-new", "animals-observe", "animals-picture"),
+            *("animals-at", "animals-at-tub"),
         ),
     ),
     (

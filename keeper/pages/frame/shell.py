@@ -12,6 +12,7 @@ from django.urls import reverse
 from keeper import NAME
 from keeper.discretion import sees_people, sees_prices
 from keeper.domain.offline import readers
+from keeper.models import Account
 
 THEMES = ("system", "light", "dark")
 
@@ -65,12 +66,15 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     """Return what `base.html` needs on every page (a context processor)."""
     match = request.resolver_match
     theme = request.COOKIES.get("theme", "system")
+    who = getattr(request, "user", None)
+    keeps_pages = readers.COOKIE in request.COOKIES
     return {
         "book_name": NAME,
         "navigation": navigation(match.view_name if match else ""),
         "theme": theme if theme in THEMES else "system",
         "served_on_network": settings.SERVE == "lan",
-        "keeps_pages": readers.COOKIE in request.COOKIES,
+        "keeps_pages": keeps_pages,
+        "reader_mark": readers.mark(who) if keeps_pages and isinstance(who, Account) else "",
         "sees_people": sees_people(),
         "sees_prices": sees_prices(),
     }

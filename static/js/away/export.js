@@ -49,9 +49,9 @@ async function takeIn64(file) {
   if (said?.is !== IS_A || !Array.isArray(said.entries) || !said.entries.every(isEntry)) {
     return "That is no file of entries, or one that was changed. Nothing was taken in. Choose the file as it was saved.";
   }
-  const reader = await away.reader();
+  const mine = await away.who();
   const here = new Set((await away.entries()).map(away.token));
-  const own = said.entries.filter(({ who }) => who === reader?.who);
+  const own = said.entries.filter(({ who }) => who === mine);
   const fresh = own.filter((one) => !here.has(away.token(one)));
   for (const one of fresh) {
     const { who, address, page, at, typed } = one;

@@ -52,7 +52,8 @@ function saidOf(form) {
     const box = ["radio", "checkbox"].includes(control.type);
     if (box && !control.checked) continue;
     const chosen = control.selectedOptions ? [...control.selectedOptions].map(text).join(", ") : control.value;
-    const own = box ? text(control.labels?.[0]) : chosen;
+    const day = control.type === "date" && control.valueAsDate;
+    const own = day ? away.dayInWords(day) : box ? text(control.labels?.[0]) : chosen;
     if (own) rows.push([text(label(control)) || control.name, own]);
   }
   const title = document.querySelector("h1");
@@ -105,6 +106,12 @@ async function begin() {
 
 const sendSoon = () => document.visibilityState === "visible" && sendIfAny(["waiting"]).catch(() => {});
 addEventListener("online", sendSoon);
+addEventListener("online", () => {
+  const read = document.querySelector("[data-kept-at]");
+  if (!read || read.querySelector("a")) return;
+  const anew = made("a", { className: "button", href: location.href.split("#")[0] }, "Read it anew");
+  read.append(made("p", {}, "There is a connection again. What you typed here and did not save goes if you ", anew));
+});
 document.addEventListener("visibilitychange", sendSoon);
 setInterval(sendSoon, OFTEN);
 begin().catch(() => {}); // without a place to keep anything the page is as on any other device

@@ -1,5 +1,6 @@
 // Which pages this device has kept, each with when it was read; and a form of an entry that waited,
 // with all that was typed put back into it.
+const KINDS = ["Today", "Rounds", "Animals you opened", "Clutches you opened", "Forms for what is new"];
 const shelf = document.querySelector("[data-away-kept]");
 
 async function listKept() {
@@ -9,16 +10,19 @@ async function listKept() {
   const rows = [];
   for (const request of cache ? await cache.keys() : []) {
     const answer = await cache.match(request);
-    const kind = answer.headers.get("Keptlines-Kind");
-    if (!answer.headers.get("Content-Type").startsWith("text/html")) continue;
+    const kind = answer.headers.get("Keptlines-Keep");
+    const isList = new URL(request.url).pathname === "/me/waiting/";
+    if (isList || !answer.headers.get("Content-Type").startsWith("text/html")) continue;
     const title = /<title>([^<]*) · /.exec(await answer.text())?.[1] ?? request.url;
     const url = new URL(request.url);
     rows.push({ kind, title: made("textarea", { innerHTML: title }).value, at: answer.headers.get("Keptlines-At"), to: url.pathname + url.search });
   }
-  const kinds = [...new Set(rows.map(({ kind }) => kind))];
+  // The latest first; rounds as people count.
+  rows.sort((one, other) => (one.kind === "Rounds" && other.kind === "Rounds" ? one.title.localeCompare(other.title, "en", { numeric: true }) : other.at.localeCompare(one.at)));
+  const kinds = [...new Set(rows.map(({ kind }) => kind))].sort((one, other) => KINDS.indexOf(one) - KINDS.indexOf(other));
   shelf.replaceChildren(
     ...kinds.map((kind) =>
-      made("section", {}, made("h3", {}, kind), made("ul", {}, ...rows.filter((one) => one.kind === kind).reverse().map(
+      made("section", {}, made("h3", {}, kind), made("ul", {}, ...rows.filter((one) => one.kind === kind).map(
         ({ to, title, at }) => made("li", {}, made("a", { href: to }, title), made("span", { className: "soft" }, ", read ", timeOf(at))),
       ))),
     ),
@@ -28,8 +32,7 @@ async function listKept() {
 
 async function putBackWaited(id) {
   const entry = await away.entry(id);
-  const reader = await away.reader();
-  if (!entry || entry.who !== reader?.who || entry.state === "written") return;
+  if (!entry || entry.who !== (await away.who()) || entry.state === "written") return;
   const forms = [...document.querySelectorAll("form[method=post]")].filter((form) => form.elements.once);
   const of = (form) => new URL(form.getAttribute("action") || location.href, location.href);
   const fits = (form) => entry.typed.filter(([name]) => form.elements[name]).length;
@@ -40,6 +43,9 @@ async function putBackWaited(id) {
     document.querySelector("main").prepend(made("p", { className: "notice warning" }, words));
     return;
   }
+  // It stands in for a draft of the same form in this tab.
+  forget((draft) => draft?.token === away.token(entry));
+  for (const draft of form.parentElement.querySelectorAll(":scope > .notice.draft")) draft.remove();
   const left = putBack(form, entry.typed);
   for (const { name, file, called: as } of entry.files) {
     const field = form.elements[name];

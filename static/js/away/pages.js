@@ -9,10 +9,12 @@ const PATIENCE = 10_000;
 // A page that is on its way while all are taken off the device is not put back.
 let wiped = 0;
 
+// The list of what was sent goes with them: it is in the book. What waits stays.
 async function wipe() {
   wiped += 1;
   await caches.delete(PAGES);
   await away.note("ahead", null);
+  for (const { id, state } of await away.entries()) if (state === "written") await away.drop(id);
 }
 
 // Note for whom an answer was made, and drop what was kept for anybody else. Returns the count of
@@ -43,12 +45,10 @@ async function keepPage(address, answer, began) {
     await answer.body?.cancel();
     return;
   }
-  const headers = {
-    "Content-Type": answer.headers.get("Content-Type") ?? "text/html",
-    "Keptlines-Reader": answer.headers.get("Keptlines-Reader"),
-    "Keptlines-Kind": kind,
-    "Keptlines-At": new Date().toISOString(),
-  };
+  // The book's policy of content goes with the page.
+  const headers = new Headers(answer.headers);
+  for (const name of ["Content-Encoding", "Content-Length"]) headers.delete(name);
+  headers.set("Keptlines-At", new Date().toISOString());
   const body = await answer.blob();
   if (wiped !== began) return;
   const kept = await caches.open(PAGES);
@@ -82,7 +82,7 @@ async function stamped(found) {
         `This page is as it was read on <time datetime="${at}">${away.when(at)}</time>; it may be out of date. ` +
         'What you save is kept on this device and sent later.</p></div><div class="notices"',
     );
-  return new Response(html, { headers: { "Content-Type": "text/html; charset=utf-8" } });
+  return new Response(html, { headers: found.headers });
 }
 
 async function noConnection(why) {

@@ -53,9 +53,12 @@ away.drop = async (id) => {
 // Who was logged in when the book was last heard of: {who, key, asked}; null if nobody was.
 away.reader = () => away.noted("reader").then((reader) => reader ?? null);
 
+// A page of somebody's says whose it is by itself; one of nobody's is of whoever was here last.
+away.who = async () => globalThis.document?.body.dataset.reader ?? (await away.reader())?.who;
+
 away.own = async () => {
-  const [reader, entries] = [await away.reader(), await away.entries()];
-  return reader ? entries.filter((entry) => entry.who === reader.who) : [];
+  const [who, entries] = [await away.who(), await away.entries()];
+  return entries.filter((entry) => who && entry.who === who);
 };
 
 away.valueOf = (entry, name) => entry.typed.find(([one]) => one === name)?.[1] ?? "";
@@ -88,6 +91,9 @@ away.when = (at) =>
   new Intl.DateTimeFormat("en-GB", {
     day: "numeric", month: "long", year: "numeric", hour: "2-digit", minute: "2-digit",
   }).format(new Date(at));
+
+away.dayInWords = (day) =>
+  new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" }).format(day);
 
 away.day = (at) => {
   const day = new Date(at);

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.contrib.staticfiles import finders
 from django.test import Client
-from django.urls import URLPattern, get_resolver, reverse
+from django.urls import URLPattern, get_resolver, resolve, reverse
 from django.utils import timezone
 
 from keeper import models as m
@@ -171,6 +171,21 @@ def test_the_worker_serves_the_whole_site_from_files_that_are_there(client: Clie
     assert "data-account" not in shown
     needed = re.findall(r'(?:src|href)="/static/([^"?]+)', shown)
     assert [one for one in needed if one not in files and not one.endswith(".png")] == []
+
+
+def test_what_scripts_ask_for_is_there() -> None:
+    asked = set()
+    for name in ("sending", "frame", "kept", "device"):
+        found = finders.find(f"js/away/{name}.js")
+        assert isinstance(found, str)
+        asked |= set(re.findall(r'"(/(?:me/|worker)[^"?]*)"', Path(found).read_text()))
+    assert {resolve(one).url_name for one in asked} == {
+        *("home-self-offline-now", "home-self-offline-ahead", "home-self-waiting"),
+        "offline-worker",
+    }
+    kept = finders.find("js/away/kept.js")
+    assert isinstance(kept, str)
+    assert [kind for kind, _, _ in KINDS if f'"{kind}"' not in Path(kept).read_text()] == []
 
 
 def test_a_phone_is_told_how_to_put_the_book_on_its_first_screen(client: Client) -> None:
