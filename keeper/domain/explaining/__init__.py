@@ -11,8 +11,10 @@ how likely the records are if it did, over all explanations that are listed.
 | `clusters` | open disputes that share records, and what those records are about |
 | `changes` | what each explanation changes in the book |
 | `candidates`, `kin` | which explanations there may be, and whom they may be about |
-| `search` | trying them on, alone and together |
-| `odds` | their odds, previews, adoption |
+| `search` | trying them on, alone and several of them |
+| `together` | their odds, with those of disputes that one mistake may be behind as well |
+| `keeping` | what was worked out, kept while the book stays as it is |
+| `odds` | explanations with their odds, previews, adoption |
 """
 
 from keeper.domain.explaining.clusters import DisputeCluster, cluster_of, clusters
