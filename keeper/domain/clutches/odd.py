@@ -55,15 +55,20 @@ def _twice(clutch: Clutch, sires: Sequence[Animal | None]) -> Iterator[str]:
     if clutch.laid_on is None:
         return
     same = Clutch.objects.live().filter(
-        dam=clutch.dam, laid_on=clutch.laid_on, eggs=clutch.eggs, species=clutch.species
+        dam=clutch.dam, laid_on=clutch.laid_on, species=clutch.species
     )
     mine = {sire.pk if sire is not None else None for sire in sires}
     for other in same.exclude(pk=clutch.pk).order_by("pk"):
         males = CandidateSire.objects.live().filter(clutch=other)
-        if set(males.values_list("sire", flat=True)) == mine:
+        if other.eggs == clutch.eggs and set(males.values_list("sire", flat=True)) == mine:
             yield (
                 f"Clutch {other} is of the same parents, laid on the same day, with as many eggs. "
                 "Hatched both, the same young would count twice."
+            )
+        elif clutch.dam is not None:
+            yield (
+                f"Clutch {other} is of {clutch.dam} too, laid on the same day. Is this another "
+                "one? Of one clutch entered twice the same young would count twice."
             )
 
 

@@ -15,10 +15,11 @@ async function caught(event) {
   const { request } = event;
   const copy = request.clone();
   const asked = fetch(request);
-  const late = new Promise((_, reject) => setTimeout(reject, ANSWER_BY));
+  const late = new Promise((_, reject) => setTimeout(reject, isSilent() ? 3 * SHORT : ANSWER_BY));
   try {
     return await Promise.race([asked, late]);
   } catch {
+    silent = Date.now();
     asked.catch(() => {});
     try {
       return await kept(request, await copy.formData());

@@ -4,8 +4,11 @@
 const PAGES = "keptlines-pages";
 const SHELL = "keptlines-shell";
 const MOST = 500;
-// After so long without an answer a kept page is shown; an answer that comes later still counts.
+// After so long without an answer a kept page is shown; an answer that comes later still counts. While
+// the book has just been silent nobody waits as long again.
 const PATIENCE = 10_000;
+const SHORT = 2_000;
+let silent = 0;
 // A page that is on its way while all are taken off the device is not put back.
 let wiped = 0;
 
@@ -20,7 +23,8 @@ async function wipe() {
 // Note for whom an answer was made, and drop what was kept for anybody else. Returns the count of
 // `wiped` under which the answer may be kept; none if it was on its way while all was taken off.
 async function heardFrom(answer, began) {
-  const said = answer.headers.get("Keptlines-Reader");
+  const said = answer.headers.get("Keptlines-Reader") ?? (isUntold(answer) ? "-" : null);
+  silent = 0;
   if (said === null || wiped !== began) return NaN;
   const [who, key, asked] = said === "-" ? [] : said.split(".");
   const before = await away.reader();
@@ -29,6 +33,12 @@ async function heardFrom(answer, began) {
   await wipe();
   await away.note("reader", after);
   return wiped === began + 1 ? wiped : NaN;
+}
+
+// A page of the book that says nothing: the cookie that asked this device is gone. What stands in
+// between, as a proxy without the book behind it, has neither such a policy nor a say.
+function isUntold({ ok, headers }) {
+  return ok && headers.get("Content-Type")?.startsWith("text/html") && headers.has("Content-Security-Policy");
 }
 
 // What led to a page is no part of its name: what the last save moved, which entry was kept.
@@ -114,10 +124,16 @@ async function answered(event) {
   }
 }
 
+function isSilent() {
+  return Date.now() - silent < 60_000;
+}
+
 // Give up waiting where there is a copy to show; without one there is nothing better than to wait.
 async function patience(address) {
-  await new Promise((resolve) => setTimeout(resolve, PATIENCE));
+  const isList = new URL(address).pathname === SETUP.waiting;
+  await new Promise((resolve) => setTimeout(resolve, isList || isSilent() ? SHORT : PATIENCE));
   if (!(await keptCopy(address))) await new Promise(() => {});
+  silent = Date.now();
   throw new Error("no answer in time");
 }
 

@@ -137,9 +137,22 @@ def test_the_same_clutch_twice_is_asked(
         "Clutch 25-01 is of the same parents, laid on the same day, with as many eggs. "
         "Hatched both, the same young would count twice."
     ]
-    for other in ({"eggs": "5"}, {"laid_on": date(2025, 7, 2)}, {"sire_1": ""}):
-        code = f"25-1{len(m.Clutch.objects.all())}"
-        assert post(owner_client, sent(code=code, **other)).status_code == 302
+    other_day = post(owner_client, sent(code="25-11", laid_on=date(2025, 7, 2)))
+    assert other_day.status_code == 302
+
+
+@pytest.mark.parametrize("other", [{"eggs": "5"}, {"sire_1": ""}])
+def test_two_who_enter_one_clutch_and_count_apart_are_told(
+    owner_client: Client, dam: m.Animal, sire: m.Animal, other: dict[str, str]
+) -> None:
+    assert post(owner_client, sent()).status_code == 302
+    answer = post(owner_client, sent(code="25-02", **other))
+    assert asked(answer) == [
+        f"Clutch 25-01 is of {dam} too, laid on the same day. Is this another one? Of one clutch "
+        "entered twice the same young would count twice."
+    ]
+    again = sent(code="25-02", **other, **fields_of(answer, "insist"))
+    assert post(owner_client, again).status_code == 302
 
 
 @pytest.mark.parametrize(
