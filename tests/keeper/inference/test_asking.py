@@ -1,6 +1,7 @@
 """What a question of a page reads: as many queries in a large book, and the same answers."""
 
 import random
+from functools import partial
 
 import pytest
 
@@ -54,6 +55,15 @@ def figures(given: inference.Pairing) -> list[float]:
         given.lost,
         given.kinship,
     ]
+
+
+def test_a_hatch_takes_as_many_queries_behind_many_generations(book: Book) -> None:
+    costs = []
+    for count in (3, 9):
+        dam, sire = generations(book, count)
+        hatched = partial(book.clutch, f"X{count}", dam, sire, normal=2)
+        costs.append(queries_of(hatched))
+    assert costs[0] == costs[1]
 
 
 def agree(one: inference.Pairing, other: inference.Pairing) -> bool:

@@ -15,6 +15,7 @@ from django.db.models import Q, QuerySet
 
 from keeper import models as m
 from keeper.domain.inference.reading import kin
+from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.looks import (
     AT_ANY_AGE,
     LOOKED,
@@ -132,6 +133,25 @@ class ReachedRows(Rows):
         self.clutches.ask(clutches)
         self.hatched.ask(clutches)
         self.children.ask(animals)
+
+    def read_ahead(
+        self, inheritance: Inheritance, groups: Iterable[LocusGroup], animals: Collection[int]
+    ) -> set[int]:
+        """Read what a walk from some animals will come by, in a few queries; return these animals.
+
+        Whoever walks asks as ever: what is not found here is read at its step.
+        """
+        found = kin.around(inheritance, groups, animals)
+        clutches = found.every_clutch
+        self.animals.ask(found.breeders)
+        self.clutches.ask(clutches)
+        self.hatched.ask(clutches)
+        everyone = found.breeders.union(*(self.hatched[pk] for pk in clutches))
+        # The others of those who bred lead no further.
+        onwards = found.doubtful | (everyone - found.breeders)
+        self.bred.ask(onwards)
+        self.children.ask(onwards)
+        return everyone
 
     def with_parents(self, animals: Collection[int]) -> None:
         """Read some animals with the clutches that name their parents."""
