@@ -117,7 +117,8 @@ def _combined(
     grown = [_Combination(one, _parts(one), one.score) for one in own]
     for _, theirs in others:
         likeliest = nlargest(_OF_EACH, theirs, key=lambda one: one.score)
-        joined = (_joined(one, other, search) for one in grown for other in likeliest)
+        most = max(one.log for one in theirs)
+        joined = (_joined(one, other, most, search) for one in grown for other in likeliest)
         possible = [one for one in joined if one is not None]
         grown = nlargest(_GROWN, possible, key=lambda one: one.score)
     return _weighed(grown, search) if grown else []
@@ -165,13 +166,14 @@ def _parts(found: Found) -> dict[str, Explanation]:
     return {change_of(part): part for part in found.parts}
 
 
-def _joined(one: _Combination, other: Found, search: Search) -> _Combination | None:
+def _joined(one: _Combination, other: Found, most: float, search: Search) -> _Combination | None:
     """Both together; None: they decide one thing in two ways.
 
-    What happened once for both was counted in each. Where nothing else is needed, nothing is
-    counted again: then it is as likely as that at most.
+    What the other costs is told against `most`, the likeliest that its records are. What happened
+    once for both was counted in each. Where nothing else is needed, nothing is counted again: then
+    it is as likely as that at most.
     """
-    parts, cost, shared = dict(one.parts), other.score, 0
+    parts, cost, shared = dict(one.parts), other.score - most, 0
     decided = {part.decides: name for name, part in parts.items() if part.decides}
     for name, part in _parts(other).items():
         if decided.get(part.decides, name) != name:
