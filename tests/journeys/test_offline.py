@@ -10,13 +10,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from keeper import models as m
 from keeper.domain.husbandry import writes as care
-from keeper.models import Account, Animal, Book, DaybookEntry, LogIn, Photo, Role, Shed, Weight
+from keeper.models import Account, Animal, DaybookEntry, LogIn, Photo, Role, Shed, Weight
 from tests.factories import PASSWORD, AnimalFactory
 from tests.journeys.conftest import Axe, OpenAs, fits, settled
+from tests.keeper.books import Book
+from tests.keeper.sent import filled
 from tests.keeper.world import picture
 
 DEVICE, WAITING = "/me/offline/", "/me/waiting/"
@@ -315,7 +319,7 @@ def test_a_book_that_was_restored_takes_none_and_the_file_has_all(
     page = asked
     waits(page, (animal, "480"))
     of_now = {"epoch": "f" * 32, "restored_at": timezone.now()}
-    Book.objects.update_or_create(pk=1, defaults=of_now)
+    m.Book.objects.update_or_create(pk=1, defaults=of_now)
     back(page)
     send(page)
     expect(page.get_by_text("the book was restored meanwhile", exact=False)).to_be_visible()
@@ -447,3 +451,56 @@ def test_a_device_whose_cookie_is_gone_keeps_nothing_for_the_next(
     away(page)
     page.goto(one(animal))
     expect(page.get_by_role("heading", name="The book does not answer")).to_be_visible()
+
+
+def test_two_tabs_and_a_double_tap_send_once(asked: Page, animals: list[Animal]) -> None:
+    page = asked
+    away(page)
+    page.goto(new(animals[0], "weight"))
+    page.get_by_label("Weight").fill("480")
+    page.get_by_role("button", name="Save").dblclick()
+    expect(page.locator("li.waits")).to_have_count(1)
+    waits(page, (animals[1], "482"))
+    other = page.context.new_page()
+    other.goto(WAITING)
+    expect(other.locator("li.waits")).to_have_count(2)
+    back(page)
+    both = "document.querySelector('[data-away-send]').click()"
+    page.evaluate(both)
+    other.evaluate(both)
+    for tab in (page, other):
+        expect(tab.get_by_text(IN_THE_BOOK, exact=True)).to_have_count(2)
+    assert weights() == [480, 482]
+
+
+def test_two_people_who_log_the_same_hatch_are_told(
+    asked: Page, owner: Account, helper: Account, open_as: OpenAs
+) -> None:
+    page = asked
+    book = Book(owner)
+    clutch = book.clutch("C1", book.founder("F1", "female"), book.founder("M1", "male"))
+    hatch = f"/clutches/{clutch.pk}/hatch/"
+    page.goto(hatch)
+    settled(page)
+    away(page)
+    page.goto(hatch)
+    first = page.locator("input[name$=count]").first
+    first.fill("2")
+    page.get_by_label("still").first.check()
+    page.locator("[name=scope][value=whole]").check()
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("li.waits")).to_have_count(1)
+    entry = DaybookEntry.objects.count()
+    theirs = Client()
+    theirs.force_login(helper, backend="django.contrib.auth.backends.ModelBackend")
+    form = filled(theirs, hatch)
+    counts = [name for name in form if name.endswith("count")]
+    theirs.post(hatch, form | {counts[0]: "3", "still_open": "on", "scope": "whole"})
+    assert DaybookEntry.objects.count() == entry + 1
+    back(page)
+    send(page)
+    expect(page.locator("li.waits .said")).to_contain_text(f"open: {helper.name}")
+    assert DaybookEntry.objects.count() == entry + 1
+    page.get_by_role("link", name="Open the form with what was typed").click()
+    expect(page.get_by_text("What waited on this device was put back")).to_be_visible()
+    expect(page.locator("input[name$=count]").first).to_have_value("2")

@@ -49,7 +49,7 @@ async function takeBack(entry) {
 
 function actionsOf(entry) {
   const form = `${entry.page}#waited=${entry.id}`;
-  const mends = made("a", { className: "button main", href: form }, "Open the form with what was typed");
+  const mends = made("a", { className: entry.insist ? "button" : "button main", href: form }, "Open the form with what was typed");
   const back = button("Take it back", () => takeBack(entry), "quiet");
   const again = button("Send it again", () => sendAgain(entry));
   if (entry.state === "written") {
