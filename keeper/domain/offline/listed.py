@@ -6,7 +6,7 @@ from collections.abc import Sequence
 TODAY, ROUNDS = "Today", "Rounds"
 ANIMALS, CLUTCHES, FORMS = "Animals you opened", "Clutches you opened", "Forms for what is new"
 KINDS: Sequence[tuple[str, str, tuple[str, ...]]] = (
-    (TODAY, "what needs you, as it was last read", ("home", "home-self-waiting")),
+    (TODAY, "what needs you, and what is due", ("home", "home-due", "home-self-waiting")),
     (
         ROUNDS,
         "the list of places, and the round of each place",

@@ -64,7 +64,7 @@ def read_ahead(who: Account) -> list[str]:
     taken = [one for one in spots if one.count and (one.parts or one.place.within_id is None)]
     asked: list[dict[str, object]] = [{"place": one.place.pk} for one in taken]
     asked += [{"within": one.rack} for one in places.written_only()]
-    reads = ["home", "home-self-waiting"]
+    reads = ["home", "home-self-waiting", "home-due"]
     writes = ["animals-round", "clutches-new", "home-due-new"] if who.may_write else []
     over = [f"{rounds}?{urlencode(one)}" for one in asked[:_MOST_ROUNDS]] if who.may_write else []
     return [*map(reverse, reads + writes), *over]

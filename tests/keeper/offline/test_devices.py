@@ -200,12 +200,12 @@ def test_a_device_reads_rounds_ahead_and_a_viewer_only_what_reads(
     AnimalFactory.create(place="Rack B · 1")
     ahead = reverse("home-self-offline-ahead")
     assert owner_client.get(ahead).json()["addresses"] == [
-        *("/", "/me/waiting/", "/animals/round/", "/clutches/new/", "/due/new/"),
+        *("/", "/me/waiting/", "/due/", "/animals/round/", "/clutches/new/", "/due/new/"),
         "/animals/round/?within=Rack+B",
     ]
     m.Account.objects.filter(pk=helper.pk).update(role=m.Role.VIEWER)
     client.force_login(helper, backend="django.contrib.auth.backends.ModelBackend")
-    assert client.get(ahead).json()["addresses"] == ["/", "/me/waiting/"]
+    assert client.get(ahead).json()["addresses"] == ["/", "/me/waiting/", "/due/"]
 
 
 def test_a_device_is_told_which_tokens_are_in_the_book(
