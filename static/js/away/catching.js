@@ -13,6 +13,8 @@ function isExempt({ pathname }) {
 
 async function caught(event) {
   const { request } = event;
+  // Not even read here: it may be a file as large as the book.
+  if (isExempt(new URL(request.url))) return fetch(request).catch(() => noConnection("not-waiting"));
   const copy = request.clone();
   const asked = fetch(request);
   const late = new Promise((_, reject) => setTimeout(reject, isSilent() ? 3 * SHORT : ANSWER_BY));
@@ -36,7 +38,7 @@ async function kept(request, form) {
   const typed = fields.filter(([, value]) => typeof value === "string");
   const files = fields.filter(([, value]) => typeof value !== "string" && value.size);
   if (!reader?.asked) return noConnection("not-asked");
-  if (isExempt(url) || !form.has("once") || typed.some(([name]) => /pass(word|phrase)/.test(name))) {
+  if (!form.has("once") || typed.some(([name]) => /pass(word|phrase)/.test(name))) {
     return noConnection("not-waiting");
   }
   if (files.reduce((sum, [, file]) => sum + file.size, 0) > LARGEST) return noConnection("large");
