@@ -65,6 +65,7 @@ _HOME = {
         "shown_by_either_place", "shown_by_now", "single_copy_offspring", "single_linked_child",
         "two_copies_shown", "unseen_look",
     ),
+    "version": ("VERSION",),
     "worksheet": ("Parent", "Working"),
 }  # fmt: skip
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
@@ -192,6 +193,7 @@ if TYPE_CHECKING:
     from genetics.testing import against_kinds as against_kinds
     from genetics.testing import against_visual as against_visual
     from genetics.testing import rank_mates as rank_mates
+    from genetics.version import VERSION as VERSION
     from genetics.working import carrying_child as carrying_child
     from genetics.working import clean_offspring as clean_offspring
     from genetics.working import clean_offspring_of_open_line as clean_offspring_of_open_line

@@ -64,7 +64,16 @@ from keeper.models.prospects import Prospect, ProspectWord
 from keeper.models.record import Record, Records
 from keeper.models.selling.sheets import Ended, How, Sheet, SigningKey, Told, grouped
 from keeper.models.selling.stock import Offer, Sale, SaleEnd, SaleState, StockPage
-from keeper.models.sources import Claim, Contact, Paper, Said, Statement
+from keeper.models.signed_papers import Brings, SignedPaper
+from keeper.models.sources import (
+    SIGNED_CLAIMS,
+    TYPED_CLAIMS,
+    Claim,
+    Contact,
+    Paper,
+    Said,
+    Statement,
+)
 from keeper.models.species import Bearing, SexDetermination, Species
 from keeper.models.standings import (
     Dispute,
@@ -78,6 +87,8 @@ from keeper.models.standings import (
 
 __all__ = [
     "LINE_NOT_NAMED",
+    "SIGNED_CLAIMS",
+    "TYPED_CLAIMS",
     "Account",
     "Animal",
     "Arising",
@@ -87,6 +98,7 @@ __all__ = [
     "Bearing",
     "Book",
     "BreedingEvent",
+    "Brings",
     "CalendarFeed",
     "CandidateSire",
     "ChanceField",
@@ -170,6 +182,7 @@ __all__ = [
     "Shown",
     "Shows",
     "ShowsChange",
+    "SignedPaper",
     "SigningKey",
     "Species",
     "Stage",

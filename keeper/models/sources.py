@@ -71,6 +71,13 @@ class Claim(models.TextChoices):
     CARRIES = "carries", "100 % het (one copy)"
     POSSIBLE = "possible", "possible het"
     CLEAR = "clear", "does not carry it"
+    PAPERS = "papers", "as its signed papers say"
+    RESULTS = "results", "by what it bred elsewhere"
+
+
+# What signed papers say is taken from them as it stands, and never typed.
+SIGNED_CLAIMS = (Claim.PAPERS, Claim.RESULTS)
+TYPED_CLAIMS = [one for one in Claim.choices if one[0] not in SIGNED_CLAIMS]
 
 
 class Said(Record):
@@ -131,6 +138,23 @@ class Statement(Said):
         Paper, on_delete=models.PROTECT, null=True, blank=True, related_name="statements"
     )
     on = models.DateField(null=True, blank=True)
+    signed = models.ForeignKey(
+        "keeper.SignedPaper",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="statements",
+        help_text="The signed paper that says it, if one does.",
+    )
+    told = models.JSONField(
+        null=True,
+        blank=True,
+        editable=False,
+        help_text="What a signed paper says, in figures: `rows` of [weight, {id of a line: "
+        "copies}], and `of`, the ids of the trait's lines. Of an animal that came with it these "
+        "are chances; of one that bred elsewhere, how likely what it bred is with these copies.",
+    )
 
     event_days = ("on",)
 
@@ -143,6 +167,13 @@ class Statement(Said):
                 Coalesce("source", 0),
                 name="statement_one_per_source",
                 message="There is a word of this source on this trait already: change that one.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    claim__in=SIGNED_CLAIMS, signed__isnull=False, told__isnull=False
+                )
+                | (~models.Q(claim__in=SIGNED_CLAIMS) & models.Q(signed=None)),
+                name="statement_signed_as_claimed",
             ),
             *Said.Meta.constraints,
         ]

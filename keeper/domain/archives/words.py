@@ -34,7 +34,8 @@ _COMMON: Mapping[str, str] = MappingProxyType(
         "dam": "The mother.",
         "sire": "The father.",
         "claim": "What the source says: visual, double (two copies), carries (100 % het), possible "
-        "(het, with a chance) or clear.",
+        "(het, with a chance) or clear; by a signed paper papers (what it came with) or results "
+        "(what it bred elsewhere).",
         "identity": "The same in every copy of the book and on papers, whatever becomes of the "
         "code.",
     }

@@ -18,7 +18,7 @@ ACCOUNTS = "accounts"
 KINDS: dict[str, tuple[str, tuple[str, ...]]] = {
     "animals": ("animals", ("Animal", "Photo", "Arising")),
     "looks": ("looks", ("Look", "Observation")),
-    "words": ("what sources say, and papers", ("Statement", "Paper", "PairWord")),
+    "words": ("what sources say, and papers", ("Statement", "Paper", "SignedPaper", "PairWord")),
     "clutches": ("clutches", ("Clutch", "CandidateSire", "HatchRow", "RowSighting", "Foretold")),
     "ways": ("ways of clutches", ("BreedingEvent", "Incubation", "ClutchStep")),
     "care": (

@@ -25,6 +25,7 @@ _PART_OF = {
     (m.Statement, "animal"),
     (m.LabTest, "animal"),
     (m.Paper, "animal"),
+    (m.SignedPaper, "animal"),
     (m.Photo, "animal"),
     (m.Arising, "animal"),
     (m.Sheet, "animal"),

@@ -120,7 +120,7 @@ def _bring_nothing(records: Collection[OfAnimal]) -> bool:
     for one in telling:
         animal, trait = older[one.animal_id], trait_of(one)
         if isinstance(one, m.Statement):
-            if not animal.has_parents:
+            if not animal.has_parents or one.claim == m.Claim.RESULTS:
                 return False
         elif animal.began or not (animal.has_parents or {trait, base.get(trait)} & animal.spoken):
             return False

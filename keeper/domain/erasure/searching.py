@@ -11,7 +11,7 @@ from django.db.models import Field, JSONField, Model, Q
 
 from keeper.domain.erasure.columns import named_in_the_register, searched
 from keeper.domain.erasure.person import Person
-from keeper.models import Contact, PairWord, Paper, Prospect, Sheet, Told
+from keeper.models import Contact, PairWord, Paper, Prospect, Sheet, SignedPaper, Told
 
 # The column of a sheet that is emptied though nothing about the person stands in it.
 SALT = "salt"
@@ -19,6 +19,7 @@ SALT = "salt"
 _PRIVATE: tuple[tuple[type[Model], str, tuple[str, ...]], ...] = (
     (Contact, "id", ("reach", "notes", "kept_why")),
     (Paper, "source_id", ("says",)),
+    (SignedPaper, "source_id", ("signed",)),
     (PairWord, "source_id", ("says",)),
     (Prospect, "source_id", ("where", "says", "notes", "asked")),
     (Told, "sheet__buyer_id", ("message", "note")),

@@ -17,11 +17,25 @@ from django.db.models import Model, QuerySet
 
 from keeper.domain.erasure import files, searching
 from keeper.domain.erasure.person import person_of
-from keeper.models import Animal, Contact, PairWord, Paper, Prospect, Sale, Sheet, Statement, Told
+from keeper.models import (
+    Animal,
+    Contact,
+    PairWord,
+    Paper,
+    Prospect,
+    Sale,
+    Sheet,
+    SignedPaper,
+    Statement,
+    Told,
+)
 
 _ABOUT: dict[str, tuple[type[Model], str, tuple[str, ...]]] = {
     "animals_from_them": (Animal, "source", ("code", "acquired_on", "status")),
     "papers": (Paper, "source", ("animal__code", "dated", "says", "withdrawn_at")),
+    "signed_papers": (
+        SignedPaper, "source", ("animal__code", "brings", "on", "fingerprint", "signed"),
+    ),
     "statements": (
         Statement, "source",
         ("animal__code", "trait__name", "line__code", "claim", "chance", "on", "withdrawn_at"),

@@ -13,12 +13,13 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `looks` | what looks say of each trait, whole ones of all that they do not name |
 | | `combinations` | which copies show a trait that combinations show |
 | | `shown_looks` | looks that combinations show, in pieces by group of loci |
+| | `papers` | what signed papers of other books tell of an animal |
 | | `statements` | what sources say, of animals and lines, and what of it holds together |
 | | `asked_traits` | questions as traits |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `showed` | what hatchlings showed, of those that could have |
 | | `reached`, `counted` | rows read as far as somebody walks; which of them count |
-| | `kin`, `folded`, `lineage` | who is around whom, in one query or by rows; rows around some |
+| | `kin`, `folded` | who is around whom, in one query or by rows; rows around some |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `keys_of`, `engine_book` | a component as a population of the engine, and back |
 | | `guests`, `prepared` | an animal that is not in the book; queries asked many times |
@@ -31,6 +32,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `values` | standings as plain values, by the ten thousand |
 | | `whole`, `solving` | the whole book solved ahead, here or by workers |
 | | `nearby`, `quick` | the small part that new records can move |
+| | `sources` | from the engine's records back to rows |
 | | `steady`, `stored` | who is certain without any one young; standings as they are read |
 | | `apart`, `surprises` | whether a dispute lies in another family; possible but unlikely |
 | `questions` | | what pages ask beside standings |
@@ -50,6 +52,9 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
 | | `trials` | what hatchlings with each mate would tell of an animal |
 | `descent` | `lineage`, `health` | who sired what; founders, kinship, inbreeding of groups |
+| `passing` | | what other books are told of an animal, and what they tell |
+| | `evidence`, `labels` | the part of the book behind its figures, as cases that name nobody |
+| | `arriving` | what such cases of another book say of an animal |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
@@ -66,6 +71,15 @@ from fractions import Fraction
 from keeper.domain.inference.descent.health import Descent, Group, effective_size, mean_kinships
 from keeper.domain.inference.mating.mates import Mates, mates_of
 from keeper.domain.inference.mating.proofs import Proof
+from keeper.domain.inference.passing.arriving import (
+    Allele,
+    PartTold,
+    Reproduced,
+    Unusable,
+    reproduced,
+    told_by,
+)
+from keeper.domain.inference.passing.evidence import evidence
 from keeper.domain.inference.plans.forecasts import (
     Basis,
     BreedingCourse,
@@ -110,7 +124,6 @@ from keeper.domain.inference.questions.settling import SURE, Forecast, Settling,
 from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
-from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.guests import Guest, GuestWord
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.showed import Alike
@@ -143,6 +156,7 @@ from keeper.domain.inference.standings.solving import (
     workers_here,
     workers_of,
 )
+from keeper.domain.inference.standings.sources import row_of
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
 from keeper.domain.inference.workings.describing import in_words, rows_of
 from keeper.domain.inference.workings.doubting import if_misread
@@ -246,6 +260,7 @@ __all__ = [
     "SETTLED",
     "SURE",
     "Alike",
+    "Allele",
     "Basis",
     "BookCross",
     "BreedingCourse",
@@ -275,10 +290,12 @@ __all__ = [
     "PairEvidence",
     "PairGains",
     "Pairing",
+    "PartTold",
     "PlannedPair",
     "Posed",
     "Proof",
     "Reading",
+    "Reproduced",
     "Scale",
     "Seat",
     "Seats",
@@ -295,6 +312,7 @@ __all__ = [
     "Trial",
     "Tried",
     "Unanswerable",
+    "Unusable",
     "Way",
     "WayParent",
     "WayStep",
@@ -313,6 +331,7 @@ __all__ = [
     "course",
     "differences",
     "effective_size",
+    "evidence",
     "foretell",
     "goal_chances",
     "goal_never_seen",
@@ -339,12 +358,14 @@ __all__ = [
     "prior_of",
     "recompute",
     "refresh",
+    "reproduced",
     "row_of",
     "rows_of",
     "sex_linked",
     "sire_chances",
     "solved_ahead",
     "source_record",
+    "told_by",
     "trials",
     "warm_up",
     "ways",

@@ -6,6 +6,7 @@ its trait (and its line), or each call costs a query.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import (
@@ -191,7 +192,8 @@ def _stated(standing: Standing, statement: Statement | None, *, on_paper: bool) 
     ):
         return f"stated by the source, not tested here{f'; {figure}' if figure else ''}"
     said, source = claim_said(statement), statement.source
-    words = f"stated {said} by {source or 'a source not named'}"
+    papers = "the papers of " if statement.signed_id is not None else ""
+    words = f"stated {said} by {papers}{source or 'a source not named'}"
     if standing.line_id and statement.line_id is None:
         return _without_line(standing, words, figure)
     if figure and moved_since(standing):
@@ -239,7 +241,30 @@ def claim_said(statement: Statement | ProspectWord) -> str:
         return "100 % het"
     if statement.claim == Claim.POSSIBLE and statement.chance is not None:
         return f"possible het {percent(float(statement.chance))}"
+    if isinstance(statement, Statement) and statement.signed_id is not None:
+        return _signed_said(statement)
     return str(statement.get_claim_display())
+
+
+def _signed_said(statement: Statement) -> str:
+    """What a signed paper says of a trait; of young elsewhere how far they settle it."""
+    said = statement.told or {"of": [], "rows": []}
+    told = [
+        (Fraction(weight), sum(has.get(str(line), 0) for line in said["of"]))
+        for weight, has in said["rows"]
+    ]
+    there = [copies for weight, copies in told if weight]
+    if statement.claim == Claim.RESULTS:
+        return (
+            "a carrier by what it bred elsewhere"
+            if there and min(there)
+            else (str(statement.get_claim_display()))
+        )
+    if there and min(there):
+        return {(1, 1): "one copy", (2, 2): "two copies"}.get((min(there), max(there)), "a carrier")
+    whole = sum((weight for weight, _ in told), Fraction(0))
+    carries = sum((weight for weight, copies in told if copies), Fraction(0))
+    return f"a possible carrier {percent(float(carries / whole))}" if whole else "nothing"
 
 
 # --- one trait with its lines ------------------------------------------------------------------

@@ -21,7 +21,9 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import (
 from keeper.models import Sheet
 
 SHEET, STATE = "keptlines-sheet", "keptlines-sheet-state"
-VERSION = 1
+# Sheets of version 1 have no evidence with them; what they say stays good.
+VERSION, STATE_VERSION = 2, 1
+_READ = {SHEET: (1, VERSION), STATE: (STATE_VERSION,)}
 _KEY_BYTES, _SIGNATURE_BYTES = 32, 64
 
 
@@ -57,8 +59,10 @@ def read(signed: bytes, *, form: str = SHEET) -> dict[str, Any]:
         raise Unreadable(f"it is no JSON of a record: {error}") from error
     if not isinstance(record, dict) or record.get("format") != form:
         raise Unreadable(f"it is no record of the form {form}")
-    if type(record.get("version")) is not int or record["version"] != VERSION:
-        raise Unreadable(f"it is of version {record.get('version')!r}; version {VERSION} is known")
+    known = _READ.get(form, (1,))
+    if type(record.get("version")) is not int or record["version"] not in known:
+        are = " and ".join(map(str, known))
+        raise Unreadable(f"it is of version {record.get('version')!r}; {are} can be read here")
     return record
 
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from keeper.discretion import Reader, read_by
+from keeper.domain import inference
 from keeper.domain.backups import epoch
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.pedigree.ancestors import chart, older_ancestors
@@ -118,6 +119,7 @@ def sign(sheet: Sheet) -> None:
         "buyer": signing.salted(sheet.salt, "buyer", sheet.buyer.name) if sheet.buyer else "",
         "paper": signing.salted(sheet.salt, "paper", sheet.content),
         "content": for_anybody(sheet.animal, by=sheet.by, on=on) | head,
+        "evidence": inference.evidence(sheet.animal),
     }
     sheet.signed = signing.canonical(record)
     sheet.digest = signing.digest(sheet.signed)

@@ -35,6 +35,7 @@ _HOMES: dict[type[m.Record], tuple[type[m.Record], str]] = {
     m.Observation: (m.Animal, "animal_id"),
     m.Statement: (m.Animal, "animal_id"),
     m.Paper: (m.Animal, "animal_id"),
+    m.SignedPaper: (m.Animal, "animal_id"),
     m.LabTest: (m.Animal, "animal_id"),
     m.Arising: (m.Animal, "animal_id"),
     m.Photo: (m.Animal, "animal_id"),
@@ -58,6 +59,7 @@ _ANCHORS: dict[type[m.Record], str] = {
     m.Observation: "observation",
     m.Statement: "statement",
     m.Paper: "paper",
+    m.SignedPaper: "signed-paper",
     m.LabTest: "lab-test",
     m.Photo: "photo",
 }

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 
-from keeper.models import Contact, Paper, Species, Statement
+from keeper.models import TYPED_CLAIMS, Contact, Paper, Species, Statement
 from keeper.pages.frame.fields import (
     chances,
     day_input,
@@ -38,6 +38,11 @@ class TraitOfLine(forms.BaseForm):
         return cleaned
 
 
+def only_typed(field: Any) -> None:
+    """Offer of what may be claimed only what people type, and not what signed papers say."""
+    field.choices = [*(one for one in field.choices if not one[0]), *TYPED_CLAIMS]
+
+
 class StatementForm(TraitOfLine, BookForm[Statement]):
     """What a source says of one trait. A line says its trait as well."""
 
@@ -57,6 +62,7 @@ class StatementForm(TraitOfLine, BookForm[Statement]):
     def __init__(self, *args: Any, species: Species | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         chances(self, chance="How likely")
+        only_typed(self.fields["claim"])
         self.fields["chance"].widget.attrs.update(inputmode="decimal", placeholder="66 %")
         self.fields["trait"] = trait_field(species, keep=self.instance.trait_id, required=False)
         self.fields["line"] = line_field(species, keep=self.instance.line_id)

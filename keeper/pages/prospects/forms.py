@@ -15,7 +15,7 @@ from keeper.models import Animal, Contact, Paper, Prospect, ProspectWord, Specie
 from keeper.pages.frame.fields import day_input, has_come, line_field, reason_field, trait_field
 from keeper.pages.frame.forms import BookForm, leave_prices_out
 from keeper.pages.frame.refusals import take_error
-from keeper.pages.frame.said import Offered, TraitOfLine, TraitRows
+from keeper.pages.frame.said import Offered, TraitOfLine, TraitRows, only_typed
 
 # Rows offered beyond those that say something.
 _MORE = 8
@@ -115,6 +115,7 @@ class WordRow(TraitOfLine, BookForm[ProspectWord]):
         super().__init__(*args, **kwargs)
         self.fields["trait"] = trait_field(None, required=False)
         self.fields["line"] = line_field(None)
+        only_typed(self.fields["claim"])
         for name, choices in (("trait", offered.traits), ("line", offered.lines)):
             field: Any = self.fields[name]
             field.choices = choices

@@ -118,7 +118,7 @@ def _state(sheet: PublicSheet, on: date, stale_after: date, key: str) -> dict[st
     """What came after a sheet was issued, as it is signed; days in ISO 8601, or nothing."""
     return {
         "format": signing.STATE,
-        "version": signing.VERSION,
+        "version": signing.STATE_VERSION,
         "code": sheet.code,
         "number": sheet.numbered,
         "key": key,

@@ -1,7 +1,8 @@
 """Papers and statements of an animal, and the scans of papers."""
 
+from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from keeper.access import account
@@ -29,6 +30,13 @@ def statement(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(
         Statement.objects.live().select_related("animal__species", "trait", "line"), pk=pk
     )
+    if found.signed_id is not None:
+        messages.error(
+            request,
+            "What a signed paper says stands as it was signed. Take its arrival back in the "
+            "daybook, or ask its signer for another.",
+        )
+        return redirect("animals-one", pk=found.animal_id)
     heading = f"Correct: {found}"
     form = CorrectStatementForm(request.POST or None, species=found.animal.species, instance=found)
     return _statement(request, form, found.animal, heading)

@@ -51,7 +51,7 @@ def test_what_is_signed_says_what_the_paper_says_without_the_buyer(sheet: Sheet)
     assert sheet.key is not None
     assert {name: record[name] for name in ("format", "version", "number", "code", "key")} == {
         "format": "keptlines-sheet",
-        "version": 1,
+        "version": 2,
         "number": "1",
         "code": sheet.page_code,
         "key": sheet.key.fingerprint,
@@ -160,7 +160,7 @@ def test_a_record_of_another_sheet_is_refused(sheet: Sheet, animal: Animal, owne
     [
         '{"format":"keptlines-sheet","version":1,"number":"1","number":"2"}',
         '{"format":"keptlines-sheet","version":1,"content":{"a":1,"a":1}}',
-        '{"format":"keptlines-sheet","version":2}',
+        '{"format":"keptlines-sheet","version":3}',
         '{"format":"keptlines-sheet","version":true}',
         '{"format":"keptlines-sheet-state","version":1}',
         '{"format":"keptlines-sheet","version":1,"x":NaN}',

@@ -65,6 +65,10 @@ def _fill(owner: m.Account) -> None:
     with writing(by=owner, what="What a book of one of everything lacks") as book:
         book.keep(m.Look(animal=animal, on=DAY, by=owner))
         book.keep(m.Told(sheet=m.Sheet.objects.all()[0], how="call", said=[{}], upto=book.entry))
+        signer = book.keep(m.Contact(name="A signer"))
+        paper = m.SignedPaper(source=signer, animal=animal, brings="animal", on=DAY)
+        paper.digest = "3" * 64
+        book.keep(paper)
         book.keep(m.BaseRate(mishap="look", chance="1/200", ground="counted"))
         hiding = m.Trait(species=world.book.species, name="Squall", shown="single")
         book.keep(hiding, hides=[world.dun.trait])

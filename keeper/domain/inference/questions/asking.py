@@ -10,7 +10,7 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.disputed import groups_in_dispute
 from keeper.domain.inference.reading.carriers import Component, apart, whole
-from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.folded import FoldedRows
 from keeper.domain.inference.reading.guests import GUEST, Guest, founder_of
 from keeper.domain.inference.reading.inheritance import LocusGroup
@@ -19,6 +19,7 @@ from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.disputes import conflicting, set_aside
 from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, near
+from keeper.domain.inference.standings.sources import row_of
 from keeper.domain.inference.standings.stored import Store
 from keeper.models import Animal, Chromosome, Species
 

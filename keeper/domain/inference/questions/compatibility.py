@@ -14,13 +14,14 @@ from keeper import models as m
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.reading.carriers import Component, together
-from keeper.domain.inference.reading.engine_book import EngineBook, engine_book, row_of
+from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import ClutchRow
 from keeper.domain.inference.reading.showed import alike, showed
 from keeper.domain.inference.standings.computing import SpeciesBook
 from keeper.domain.inference.standings.copies import unsure
 from keeper.domain.inference.standings.disputes import Conflict, conflicting, set_aside
+from keeper.domain.inference.standings.sources import row_of
 
 # Clutches that are weighed for one pair, the newest first: each costs an inference of all that
 # bears, so of a large book fewer are.

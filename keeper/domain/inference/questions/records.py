@@ -104,7 +104,7 @@ class SourceRecord:
 
 def source_record(contact: Contact) -> SourceRecord:
     """Count what a source stated, how much of it was tested here, and how much held."""
-    rows = Statement.objects.live().filter(source=contact, animal__withdrawn_at=None)
+    rows = Statement.objects.live().filter(source=contact, animal__withdrawn_at=None, signed=None)
     live = list(
         rows.select_related("animal__species", "trait__base", "line").order_by(
             "animal__species_id", "animal__code", "pk"
@@ -242,7 +242,8 @@ def _set_aside(contact: Contact, live: Sequence[Statement]) -> list[Statement]:
     Not what was undone, which was never meant, and not what the same source's word replaces.
     """
     anew = {(one.animal_id, one.trait_id) for one in live}
-    gone = Statement.objects.withdrawn().filter(source=contact, animal__withdrawn_at=None)
+    every = Statement.objects.withdrawn().filter(source=contact, signed=None)
+    gone = every.filter(animal__withdrawn_at=None)
     waiting = {
         one.pk: one
         for one in gone.select_related("animal", "trait", "line").order_by("animal__code", "pk")

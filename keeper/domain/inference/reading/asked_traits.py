@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import genetics
 
-# What laboratories looked for, and whether a word is true, are traits of their own; no name in the
-# book has a line break in it.
+# What laboratories looked for, whether a word is true, and what signed papers tell are traits of
+# their own; no name in the book has a line break in it.
 LABORATORY = "\nlaboratory: "
 WORD = "\nword: "
+PAPERS = "\npapers: "
 
 
 def only_asked(name: str) -> bool:

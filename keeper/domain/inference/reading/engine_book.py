@@ -1,14 +1,10 @@
 """A component of the book as a population of the engine, and its records led back to rows."""
 
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from types import MappingProxyType
 from typing import TypedDict
-
-from django.contrib.contenttypes.models import ContentType
-from django.db.models import Max
 
 import genetics
 from keeper import models as m
@@ -18,49 +14,17 @@ from keeper.domain.inference.reading.founders import said
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.keys_of import couple
 from keeper.domain.inference.reading.looks import SeenRow, Source, can_differ, sighting
+from keeper.domain.inference.reading.papers import bred_elsewhere, once
 from keeper.domain.inference.reading.rows import (
     ALONE,
     AnimalRow,
     ClutchRow,
     Rows,
     TestedRow,
-    named,
 )
 from keeper.domain.inference.reading.statements import StatedRow, lots, shared, weighed
 
 _NO_LOOKS: dict[int, SeenRow] = {}
-
-_MODELS: dict[str, type[m.Record]] = {
-    "animal": m.Animal,
-    "clutch": m.Clutch,
-    "statement": m.Statement,
-    "observation": m.Observation,
-    "look": m.Look,
-    "hatchrow": m.HatchRow,
-    "labtest": m.LabTest,
-    "arising": m.Arising,
-}
-
-
-def row_of(source: Source) -> m.Record:
-    """The row itself."""
-    kind, pk = source
-    record: m.Record = _MODELS[kind]._base_manager.get(pk=pk)
-    return record
-
-
-def last_entries(sources: Iterable[Source]) -> dict[Source, int]:
-    """The last entry of the daybook that wrote each row; left out where none is noted."""
-    rows: dict[str, list[int]] = defaultdict(list)
-    for kind, pk in set(sources):
-        rows[kind].append(pk)
-    found: dict[Source, int] = {}
-    for kind, pks in rows.items():
-        model = ContentType.objects.get_for_model(_MODELS[kind])
-        touches = named(m.Touch.objects.filter(record_type=model), "record_id", pks)
-        last = touches.order_by().values_list("record_id").annotate(Max("entry"))
-        found |= {(kind, pk): entry for pk, entry in last}
-    return found
 
 
 @dataclass
@@ -149,6 +113,8 @@ class _Maker:
         self.questions: dict[tuple[int, str, int], str] = {}
         # Question whether a source's word is true → trait, line and claim.
         self.words: dict[str, tuple[int, int | None, m.Claim]] = {}
+        # What animals are seen not to be by what they bred elsewhere.
+        self.bred: list[genetics.Trait] = []
         # Words that hold together or not at all: statement → its trust.
         self.bought = lots(rows, sorted(self.inside), self.traits)
         self.trusts = shared(self.bought)
@@ -171,6 +137,7 @@ class _Maker:
         parts["traits"] += tuple(
             self.inheritance.worded(*word, name) for name, word in self.words.items()
         )
+        parts["traits"] += tuple(self.bred)
         population = genetics.Population(
             animals=tuple(animals), clutches=tuple(clutches), trust=self._trust(), **parts
         )
@@ -302,8 +269,13 @@ class _Maker:
                 for name, told in self._told(trait, looks[trait]):
                     found[name] = self._sighting(trait, *(look.seen for look in told))
                     self.sources[_look(one, name)] = tuple(sorted(look.source for look in told))
-        for said_of in self.rows.other_words(one.pk):
-            if said_of.trait in traits and said_of.reliability > 0:
+        for said_of in once(self.rows.other_words(one.pk)):
+            if said_of.claim == m.Claim.RESULTS and said_of.trait in traits:
+                for trait_of, seen in bred_elsewhere(self.inheritance, said_of):
+                    self.bred.append(trait_of)
+                    found[trait_of.id] = seen
+                    self.sources[_look(one, trait_of.id)] = (("statement", said_of.pk),)
+            elif said_of.trait in traits and said_of.reliability > 0:
                 name = self._word(said_of, found)
                 found[name] = weighed(said_of)
                 self.sources[_look(one, name)] = (("statement", said_of.pk),)

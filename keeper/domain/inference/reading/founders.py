@@ -23,6 +23,7 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.keys_of import Copies, Rows, has_one, joint_rows, keyed
+from keeper.domain.inference.reading.papers import founder_rows, lines_of, once
 from keeper.domain.inference.reading.statements import StatedRow
 
 # The frequency at which a trait seen on a founder is taken to be about, all its lines together.
@@ -69,7 +70,7 @@ def said(
     or found there is weighed with that, by itself.
     """
     single = has_one(inheritance, sex)
-    words = [(one, _stated(inheritance, one, males_single=single)) for one in statements]
+    words = [(one, _stated(inheritance, one, males_single=single)) for one in once(statements)]
     parts: list[_Part] = [(_places(rows), rows, (("statement", one.pk),)) for one, rows in words]
     parts += _evident(inheritance, parts, seen, tested, began)
     hanging = {id(rows): one for one, rows in words if one.pk in trusts}
@@ -212,11 +213,15 @@ def _told(
     """What is so if a word is true, how common its lines are if not, and loci of a single copy."""
     trait = inheritance.traits[one.trait]
     lines = [line for line in inheritance.lines_of(trait) if one.line in (None, line.pk)]
+    lines += [inheritance.lines[pk] for pk in lines_of(inheritance, one)]
     single = {
         line.locus_id
         for line in lines
         if males_single and inheritance.single_mark(line.locus_id) is not None
     }
+    if one.claim == m.Claim.PAPERS:
+        told = [inheritance.lines[pk] for pk in lines_of(inheritance, one)]
+        return founder_rows(inheritance, one), unsaid_frequencies(told), single
     if one.claim == m.Claim.VISUAL and trait.shown == m.Shown.RULES:
         rows = _showing(inheritance, trait)
     else:

@@ -14,6 +14,7 @@ from django.db import connection
 
 from keeper import models as m
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.rows import Rows
 
 _ANIMAL = m.Animal._meta.db_table
 _CLUTCH = m.Clutch._meta.db_table
@@ -200,3 +201,13 @@ def _fetched(
         cursor.execute(query, [*(value for row in said for value in row), *animals])
         rows: list[tuple[int, ...]] = cursor.fetchall()
     return rows
+
+
+def ancestors(rows: Rows, animal: int) -> set[int]:
+    """All who may be ancestors of an animal; say first whose will be asked (`with_ancestors`)."""
+    found, ahead = set[int](), [animal]
+    while ahead:
+        above = rows.parents(rows.animals[ahead.pop()]) - found
+        found |= above
+        ahead += above
+    return found

@@ -319,19 +319,25 @@ class Rows:
             return []
         first: dict[int, StatedRow] = {}
         for said in self.statements.get(animal, ()):
-            first.setdefault(said.trait, said)
+            if said.claim != m.Claim.RESULTS:
+                first.setdefault(said.trait, said)
         return list(first.values())
 
     def other_words(self, animal: int) -> list[StatedRow]:
         """What is said besides, and weighed against what follows from elsewhere.
 
-        A chance that was worked out from parents would count twice; it is noted, not weighed.
+        A chance that was worked out from parents, or by papers, would count twice; it is noted, not
+        weighed.
         """
         every = self.statements.get(animal)
         if not every:
             return []
         first = {said.pk for said in self.first_words(animal)}
-        return [said for said in every if said.pk not in first and said.claim != m.Claim.POSSIBLE]
+        return [
+            said
+            for said in every
+            if said.pk not in first and said.claim not in (m.Claim.POSSIBLE, m.Claim.PAPERS)
+        ]
 
     def with_parents(self, animals: Collection[int]) -> None:
         """Say whose parents will be asked for."""

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 STATED = (
     *("pk", "animal_id", "trait_id", "line_id", "claim", "chance", "source__reliability"),
     *("source_id", "animal__source_id", "animal__acquired_on"),
+    *("told", "signed_id"),
 )
 
 
@@ -47,11 +48,15 @@ def _purchase(said_by: int | None, source: int | None, on: date | None) -> Purch
     return Purchase(said_by, source, on)
 
 
+# Rows of what a signed paper tells: a weight, and copies by the ids of lines.
+Told = tuple[tuple[Fraction, tuple[tuple[int, int], ...]], ...]
+
+
 class StatedRow(NamedTuple):
     """What a source said of one trait of an animal.
 
     `bought` is the purchase with whose other words on the trait it stands or falls, if it is
-    doubted at all.
+    doubted at all; `told` what a signed paper tells in figures, `signed` which.
     """
 
     pk: int
@@ -61,6 +66,8 @@ class StatedRow(NamedTuple):
     chance: Fraction | None
     reliability: Fraction
     bought: Purchase | None = None
+    told: Told = ()
+    signed: int | None = None
 
 
 # A purchase and the trait that is spoken of: what shares a trust.
@@ -69,10 +76,19 @@ Lot = tuple[Purchase, int]
 
 def stated_row(values: "Values") -> tuple[int, StatedRow]:
     """The animal and the statement of a row read by `STATED`."""
-    pk, animal, trait, line, claim, chance, reliability, said_by, source, on = values
+    pk, animal, trait, line, claim, chance, reliability, said_by, source, on, *more = values
     full = Fraction(1) if reliability is None else reliability
     bought = _purchase(said_by, source, on) if 0 < full < 1 else None
-    return animal, StatedRow(pk, trait, line, claim, chance, full, bought)
+    told, signed = more
+    return animal, StatedRow(pk, trait, line, claim, chance, full, bought, told_rows(told), signed)
+
+
+def told_rows(told: "genetics.JsonObject | None") -> Told:
+    """What a signed paper tells, read from its statement; nothing where none does."""
+    return tuple(
+        (Fraction(weight), tuple((int(line), copies) for line, copies in has.items()))
+        for weight, has in (told["rows"] if told else ())
+    )
 
 
 def weighed(said_of: StatedRow) -> genetics.Sighting:

@@ -11,11 +11,11 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import cast
 
 import genetics
-from keeper.domain.inference.reading.asked_traits import LABORATORY, WORD
+from keeper.domain.inference.reading.asked_traits import LABORATORY, PAPERS, WORD
 from keeper.domain.inference.reading.engine_book import EngineBook, parent_code
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.keys_of import couple
-from keeper.domain.inference.reading.lineage import ancestors
+from keeper.domain.inference.reading.kin import ancestors
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
 
@@ -66,7 +66,8 @@ def customary_of(alone: "genetics.Alone | None", ids: Mapping[str, int]) -> dict
 
 def laboratories(population: "genetics.Population") -> frozenset[str]:
     """What only a laboratory looked for or a source said: the trade's figure leaves it out."""
-    return frozenset(one.id for one in population.traits if one.id.startswith((LABORATORY, WORD)))
+    asked = (LABORATORY, WORD, PAPERS)
+    return frozenset(one.id for one in population.traits if one.id.startswith(asked))
 
 
 def _couples(

@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import genetics
-from keeper.domain.inference.reading.engine_book import EngineBook, last_entries
+from keeper.domain.inference.reading.engine_book import EngineBook
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.standings import copies
 from keeper.domain.inference.standings.copies import Figure, Whose
+from keeper.domain.inference.standings.sources import last_entries
 from keeper.models import Dispute, Species
 
 Answer = TypeVar("Answer")

@@ -250,7 +250,7 @@ def _word(
         return Word.PARENTAGE
     if found_there:
         return Word.TESTED
-    if any(_said_for_certain(said) for said in facts.stated.get((pk, trait), ())):
+    if any(_said_for_certain(inheritance, said) for said in facts.stated.get((pk, trait), ())):
         return Word.STATED
     return Word.DEDUCED
 
@@ -281,7 +281,11 @@ def _certain_parents(rows: Rows, pk: int) -> list[int]:
     return [one for one in (clutch.dam, *(sires if len(sires) == 1 else ())) if one is not None]
 
 
-def _said_for_certain(said: StatedRow) -> bool:
+def _said_for_certain(inheritance: Inheritance, said: StatedRow) -> bool:
+    if said.signed is not None:
+        lines = {one.pk for one in inheritance.lines_of(inheritance.traits[said.trait])}
+        without = [weight for weight, has in said.told if not lines & {pk for pk, n in has if n}]
+        return said.reliability == 1 and not any(without)
     return (
         said.reliability == 1
         and said.claim in (Claim.VISUAL, Claim.DOUBLE, Claim.CARRIES, Claim.POSSIBLE)

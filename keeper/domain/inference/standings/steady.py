@@ -16,7 +16,7 @@ from fractions import Fraction
 from django.db.models import Q
 
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.lineage import ancestors
+from keeper.domain.inference.reading.kin import ancestors
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.stored import Store

@@ -8,7 +8,6 @@ from django.db.models import F, Q
 
 from keeper import models as m
 from keeper.domain.inference.reading.counted import counting, traits_of
-from keeper.domain.inference.reading.engine_book import row_of
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import named
@@ -17,6 +16,7 @@ from keeper.domain.inference.standings import values
 from keeper.domain.inference.standings.computing import Computed, Recomputed
 from keeper.domain.inference.standings.copies import Whose
 from keeper.domain.inference.standings.disputes import Conflict
+from keeper.domain.inference.standings.sources import row_of
 from keeper.domain.inference.standings.values import Values, same, seems_moved
 from keeper.models import DaybookEntry, Dispute, Standing
 

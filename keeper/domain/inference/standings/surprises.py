@@ -19,13 +19,14 @@ import genetics
 from keeper import models as m
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.kinds import Kinds, kinds_of, sexed_of
-from keeper.domain.inference.reading.engine_book import EngineBook, row_of
+from keeper.domain.inference.reading.engine_book import EngineBook
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.looks import sighting
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.reading.showed import alike, showed, told_of
 from keeper.domain.inference.standings.computing import Recomputed
 from keeper.domain.inference.standings.copies import solve
+from keeper.domain.inference.standings.sources import row_of
 from keeper.domain.inference.standings.stored import Stored
 
 # A surprise of 1 in so many, or a rarer one, is pointed out.

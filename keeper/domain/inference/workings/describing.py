@@ -14,6 +14,7 @@ from keeper.domain.inference.reading.showed import alike, showed
 from keeper.domain.inference.workings.bought import words_with
 from keeper.domain.inference.workings.evidence import Evidence
 from keeper.domain.saying.figures import percent
+from keeper.domain.saying.wording import claim_said
 from keeper.models import Trait
 
 
@@ -99,6 +100,11 @@ def in_words(row: m.Record) -> str:
 
 def _stated(row: m.Statement) -> str:
     """What a source says, and how far its word is taken where that is not wholly."""
+    if row.source is not None and row.signed_id is not None:
+        taken = row.source.reliability
+        doubted = "" if taken == 1 else f", taken for {percent(float(taken))}"
+        said = f"{row.animal}: {claim_said(row)} of {row.trait}"
+        return f"{said}, by the papers of {row.source}{doubted}"
     if row.source is None:
         return f"{row}, by a source not named"
     taken = row.source.reliability

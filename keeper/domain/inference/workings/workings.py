@@ -156,6 +156,11 @@ class _Writer:
                 self._write(label, told)
 
     def _papers(self, said: StatedRow, share: Fraction) -> "genetics.Working":
+        if said.signed is not None:
+            raise NoWorking(
+                "It rests on signed papers of another book: what they rest on can be worked out "
+                "from their file."
+            )
         stated = {Claim.POSSIBLE: said.chance, Claim.CLEAR: Fraction(0)}.get(
             Claim(said.claim), Fraction(1)
         )

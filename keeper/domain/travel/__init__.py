@@ -1,0 +1,1 @@
+"""Papers that travel: brought in from other books, and what they brought."""

@@ -1,0 +1,164 @@
+"""A signed paper as a file: read strictly, its signature checked over the exact bytes.
+
+The file is the one that `pages/sheets/papers.py` writes (`fixtures/papers/README.md`). Whatever
+differs from it in a single letter is refused: a name twice, a blank more, a field nobody knows.
+"""
+
+import base64
+import binascii
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+
+from keeper.domain.book.writing import Refused
+from keeper.domain.sheets import signing
+
+LARGEST = 4 * 1024 * 1024
+_PARTS = ("signed", "signature", "key")
+_AGAIN = "Nothing was brought in. Ask whoever sent it for the file again."
+
+
+@dataclass(frozen=True)
+class PaperFile:
+    """A signed paper whose signature holds.
+
+    Attributes:
+        record: what was signed, read.
+    """
+
+    signed: bytes
+    signature: bytes
+    public: bytes
+    record: dict[str, Any]
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of what was signed."""
+        return signing.digest(self.signed)
+
+    @property
+    def fingerprint(self) -> str:
+        """What the key is called."""
+        return signing.fingerprint(self.public)
+
+    @property
+    def evidence(self) -> dict[str, Any]:
+        """What its figures rest on."""
+        found: dict[str, Any] = self.record["evidence"]
+        return found
+
+    @property
+    def content(self) -> dict[str, Any]:
+        """What the sheet says."""
+        found: dict[str, Any] = self.record["content"]
+        return found
+
+    @property
+    def issuer(self) -> str:
+        """Who issued it, in their own words."""
+        return str(self.content.get("issuer", ""))[:80]
+
+
+def written(signed: bytes, signature: bytes, public: bytes) -> bytes:
+    """Return a paper as a file, of which there is one spelling."""
+    told = {
+        "signed": signed.decode(),
+        "signature": base64.b64encode(signature).decode("ascii"),
+        "key": base64.b64encode(public).decode("ascii"),
+    }
+    return json.dumps(told, ensure_ascii=False, indent=1).encode()
+
+
+def opened(data: bytes) -> PaperFile:
+    """Return what a file holds, if it is a signed paper and its signature holds.
+
+    Raises:
+        Refused: it is none, or was altered, or has no evidence with it.
+    """
+    if len(data) > LARGEST:
+        raise Refused(f"This file is larger than 4 MB, and no paper is. {_AGAIN}")
+    try:
+        told = json.loads(data.decode(), object_pairs_hook=_once)
+        if not isinstance(told, dict) or set(told) != set(_PARTS):
+            raise ValueError("other fields")
+        signed = told["signed"].encode()
+        signature, public = (
+            base64.b64decode(told[name], validate=True) for name in ("signature", "key")
+        )
+    except (ValueError, AttributeError, TypeError, RecursionError, binascii.Error) as error:
+        raise Refused(
+            "This is no signed paper: a paper is the file sheet.json of a sheet. " + _AGAIN
+        ) from error
+    if not signing.is_signed_by(public, signature, signed):
+        raise Refused(
+            "The signature does not hold: the paper is not what was signed, or another key signed "
+            f"it. {_AGAIN}"
+        )
+    if written(signed, signature, public) != data:
+        raise Refused(f"The file was changed after it was written, outside of its text. {_AGAIN}")
+    return PaperFile(signed, signature, public, _record(signed, public))
+
+
+def _record(signed: bytes, public: bytes) -> dict[str, Any]:
+    try:
+        record = signing.read(signed)
+    except signing.Unreadable as error:
+        raise Refused(f"What was signed cannot be read here: {error}. {_AGAIN}") from error
+    if record.get("key") != signing.fingerprint(public):
+        raise Refused(f"It was signed by another key than it names. {_AGAIN}")
+    if record["version"] == 1:
+        raise Refused(
+            "The signature holds, but the sheet is of a time when papers had no evidence with "
+            "them. Ask for a new sheet, or enter what it says by hand."
+        )
+    if (fault := _fault(record)) is not None:
+        raise Refused(f"What was signed is not in order: {fault}. {_AGAIN}")
+    return record
+
+
+def _fault(record: dict[str, Any]) -> str | None:
+    """What is wrong with a record by the schema, shortly; nothing where it is in order."""
+    from jsonschema.exceptions import best_match
+
+    found = best_match(_validator().iter_errors(record))
+    if found is None:
+        return _content_fault(record["content"])
+    place = "/".join(map(str, found.absolute_path)) or "the whole"
+    return f"{place} is not as a paper has it"
+
+
+def _content_fault(content: dict[str, Any]) -> str | None:
+    """What is wrong with what a sheet says, as far as it is read here."""
+    animal = content.get("animal")
+    texts = [content.get("issuer"), content.get("reach"), content.get("numbered")]
+    rows = content.get("claims")
+    if not isinstance(animal, dict) or not all(isinstance(one, str) for one in animal.values()):
+        return "content/animal is not as a paper has it"
+    if not {"code", "name", "sex", "hatched"} <= animal.keys():
+        return "content/animal is not as a paper has it"
+    if not all(isinstance(one, str) for one in texts):
+        return "content is not as a paper has it"
+    named = isinstance(rows, list) and all(
+        isinstance(row, dict) and isinstance(row.get("trait"), str) and "words" in row
+        for row in rows
+    )
+    return None if named else "content/claims is not as a paper has it"
+
+
+@cache
+def _validator() -> Any:
+    from jsonschema import Draft202012Validator
+
+    schema = Path(settings.ROOT) / "fixtures" / "papers" / "paper.schema.json"
+    return Draft202012Validator(json.loads(schema.read_text(encoding="utf-8")))
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a name stands in it twice")
+    return found
