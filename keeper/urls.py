@@ -35,6 +35,7 @@ from keeper.pages.sheets import routes as sheets
 from keeper.pages.sources import routes as sources
 from keeper.pages.stock import routes as stock
 from keeper.pages.today import routes as today
+from keeper.pages.travel import routes as travel
 
 urlpatterns: list[URLPattern] = [
     *today.urlpatterns,
@@ -52,6 +53,7 @@ urlpatterns: list[URLPattern] = [
     *stock.urlpatterns,
     *places.urlpatterns,
     *labels.urlpatterns,
+    *travel.urlpatterns,
     *animals.urlpatterns,
     *search.urlpatterns,
     *sources.urlpatterns,

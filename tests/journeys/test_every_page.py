@@ -36,6 +36,7 @@ from keeper.domain.sources import writes as sources
 from keeper.domain.stock import public as stock_page
 from tests.factories import AccountFactory
 from tests.journeys.conftest import SCREENS, Axe, fits
+from tests.keeper.travel.rows import came_with
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
@@ -98,6 +99,13 @@ def _import() -> Arguments:
     return {"pk": m.Import.objects.order_by("pk")[0].pk}
 
 
+def _signed_paper() -> Arguments:
+    """A paper of another book, as if this one's own had come from there."""
+    if not m.SignedPaper.objects.exists():
+        came_with(m.Sheet.objects.exclude(key=None).order_by("pk")[0])
+    return _first(m.SignedPaper)
+
+
 def _scanned(label: m.Label) -> Arguments:
     return resolve(path_of(label)).kwargs
 
@@ -141,6 +149,8 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "animals": lambda: [{}, {"query": {"q": "nothing is called so"}}],
     "animals-paper": lambda: [{}],
     "animals-imports": lambda: [{}],
+    "animals-signed-papers": lambda: [{}],
+    "animals-signed-paper": lambda: [_signed_paper()],
     "animals-imports-one": lambda: [_import(), _import() | {"query": {"show": "problem"}}],
     "animals-imports-columns": lambda: [_import()],
     "animals-imports-questions": lambda: [_import()],
@@ -360,6 +370,7 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-picture": ("image/jpeg", lambda: _first(m.Photo)),
     "animals-sale-receipt": ("application/pdf", lambda: _sale() | {"size": "a5"}),
     "animals-sheet-draft": ("application/pdf", lambda: _animal("F-014") | {"size": "a5"}),
+    "animals-signed-paper-file": ("application/json", lambda: _signed_paper()),
     "papers-proof": ("application/json", lambda: _paper()),
     "sheets-pdf": ("application/pdf", lambda: _first(m.Sheet) | {"size": "a4"}),
     "clutches-file": ("text/csv", dict),

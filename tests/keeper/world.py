@@ -38,6 +38,7 @@ from keeper.domain.stock.writes import begin_sales, offer
 from keeper.urls import urlpatterns
 from tests.factories import ContactFactory, LineFactory, TraitFactory
 from tests.keeper.books import Book
+from tests.keeper.travel.rows import came_with
 
 DAY = date(2026, 6, 1)
 
@@ -45,6 +46,7 @@ DAY = date(2026, 6, 1)
 _SUBJECTS: dict[str, type[Model]] = {
     "animals": m.Animal,
     "animals-imports": m.Import,
+    "animals-signed-paper": m.SignedPaper,
     "animals-observation": m.Observation,
     "animals-statement": m.Statement,
     "animals-statement-new": m.Animal,
@@ -270,7 +272,8 @@ class World:
         prospect = m.Prospect(species=book.species, name="grey female", sex="female", seen_on=DAY)
         word = m.ProspectWord(trait=book.trait, line=self.pel, claim="visual")
         keep_prospect(prospect=prospect, words=[word], by=self.by)
-        issue(animal=m.Animal.objects.get(code="K-1"), by=self.by)
+        sheet, _ = issue(animal=m.Animal.objects.get(code="K-1"), by=self.by)
+        came_with(sheet)
         table = b"Code,Sex,Traits\nN-1,x,het Saltgrass\nN-2,f,het Nothing\n"
         brought = changing.begin(name="table.csv", data=table, by=self.by)
         choices = Choices(species=book.species.pk)

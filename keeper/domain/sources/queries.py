@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from keeper.domain.laboratories.queries import Result, results, tests_on
 from keeper.domain.register.shares import shares_of
 from keeper.domain.saying.figures import percent
-from keeper.models import Animal, Line, Paper, Statement
+from keeper.models import Animal, Line, Paper, SignedPaper, Statement
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,7 @@ class Sources:
     statements: tuple[SaidRow, ...]
     results: tuple[Result, ...]
     papers: tuple[Paper, ...]
+    signed: tuple[SignedPaper, ...]
 
 
 def sources_of(animal: Animal, statements: Sequence[Statement], papers: Sequence[Paper]) -> Sources:
@@ -40,6 +41,7 @@ def sources_of(animal: Animal, statements: Sequence[Statement], papers: Sequence
         statements=_said(statements),
         results=results(list(tests_on(animal))),
         papers=tuple(papers),
+        signed=tuple(SignedPaper.objects.filter(animal=animal).select_related("source")),
     )
 
 

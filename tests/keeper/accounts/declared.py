@@ -27,7 +27,8 @@ OWNERS = {
     *("animals-imports-leave-out", "animals-imports-outcome", "animals-imports-write"),
     *("animals-imports-throw-away", "register-contact-erase", "register-contact-data"),
     *("sheets-keys", "sheets-keys-change", "sheets-keys-lost"),
-    *("sheets-keys-take-up", "animals-stock-public"),
+    *("sheets-keys-take-up", "animals-stock-public", "animals-signed-papers"),
+    *("animals-signed-paper", "animals-signed-paper-file"),
 }
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {

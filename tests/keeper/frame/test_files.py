@@ -85,6 +85,7 @@ NO_LISTS = {
     "home-archives-inside": "what is in an archive, before it is opened",
     "animals-views": "each person's own filters",
     "animals-imports": "tables that were brought in; each is a file already",
+    "animals-signed-papers": "papers of other books; each is a file already",
     "animals-paper": "the list of animals, laid out for printing",
     "animals-stock-public": "a form",
     "animals-sale-new": "a form over animals chosen in the stock",

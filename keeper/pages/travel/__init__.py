@@ -1,0 +1,1 @@
+"""Papers that travel: what comes with them, and bringing it in."""
