@@ -1,5 +1,6 @@
 """Animals and results pass between books as they would be known in one."""
 
+from datetime import date
 from uuid import UUID
 
 import pytest
@@ -7,11 +8,13 @@ import pytest
 from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.undoing import undo
-from keeper.domain.book.writing import Refused
+from keeper.domain.book.writing import Refused, writing
+from tests.factories import LineFactory
 from tests.keeper.books import Book
 from tests.keeper.travel.books import brought, carries, file_of
 from tests.keeper.travel.conftest import OtherBook
 
+DAY = date(2026, 6, 1)
 SOLD = UUID("6f2b8f4e-2d0a-4a53-9f0e-1b6a1f3c9d21")
 
 
@@ -187,3 +190,80 @@ def test_a_key_that_was_never_seen_has_to_be_compared(another: OtherBook) -> Non
         with pytest.raises(Refused, match="Compare its fingerprint"):
             brought(file, book.by, key_compared=False)
         assert not m.Animal.objects.exists()
+
+
+def two_lines(book: Book, *, together: bool) -> tuple[m.Line, m.Line]:
+    """A second line, one gene with the first or another one."""
+    pel = LineFactory.create(
+        trait=book.trait, code="PEL", name="Pelnaw", locus__species=book.species,
+        **({"locus": book.line.locus} if together else {}),
+    )  # fmt: skip
+    return book.line, pel
+
+
+def compound(book: Book) -> m.Animal:
+    """A visual of which nobody can tell the lines."""
+    dam = book.founder("F1", "female", "visual")
+    with writing(by=book.by, what="Added M1") as entry:
+        sire = entry.keep(m.Animal(species=book.species, code="M1", sex="male"))
+        entry.keep(m.Statement(animal=sire, trait=book.trait, claim="visual"))
+    return book.young("K1", book.clutch("C1", dam, sire), seen=True, sex="female")
+
+
+def by_line(code: str) -> dict[str, tuple[float, float]]:
+    rows = m.Standing.objects.filter(animal__code=code).select_related("line")
+    return {one.line.code if one.line else "": (one.two, one.one) for one in rows}
+
+
+@pytest.mark.parametrize("together", [True, False])
+def test_lines_are_told_apart_where_they_arrive(another: OtherBook, together: bool) -> None:
+    with another("breeder") as book:
+        two_lines(book, together=together)
+        sold = compound(book)
+        stated, file = by_line(sold.code), file_of(sold, book.by)
+    with another("buyer") as book:
+        two_lines(book, together=together)
+        brought(file, book.by)
+        found = by_line(sold.code)
+        assert found.keys() == stated.keys()
+        for line, chances in stated.items():
+            assert found[line] == pytest.approx(chances, abs=1e-12)
+        assert inference.differences() == []
+
+
+def test_lines_that_are_one_gene_here_and_two_there_are_refused(another: OtherBook) -> None:
+    with another("breeder") as book:
+        _, pel = two_lines(book, together=False)
+        dam = book.founder("F1", "female", "visual")
+        sire = book.founder("M1", "male", "visual", line=pel)
+        first = book.clutch("C1", dam, sire)
+        pair = [book.young(f"C1-{sex}", first, sex=sex) for sex in ("female", "male")]
+        sold = book.young("K1", book.clutch("C2", *pair), seen=True)
+        with writing(by=book.by, what="Tested K1") as entry:
+            laboratory = entry.keep(m.Laboratory(name="Assay"))
+            for line, found in ((book.line, "two"), (pel, "one")):
+                test = m.LabTest(animal=sold, line=line, found=found, laboratory=laboratory, on=DAY)
+                entry.keep(test)
+        file = file_of(sold, book.by)
+    with another("buyer") as book:
+        two_lines(book, together=True)
+        with pytest.raises(Refused, match="which are one gene in this book"):
+            brought(file, book.by)
+
+
+def test_an_x_linked_gene_travels_with_its_single_copy(another: OtherBook) -> None:
+    def sex_linked(book: Book) -> None:
+        m.Species.objects.update(sex_determination="XY")
+        m.Locus.objects.update(chromosome="one")
+
+    with another("breeder") as book:
+        sex_linked(book)
+        dam = book.founder("F1", "female", "carries")
+        clutch = book.clutch("C1", dam, book.founder("M1", "male"))
+        son = book.young("C1-a", clutch, seen=None, sex="male")
+        stated, file = carries(son), file_of(son, book.by)
+    with another("buyer") as book:
+        sex_linked(book)
+        brought(file, book.by)
+        assert carries("C1-a") == pytest.approx(stated, abs=1e-12) == 0.5
+        assert inference.differences() == []

@@ -22,6 +22,7 @@ ANIMAL = "A1"
 _MOST_STATES = 4096
 _MOST_LOCI = 60
 _WILD = "+"
+_SAME = 1e-12
 
 # An allele of a case: part, locus, allele.
 Allele = tuple[int, str, str]
@@ -46,12 +47,12 @@ class PartTold:
     lines: tuple[int, ...]
     rows: tuple[tuple[float, Copies], ...]
 
-    @property
-    def is_empty(self) -> bool:
-        """Whether it says nothing: every possibility has the same weight, or none has a copy."""
-        weights = {weight for weight, _ in self.rows}
-        carrying = any(weight and any(n for _, n in copies) for weight, copies in self.rows)
-        return not carrying or (len(self.rows) > 1 and max(weights) - min(weights) < 1e-12)
+    def tells(self, *, bred: bool) -> bool:
+        """Whether it says anything: that it may carry a line, or that some copies are likelier."""
+        if bred:
+            weights = [weight for weight, _ in self.rows]
+            return max(weights) - min(weights) > _SAME
+        return any(weight and any(n for _, n in copies) for weight, copies in self.rows)
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ def told_by(
             wanted = [line for line in own.values() if line.pk in group.lines]
             if wanted:
                 found.append(case.told(group, bred=bred))
-    return [one for one in found if not one.is_empty]
+    return [one for one in found if one.tells(bred=bred)]
 
 
 def _case(data: "genetics.JsonObject") -> "genetics.Case":
