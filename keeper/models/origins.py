@@ -1,5 +1,7 @@
 """What sources say of two lines, and genes that began here."""
 
+from fractions import Fraction
+
 from django.core.exceptions import ValidationError
 from django.db import models
 
@@ -27,6 +29,30 @@ class PairWord(Record):
     )
     on = models.DateField(null=True, blank=True)
     says = models.TextField(blank=True, help_text="In the source's own words.")
+    # Of a signed report of crosses; of a word that was told all of these are empty.
+    signed = models.TextField(
+        blank=True, editable=False, help_text="What was signed, byte for byte, in Base64."
+    )
+    signature = models.CharField(
+        max_length=88, blank=True, editable=False, help_text="Ed25519 over these bytes, in Base64."
+    )
+    public = models.CharField(
+        max_length=44, blank=True, editable=False, help_text="The signer's public key, in Base64."
+    )
+    fingerprint = models.CharField(
+        max_length=32, blank=True, editable=False, help_text="What that key is called."
+    )
+    digest = models.CharField(
+        max_length=64, blank=True, editable=False, help_text="SHA-256 of what was signed, in hex."
+    )
+    report = models.JSONField(
+        null=True,
+        blank=True,
+        editable=False,
+        help_text="What a report says: the chance of one gene as `stated`, from even, and `here` "
+        "without crosses that count already; `crosses` as [showed, looked], those `left_out`, the "
+        "`identities` of all that it tells of, and the `engine`.",
+    )
 
     event_days = ("on",)
 
@@ -35,11 +61,29 @@ class PairWord(Record):
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(one__lt=models.F("other")), name="pair_word_in_order"
-            )
+            ),
+            models.UniqueConstraint(
+                fields=["digest"], condition=~models.Q(digest=""), name="pair_word_report_once"
+            ),
         ]
+
+    @property
+    def is_report(self) -> bool:
+        """Whether it is a signed report of crosses."""
+        return bool(self.digest)
+
+    @property
+    def taken(self) -> Fraction:
+        """How far it counts: of a report what its crosses weigh, times the trust in its signer."""
+        weight = Fraction(str(self.weight))
+        if not self.is_report or self.source is None:
+            return weight
+        return weight * Fraction(str(self.source.reliability))
 
     def __str__(self) -> str:
         what = "one gene" if self.one_gene else "two genes"
+        if self.is_report:
+            return f"the crosses of {self.source} on {self.one} and {self.other}: {what}"
         whose = f"{self.source} says" if self.source else "it is said"
         return f"{whose}: {self.one} and {self.other} are {what}"
 

@@ -241,7 +241,10 @@ def _row_sighting(record: m.RowSighting) -> Touched:
 @touched_by.register
 def _contact(record: m.Contact) -> Touched:
     said = record.statements.live().values_list("animal_id", "trait_id")
-    return Touched(animals=set(said))
+    reports = record.pair_words.live().exclude(digest="")
+    return Touched(
+        animals=set(said), species=set(reports.values_list("one__locus__species_id", flat=True))
+    )
 
 
 @touched_by.register

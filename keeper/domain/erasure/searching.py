@@ -20,7 +20,7 @@ _PRIVATE: tuple[tuple[type[Model], str, tuple[str, ...]], ...] = (
     (Contact, "id", ("reach", "notes", "kept_why")),
     (Paper, "source_id", ("says",)),
     (SignedPaper, "source_id", ("signed",)),
-    (PairWord, "source_id", ("says",)),
+    (PairWord, "source_id", ("says", "signed")),
     (Prospect, "source_id", ("where", "says", "notes", "asked")),
     (Told, "sheet__buyer_id", ("message", "note")),
 )

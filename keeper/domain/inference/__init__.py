@@ -55,6 +55,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | `passing` | | what other books are told of an animal, and what they tell |
 | | `evidence`, `labels` | the part of the book behind its figures, as cases that name nobody |
 | | `arriving` | what such cases of another book say of an animal |
+| | `crosses` | what crosses say of two lines, told and read |
 | `workings` | | the grounds of a number |
 | | `evidence`, `describing`, `questions` | what is weighed, its words, and the number |
 | | `weighing` | each record weighed, and how the number came about day by day |
@@ -79,6 +80,8 @@ from keeper.domain.inference.passing.arriving import (
     reproduced,
     told_by,
 )
+from keeper.domain.inference.passing.crosses import CrossesTold, read_report
+from keeper.domain.inference.passing.crosses import report as cross_report
 from keeper.domain.inference.passing.evidence import evidence
 from keeper.domain.inference.plans.forecasts import (
     Basis,
@@ -267,6 +270,7 @@ __all__ = [
     "Changed",
     "Copies",
     "Course",
+    "CrossesTold",
     "DatedRecord",
     "Day",
     "Descent",
@@ -329,6 +333,7 @@ __all__ = [
     "case_file",
     "clutch_looks",
     "course",
+    "cross_report",
     "differences",
     "effective_size",
     "evidence",
@@ -356,6 +361,7 @@ __all__ = [
     "pair_goals",
     "pairing",
     "prior_of",
+    "read_report",
     "recompute",
     "refresh",
     "reproduced",

@@ -53,6 +53,17 @@ def may_be_open(one: Line, other: Line) -> bool:
     return {one.pk, other.pk} <= named
 
 
+def open_pairs_of(trait: Trait) -> QuerySet[OpenPair]:
+    """Return the open pairs of a look's lines."""
+    return OpenPair.objects.live().filter(one__trait=trait, other__trait=trait)
+
+
+def words_of(trait: Trait) -> list[PairWord]:
+    """Return what counts of what sources said of a look's lines, reports of crosses among it."""
+    found = PairWord.objects.live().filter(one__trait=trait, other__trait=trait)
+    return list(found.select_related("source"))
+
+
 def words_on(one: Line, other: Line) -> list[PairWord]:
     """Return what sources said of two lines, withdrawn words last."""
     found = PairWord.objects.filter(one__in=(one, other), other__in=(one, other))

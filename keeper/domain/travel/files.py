@@ -8,6 +8,7 @@ import base64
 import binascii
 import json
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -79,6 +80,16 @@ def opened(data: bytes) -> PaperFile:
     Raises:
         Refused: it is none, or was altered, or has no evidence with it.
     """
+    signed, signature, public = checked(data)
+    return PaperFile(signed, signature, public, _record(signed, public))
+
+
+def checked(data: bytes) -> tuple[bytes, bytes, bytes]:
+    """Return what a file says was signed, the signature and the key, if the signature holds.
+
+    Raises:
+        Refused: it is no such file, or was altered.
+    """
     if len(data) > LARGEST:
         raise Refused(f"This file is larger than 4 MB, and no paper is. {_AGAIN}")
     try:
@@ -100,7 +111,19 @@ def opened(data: bytes) -> PaperFile:
         )
     if written(signed, signature, public) != data:
         raise Refused(f"The file was changed after it was written, outside of its text. {_AGAIN}")
-    return PaperFile(signed, signature, public, _record(signed, public))
+    return signed, signature, public
+
+
+def day_of(record: dict[str, Any]) -> date:
+    """The day on which a record was issued.
+
+    Raises:
+        Refused: it names none.
+    """
+    try:
+        return date.fromisoformat(record["issued"])
+    except ValueError as error:
+        raise Refused(f"It names no day on which it was issued. {_AGAIN}") from error
 
 
 def _record(signed: bytes, public: bytes) -> dict[str, Any]:
@@ -117,6 +140,7 @@ def _record(signed: bytes, public: bytes) -> dict[str, Any]:
         )
     if (fault := _fault(record)) is not None:
         raise Refused(f"What was signed is not in order: {fault}. {_AGAIN}")
+    day_of(record)
     return record
 
 
@@ -142,11 +166,19 @@ def _content_fault(content: dict[str, Any]) -> str | None:
         return "content/animal is not as a paper has it"
     if not all(isinstance(one, str) for one in texts):
         return "content is not as a paper has it"
-    named = isinstance(rows, list) and all(
-        isinstance(row, dict) and isinstance(row.get("trait"), str) and "words" in row
-        for row in rows
-    )
-    return None if named else "content/claims is not as a paper has it"
+    in_order = isinstance(rows, list) and all(isinstance(one, dict) for one in rows)
+    if not in_order or not all(_is_claim(row) for row in rows or ()):
+        return "content/claims is not as a paper has it"
+    return None if _are_texts(content.get("disputed")) else "content is not as a paper has it"
+
+
+def _is_claim(row: dict[str, Any]) -> bool:
+    texts = all(isinstance(row.get(name), str) for name in ("trait", "words", "line_note"))
+    return texts and _are_texts(row.get("lines"))
+
+
+def _are_texts(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(one, str) for one in value)
 
 
 @cache

@@ -1,9 +1,10 @@
 """Lines of one look compared: the table of all, and the evidence on two of them."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
+from types import MappingProxyType
 from typing import cast
 
 from keeper.domain import inference
@@ -25,6 +26,14 @@ _RULE = 300
 
 
 @dataclass(frozen=True)
+class Step:
+    """One step from what the keeper held to what the book says now."""
+
+    words: str
+    figure: str
+
+
+@dataclass(frozen=True)
 class Cell:
     """Two lines in the table.
 
@@ -34,6 +43,7 @@ class Cell:
         state, words: one gene, two genes or open.
         figure: the chance that an open pair is one gene; empty where it could not be worked out.
         ripe: whether what hatched has all but settled an open pair.
+        parts: an open pair's chance by what was told, with reports of others, with own crosses.
     """
 
     one: Line
@@ -43,6 +53,7 @@ class Cell:
     words: str
     figure: str = ""
     ripe: bool = False
+    parts: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,8 +90,30 @@ def lines_page(trait: Trait) -> LinesPage:
     except Unanswerable as why:
         cells = _by_loci(lines)
         return _table(trait, lines, cells, trouble=str(why))
-    cells = {(pair.one, pair.other): pair for pair in found.pairs}
-    return _table(trait, lines, cells, exact=found.exact, conflict=found.conflict)
+    pairs = {(pair.one, pair.other): pair for pair in found.pairs}
+    return _table(
+        trait, lines, pairs,
+        exact=found.exact, conflict=found.conflict, parts=_parts(trait, pairs),
+    )  # fmt: skip
+
+
+def _parts(
+    trait: Trait, pairs: dict[tuple[int, int], LinePair]
+) -> dict[tuple[int, int], tuple[Step, ...]]:
+    """What each open pair's chance is made of, told and imported and own evidence apart."""
+    words = read.words_of(trait)
+    found: dict[tuple[int, int], tuple[Step, ...]] = {}
+    for pair in read.open_pairs_of(trait):
+        key = (pair.one_id, pair.other_id)
+        said = [word for word in words if (word.one_id, word.other_id) == key]
+        told = float(inference.prior_of(pair, [word for word in said if not word.is_report]))
+        reported = float(inference.prior_of(pair, said))
+        found[key] = (
+            Step("told", percent(told)),
+            Step("with others’ reports", percent(reported)),
+            Step("with own crosses", percent(pairs[key].now)),
+        )
+    return found
 
 
 def _by_loci(lines: tuple[Line, ...]) -> dict[tuple[int, int], LinePair | None]:
@@ -104,11 +137,13 @@ def _table(
     exact: bool = True,
     conflict: tuple[str, ...] = (),
     trouble: str = "",
+    parts: Mapping[tuple[int, int], tuple[Step, ...]] = MappingProxyType({}),
 ) -> LinesPage:
     def cell(a: Line, b: Line) -> Cell | None:
         if a.pk == b.pk:
             return None
-        return _cell(a, b, pairs[min(a.pk, b.pk), max(a.pk, b.pk)])
+        key = min(a.pk, b.pk), max(a.pk, b.pk)
+        return replace(_cell(a, b, pairs[key]), parts=parts.get(key, ()))
 
     rows = tuple(Row(line, tuple(cell(line, other) for other in lines)) for line in lines)
     states = [one.state for row in rows for one in row.cells if one is not None]
@@ -138,20 +173,15 @@ def is_ripe(now: float) -> bool:
 
 
 @dataclass(frozen=True)
-class Step:
-    """One step from what the keeper held to what the book says now."""
-
-    words: str
-    figure: str
-
-
-@dataclass(frozen=True)
 class Said:
     """A source's word on two lines and what it does to an open pair."""
 
     word: PairWord
     weight: str
     does: str
+    crosses: tuple[tuple[int, int], ...] = ()
+    left_out: int = 0
+    trusted: str = ""
 
 
 @dataclass(frozen=True)
@@ -256,16 +286,20 @@ def _steps(open_pair: OpenPair | None, words: list[PairWord], pair: LinePair) ->
         held = Step("before any cross, by way of the other open pairs", percent(pair.before))
         return held, Step("now, with all that hatched", percent(pair.now))
     found = [Step("you held, before any cross", as_typed(cast("Fraction", open_pair.prior)))]
-    said = inference.prior_of(open_pair, words)
-    if words:
+    told = [word for word in words if not word.is_report]
+    said = inference.prior_of(open_pair, told)
+    if told:
         found.append(Step("with what sources say", percent(float(said))))
+    if len(told) < len(words):
+        said = inference.prior_of(open_pair, words)
+        found.append(Step("with reports of others’ crosses", percent(float(said))))
     if abs(pair.before - float(said)) > _SAME:
         found.append(Step("with the other open pairs of this look", percent(pair.before)))
     return (*found, Step("now, with all that hatched", percent(pair.now)))
 
 
 def _said(word: PairWord) -> Said:
-    weight = cast("Fraction", word.weight)
+    weight = word.taken
     if weight == 0:
         does = "counts for nothing"
     elif weight == 1:
@@ -274,7 +308,13 @@ def _said(word: PairWord) -> Said:
         odds = (1 + weight) / (1 - weight)
         times = str(odds) if odds.denominator == 1 else f"{float(odds):.1f}"
         does = f"multiplies the odds of {'one gene' if word.one_gene else 'two genes'} by {times}"
-    return Said(word, as_typed(weight), does)
+    if not word.is_report:
+        return Said(word, as_typed(weight), does)
+    report = word.report or {}
+    trust = "" if word.source is None else as_typed(Fraction(str(word.source.reliability)))
+    crosses = tuple((showed, looked) for showed, looked in report.get("crosses", ()))
+    left_out = len(report.get("left_out", ()))
+    return Said(word, percent(float(weight)), does, crosses, left_out, trust)
 
 
 def _bred(crosses: Iterable[BookCross], pair: LinePair, one: Line, other: Line) -> tuple[Bred, ...]:

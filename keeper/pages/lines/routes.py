@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from keeper.pages.lines import reports
 from keeper.pages.lines import views as compatibility
 
 urlpatterns: list[URLPattern] = [
@@ -18,6 +19,16 @@ urlpatterns: list[URLPattern] = [
         "register/compared/<int:one>/<int:other>/words/new/",
         compatibility.new_word,
         name="register-lines-word-new",
+    ),
+    path(
+        "register/compared/<int:one>/<int:other>/report/",
+        reports.write,
+        name="register-lines-report",
+    ),
+    path(
+        "register/compared/<int:one>/<int:other>/reports/new/",
+        reports.bring_in,
+        name="register-lines-report-new",
     ),
     path("register/compared/words/<int:pk>/", compatibility.edit_word, name="register-lines-word"),
     path(

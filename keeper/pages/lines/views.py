@@ -4,9 +4,8 @@ from dataclasses import replace
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -16,7 +15,7 @@ from keeper.domain.book.typed import row_number
 from keeper.domain.book.writing import Refused
 from keeper.domain.lines import queries as read
 from keeper.domain.lines import writes
-from keeper.models import Line, PairWord, Trait
+from keeper.models import PairWord, Trait
 from keeper.pages.frame.editing import Editing, asked, edited, section, seen_by
 from keeper.pages.frame.fields import ReasonForm
 from keeper.pages.frame.files import csv_file, wants_file
@@ -24,26 +23,11 @@ from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import said
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.lines import page as pages
+from keeper.pages.lines.addresses import address_of, two_lines
 from keeper.pages.lines.forms import ReopenForm, WordForm
 from keeper.pages.lines.table import lines_table
 
-_LINES = Line.objects.live().select_related("trait__species", "locus")
 _WORDS = PairWord.objects.select_related("one__trait", "other__trait", "source")
-
-
-def _two(one: int, other: int) -> tuple[Line, Line]:
-    """Return two lines of one look, the earlier first."""
-    if one == other:
-        raise Http404("a line is one gene with itself")
-    found = writes.in_order(get_object_or_404(_LINES, pk=one), get_object_or_404(_LINES, pk=other))
-    if found[0].trait_id != found[1].trait_id:
-        raise Http404("lines of different looks")
-    return found
-
-
-def _address(one: Line, other: Line) -> str:
-    first, second = writes.in_order(one, other)
-    return reverse("register-lines-pair", args=[first.pk, second.pk])
 
 
 @require_safe
@@ -59,9 +43,9 @@ def lines(request: HttpRequest, trait: int) -> HttpResponseBase:
 @require_safe
 def pair(request: HttpRequest, one: int, other: int) -> HttpResponse:
     """Show what bears on two lines: words, crosses, the best cross, what was decided."""
-    first, second = _two(one, other)
+    first, second = two_lines(one, other)
     if (first.pk, second.pk) != (one, other):
-        return redirect(_address(first, second))
+        return redirect(address_of(first, second))
     page = pages.pair_page(
         first,
         second,
@@ -75,19 +59,27 @@ def pair(request: HttpRequest, one: int, other: int) -> HttpResponse:
 @form_view
 def new_word(request: HttpRequest, one: int, other: int) -> HttpResponse:
     """Note what a source says of two lines."""
-    first, second = _two(one, other)
+    first, second = two_lines(one, other)
     return _word(request, PairWord(one=first, other=second))
 
 
 @form_view
 def edit_word(request: HttpRequest, pk: int) -> HttpResponse:
-    """Change a word on two lines."""
-    return _word(request, get_object_or_404(_WORDS.filter(withdrawn_at=None), pk=pk))
+    """Change a word on two lines; what a signed report says stays as it was signed."""
+    word = get_object_or_404(_WORDS.filter(withdrawn_at=None), pk=pk)
+    if word.is_report:
+        messages.error(
+            request,
+            "What a report says stands as it was signed. Withdraw it, or change how far you take "
+            "its signer’s word on their page.",
+        )
+        return redirect(address_of(word.one, word.other))
+    return _word(request, word)
 
 
 def _word(request: HttpRequest, word: PairWord) -> HttpResponse:
     form = WordForm(request.POST or None, instance=word)
-    address = _address(word.one, word.other)
+    address = address_of(word.one, word.other)
     page = Editing(
         heading=f"{'Change the' if word.pk else 'A'} word on {word.one} and {word.other.code}",
         lead="Somebody's word is kept as theirs. While the pair is open it counts as far as you "
@@ -111,7 +103,7 @@ def _word(request: HttpRequest, word: PairWord) -> HttpResponse:
 def withdraw_word(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask why, and withdraw a word on two lines."""
     word = get_object_or_404(_WORDS.all(), pk=pk)
-    address = _address(word.one, word.other)
+    address = address_of(word.one, word.other)
     if word.is_withdrawn:
         return redirect(address)
     form = ReasonForm.of_withdrawal(request.POST or None)
@@ -138,7 +130,7 @@ def withdraw_word(request: HttpRequest, pk: int) -> HttpResponse:
 def restore_word(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a withdrawn word count again; if that moves numbers, once it is confirmed."""
     word = get_object_or_404(_WORDS.all(), pk=pk)
-    address = _address(word.one, word.other)
+    address = address_of(word.one, word.other)
     if not word.is_withdrawn:
         return redirect(address)
     page = Editing(
@@ -165,8 +157,8 @@ def restore_word(request: HttpRequest, pk: int) -> HttpResponse:
 @form_view
 def reopen(request: HttpRequest, one: int, other: int) -> HttpResponse:
     """Leave it open again whether two lines are one gene."""
-    first, second = _two(one, other)
-    address = _address(first, second)
+    first, second = two_lines(one, other)
+    address = address_of(first, second)
     if read.open_pair(first, second) is not None:
         return redirect(address)
     form = ReopenForm(request.POST or None)

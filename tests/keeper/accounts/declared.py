@@ -29,6 +29,7 @@ OWNERS = {
     *("sheets-keys", "sheets-keys-change", "sheets-keys-lost"),
     *("sheets-keys-take-up", "animals-stock-public", "animals-signed-papers"),
     *("animals-signed-paper", "animals-signed-paper-file"),
+    *("register-lines-report", "register-lines-report-new"),
 }
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {

@@ -20,7 +20,7 @@ from keeper.models import Line, Species
 ANIMAL = "A1"
 # What one animal may be at the loci of one group, at most.
 _MOST_STATES = 4096
-_MOST_LOCI = 60
+_MOST_LOCI, _MOST_PAIRS = 60, 8
 _WILD = "+"
 _SAME = 1e-12
 
@@ -133,11 +133,20 @@ def _case(data: "genetics.JsonObject") -> "genetics.Case":
     except genetics.MalformedCase as fault:
         raise Unusable(f"a case of it cannot be read: {fault}") from fault
     book = case.population
-    if len(book.animals) > MOST_ANIMALS or len(book.loci) > _MOST_LOCI:
+    if is_too_large(book):
         raise Unusable("a case of it is larger than any that this program writes")
     if ANIMAL not in book.animal_index:
         raise Unusable("a case of it does not tell of the animal")
     return case
+
+
+def is_too_large(book: "genetics.Population") -> bool:
+    """Whether a case is larger than any that this program writes."""
+    return (
+        len(book.animals) > MOST_ANIMALS
+        or len(book.loci) > _MOST_LOCI
+        or len(book.same_locus) > _MOST_PAIRS
+    )
 
 
 def _solve(

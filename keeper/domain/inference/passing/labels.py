@@ -28,10 +28,11 @@ class Labels:
     _pks: dict[str, int] = field(default_factory=dict)
     _others: int = 0
 
-    def open(self, rows: Rows, animal: Animal) -> None:
-        """Take in who is in a part of the book; the animal itself is A1."""
+    def open(self, rows: Rows, animal: Animal | None = None) -> None:
+        """Take in who is in a part of the book; the animal that it is about, if any, is A1."""
         self._pks = {one.code: pk for pk, one in rows.animals.items()}
-        self.animals.setdefault(animal.pk, "A1")
+        if animal is not None:
+            self.animals.setdefault(animal.pk, "A1")
 
     def identities(self) -> dict[str, str]:
         """Label → the identity that travels."""

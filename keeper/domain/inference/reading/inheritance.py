@@ -12,7 +12,7 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.reading.asked_traits import twice_told
 from keeper.domain.inference.reading.combinations import combinations, meets
-from keeper.domain.inference.reading.statements import pair_prior
+from keeper.domain.inference.reading.statements import pair_prior, words_on
 
 WILD = "+"
 
@@ -80,7 +80,7 @@ class Inheritance:
             list(m.Interval.objects.live().filter(left__in=loci, right__in=loci)),
             list(m.Survival.objects.live().filter(locus__in=loci)),
             list(m.OpenPair.objects.live().filter(one__in=lines, other__in=lines)),
-            list(m.PairWord.objects.live().filter(one__in=lines, other__in=lines)),
+            words_on(lines),
         )
 
     @cached_property

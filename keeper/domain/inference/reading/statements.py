@@ -147,6 +147,12 @@ def hang_together(rows: "Rows", animals: Collection[int], traits: Collection[int
     )
 
 
+def words_on(lines: Collection[int]) -> list[m.PairWord]:
+    """What sources say of some lines, two and two, with reports of crosses."""
+    live = m.PairWord.objects.live().filter(one__in=lines, other__in=lines)
+    return list(live.select_related("source"))
+
+
 def pair_prior(pair: m.OpenPair, words: Iterable[m.PairWord]) -> Fraction:
     """How likely two lines are one gene before any cross: the keeper's view, and sources' words.
 
@@ -156,7 +162,7 @@ def pair_prior(pair: m.OpenPair, words: Iterable[m.PairWord]) -> Fraction:
     for_one, for_two = Fraction(pair.prior), 1 - Fraction(pair.prior)
     for word in words:
         if (word.one_id, word.other_id) == (pair.one_id, pair.other_id):
-            right, wrong = 1 + Fraction(word.weight), 1 - Fraction(word.weight)
+            right, wrong = 1 + word.taken, 1 - word.taken
             for_one *= right if word.one_gene else wrong
             for_two *= wrong if word.one_gene else right
     # Words that are certain and contradict each other leave nothing: then the view alone counts.
