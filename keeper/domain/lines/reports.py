@@ -26,7 +26,7 @@ from keeper.domain.travel import files
 from keeper.models import Account, Animal, Clutch, Contact, DaybookEntry, Line, PairWord, SigningKey
 
 CROSSES = "keptlines-crosses"
-_AGAIN = "Nothing was brought in. Ask whoever sent it for the file again."
+_NONE = "Nothing was brought in"
 # So fine that no figure can tell it from the float; chances are kept as text of some length.
 _FINEST = 10**15
 
@@ -122,11 +122,13 @@ def opened(data: bytes) -> Report:
     try:
         record = signing.read(signed, form=CROSSES)
     except signing.Unreadable as error:
-        raise Refused(f"This is no report of crosses: {error}. {_AGAIN}") from error
+        raise Refused(
+            f"This is no report of crosses: {error}. {_NONE}. Ask for it again."
+        ) from error
     if record.get("key") != signing.fingerprint(public):
-        raise Refused(f"It was signed by another key than it names. {_AGAIN}")
+        raise Refused(f"It was signed by another key than it names. {_NONE}. Ask for it again.")
     if any(_validator().iter_errors(record)):
-        raise Refused(f"What was signed is not as a report has it. {_AGAIN}")
+        raise Refused(f"What was signed is not as a report has it. {_NONE}. Ask for it again.")
     files.day_of(record)
     return Report(signed, signature, public, record)
 
@@ -143,7 +145,7 @@ def refuse_known(report: Report) -> None:
         again = gone if known.is_withdrawn else "There is nothing left to do."
         raise Refused(f"This report is in the book already. {again}")
     if SigningKey.objects.filter(fingerprint=report.fingerprint).exists():
-        raise Refused("This report was signed by this book itself. There is nothing to bring in.")
+        raise Refused("This book signed the report itself. Send it to others: here it is known.")
 
 
 def weighed(report: Report, one: Line, other: Line) -> Weighed:
@@ -157,7 +159,9 @@ def weighed(report: Report, one: Line, other: Line) -> Weighed:
     try:
         found = inference.read_report(told, counted=counted)
     except inference.Unusable as fault:
-        raise Refused(f"This report cannot be used here: {fault}. {_AGAIN}") from fault
+        raise Refused(
+            f"This report cannot be used here: {fault}. {_NONE}. Ask for it again."
+        ) from fault
     crosses = {row["clutch"]: (row["showed"], row["looked"]) for row in told["crosses"]}
     return Weighed(
         told["for_one"],

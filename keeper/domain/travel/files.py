@@ -20,7 +20,7 @@ from keeper.domain.sheets import signing
 
 LARGEST = 4 * 1024 * 1024
 _PARTS = ("signed", "signature", "key")
-_AGAIN = "Nothing was brought in. Ask whoever sent it for the file again."
+_NONE = "Nothing was brought in"
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def checked(data: bytes) -> tuple[bytes, bytes, bytes]:
         Refused: it is no such file, or was altered.
     """
     if len(data) > LARGEST:
-        raise Refused(f"This file is larger than 4 MB, and no paper is. {_AGAIN}")
+        raise Refused(f"This file is larger than 4 MB, and no paper is. {_NONE}. Ask for it again.")
     try:
         told = json.loads(data.decode(), object_pairs_hook=_once)
         if not isinstance(told, dict) or set(told) != set(_PARTS):
@@ -102,15 +102,19 @@ def checked(data: bytes) -> tuple[bytes, bytes, bytes]:
         )
     except (ValueError, AttributeError, TypeError, RecursionError, binascii.Error) as error:
         raise Refused(
-            "This is no signed paper: a paper is the file sheet.json of a sheet. " + _AGAIN
+            "This is no signed paper: a paper is the file sheet.json of a sheet. "
+            f"{_NONE}. Ask for it again."
         ) from error
     if not signing.is_signed_by(public, signature, signed):
         raise Refused(
             "The signature does not hold: the paper is not what was signed, or another key signed "
-            f"it. {_AGAIN}"
+            f"it. {_NONE}. Ask for it again."
         )
     if written(signed, signature, public) != data:
-        raise Refused(f"The file was changed after it was written, outside of its text. {_AGAIN}")
+        raise Refused(
+            "The file was changed after it was written, outside of its text. "
+            f"{_NONE}. Ask for it again."
+        )
     return signed, signature, public
 
 
@@ -123,23 +127,27 @@ def day_of(record: dict[str, Any]) -> date:
     try:
         return date.fromisoformat(record["issued"])
     except ValueError as error:
-        raise Refused(f"It names no day on which it was issued. {_AGAIN}") from error
+        raise Refused(
+            f"It names no day on which it was issued. {_NONE}. Ask for it again."
+        ) from error
 
 
 def _record(signed: bytes, public: bytes) -> dict[str, Any]:
     try:
         record = signing.read(signed)
     except signing.Unreadable as error:
-        raise Refused(f"What was signed cannot be read here: {error}. {_AGAIN}") from error
+        raise Refused(
+            f"What was signed cannot be read here: {error}. {_NONE}. Ask for it again."
+        ) from error
     if record.get("key") != signing.fingerprint(public):
-        raise Refused(f"It was signed by another key than it names. {_AGAIN}")
+        raise Refused(f"It was signed by another key than it names. {_NONE}. Ask for it again.")
     if record["version"] == 1:
         raise Refused(
             "The signature holds, but the sheet is of a time when papers had no evidence with "
             "them. Ask for a new sheet, or enter what it says by hand."
         )
     if (fault := _fault(record)) is not None:
-        raise Refused(f"What was signed is not in order: {fault}. {_AGAIN}")
+        raise Refused(f"What was signed is not in order: {fault}. {_NONE}. Ask for it again.")
     day_of(record)
     return record
 

@@ -152,7 +152,9 @@ def _refuse_own(paper: PaperFile) -> None:
     if known is not None:
         raise Refused(f"This paper is in the book already: look at {known.animal}.")
     if SigningKey.objects.filter(fingerprint=paper.fingerprint).exists():
-        raise Refused("This paper was signed by this book itself. There is nothing to bring in.")
+        raise Refused(
+            "This paper was signed by this book itself. Send it to others: here it is known."
+        )
 
 
 def _brings(paper: PaperFile, there: Animal | None) -> tuple[Brings, SignedPaper | None]:

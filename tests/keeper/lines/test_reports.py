@@ -196,7 +196,7 @@ def test_what_cannot_be_told_or_taken_says_why(another: Opened) -> None:
             written(book)
         first_crosses(book)
         file = written(book)
-        with pytest.raises(Refused, match="signed by this book itself"):
+        with pytest.raises(Refused, match="here it is known"):
             brought(book, file)
     with another("reader") as book:
         with pytest.raises(Refused, match="Compare its fingerprint"):

@@ -179,7 +179,7 @@ def test_its_own_results_are_not_counted_twice_when_newer_papers_come(another: O
 def test_a_paper_of_this_book_is_refused(another: OtherBook) -> None:
     with another("breeder") as book:
         file = file_of(breeder(book), book.by)
-        with pytest.raises(Refused, match="signed by this book itself"):
+        with pytest.raises(Refused, match="here it is known"):
             brought(file, book.by)
 
 
