@@ -141,9 +141,10 @@ def refuse_known(report: Report) -> None:
     """
     known = PairWord.objects.filter(digest=report.digest).first()
     if known is not None:
-        gone = "It was withdrawn: restore it on the page of its lines."
-        again = gone if known.is_withdrawn else "There is nothing left to do."
-        raise Refused(f"This report is in the book already. {again}")
+        raise Refused(
+            "This report is in the book already. Look at the page of its lines, and restore it "
+            "there if it was withdrawn."
+        )
     if SigningKey.objects.filter(fingerprint=report.fingerprint).exists():
         raise Refused("This book signed the report itself. Send it to others: here it is known.")
 

@@ -1,14 +1,13 @@
 """Reports of crosses pass between books, and say together what one book would that had them all."""
 
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
 from uuid import UUID
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 from jsonschema import Draft202012Validator
@@ -17,9 +16,9 @@ from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.lines import reports
-from tests.factories import AccountFactory
 from tests.keeper.lines.rows import InDoubt
 from tests.keeper.sheets.test_signing import altered
+from tests.keeper.travel.books import shelf
 
 pytestmark = pytest.mark.django_db
 
@@ -28,17 +27,7 @@ Opened = Callable[[str], AbstractContextManager[InDoubt]]
 
 @pytest.fixture
 def another(settings: Any, tmp_path: Path) -> Opened:
-    @contextmanager
-    def opened(name: str) -> Iterator[InDoubt]:
-        settings.DATA = tmp_path / name
-        with transaction.atomic():
-            by = m.Account.objects.filter(role="owner").first()
-            book = InDoubt(by or AccountFactory.create(name=f"Keeper of {name}", role="owner"))
-            m.Line.objects.filter(pk=book.har.pk).update(name="Harvesk")
-            yield book
-            transaction.set_rollback(True)
-
-    return opened
+    return shelf(settings, tmp_path, InDoubt)
 
 
 def first_crosses(book: InDoubt) -> m.Clutch:

@@ -3,16 +3,43 @@
 import json
 import subprocess
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
 from datetime import date
-from typing import Any
+from pathlib import Path
+from typing import Any, TypeVar
+
+from django.db import transaction
 
 from keeper import models as m
 from keeper.domain.sheets.signing import read
 from keeper.domain.sheets.writes import issue
 from keeper.domain.travel.files import opened, written
 from keeper.domain.travel.writes import Choices, bring_in
+from tests.factories import AccountFactory
 from tests.keeper.books import Book
+
+BookT = TypeVar("BookT", bound=Book)
+OtherBook = Callable[[str], AbstractContextManager[Book]]
+
+
+def shelf(
+    settings: Any, folder: Path, make: Callable[[m.Account], BookT]
+) -> Callable[[str], AbstractContextManager[BookT]]:
+    """Books by name, each with keys of its own; the rows of one are gone when it is closed."""
+
+    @contextmanager
+    def opened(name: str) -> Iterator[BookT]:
+        settings.DATA = folder / name
+        with transaction.atomic():
+            by = m.Account.objects.filter(role="owner").first()
+            book = make(by or AccountFactory.create(name=f"Keeper of {name}", role="owner"))
+            m.Line.objects.filter(pk=book.line.pk).update(name="Harvesk")
+            yield book
+            transaction.set_rollback(True)
+
+    return opened
 
 
 def family(book: Book) -> m.Animal:

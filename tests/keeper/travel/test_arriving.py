@@ -11,8 +11,7 @@ from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
 from tests.factories import LineFactory
 from tests.keeper.books import Book
-from tests.keeper.travel.books import brought, carries, file_of
-from tests.keeper.travel.conftest import OtherBook
+from tests.keeper.travel.books import OtherBook, brought, carries, file_of
 
 DAY = date(2026, 6, 1)
 SOLD = UUID("6f2b8f4e-2d0a-4a53-9f0e-1b6a1f3c9d21")

@@ -10,8 +10,7 @@ from django.urls import reverse
 
 from keeper import models as m
 from tests.keeper.books import Book
-from tests.keeper.travel.books import brought, file_of
-from tests.keeper.travel.conftest import OtherBook
+from tests.keeper.travel.books import OtherBook, brought, file_of
 from tests.keeper.travel.test_arriving import breeder
 
 IN = "animals-signed-papers"
