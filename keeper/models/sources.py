@@ -179,6 +179,8 @@ class Statement(Said):
         ]
 
     def __str__(self) -> str:
+        if self.signed_id is not None:
+            return f"{self.animal}: {self.get_claim_display()}, {self.trait}"
         return f"{self.animal}: {super().__str__()}"
 
 

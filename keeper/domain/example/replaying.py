@@ -200,7 +200,7 @@ class _Replay:
         sheet = m.Sheet(number=number, code=code, animal=animal, buyer=buyer, by=self.by)
         sheet.content = sheets.draft(animal, buyer=buyer, by=self.by, on=on)
         sheet.issued_at = book.entry.at
-        sheets.sign(sheet)
+        sheets.sign(sheet, inference.evidence(sheet.animal))
         book.keep(sheet)
         return animal
 

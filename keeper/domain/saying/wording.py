@@ -191,9 +191,10 @@ def _stated(standing: Standing, statement: Statement | None, *, on_paper: bool) 
         standing.line_id and statement.line_id not in (None, standing.line_id)
     ):
         return f"stated by the source, not tested here{f'; {figure}' if figure else ''}"
+    if statement.signed_id is not None:
+        return _by_papers(standing, statement, figure)
     said, source = claim_said(statement), statement.source
-    papers = "the papers of " if statement.signed_id is not None else ""
-    words = f"stated {said} by {papers}{source or 'a source not named'}"
+    words = f"stated {said} by {source or 'a source not named'}"
     if standing.line_id and statement.line_id is None:
         return _without_line(standing, words, figure)
     if figure and moved_since(standing):
@@ -203,6 +204,16 @@ def _stated(standing: Standing, statement: Statement | None, *, on_paper: bool) 
         return words
     doubted = source is not None and source.reliability != 1
     return f"{words}; {figure} {'as far as their word is taken' if doubted else 'by the book'}"
+
+
+def _by_papers(standing: Standing, statement: Statement, figure: str) -> str:
+    """What signed papers say of a trait or of one of its lines, of which they have figures."""
+    said = "" if standing.line_id else f" {_signed_said(statement)}"
+    words = f"stated{said} by the papers of {statement.source}"
+    if figure and moved_since(standing):
+        return f"{words}; {figure} by all that is known here"
+    words = f"{words}, not tested here"
+    return words if not figure or said.endswith(f" {figure}") else f"{words}; {figure}"
 
 
 def _without_line(standing: Standing, words: str, figure: str) -> str:

@@ -301,6 +301,8 @@ def _paper(known: Evidence, trait: Trait) -> str:
     paper = statement.paper
     day = (paper.dated if paper else None) or statement.on
     kind = "In its papers" if paper else "By word"
+    if statement.signed_id is not None:
+        kind = "By its signed papers"
     return f"{kind}, {date_format(day, 'j F Y')}." if day else f"{kind}, not dated."
 
 

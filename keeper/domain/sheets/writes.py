@@ -78,6 +78,8 @@ def issue(
         Refused: the animal's record was withdrawn, or what was read is no longer so.
     """
     to = f" for {buyer}" if buyer else ""
+    # Worked out ahead, so that nobody waits for it; under the lock only if the book moved on.
+    before, told = _last_entry(), inference.evidence(animal)
     with writing(by=by, what=f"Issued a sale sheet of {animal.code}{to}", subject=animal) as book:
         if book.now(animal).is_withdrawn:
             raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
@@ -90,12 +92,23 @@ def issue(
         sheet.content = draft(animal, buyer=buyer, by=by)
         if read is not None and fingerprint(sheet.content) != read:
             raise Refused("The book has changed since you read this. Read it again.")
-        sign(sheet)
+        if _last_entry(before=book.entry) != before:
+            told = inference.evidence(animal)
+        sign(sheet, told)
         book.keep(sheet)
     return sheet, book.entry
 
 
-def sign(sheet: Sheet) -> None:
+def _last_entry(before: DaybookEntry | None = None) -> int | None:
+    """The id of the last entry of the book, or of the one before another."""
+    rows = DaybookEntry.objects.order_by("-pk")
+    if before is not None:
+        rows = rows.filter(pk__lt=before.pk)
+    found: int | None = rows.values_list("pk", flat=True).first()
+    return found
+
+
+def sign(sheet: Sheet, evidence: dict[str, Any]) -> None:
     """Give a sheet with its number, day and content what is signed of it, and its signature.
 
     Called inside `writing`. What is signed says what the sheet says, but names no person beside
@@ -119,7 +132,7 @@ def sign(sheet: Sheet) -> None:
         "buyer": signing.salted(sheet.salt, "buyer", sheet.buyer.name) if sheet.buyer else "",
         "paper": signing.salted(sheet.salt, "paper", sheet.content),
         "content": for_anybody(sheet.animal, by=sheet.by, on=on) | head,
-        "evidence": inference.evidence(sheet.animal),
+        "evidence": evidence,
     }
     sheet.signed = signing.canonical(record)
     sheet.digest = signing.digest(sheet.signed)
