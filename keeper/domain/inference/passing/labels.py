@@ -101,7 +101,11 @@ class _Renaming:
         found["traits"] = [
             one
             | {"id": self.traits[one["id"]]}
-            | ({"hides": [self.traits[name] for name in one["hides"]]} if "hides" in one else {})
+            | (
+                {"hides": [self.traits.get(name, name) for name in one["hides"]]}
+                if "hides" in one
+                else {}
+            )
             for one in case.get("traits", ())
         ]
         if "trust" in case:
