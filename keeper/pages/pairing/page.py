@@ -14,6 +14,7 @@ from keeper.domain.saying import wording
 from keeper.domain.saying.figures import by_sex, is_close_kin, kinship, kinship_like, percent
 from keeper.domain.saying.shows import names_of, with_parts
 from keeper.domain.saying.strips import Strip, strip
+from keeper.domain.travel.kin import kin_by_papers
 from keeper.models import Animal, Line, NamedLook, Standing, Trait
 from keeper.pages.frame.plot import Plot, letter, plot
 
@@ -155,7 +156,9 @@ def pairing_page(dam: Animal, sire: Animal | None, *, eggs: int | None) -> Pairi
         kinship_like=kinship_like(answer.kinship),
         close_kin=is_close_kin(answer.kinship),
         summary=summary(answer, traits, MOST_EGGS),
-        against=against((dam, sire), timezone.localdate()),
+        against=list(
+            filter(None, (*against((dam, sire), timezone.localdate()), kin_by_papers(dam, sire)))
+        ),
         hatch_rate=percent(float(dam.species.hatch_rate)),
         nothing_shows=len(answer.looks) == 1 and not answer.looks[0].traits,
         exact=answer.exact,

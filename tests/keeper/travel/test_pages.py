@@ -165,6 +165,24 @@ def test_kin_by_their_papers_are_pointed_out(
     assert "kinship and inbreeding between them read too low" in text_of(answer)
 
 
+def test_a_pair_that_is_kin_by_its_papers_says_so(
+    owner_client: Client, another: OtherBook, owner: m.Account, settings: Any, tmp_path: Any
+) -> None:
+    with another("breeder") as book:
+        files = [file_of(breeder(book), book.by)]
+        files.append(file_of(m.Animal.objects.get(code="C1-b"), book.by))
+    settings.DATA = tmp_path / "here"
+    book = Book(owner, name="royal python", scientific_name="Python regius")
+    m.Line.objects.update(name="Harvesk")
+    dam, sire = (brought(file, owner, name=f"Osk {n}").animal for n, file in enumerate(files))
+    other = book.founder("M9", "male", "visual")
+    kin = "the kinship given here is too low"
+    address = reverse("clutches-pairing")
+    told = owner_client.get(address, {"dam": dam.pk, "sire": sire.pk})
+    assert kin in text_of(told)
+    assert kin not in text_of(owner_client.get(address, {"dam": dam.pk, "sire": other.pk}))
+
+
 def test_what_a_signed_paper_says_is_not_corrected_by_hand(
     owner_client: Client, file: bytes, here: Book
 ) -> None:
