@@ -100,9 +100,6 @@ def _import() -> Arguments:
 
 
 def _signed_paper() -> Arguments:
-    """A paper of another book, as if this one's own had come from there."""
-    if not m.SignedPaper.objects.exists():
-        came_with(m.Sheet.objects.exclude(key=None).order_by("pk")[0])
     return _first(m.SignedPaper)
 
 
@@ -501,6 +498,8 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
     saved_views.save_view(account=owner, name="Females", query="sex=female")
     table = b"Code,Name,Sex,Traits\nN-1,Neap,x,het Saltgrass\nN-2,Ebb,f,het Nothing\nF-014,,f,\n"
     brought = changing.begin(name="table.csv", data=table, by=owner)
+    # A paper of another book, as if this one's own had come from there.
+    came_with(m.Sheet.objects.exclude(key=None).order_by("pk")[0])
     species = m.Species.objects.get(name="Royal python")
     choices = Choices(species=species.pk)
     changing.pick(one=brought, picks=brought.picks, choices=choices, version=0)
