@@ -35,5 +35,5 @@ KIND_OF = {name: kind for kind, _, names in KINDS for name in names}
 NOT_WAITING = (
     *("/log-in/", "/log-out/", "/set-up/", "/begin/", "/invitation/", "/theme/", "/me/"),
     *("/accounts/", "/backups/", "/archives/", "/imports/", "/sheets/keys/", "/erase/"),
-    *("/animals/signed-papers/", "/reports/new/"),
+    *("/animals/signed-papers/", "/report/", "/reports/new/"),
 )
