@@ -22,6 +22,7 @@ from keeper.domain.laboratories import writes as laboratories
 from keeper.domain.lines import writes as lines
 from keeper.domain.prospects.writes import take_up
 from keeper.domain.register import withdrawing as register
+from keeper.domain.stock import writes as stock
 from keeper.models import (
     Account,
     Animal,
@@ -44,6 +45,7 @@ from keeper.models import (
     Photo,
     Prospect,
     Record,
+    Sale,
     Sheet,
     Showing,
     Species,
@@ -170,6 +172,8 @@ def bring_back(*, record: Record, by: Account) -> DaybookEntry:
             return lines.restore_word(word=record, by=by)
         case Prospect():
             return take_up(prospect=record, by=by)
+        case Sale():
+            return stock.restore(sale=record, by=by)
         case Sheet():
             raise Refused("A sheet that was withdrawn stays so. Make a new one of its animal.")
         case (

@@ -1,6 +1,7 @@
 """What is for sale, on hold, to be handed over, gone, and what came back."""
 
 from collections.abc import Iterable
+from datetime import date
 from enum import StrEnum
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -48,6 +49,11 @@ def sales(shelf: Shelf, trait: int | None = None) -> QuerySet[Sale]:
     if trait is not None:
         rows = rows.filter(_may_carry(trait, "animal"))
     return rows.select_related("animal__species", "buyer").order_by(*_ORDERS[shelf])
+
+
+def run_out(today: date) -> QuerySet[Sale]:
+    """Return the holds whose last day is over, the longest first."""
+    return sales(Shelf.HELD).filter(held_until__lt=today)
 
 
 def _may_carry(trait: int, animal: str) -> Exists:

@@ -225,6 +225,21 @@ def withdraw(*, sale: Sale, by: Account, reason: str) -> DaybookEntry:
     return book.entry
 
 
+def restore(*, sale: Sale, by: Account) -> DaybookEntry:
+    """Let a withdrawn sale count again; the animal's status follows if it is the last of it.
+
+    Raises:
+        Refused: it counts already.
+        ValidationError: the animal is held for somebody or sold by now.
+    """
+    what = f"Restored the sale of {sale.animal}"
+    with writing(by=by, what=what, subject=sale.animal) as book:
+        book.restore(sale)
+        if sale.pk == _last_of(sale.animal):
+            _follow(book, sale)
+    return book.entry
+
+
 # --- what follows ---------------------------------------------------------------------------------
 
 

@@ -16,9 +16,10 @@ from keeper.domain.disputes import queries as disputed
 from keeper.domain.husbandry.pointed_out import ADVICE, PointedOut, pointed_out
 from keeper.domain.projects.plans import StepState, steps_ready
 from keeper.domain.sheets.notices import Notice, open_notices
+from keeper.domain.stock.queries import run_out
 from keeper.domain.today import queries as reads
 from keeper.domain.today.duties import chores, key, key_of_step, put_off
-from keeper.models import Account, Arranged, Clutch, DaybookEntry, Dispute, Member
+from keeper.models import Account, Arranged, Clutch, DaybookEntry, Dispute, Member, Sale
 from keeper.pages.frame.notices import SurpriseRow, surprise_rows
 from keeper.pages.today.due import Row, row_of
 
@@ -89,6 +90,7 @@ class Today:
     steps: list[StepState]
     # For whoever may see people.
     notices: list[Notice]
+    holds: list[Sale]
     entries: Iterable[DaybookEntry]
     counts: Counts
     first: list[First]
@@ -111,8 +113,9 @@ class Today:
         """Whether nothing waits."""
         waiting = self.disputes or self.surprises or self.hatches or self.due or self.chores
         uncopied = self.copies is not None and self.copies.wanting
-        of_the_book = self.unlogged or self.reviews or self.steps or self.notices
-        return not (waiting or uncopied or self.care or of_the_book)
+        of_the_book = self.unlogged or self.reviews or self.steps
+        of_people = self.notices or self.holds
+        return not (waiting or uncopied or self.care or of_the_book or of_people)
 
 
 def today(account: Account) -> Today:
@@ -129,6 +132,7 @@ def today(account: Account) -> Today:
         reviews=[one for one in reads.reviews_due(day) if key(Arranged.REVIEW, one) not in waits],
         steps=steps_ready(day),
         notices=open_notices() if account.may_see_people else [],
+        holds=list(run_out(day)) if account.may_see_people else [],
         entries=reads.last_entries(ENTRIES),
         counts=count_sexes(collection(Filters())),
         first=first,

@@ -1,21 +1,32 @@
 """A sale from the price to the day the animal goes, and every way in which it does not."""
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.refusing import NothingChanged
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
+from keeper.domain.daybook.withdrawn import bring_back
 from keeper.domain.stock import writes as stock
 from keeper.domain.stock.likeness import brought_before
 from keeper.domain.stock.money import Money, money, totals
-from keeper.domain.stock.queries import Shelf, asked_before, brought, counts, offered, sales
-from tests.factories import ContactFactory
+from keeper.domain.stock.queries import (
+    Shelf,
+    asked_before,
+    brought,
+    counts,
+    offered,
+    run_out,
+    sales,
+)
+from tests.factories import AccountFactory, ContactFactory
 from tests.keeper.books import Book
 
 pytestmark = pytest.mark.django_db
@@ -203,6 +214,43 @@ def test_a_withdrawn_sale_leaves_the_animal_as_it_was(animal: m.Animal, owner: m
     stock.withdraw(sale=made, reason="another animal", by=owner)
     assert status(animal)[0] == "kept"
     assert counts()[Shelf.GONE] == 0
+
+
+def test_a_sale_that_is_brought_back_is_followed_by_the_status(
+    animal: m.Animal, owner: m.Account
+) -> None:
+    made = sale(animal, sold_on=DAY, handed_on=LATER)
+    stock.withdraw(sale=made, reason="another animal", by=owner)
+    assert status(animal)[0] == "kept"
+    bring_back(record=m.Sale.objects.get(), by=owner)
+    assert status(animal) == ("sold", LATER)
+    assert counts()[Shelf.GONE] == 1
+    with pytest.raises(Refused, match="counts already"):
+        bring_back(record=m.Sale.objects.get(), by=owner)
+
+
+def test_a_sale_is_not_brought_back_beside_another(animal: m.Animal, owner: m.Account) -> None:
+    first = sale(animal, held_on=DAY)
+    stock.withdraw(sale=first, reason="he never came", by=owner)
+    sale(animal, sold_on=LATER)
+    with pytest.raises(ValidationError, match="held for somebody or sold already"):
+        bring_back(record=m.Sale.objects.get(pk=first.pk), by=owner)
+    assert status(animal)[0] == "held"
+
+
+def test_a_hold_that_has_run_out_is_asked_about_today(
+    owner_client: Client, client: Client, animal: m.Animal
+) -> None:
+    made = sale(animal, held_on=DAY, held_until=LATER)
+    words = "On hold for longer than was agreed"
+    assert list(run_out(LATER)) == []
+    assert list(run_out(LATER + timedelta(days=1))) == [made]
+    page = owner_client.get("/").content.decode()
+    assert words in page and reverse("animals-sale", args=[made.pk]) in page
+    client.force_login(AccountFactory.create(role="helper", sees_people=False))
+    assert words not in client.get("/").content.decode()
+    stock.call_off(sale=made, on=LATER, note="", by=m.Account.objects.get(role="owner"))
+    assert words not in owner_client.get("/").content.decode()
 
 
 def test_undo_takes_a_step_back_whole(animal: m.Animal, owner: m.Account) -> None:

@@ -161,7 +161,7 @@ def test_the_page_costs_as_many_queries_for_three_as_for_one(
 
     fill(1)
     owner_client.get("/")
-    with django_assert_num_queries(19) as one:
+    with django_assert_num_queries(20) as one:
         owner_client.get("/")
     number = len(one)
     fill(2)
