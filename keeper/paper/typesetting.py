@@ -23,6 +23,9 @@ _LONG_RUN = re.compile(r"\S{25,}")
 _BREAK_AFTER = 8
 
 
+_TAGGED: dict[str, Any] = {"format": "pdf", "pdf_standards": "ua-1"}
+
+
 class CannotPrint(Exception):
     """A content that no page can show as it is; the message says why and what to do."""
 
@@ -47,7 +50,7 @@ def typeset(content: dict[str, Any], *, source: str, size: str, picture: bytes =
     inputs = {source: json.dumps(told), "size": size, "paper": SIZES[size]}
     if picture:
         inputs["picture"] = _format(picture)
-    return _set(source, inputs, content["issued"], size, picture)
+    return _set(source, inputs, content["issued"], f"one page of {size.title()}", picture)
 
 
 def typeset_labels(content: dict[str, Any]) -> bytes:
@@ -61,13 +64,38 @@ def typeset_labels(content: dict[str, Any]) -> bytes:
     """
     drawn = [_breakable(one) | {"svg": _code(one["link"])} for one in content["labels"]]
     told = {name: one for name, one in content.items() if name != "labels"} | {"labels": drawn}
-    return _set("labels", {"labels": json.dumps(told)}, content["issued"], "labels")
+    return _set("labels", {"labels": json.dumps(told)}, content["issued"], "one page")
+
+
+def typeset_card(content: dict[str, Any], *, picture: bytes = b"") -> bytes:
+    """Return the PNG of what is said of an animal to offer it (`card.typ`), 1080 dots wide.
+
+    Args:
+        content: `heading`, `below`, `foot`; `lines`, each a name and what is said of it; `issued`.
+        picture: JPEG, PNG or WebP, above it; empty: without one.
+
+    Raises:
+        CannotPrint: it does not fit in type that reads well, or has a character that the font does
+            not have.
+    """
+    inputs = {"card": json.dumps(_breakable(content))}
+    if picture:
+        inputs["picture"] = _format(picture)
+    # Dots say nothing of a letter that the font lacks: as a page it is refused.
+    _set("card", inputs, content["issued"], "one picture", picture)
+    return _set("card", inputs, content["issued"], "one picture", picture, drawn=True)
 
 
 def _set(
-    source: str, inputs: dict[str, str], issued: Sequence[int], size: str, picture: bytes = b""
+    source: str,
+    inputs: dict[str, str],
+    issued: Sequence[int],
+    room: str,
+    picture: bytes = b"",
+    *,
+    drawn: bool = False,
 ) -> bytes:
-    """Return what a source makes of its inputs, dated by the day of its content."""
+    """Return what a source makes of its inputs, dated by the day of its content; or as dots."""
     import typst  # loads some megabytes that most requests never need
 
     year, month, day = issued
@@ -85,14 +113,13 @@ def _set(
                 font_paths=[root],
                 ignore_system_fonts=True,
                 sys_inputs=inputs,
-                format="pdf",
-                pdf_standards="ua-1",
+                **({"format": "png", "ppi": 144} if drawn else _TAGGED),
                 timestamp=datetime(year, month, day, tzinfo=UTC),
                 package_path=root,
                 package_cache_path=root,
             )
         except typst.TypstError as error:
-            raise _reason(error, size) from error
+            raise _reason(error, room) from error
     return bytes(made)
 
 
@@ -125,12 +152,10 @@ def _drawn_address(address: str) -> dict[str, Any]:
     return {"link": address, "qr": ["".join("01"[bool(dot)] for dot in row) for row in rows]}
 
 
-def _reason(error: Exception, size: str) -> Exception:
+def _reason(error: Exception, room: str) -> Exception:
     text = str(error)
     if "too-long" in text:
-        return CannotPrint(
-            f"This is too much for one page of {size.title()} in type that can be read."
-        )
+        return CannotPrint(f"This is too much for {room} in type that can be read.")
     if "could not be displayed" in text:
         return CannotPrint(
             "A name or note has a character that the printed font does not have "

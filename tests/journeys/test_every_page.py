@@ -365,6 +365,7 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-diversity-export": ("text/csv", lambda: {"kind": "lines"}),
     "animals-case": ("application/json; charset=utf-8", lambda: _animal("F-014")),
     "animals-scan": ("image/jpeg", lambda: _first(m.Paper, scan__gt="")),
+    "animals-listing-picture": ("image/png", lambda: _animal("F-014")),
     "animals-picture": ("image/jpeg", lambda: _first(m.Photo)),
     "animals-sale-receipt": ("application/pdf", lambda: _sale() | {"size": "a5"}),
     "animals-sheet-draft": ("application/pdf", lambda: _animal("F-014") | {"size": "a5"}),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from keeper.discretion import Reader, read_by
 from keeper.domain import inference
@@ -21,6 +22,7 @@ from keeper.models import Account, Animal, Sex, Standing, Word
 
 _MARKS = {Sex.MALE: "1.0", Sex.FEMALE: "0.1", Sex.UNKNOWN: "0.0.1"}
 _STATED = "stated by its source, not tested here"
+_ROUNDED = "Percentages are chances by its records, rounded down."
 LICENCE = 80
 
 
@@ -39,6 +41,36 @@ def listing(animal: Animal, *, by: Account, licence: str = "") -> Listing:
         content = for_anybody(animal, by=by, on=timezone.localdate())
         licence = licence[:LICENCE].strip()
         return Listing(_short(known, content, licence), _full(content, licence))
+
+
+def card(animal: Animal, *, by: Account, licence: str = "") -> dict[str, Any]:
+    """Return the same in full words as a picture says it; `photo` is what a sheet tells of one."""
+    today = timezone.localdate()
+    with read_by(Reader(people=False, prices=False)):
+        content = for_anybody(animal, by=by, on=today)
+    told = content["animal"]
+    lines = [[_row_named(row), _row_said(row)] for row in content["claims"]]
+    lines += [] if content["claims"] else [[content["no_claims"], ""]]
+    lines += [["Shows", one] for one in content["shows"]]
+    lines += [[one, "disputed, so nothing is claimed"] for one in content["disputed"]]
+    lines += [
+        [f"Known harm, {row['trait']}", f"{row['text']} {row['applies']}"]
+        for row in content["harm"]
+    ]
+    licence = licence[:LICENCE].strip()
+    foot = [
+        f"Licence {licence}." if licence else "",
+        _ROUNDED if content["claims"] else "",
+        f"As the records are on {date_format(today, 'j F Y')}.",
+    ]
+    return {
+        "heading": " ".join(filter(None, (told["species"], told["code"]))),
+        "below": f"{told['sex_words']}, {told['hatched']}",
+        "lines": lines,
+        "foot": " ".join(filter(None, foot)),
+        "issued": content["issued"],
+        "photo": content.get("photo", {}),
+    }
 
 
 # --- the shorthand -------------------------------------------------------------------------------
@@ -128,7 +160,7 @@ def _full(content: dict[str, Any], licence: str) -> str:
     if licence:
         lines.append(f"Licence {licence}.")
     if content["claims"]:
-        lines.append("Percentages are chances by its records, rounded down.")
+        lines.append(_ROUNDED)
     return "\n".join(lines)
 
 

@@ -37,11 +37,18 @@ def csv_file(name: str, table: Table) -> StreamingHttpResponse:
 
 def pdf_file(request: HttpRequest, name: str, make: Callable[[], bytes]) -> HttpResponse:
     """Answer with a PDF, shown or with `?download` kept; or with why it cannot be printed."""
+    return printed_file(request, f"{name}.pdf", "application/pdf", make)
+
+
+def printed_file(
+    request: HttpRequest, name: str, kind: str, make: Callable[[], bytes]
+) -> HttpResponse:
+    """Answer with what was typeset as a file of some kind, as `pdf_file` does."""
     try:
         made = make()
     except CannotPrint as error:
         messages.error(request, str(error))
         return render(request, "cannot_print.html", status=422)
-    shown = content_disposition_header("download" in request.GET, f"{name}.pdf")
+    shown = content_disposition_header("download" in request.GET, name)
     headers = {"Content-Disposition": shown or "inline", "Cache-Control": "private, no-store"}
-    return HttpResponse(made, content_type="application/pdf", headers=headers)
+    return HttpResponse(made, content_type=kind, headers=headers)

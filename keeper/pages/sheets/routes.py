@@ -13,6 +13,11 @@ urlpatterns = [
         name="animals-sheet-draft",
     ),
     path("animals/<int:pk>/listing/", sheets.listing, name="animals-listing"),
+    path(
+        "animals/<int:pk>/listing/picture.png",
+        sheets.listing_picture,
+        name="animals-listing-picture",
+    ),
     path("sheets/keys/", keys.keys, name="sheets-keys"),
     path("sheets/keys/change/", keys.change, name="sheets-keys-change"),
     path("sheets/keys/lost/", keys.lost, name="sheets-keys-lost"),

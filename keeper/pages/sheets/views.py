@@ -17,13 +17,13 @@ from keeper.domain.sheets.otherwise import otherwise
 from keeper.domain.sheets.queries import sheets_of
 from keeper.models import Animal, Sheet
 from keeper.pages.frame.fields import ReasonForm
-from keeper.pages.frame.files import pdf_file
+from keeper.pages.frame.files import pdf_file, printed_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error, written_for_reason
 from keeper.pages.frame.requests import form_view, require_safe
 from keeper.pages.sheets import page as contexts
 from keeper.pages.sheets.forms import IssueForm
-from keeper.paper.typesetting import typeset
+from keeper.paper.typesetting import typeset, typeset_card
 
 
 @form_view
@@ -60,6 +60,17 @@ def listing(request: HttpRequest, pk: int) -> HttpResponse:
     text = offers.listing(animal, by=account(request), licence=licence)
     context = {"animal": animal, "text": text, "licence": licence[: offers.LICENCE]}
     return render(request, "sheets/listing.html", context)
+
+
+@require_safe
+def listing_picture(request: HttpRequest, pk: int) -> HttpResponse:
+    """Return the same as a picture to be shared, with the newest photo; `?download` to keep it."""
+    animal = _animal(pk)
+    content = offers.card(animal, by=account(request), licence=request.GET.get("licence", ""))
+    photo = picture_file(animal, content.pop("photo"))
+    return printed_file(
+        request, f"{animal.code}.png", "image/png", lambda: typeset_card(content, picture=photo)
+    )
 
 
 @require_safe

@@ -56,7 +56,7 @@ READ = {
     *("home", "animals", "animals-paper", "animals-export", "animals-views", "animals-diversity"),
     *("animals-diversity-export", "animals-one", "animals-history", "animals-case"),
     *("animals-grounds", "animals-telling", "animals-picture", "search", "daybook"),
-    *("daybook-withdrawn", "animals-listing"),
+    *("daybook-withdrawn", "animals-listing", "animals-listing-picture"),
     *("daybook-entry", "clutches", "clutches-file", "clutches-pick", "clutches-one"),
     *("clutches-pairing", "animals-mates", "animals-mates-asked", "projects", "projects-advice"),
     *(

@@ -2,6 +2,7 @@
 
 import re
 from fractions import Fraction
+from io import BytesIO
 from math import floor
 from typing import Any
 
@@ -9,11 +10,14 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from PIL import Image
 
 from keeper.domain.saying import shorthand_reading
 from keeper.domain.saying.shorthand import Gene
-from keeper.domain.sheets.listing import listing
+from keeper.domain.sheets.listing import card, listing
 from keeper.models import Account, Animal, Line, Standing, Statement, Word
+from keeper.paper.typesetting import CannotPrint, typeset_card
 from tests.factories import AnimalFactory, ContactFactory, LineFactory, TraitFactory
 from tests.keeper.sheets.rows import dispute_of, stand
 from tests.keeper.world import World
@@ -191,3 +195,75 @@ def test_more_genes_ask_for_no_more(animal: Animal, line: Line, owner: Account) 
         trait = TraitFactory.create(species=animal.species, name=name)
         stand(animal, LineFactory.create(trait=trait), owner, one=0.5)
     assert asked() == one
+
+
+# --- as a picture ---------------------------------------------------------------------------------
+
+
+def drawn(content: dict[str, Any], picture: bytes = b"") -> Image.Image:
+    """The picture of what a card says."""
+    made = Image.open(BytesIO(typeset_card(content, picture=picture)))
+    made.load()
+    return made
+
+
+def test_picture_says_the_full_words_and_nothing_else(
+    animal: Animal, line: Line, owner: Account
+) -> None:
+    stand(animal, line, owner, one=0.669)
+    other = TraitFactory.create(species=animal.species, name="Ebb")
+    stand(animal, other, owner, two=1, word="visual", dispute=dispute_of(animal, owner))
+    animal.source = ContactFactory.create(name="Zyr Canary", reach="canary@zyr.example")
+    animal.save()
+    content = card(animal, by=owner, licence=" R 17 ")
+    full = listing(animal, by=owner, licence=" R 17 ").full
+    assert content["lines"] == [
+        ["Saltgrass, line HAR", "possible het 66 %"],
+        ["Ebb", "disputed, so nothing is claimed"],
+    ]
+    for name, said in content["lines"][:1]:
+        assert f"{name}: {said}." in full
+    assert content["foot"].startswith(
+        "Licence R 17. Percentages are chances by its records, rounded down. As the records are on"
+    )
+    assert "canary" not in f"{content}".lower()
+
+
+def test_picture_is_as_high_as_its_words_without_a_photo(
+    animal: Animal, line: Line, owner: Account
+) -> None:
+    stand(animal, line, owner, one=0.669)
+    content = card(animal, by=owner)
+    plain, photo = drawn(content), drawn(content, flat("#a03020"))
+    assert photo.size == (1080, 1350)
+    assert plain.width == 1080 and 300 < plain.height < 900
+    assert photo.convert("RGB").getpixel((540, 300)) == (160, 48, 32)
+    assert plain.convert("RGB").getpixel((540, plain.height - 9)) == (247, 245, 236)
+
+
+def flat(colour: str) -> bytes:
+    """A photo of one colour."""
+    out = BytesIO()
+    Image.new("RGB", (64, 48), colour).save(out, "PNG")
+    return out.getvalue()
+
+
+def test_picture_holds_many_genes_and_says_when_it_cannot(animal: Animal, owner: Account) -> None:
+    content = card(animal, by=owner)
+    content["lines"] = [[f"Gene {n}, line HAR", "possible het 66 %"] for n in range(18)]
+    assert drawn(content, flat("#a03020")).size == (1080, 1350)
+    content["lines"] *= 5
+    with pytest.raises(CannotPrint, match="too much for one picture"):
+        typeset_card(content)
+    content["lines"] = [['#"*$@<>`\\_[]{}', "\N{SNAKE}"]]
+    with pytest.raises(CannotPrint, match="a character that the printed font does not have"):
+        typeset_card(content)
+
+
+def test_picture_of_an_animal_is_a_file(owner_client: Client, animal: Animal) -> None:
+    page = owner_client.get(reverse("animals-listing", args=[animal.pk])).content.decode()
+    address = reverse("animals-listing-picture", args=[animal.pk])
+    assert f'src="{address}"' in page
+    answer = owner_client.get(f"{address}?download=1")
+    assert (answer.status_code, answer["Content-Type"]) == (200, "image/png")
+    assert answer["Content-Disposition"] == 'attachment; filename="K-1.png"'
