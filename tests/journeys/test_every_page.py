@@ -95,6 +95,11 @@ def _paper() -> Arguments:
     return {"code": m.Sheet.objects.order_by("pk")[0].page_code}
 
 
+def _issuing() -> Arguments:
+    made = m.Touch.objects.filter(record_type__model="sheet", created=True).order_by("pk")
+    return {"pk": made[0].entry_id}
+
+
 def _import() -> Arguments:
     return {"pk": m.Import.objects.order_by("pk")[0].pk}
 
@@ -298,6 +303,8 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "projects-review": lambda: [_first(m.Member, review_on__isnull=False, released_on=None)],
     "projects-release": lambda: [_first(m.Member, released_on=None)],
     "sheets-one": lambda: [_first(m.Sheet)],
+    "sheets-new": lambda: [{"query": {"animal": _animal("F-014")["pk"]}}],
+    "sheets-several": lambda: [_issuing()],
     "sheets-withdraw": lambda: [_first(m.Sheet)],
     "sheets-keys": lambda: [{}],
     "sheets-notices": lambda: [{}],
@@ -371,6 +378,7 @@ PARTS: dict[str, tuple[str, Callable[[], Arguments]]] = {
     "animals-sheet-draft": ("application/pdf", lambda: _animal("F-014") | {"size": "a5"}),
     "animals-signed-paper-file": ("application/json", lambda: _signed_paper()),
     "papers-proof": ("application/json", lambda: _paper()),
+    "sheets-several-file": ("application/zip", lambda: _issuing() | {"size": "a5"}),
     "sheets-pdf": ("application/pdf", lambda: _first(m.Sheet) | {"size": "a4"}),
     "clutches-file": ("text/csv", dict),
     "home-archives-file": ("application/zip", dict),

@@ -84,6 +84,7 @@ _SUBJECTS: dict[str, type[Model]] = {
     "projects-review": m.Member,
     "projects-release": m.Member,
     "sheets": m.Sheet,
+    "sheets-several": m.DaybookEntry,
     "animals-sale": m.Sale,
     "register-species": m.Species,
     "register-trait": m.Trait,

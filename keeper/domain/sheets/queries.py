@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.contrib.contenttypes.models import ContentType
 from django.db.models import Q, QuerySet
 
 from keeper.domain.book.ordering import oldest
@@ -12,6 +13,7 @@ from keeper.models import (
     Animal,
     CandidateSire,
     Clutch,
+    DaybookEntry,
     LabTest,
     Observation,
     Seen,
@@ -19,6 +21,7 @@ from keeper.models import (
     Standing,
     Statement,
     Survival,
+    Touch,
     Trait,
 )
 
@@ -157,6 +160,15 @@ def _shown_in(clutch: Clutch) -> Iterable[tuple[int, int]]:
 
 def _is_yes(look: Observation) -> bool:
     return look.seen == Seen.YES and not look.is_withdrawn
+
+
+def issued_in(entry: DaybookEntry) -> QuerySet[Sheet]:
+    """Return the sheets that one entry issued, in their order."""
+    made = Touch.objects.filter(
+        entry=entry, created=True, record_type=ContentType.objects.get_for_model(Sheet)
+    )
+    sheets: QuerySet[Sheet] = Sheet.objects.filter(pk__in=made.values("record_id"))
+    return sheets.select_related("animal", "buyer").order_by("number", "pk")
 
 
 def sheets_of(animal: Animal) -> QuerySet[Sheet]:

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import secrets
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -77,26 +78,54 @@ def issue(
     Raises:
         Refused: the animal's record was withdrawn, or what was read is no longer so.
     """
-    to = f" for {buyer}" if buyer else ""
+    (sheet,), entry = issue_several(
+        animals=[animal], by=by, buyer=buyer, read=None if read is None else [read]
+    )
+    return sheet, entry
+
+
+def issue_several(
+    *,
+    animals: Sequence[Animal],
+    by: Account,
+    buyer: Contact | None = None,
+    read: Sequence[str] | None = None,
+) -> tuple[list[Sheet], DaybookEntry]:
+    """Freeze what can be said of some animals now, each under a number, in one entry.
+
+    `read` has the fingerprints of the drafts that were read before, if they were.
+
+    Raises:
+        Refused: a record was withdrawn, or what was read is no longer so; no sheet is issued then.
+    """
+    only = animals[0] if len(animals) == 1 else None
+    what = f"Issued a sale sheet of {only.code}" if only else f"Issued {len(animals)} sale sheets"
+    what += f" for {buyer}" if buyer else ""
     # Worked out ahead, so that nobody waits for it; under the lock only if the book moved on.
-    before, told = _last_entry(), inference.evidence(animal)
-    with writing(by=by, what=f"Issued a sale sheet of {animal.code}{to}", subject=animal) as book:
-        if book.now(animal).is_withdrawn:
-            raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
-        # A book that was restored has forgotten numbers: those of its new life bear a mark of it.
-        series = epoch.book().series
-        sheet = Sheet(
-            series=series, number=_next_number(), code=new_code(_CODE_LENGTH), animal=animal
-        )
-        sheet.buyer, sheet.by, sheet.issued_at = buyer, by, book.entry.at
-        sheet.content = draft(animal, buyer=buyer, by=by)
-        if read is not None and fingerprint(sheet.content) != read:
-            raise Refused("The book has changed since you read this. Read it again.")
-        if _last_entry(before=book.entry) != before:
-            told = inference.evidence(animal)
-        sign(sheet, told)
-        book.keep(sheet)
-    return sheet, book.entry
+    before, told = _last_entry(), [inference.evidence(animal) for animal in animals]
+    with writing(by=by, what=what, subject=only) as book:
+        stands = _last_entry(before=book.entry) == before
+        sheets = []
+        for number, animal in enumerate(animals):
+            if book.now(animal).is_withdrawn:
+                raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
+            sheet = _numbered(animal, buyer, by, book.entry)
+            if read is not None and fingerprint(sheet.content) != read[number]:
+                of = "" if only else f" of {animal}"
+                raise Refused(f"The book has changed since you read this{of}. Read it again.")
+            sign(sheet, told[number] if stands else inference.evidence(animal))
+            book.keep(sheet)
+            sheets.append(sheet)
+    return sheets, book.entry
+
+
+def _numbered(animal: Animal, buyer: Contact | None, by: Account, entry: DaybookEntry) -> Sheet:
+    # A book that was restored has forgotten numbers: those of its new life bear a mark of it.
+    series = epoch.book().series
+    sheet = Sheet(series=series, number=_next_number(), code=new_code(_CODE_LENGTH), animal=animal)
+    sheet.buyer, sheet.by, sheet.issued_at = buyer, by, entry.at
+    sheet.content = draft(animal, buyer=buyer, by=by)
+    return sheet
 
 
 def _last_entry(before: DaybookEntry | None = None) -> int | None:

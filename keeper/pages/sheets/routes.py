@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from keeper.pages.sheets import keys, notices, public
+from keeper.pages.sheets import keys, notices, public, several
 from keeper.pages.sheets import views as sheets
 
 urlpatterns = [
@@ -22,6 +22,13 @@ urlpatterns = [
     path("sheets/keys/change/", keys.change, name="sheets-keys-change"),
     path("sheets/keys/lost/", keys.lost, name="sheets-keys-lost"),
     path("sheets/keys/take-up/", keys.take_up, name="sheets-keys-take-up"),
+    path("sheets/new/", several.new, name="sheets-new"),
+    path("sheets/together/<int:pk>/", several.several, name="sheets-several"),
+    re_path(
+        r"^sheets/together/(?P<pk>\d+)/(?P<size>a4|a5|letter)\.zip$",
+        several.archive,
+        name="sheets-several-file",
+    ),
     path("sheets/<int:pk>/", sheets.one, name="sheets-one"),
     path("sheets/notices/", notices.notices, name="sheets-notices"),
     path("sheets/<int:pk>/tell/", notices.tell, name="sheets-tell"),

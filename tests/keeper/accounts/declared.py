@@ -34,11 +34,13 @@ OWNERS = {
 # About sources, buyers and sellers: for whoever may see those; the second also writes.
 PEOPLE_READ = {
     *("register-contacts", "register-contact", "sheets-one", "sheets-pdf", "animals-scan"),
+    *("sheets-several", "sheets-several-file"),
     *("animals-sale", "animals-sale-receipt"),
     *("animals-sheet-draft", "animals-prospects", "animals-prospects-one", "sheets-notices"),
 }
 PEOPLE_WRITTEN = {
     *("register-contact-new", "register-contact-edit", "sheets-withdraw", "animals-sheet"),
+    "sheets-new",
     "sheets-tell",
     *("animals-sale-new", "animals-sale-edit", "animals-sale-withdraw", "animals-sale-step"),
     *("animals-document-new", "animals-document", "animals-prospects-new"),
