@@ -26,6 +26,11 @@ from keeper.models import (
 _GONE = (Status.SOLD, Status.DIED)
 
 
+def in_order(one: Line, other: Line) -> tuple[Line, Line]:
+    """Return two lines as rows about both name them: the earlier first."""
+    return (one, other) if one.pk < other.pk else (other, one)
+
+
 def lines_compared(trait: Trait) -> QuerySet[Line]:
     """Return the lines of a look that count, by code."""
     return Line.objects.live().filter(trait=trait).select_related("trait", "locus").order_by("code")

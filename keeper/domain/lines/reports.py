@@ -19,8 +19,8 @@ from django.conf import settings
 from django.utils import timezone
 
 from keeper.domain import inference
-from keeper.domain.book.writing import Refused, writing
-from keeper.domain.lines.writes import in_order
+from keeper.domain.book.writing import Refused, Writing, writing
+from keeper.domain.lines.queries import in_order
 from keeper.domain.sheets import keys, signing
 from keeper.domain.travel import files
 from keeper.models import Account, Animal, Clutch, Contact, DaybookEntry, Line, PairWord, SigningKey
@@ -149,13 +149,16 @@ def refuse_known(report: Report) -> None:
         raise Refused("This book signed the report itself. Send it to others: here it is known.")
 
 
-def weighed(report: Report, one: Line, other: Line) -> Weighed:
+def weighed(report: Report, one: Line, other: Line, *, before: int | None = None) -> Weighed:
     """Return what a report says of two lines of this book, crosses that count already taken out.
+
+    They count by the book itself, and by every other report; `before`: by those that came before
+    this word.
 
     Raises:
         Refused: nothing can be made of it here.
     """
-    counted = _counted(report, one, other)
+    counted = _counted(report, one, other, before)
     told = report.told
     try:
         found = inference.read_report(told, counted=counted)
@@ -210,14 +213,14 @@ def bring_in(
             made = Contact(name=name.strip(), reach=reach, reliability=str(trust))
             source = book.keep(made)
         found = weighed(report, one, other)
-        lean = Fraction(2 * found.here - 1).limit_denominator(_FINEST)
+        one_gene, weight = _leaning(found)
         book.keep(
             PairWord(
                 one=one,
                 other=other,
-                one_gene=lean >= 0,
+                one_gene=one_gene,
                 source=source,
-                weight=str(abs(lean)),
+                weight=weight,
                 on=date.fromisoformat(report.record["issued"]),
                 signed=base64.b64encode(report.signed).decode("ascii"),
                 signature=base64.b64encode(report.signature).decode("ascii"),
@@ -237,7 +240,36 @@ def bring_in(
     return book.entry
 
 
-def _counted(report: Report, one: Line, other: Line) -> set[str]:
+def _leaning(found: Weighed) -> tuple[bool, str]:
+    """Whether a report speaks for one gene, and how far."""
+    lean = Fraction(2 * found.here - 1).limit_denominator(_FINEST)
+    return lean >= 0, str(abs(lean))
+
+
+def recount(book: Writing, word: PairWord) -> None:
+    """Weigh the reports anew that came after one that was withdrawn or counts again.
+
+    What it shares with a later one counts there while it is gone. One whose signer was erased
+    stays as it was weighed.
+
+    Raises:
+        Refused: nothing can be made of one of them here.
+    """
+    if not word.is_report:
+        return
+    later = PairWord.objects.live().filter(one=word.one_id, other=word.other_id, pk__gt=word.pk)
+    for one in later.exclude(digest="").exclude(signed="").order_by("pk"):
+        signed, signature, public = map(base64.b64decode, (one.signed, one.signature, one.public))
+        report = Report(signed, signature, public, signing.read(signed, form=CROSSES))
+        found = weighed(report, one.one, one.other, before=one.pk)
+        left_out = [list(row) for row in found.left_out]
+        if left_out != (one.report or {}).get("left_out"):
+            one.one_gene, one.weight = _leaning(found)
+            one.report = {**(one.report or {}), "here": found.here, "left_out": left_out}
+            book.keep(one)
+
+
+def _counted(report: Report, one: Line, other: Line, before: int | None) -> set[str]:
     """Who of a report is in this book too, or in another report on the two lines."""
     told = set(report.told["identities"].values())
     found: set[str] = set()
@@ -245,6 +277,8 @@ def _counted(report: Report, one: Line, other: Line) -> set[str]:
         own = model.objects.live().filter(identity__in=told).values_list("identity", flat=True)
         found |= {str(identity) for identity in own}
     reports = PairWord.objects.live().filter(one=one, other=other).exclude(digest="")
+    if before is not None:
+        reports = reports.filter(pk__lt=before)
     for others in reports.values_list("report", flat=True):
         found |= told & set(others["identities"])
     return found

@@ -4,13 +4,10 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from keeper.domain.book.writing import Refused, writing
+from keeper.domain.lines.queries import in_order
+from keeper.domain.lines.reports import recount
 from keeper.domain.register.placing import Place, open_pairs_of, settle
 from keeper.models import Account, DaybookEntry, Line, OpenPair, PairWord
-
-
-def in_order(one: Line, other: Line) -> tuple[Line, Line]:
-    """Return two lines as rows about both name them: the earlier first."""
-    return (one, other) if one.pk < other.pk else (other, one)
 
 
 def keep_word(*, word: PairWord, by: Account, reason: str = "") -> DaybookEntry:
@@ -28,10 +25,15 @@ def keep_word(*, word: PairWord, by: Account, reason: str = "") -> DaybookEntry:
 
 
 def withdraw_word(*, word: PairWord, by: Account, reason: str) -> DaybookEntry:
-    """Take a word on two lines out; it stays readable and can be restored."""
+    """Take a word on two lines out; it stays readable and can be restored.
+
+    Raises:
+        Refused: it is a report, and one that shares crosses with it cannot be weighed anew.
+    """
     what = f"Withdrew: {word}"
     with writing(by=by, what=what, reason=reason, subject=word.other) as book:
         book.withdraw(word, reason=reason)
+        recount(book, word)
     return book.entry
 
 
@@ -43,6 +45,7 @@ def restore_word(*, word: PairWord, by: Account) -> DaybookEntry:
     """
     with writing(by=by, what=f"Restored: {word}", subject=word.other) as book:
         book.restore(word)
+        recount(book, word)
     return book.entry
 
 

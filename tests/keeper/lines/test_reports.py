@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 from keeper import models as m
 from keeper.domain import inference
 from keeper.domain.book.writing import Refused, writing
-from keeper.domain.lines import reports
+from keeper.domain.lines import reports, writes
 from tests.keeper.lines.rows import InDoubt
 from tests.keeper.sheets.test_signing import altered
 from tests.keeper.travel.books import shelf
@@ -106,6 +106,29 @@ def test_a_cross_that_two_reports_tell_of_counts_once(another: Opened) -> None:
         assert (twice.weight, (twice.report or {})["left_out"]) == (0, [[0, 3]])
         assert chance(book) == after < 0.5
         assert (once.report or {})["left_out"] == []
+
+
+def test_a_shared_cross_counts_by_the_later_report_while_the_earlier_is_gone(
+    another: Opened,
+) -> None:
+    same = UUID("6f2b8f4e-2d0a-4a53-9f0e-1b6a1f3c9d21")
+    files = []
+    for name in ("first", "later"):
+        with another(name) as book:
+            m.Clutch.objects.filter(pk=first_crosses(book).pk).update(identity=same)
+            files.append(written(book))
+    with another("reader") as book:
+        once = brought(book, files[0])
+        twice = brought(book, files[1], name="Wren")
+        both = chance(book)
+        writes.withdraw_word(word=once, reason="he signed for somebody else", by=book.by)
+        now = m.PairWord.objects.get(pk=twice.pk)
+        assert (now.report or {})["left_out"] == [] and now.weight > 0
+        assert chance(book) == pytest.approx(both, abs=1e-12)
+        writes.restore_word(word=m.PairWord.objects.get(pk=once.pk), by=book.by)
+        now = m.PairWord.objects.get(pk=twice.pk)
+        assert (now.weight, (now.report or {})["left_out"]) == (0, [[0, 3]])
+        assert chance(book) == both
 
 
 def test_a_cross_of_its_own_is_not_counted_again(another: Opened) -> None:
