@@ -48,7 +48,7 @@ def test_forecasts_are_those_of_each_alone_here_and_packed() -> None:
             assert (here.by_run is None) == (there.by_run is None)
             if here.by_run is not None and there.by_run is not None:
                 assert np.array_equal(here.by_run, there.by_run)
-    # Of two possible carriers of 2/3 one at least must be one, for its young can be bred back to it.
+    # One at least of the two must carry it: its young can be bred back to it.
     reached = [each.reached[-1].p for each in alone]
     assert 0 < reached[0] < 8 / 9
     assert reached[0] < reached[1]
