@@ -31,24 +31,8 @@ _NONE = "Nothing was brought in"
 _FINEST = 10**15
 
 
-@dataclass(frozen=True)
-class Report:
-    """A report of crosses whose signature holds."""
-
-    signed: bytes
-    signature: bytes
-    public: bytes
-    record: dict[str, Any]
-
-    @property
-    def fingerprint(self) -> str:
-        """What the key is called."""
-        return signing.fingerprint(self.public)
-
-    @property
-    def digest(self) -> str:
-        """SHA-256 of what was signed."""
-        return signing.digest(self.signed)
+class Report(files.SignedFile):
+    """A signed report of crosses."""
 
     @property
     def told(self) -> dict[str, Any]:

@@ -24,8 +24,8 @@ _NONE = "Nothing was brought in"
 
 
 @dataclass(frozen=True)
-class PaperFile:
-    """A signed paper whose signature holds.
+class SignedFile:
+    """A file whose signature holds.
 
     Attributes:
         record: what was signed, read.
@@ -45,6 +45,10 @@ class PaperFile:
     def fingerprint(self) -> str:
         """What the key is called."""
         return signing.fingerprint(self.public)
+
+
+class PaperFile(SignedFile):
+    """A signed paper of an animal."""
 
     @property
     def evidence(self) -> dict[str, Any]:
