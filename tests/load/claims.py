@@ -50,15 +50,17 @@ def _claim(code: str, name: str, words: str, one: Any, said: str) -> Iterator[st
     if one is None or one.dispute_id is not None:
         yield f"{code}: {name} is claimed and nothing stands, or it is disputed: {words}"
         return
-    if "under 1 %" in words and one.none < 0.99:
-        yield f"{code}: {name} {words!r} is below {1 - one.none:.6f}"
     if words not in said:
         yield f"{code}: {name} is printed otherwise than {words!r}"
     carries = 1 - one.none
-    left = one.word == "clean"
-    for figure in map(int, _FIGURE.findall(words)):
-        if figure / 100 > carries + 1e-9 + (0.01 if left else 0):
-            yield f"{code}: {name} {words!r} is above {carries:.6f}"
+    left = 0.01 if one.word == "clean" else 0
+    for clause in words.split(";"):
+        chance = one.two if "two copies" in clause else carries
+        if "under 1 %" in clause and chance >= 0.01:
+            yield f"{code}: {name} {words!r} is below {chance:.6f}"
+        for figure in map(int, _FIGURE.findall(clause)):
+            if figure / 100 > chance + 1e-9 + left:
+                yield f"{code}: {name} {words!r} is above {chance:.6f}"
     if _CERTAIN.match(words) and not _FIGURE.search(words) and carries < 1:
         yield f"{code}: {name} {words!r} is certain, and the figure is {carries:.6f}"
 
