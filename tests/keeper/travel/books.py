@@ -34,7 +34,7 @@ def shelf(
         settings.DATA = folder / name
         with transaction.atomic():
             by = m.Account.objects.filter(role="owner").first()
-            book = make(by or AccountFactory.create(name=f"Keeper of {name}", role="owner"))
+            book = make(by or AccountFactory.create(name=f"Keeper of {name}"[:40], role="owner"))
             m.Line.objects.filter(pk=book.line.pk).update(name="Harvesk")
             yield book
             transaction.set_rollback(True)
