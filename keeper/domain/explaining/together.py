@@ -127,28 +127,30 @@ def _combined(
 def _weighed(guessed: Sequence[_Combination], search: Search) -> list[_Combination]:
     """The likeliest by all records at once, and the others as likely as they were guessed beside.
 
-    A guess takes nothing off for what a shared mistake makes unlikely twice: such a one is weighed
-    or left out.
+    `guessed` has the likeliest first. A guess takes nothing off for what a shared mistake makes
+    unlikely twice: such a one is weighed or left out.
     """
-    found, apart = list[_Combination](), list[tuple[_Combination, float]]()
     least = guessed[0].score + log(_COMPETING)
-    for shared, most in ((True, _SHARED), (False, _APART)):
-        some = [one for one in guessed if one.shared == shared]
-        for one in [one for one in some if one.score > least][:most]:
-            weight = search.weigh(list(one.parts.values()), search=False)
-            if weight is not None and weight.log > -inf:
-                score = weight.log + sum(log(part.chance) for part in one.parts.values())
-                found.append(replace(one, score=score))
-                apart += [] if shared else [(one, score - one.score)]
-    beside = max((one.score, offset) for one, offset in apart)[1] if apart else None
-    known = {id(one.parts) for one in found}
-    if beside is not None:
-        found += [
-            replace(one, score=one.score + beside)
-            for one in guessed
-            if not one.shared and id(one.parts) not in known
-        ]
+    shared = [one for one in guessed if one.shared and one.score > least]
+    apart = [one for one in guessed if not one.shared]
+    likely = sum(one.score > least for one in apart[:_APART])
+    found = [by_all for one in shared[:_SHARED] if (by_all := _by_all(one, search))]
+    beside = [(one, by_all) for one in apart[:likely] if (by_all := _by_all(one, search))]
+    found += [by_all for _, by_all in beside]
+    if beside:
+        guess, by_all = beside[0]
+        more = by_all.score - guess.score
+        found += [replace(one, score=one.score + more) for one in apart[likely:]]
     return found
+
+
+def _by_all(one: _Combination, search: Search) -> _Combination | None:
+    """The same weighed by all records; None: it leaves some impossible, or cannot be weighed."""
+    weight = search.weigh(list(one.parts.values()), search=False)
+    if weight is None or weight.log == -inf:
+        return None
+    chances = sum(log(part.chance) for part in one.parts.values())
+    return replace(one, score=weight.log + chances)
 
 
 def _of_all(together: Sequence[DisputeCluster], rates: Rates) -> Search:

@@ -90,7 +90,6 @@ from keeper.domain.inference.plans.forecasts import (
     Posed,
     answered,
     basis,
-    outlook,
 )
 from keeper.domain.inference.plans.gains import (
     PairGains,
@@ -354,7 +353,6 @@ __all__ = [
     "mean_kinships",
     "misread",
     "never_seen",
-    "outlook",
     "pair_evidence",
     "pair_gains",
     "pair_goal",

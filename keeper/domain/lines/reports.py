@@ -23,6 +23,7 @@ from keeper.domain.book.writing import Refused, Writing, writing
 from keeper.domain.lines.queries import in_order
 from keeper.domain.sheets import keys, signing
 from keeper.domain.travel import files
+from keeper.domain.travel.signers import signer
 from keeper.models import Account, Animal, Clutch, Contact, DaybookEntry, Line, PairWord, SigningKey
 
 CROSSES = "keptlines-crosses"
@@ -185,17 +186,11 @@ def bring_in(
     what = f"Brought in a signed report of crosses between {one} and {other.code}"
     with writing(by=by, what=what, subject=other) as book:
         refuse_known(report)
-        if not key_compared and (source is None or source not in signers(report)):
-            raise Refused(
-                "No report of this source was signed with that key before. Compare its fingerprint "
-                "with the one that they print on their sheets, and say that they are the same."
-            )
-        if source is None and not name.strip():
-            raise Refused("Say whose report it is: choose a contact, or name a new one.")
-        if source is None:
-            reach = str(report.record["reach"])[:200]
-            made = Contact(name=name.strip(), reach=reach, reliability=str(trust))
-            source = book.keep(made)
+        source = signer(
+            book, of="report", printed="the one that they print on their sheets",
+            known=list(signers(report)), source=source, name=name,
+            reach=str(report.record["reach"]), trust=trust, key_compared=key_compared,
+        )  # fmt: skip
         found = weighed(report, one, other)
         one_gene, weight = _leaning(found)
         book.keep(

@@ -1,18 +1,23 @@
 """Every change that could be made for a project, and every two together, one beside the other."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
 from itertools import combinations
 
 from keeper.domain import inference
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable, Workers
-from keeper.domain.projects.outlook import AND, Change, Gain, changes, gain, question, tests
+from keeper.domain.projects.outlook import (
+    AND,
+    Change,
+    Gain,
+    changes,
+    gain,
+    gathering,
+    question,
+    tests,
+)
 from keeper.models import Member, Project
-
-Told = Callable[[int, int], None]
-"""Be told how many are compared, of how many."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,7 @@ def compare(
     asked: Iterable[Change],
     *,
     workers: Workers | None = None,
-    told: Told = lambda done, of: None,
+    told: inference.Told = lambda done, of: None,
 ) -> list[Compared]:
     """Return each change with what it gains, the one that gains most first.
 
@@ -72,7 +77,7 @@ def compare(
         NoWorkers: they are lost, or are not of this version.
     """
     asked = list(asked)
-    gathered = cache(lambda: inference.basis(project, [one.animal for one in members]))
+    gathered = gathering(project, (one.animal for one in members))
     posed = [
         question(project, members, course, today, key, gathered).posed()
         for key in ("", *(one.key for one in asked))

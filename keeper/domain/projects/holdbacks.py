@@ -4,10 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache
 from itertools import combinations
 
-from keeper.domain import inference
 from keeper.domain.inference import BreedingCourse, Outlook
 from keeper.domain.projects import outlook as outlooks
 from keeper.domain.projects import queries
@@ -102,7 +100,7 @@ def advice(
     course = replace(course or outlooks.course_of(project, members), runs=RUNS)
     groups = _alike(project, young)
     everybody = [*(one.animal for one in members), *young]
-    gathered = cache(lambda: inference.basis(project, everybody))
+    gathered = outlooks.gathering(project, everybody)
     base = outlooks.outlook_of(project, members, course, today, "")
     taken: list[Animal] = []
     best = base

@@ -3,13 +3,14 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cache
 from math import ceil, sqrt
 
-from django.core.cache import cache
+from django.core.cache import cache as kept_outlooks
 
 from keeper.domain import inference
 from keeper.domain.book.daybook import moment
-from keeper.domain.inference import Basis, BreedingCourse, Outlook, Posed
+from keeper.domain.inference import Basis, BreedingCourse, Guest, Outlook, Posed
 from keeper.domain.projects import queries
 from keeper.domain.projects.offered import offer, offers
 from keeper.domain.saying.figures import percent
@@ -86,8 +87,17 @@ def _seasons(months: int) -> int:
     return ceil(months / 12)
 
 
-Gathered = Callable[[], Basis]
-"""What bears on a project and its animals, gathered only where something is to be worked out."""
+Gathered = Callable[[Guest | None], Basis]
+"""What bears on a project and its animals, and one that is bought."""
+
+
+def gathering(project: Project, animals: Iterable[Animal]) -> Gathered:
+    """Return what gathers around some animals where something is to be worked out, each time once.
+
+    Outlooks may be asked of any of them.
+    """
+    around = list(animals)
+    return cache(lambda guest: inference.basis(project, around, guest))
 
 
 def outlook_of(
@@ -108,12 +118,11 @@ def outlook_of(
     """
     who = hash(tuple(sorted(one.animal_id for one in members)))
     key = f"outlook-{project.pk}-{moment()}-{season_of(today)}-{hash(course)}-{who}-{change}"
-    kept: Outlook | None = cache.get(key)
+    kept: Outlook | None = kept_outlooks.get(key)
     if kept is None:
-        animals = [one.animal for one in members]
-        gathered = gathered or (lambda: inference.basis(project, animals))
+        gathered = gathered or gathering(project, (one.animal for one in members))
         kept = question(project, members, course, today, change, gathered).outlook()
-        cache.set(key, kept, KEPT_FOR)
+        kept_outlooks.set(key, kept, KEPT_FOR)
     return kept
 
 
@@ -167,11 +176,7 @@ def question(
                 tested = _tested(project, members, rest)
             case _:
                 raise KeyError(change)
-    if guest is None:
-        basis = gathered()
-    else:
-        basis = inference.basis(project, [one.animal for one in left], guest)
-    return Question(basis, ages(left, today, course), bred, tested)
+    return Question(gathered(guest), ages(left, today, course), bred, tested)
 
 
 def _tested(project: Project, members: Sequence[Member], rest: str) -> tuple[Animal, GoalPart]:

@@ -49,14 +49,10 @@ def card(animal: Animal, *, by: Account, licence: str = "") -> dict[str, Any]:
     with read_by(Reader(people=False, prices=False)):
         content = for_anybody(animal, by=by, on=today)
     told = content["animal"]
-    lines = [[_row_named(row), _row_said(row)] for row in content["claims"]]
-    lines += [] if content["claims"] else [[content["no_claims"], ""]]
+    lines = _claims(content) or [[content["no_claims"], ""]]
     lines += [["Shows", one] for one in content["shows"]]
     lines += [[one, "disputed, so nothing is claimed"] for one in content["disputed"]]
-    lines += [
-        [f"Known harm, {row['trait']}", f"{row['text']} {row['applies']}"]
-        for row in content["harm"]
-    ]
+    lines += _harms(content)
     licence = licence[:LICENCE].strip()
     foot = [
         f"Licence {licence}." if licence else "",
@@ -147,21 +143,31 @@ def _full(content: dict[str, Any], licence: str) -> str:
     lines = [
         f"{animal['species']}{latin}, {animal['code']}{name}: {animal['sex_words']}, "
         f"{animal['hatched']}.",
-        *(f"{_row_named(row)}: {_row_said(row)}." for row in content["claims"]),
+        *(f"{name}: {said}." for name, said in _claims(content)),
         *([] if content["claims"] else [content["no_claims"]]),
     ]
     if content["shows"]:
         lines.append(f"Shows: {'; '.join(content['shows'])}.")
     if content["disputed"]:
         lines.append(f"Disputed, so nothing is claimed: {'; '.join(content['disputed'])}.")
-    lines += [
-        f"Known harm, {row['trait']}: {row['text']} {row['applies']}" for row in content["harm"]
-    ]
+    lines += [": ".join(one) for one in _harms(content)]
     if licence:
         lines.append(f"Licence {licence}.")
     if content["claims"]:
         lines.append(_ROUNDED)
     return "\n".join(lines)
+
+
+def _claims(content: dict[str, Any]) -> list[list[str]]:
+    """What is claimed: each gene by name, and what is said of it."""
+    return [[_row_named(row), _row_said(row)] for row in content["claims"]]
+
+
+def _harms(content: dict[str, Any]) -> list[list[str]]:
+    return [
+        [f"Known harm, {row['trait']}", f"{row['text']} {row['applies']}"]
+        for row in content["harm"]
+    ]
 
 
 def _row_named(row: dict[str, Any]) -> str:

@@ -25,6 +25,7 @@ from keeper.domain.travel.plans import (
     arrival,
     known_digests,
 )
+from keeper.domain.travel.signers import signer
 from keeper.models import (
     Account,
     Animal,
@@ -78,8 +79,11 @@ def bring_in(*, paper: PaperFile, choices: Choices, by: Account) -> DaybookEntry
     code = paper.content["animal"]["code"]
     with writing(by=by, what=f"Brought in the signed paper of {code}") as book:
         found = arrival(paper, species=choices.species)
-        _refuse_key(found, choices)
-        source = _source(book, found, choices)
+        source = signer(
+            book, of="paper", printed="the one on the printed paper", known=found.signers,
+            source=choices.source, name=choices.name, reach=paper.content["reach"],
+            trust=choices.trust, key_compared=choices.key_compared,
+        )  # fmt: skip
         if found.there is None or found.is_new:
             animal = _animal(book, found, source, choices)
             call(book.entry, f"Brought in {animal} with its signed papers")
@@ -95,26 +99,6 @@ def bring_in(*, paper: PaperFile, choices: Choices, by: Account) -> DaybookEntry
             book.keep(one)
         book.keep(_in_words(found, signed))
     return book.entry
-
-
-def _refuse_key(found: Arrival, choices: Choices) -> None:
-    known = choices.source is not None and choices.source in found.signers
-    if not (known or choices.key_compared):
-        raise Refused(
-            "No paper of this source was signed with that key before. Compare its fingerprint with "
-            "the one on the printed paper, and say that they are the same."
-        )
-
-
-def _source(book: Writing, found: Arrival, choices: Choices) -> Contact:
-    if choices.source is not None:
-        return book.now(choices.source)
-    name = choices.name.strip()
-    if not name:
-        raise Refused("Say whose paper it is: choose a contact, or name a new one.")
-    return book.keep(
-        Contact(name=name, reach=found.paper.content["reach"][:200], reliability=str(choices.trust))
-    )
 
 
 def _animal(book: Writing, found: Arrival, source: Contact, choices: Choices) -> Animal:

@@ -35,6 +35,13 @@ def csv_file(name: str, table: Table) -> StreamingHttpResponse:
     return answer
 
 
+def kept_file(name: str, data: bytes) -> HttpResponse:
+    """Answer with a signed file, exactly as it is, to be kept."""
+    shown = content_disposition_header(as_attachment=True, filename=name)
+    headers = {"Content-Disposition": shown or "attachment"}
+    return HttpResponse(data, content_type="application/json", headers=headers)
+
+
 def pdf_file(request: HttpRequest, name: str, make: Callable[[], bytes]) -> HttpResponse:
     """Answer with a PDF, shown or with `?download` kept; or with why it cannot be printed."""
     return printed_file(request, f"{name}.pdf", "application/pdf", make)

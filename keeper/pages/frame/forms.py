@@ -1,6 +1,9 @@
 """What all forms of records share: what is refused is said, whichever field asks for it."""
 
-from collections.abc import Iterable, Mapping
+import base64
+import binascii
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, ClassVar, TypeVar
 
@@ -9,6 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db.models import Model
 
 from keeper.discretion import sees_people, sees_prices
+from keeper.models import Contact
+from keeper.pages.frame.fields import ChanceInput
 
 Row = TypeVar("Row", bound=Model)
 
@@ -65,3 +70,52 @@ class SeveralChoice(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  
                 message = self.error_messages["invalid_choice"]
                 raise ValidationError(message, code="invalid_choice", params={"value": pk})
         return super()._check_values(value)  # type: ignore[misc]  # the stubs leave it out
+
+
+class SignedFile(forms.Form):
+    """A signed file of another book; sent once, and then carried along by the page as `paper`."""
+
+    missing: ClassVar[str]
+
+    file = forms.FileField(
+        required=False, widget=forms.FileInput(attrs={"accept": ".json,application/json"})
+    )
+    paper = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def clean(self) -> dict[str, Any]:
+        """Put the bytes of the file into `data`, whichever way they came."""
+        cleaned: dict[str, Any] = super().clean() or {}
+        file, sent = cleaned.get("file"), cleaned.get("paper", "")
+        try:
+            data = file.read() if file else base64.b64decode(sent, validate=True)
+        except binascii.Error as error:
+            raise ValidationError("The file was lost on the way. Choose it again.") from error
+        if not data:
+            raise ValidationError({"file": self.missing})
+        return cleaned | {"data": data}
+
+
+class SignerForm(forms.Form):
+    """Whose a signed file is, as far as it is taken, and whether its key was compared."""
+
+    source = forms.ModelChoiceField(
+        Contact.objects.none(), required=False, empty_label="a new contact"
+    )
+    name = forms.CharField(max_length=80, required=False, label="Name of the new contact")
+    trust = ChanceInput(required=False, label="How far you take the new contact’s word")
+    compared = forms.BooleanField(required=False)
+
+    def __init__(self, *args: Any, signers: Sequence[Contact], issuer: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        source: Any = self.fields["source"]
+        source.queryset = Contact.objects.live()
+        self.initial.update(
+            source=signers[0] if signers else None,
+            name="" if signers else issuer,
+            trust=Fraction(1),
+        )
+
+    def clean_trust(self) -> Fraction:
+        """Take nothing for the whole."""
+        trust: Fraction | None = self.cleaned_data["trust"]
+        return Fraction(1) if trust is None else trust

@@ -20,6 +20,8 @@ from keeper.models import Member, Project
 from keeper.pages.frame.requests import require_safe, wants_part
 from keeper.pages.projects.page import goal_in_words
 
+# What names a part of a page, beside the question that it answers.
+_PARTS = {"part", "change", "now", "done"}
 # A sum of floats may lie a hair beside the points that it means.
 _HAIR = 1e-9
 
@@ -109,7 +111,7 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
     project: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
     members = list(members_now(project))
     course = domain.course_of(project, members)
-    asked = request.GET if request.GET.keys() - {"part", "change", "now", "done"} else None
+    asked = request.GET if request.GET.keys() - _PARTS else None
     form = OutlookForm(asked, course=course)
     if asked is not None:
         if not form.is_valid():
@@ -142,7 +144,7 @@ def outlook(request: HttpRequest, pk: int) -> HttpResponse:
 def question_of(request: HttpRequest) -> str:
     """Return the question of the page without what names a part of it, for its links."""
     kept = request.GET.copy()
-    for name in ("part", "change", "now", "done"):
+    for name in _PARTS:
         kept.pop(name, None)
     return f"{kept.urlencode()}&" if kept else ""
 

@@ -1,7 +1,6 @@
 """Every change for a project, and every two together, compared while the page is used."""
 
 from collections.abc import Sequence
-from functools import cache
 from time import monotonic
 from typing import Any
 
@@ -10,10 +9,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from keeper.domain import inference
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable
 from keeper.domain.projects import comparing
-from keeper.domain.projects.outlook import Change, course_of, outlook_of
+from keeper.domain.projects.outlook import Change, course_of, gathering, outlook_of
 from keeper.domain.projects.queries import members_now, with_goal
 from keeper.domain.season.writes import season_of
 from keeper.models import Member, Project
@@ -46,7 +44,7 @@ def together(request: HttpRequest, pk: int) -> HttpResponse:
     }  # fmt: skip
     given = request.GET.get("done", "")
     if changes and given.isdecimal():
-        done = min(int(given), len(changes))
+        done = min(int(given[:6]), len(changes))
         try:
             context |= _compared(project, members, course, changes, done)
         except Unanswerable as why:
@@ -68,7 +66,7 @@ def _compared(
         Unanswerable: the outlook as things are cannot be worked out.
     """
     today = timezone.localdate()
-    gathered = cache(lambda: inference.basis(project, [one.animal for one in members]))
+    gathered = gathering(project, (one.animal for one in members))
 
     def asked_of(key: str) -> Outlook:
         return outlook_of(project, members, course, today, key, gathered)

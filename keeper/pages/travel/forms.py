@@ -1,92 +1,56 @@
 """The file of a signed paper, and what its traits and lines are in this book."""
 
-import base64
-import binascii
 from collections.abc import Iterator
-from fractions import Fraction
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from keeper.domain.travel.plans import LEAVE, NEW, Arrival, LineAsked, TraitAsked
 from keeper.domain.travel.writes import Choice, Choices
-from keeper.models import Contact, Line, Species, Trait
-from keeper.pages.frame.fields import ChanceInput, day_input, has_come
+from keeper.models import Line, Species, Trait
+from keeper.pages.frame.fields import day_input, has_come
+from keeper.pages.frame.forms import SignedFile, SignerForm
 
 _ASK = ("", "choose")
 
 
-class FileForm(forms.Form):
-    """A paper's file; sent once, and then carried along by the page."""
+class FileForm(SignedFile):
+    """A paper's file, and of which species here its animal is."""
 
-    file = forms.FileField(
-        required=False,
-        label="The signed paper",
-        help_text="The file sheet.json that its seller sent, or that its public page gives.",
-        widget=forms.FileInput(attrs={"accept": ".json,application/json"}),
-    )
-    paper = forms.CharField(required=False, widget=forms.HiddenInput)
+    missing = "Choose the file of a signed paper."
+
     species = forms.ModelChoiceField(
         Species.objects.none(), required=False, empty_label="the one it names", label="Species here"
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        file = self.fields["file"]
+        file.label = "The signed paper"
+        file.help_text = "The file sheet.json that its seller sent, or that its public page gives."
         species: Any = self.fields["species"]
         species.queryset = Species.objects.live()
 
-    def clean(self) -> dict[str, Any]:
-        """Put the bytes of the file into `data`, whichever way they came."""
-        cleaned: dict[str, Any] = super().clean() or {}
-        file = cleaned.get("file")
-        try:
-            data = (
-                file.read() if file else base64.b64decode(cleaned.get("paper", ""), validate=True)
-            )
-        except binascii.Error as error:
-            raise ValidationError("The file was lost on the way. Choose it again.") from error
-        if not data:
-            raise ValidationError({"file": "Choose the file of a signed paper."})
-        return cleaned | {"data": data}
 
-
-class ArrivalForm(forms.Form):
+class ArrivalForm(SignerForm):
     """Whose paper it is, and what each trait and line of it is in this book."""
 
-    source = forms.ModelChoiceField(
-        Contact.objects.none(),
-        required=False,
-        label="Whose paper it is",
-        empty_label="a new contact",
-    )
-    name = forms.CharField(max_length=80, required=False, label="Name of the new contact")
-    trust = ChanceInput(
-        required=False,
-        label="How far you take the new contact’s word",
-        help_text="0 to 100 %: what the paper says counts so far. It can be changed on their page.",
-    )
-    compared = forms.BooleanField(
-        required=False,
-        label="The fingerprint above is the one on the printed paper, or they told it to me",
-    )
     code = forms.CharField(max_length=24, required=False, label="Its code here")
     on = forms.DateField(label="When it came", widget=day_input())
 
     def __init__(self, *args: Any, of: Arrival, **kwargs: Any) -> None:
-        initial = {
-            "source": of.signers[0] if of.signers else None,
-            "name": "" if of.signers else of.paper.issuer,
-            "trust": Fraction(1),
-            "code": of.paper.content["animal"]["code"],
-            "on": timezone.localdate(),
-        }
-        super().__init__(*args, **kwargs)
-        self.initial.update(initial)
+        super().__init__(*args, signers=of.signers, issuer=of.paper.issuer, **kwargs)
+        self.initial.update(code=of.paper.content["animal"]["code"], on=timezone.localdate())
         self.of = of
-        source: Any = self.fields["source"]
-        source.queryset = Contact.objects.live()
+        whose, trust, compared = (self.fields[name] for name in ("source", "trust", "compared"))
+        whose.label = "Whose paper it is"
+        trust.help_text = (
+            "0 to 100 %: what the paper says counts so far. It can be changed on their page."
+        )
+        compared.label = (
+            "The fingerprint above is the one on the printed paper, or they told it to me"
+        )
         if not of.is_new:
             del self.fields["code"]
         traits = [(one.pk, one.name) for one in _traits(of)]
@@ -140,13 +104,12 @@ class ArrivalForm(forms.Form):
             traits[trait.name] = _row(Trait, given[f"trait-{number}"])
             for place, line in enumerate(trait.lines):
                 lines[line.key] = self._line(line, given[f"line-{number}-{place}"])
-        trust = given["trust"]
         return Choices(
             on=given["on"],
             code=given.get("code", ""),
             source=given["source"],
             name=given["name"],
-            trust=Fraction(1) if trust is None else trust,
+            trust=given["trust"],
             key_compared=given["compared"],
             species=self.of.species,
             traits=traits,

@@ -14,6 +14,7 @@ from keeper.domain.travel import files
 from keeper.domain.travel.plans import Arrival, arrival
 from keeper.domain.travel.writes import bring_in
 from keeper.models import DaybookEntry, SignedPaper, grouped
+from keeper.pages.frame.files import kept_file
 from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import take_error
 from keeper.pages.frame.requests import form_view, require_safe
@@ -88,9 +89,7 @@ def file(request: HttpRequest, pk: int) -> HttpResponse:
     paper = _paper(pk)
     if not paper.signed:
         raise Http404
-    answer = HttpResponse(file_of(paper), content_type="application/json")
-    answer["Content-Disposition"] = 'attachment; filename="sheet.json"'
-    return answer
+    return kept_file("sheet.json", file_of(paper))
 
 
 def _paper(pk: int) -> SignedPaper:

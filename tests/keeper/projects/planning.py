@@ -1,9 +1,12 @@
 """A project with animals of two genes, for tests of ways, outlooks and holdbacks."""
 
+from collections.abc import Mapping
 from datetime import date
 
 from keeper import models as m
+from keeper.domain import inference
 from keeper.domain.book.writing import writing
+from keeper.domain.inference import Guest
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.queries import with_goal
 from keeper.domain.projects.writes import Requirement
@@ -55,3 +58,15 @@ def with_its_goal(book: TwoGenes) -> m.Project:
     """The project as pages read it."""
     found: m.Project = with_goal(m.Project.objects.filter(pk=book.project.pk)).get()
     return found
+
+
+def outlook_from(
+    project: m.Project,
+    ages: Mapping[m.Animal, int],
+    course: inference.BreedingCourse,
+    *,
+    bought: Guest | None = None,
+    tested: tuple[m.Animal, m.GoalPart] | None = None,
+) -> inference.Outlook:
+    """The outlook of a project from some animals, by their ages in seasons."""
+    return inference.basis(project, ages, bought).outlook(ages, course, tested=tested)

@@ -9,7 +9,7 @@ from keeper.domain import inference
 from keeper.domain.book.writing import writing
 from keeper.domain.inference import BreedingCourse
 from keeper.domain.projects.offered import offer
-from tests.keeper.projects.planning import TwoGenes, with_its_goal
+from tests.keeper.projects.planning import TwoGenes, outlook_from, with_its_goal
 
 COURSE = BreedingCourse(
     seasons=2, pairs=1, matings=1, places=None, eggs=8, hatch=1.0, lays=1.0, lives=1.0,
@@ -51,7 +51,7 @@ def carries_both(book: TwoGenes) -> m.Animal:
 
 def test_an_outlook_follows_what_began_and_what_was_given(book: TwoGenes) -> None:
     pair = (mutant(book), carries_both(book))
-    found = inference.outlook(book.project, dict.fromkeys(pair, 3), COURSE)
+    found = outlook_from(book.project, dict.fromkeys(pair, 3), COURSE)
     assert found.exact
     assert found.chances == pytest.approx([one_at_least(8), one_at_least(16)])
 
@@ -60,7 +60,7 @@ def test_its_sister_has_nothing_of_what_began(book: TwoGenes) -> None:
     mutant(book)
     sister = book.hatchling("K2", m.Clutch.objects.get(code="C1"), "female")
     pair = (sister, carries_both(book))
-    found = inference.outlook(book.project, dict.fromkeys(pair, 3), COURSE)
+    found = outlook_from(book.project, dict.fromkeys(pair, 3), COURSE)
     assert found.chances == (0.0, 0.0)
 
 
@@ -82,7 +82,7 @@ def test_pairs_of_a_season_are_worth_what_their_own_page_says(book: TwoGenes) ->
 
 def test_an_outlook_with_one_bought_is_answered_too(book: TwoGenes) -> None:
     young = mutant(book)
-    found = inference.outlook(
+    found = outlook_from(
         book.project, {young: 3}, replace(COURSE, seasons=5),
         bought=offer(with_its_goal(book), "male"),
     )  # fmt: skip

@@ -18,7 +18,7 @@ from keeper.domain.projects.offered import offer
 from keeper.domain.projects.queries import members_now
 from keeper.models import Account, Member, Project
 from keeper.pages.projects.outlook import _points_down, _points_up
-from tests.keeper.projects.planning import TODAY, TwoGenes, with_its_goal
+from tests.keeper.projects.planning import TODAY, TwoGenes, outlook_from, with_its_goal
 
 COURSE = BreedingCourse(
     seasons=4, pairs=1, matings=1, places=None, eggs=8, hatch=1.0, lays=1.0, lives=1.0,
@@ -41,7 +41,7 @@ def double_hets(book: TwoGenes) -> tuple[m.Animal, m.Animal]:
 def test_a_grown_pair_of_double_hets_in_closed_form(book: TwoGenes) -> None:
     # 1 in 16 each: after n clutches of eight 1 - (15/16)^(8n).
     pair = double_hets(book)
-    found = inference.outlook(book.project, dict.fromkeys(pair, 3), replace(COURSE, seasons=2))
+    found = outlook_from(book.project, dict.fromkeys(pair, 3), replace(COURSE, seasons=2))
     assert found.exact
     assert found.chances == pytest.approx([1 - (15 / 16) ** (8 * n) for n in (1, 2)])
     assert found.errors == (0.0, 0.0)
@@ -55,7 +55,7 @@ def test_clutches_are_binomial() -> None:
 
 def test_visuals_take_a_generation(book: TwoGenes) -> None:
     pair = book.visuals()
-    found = inference.outlook(book.project, dict.fromkeys(pair, 3), replace(COURSE, seasons=5))
+    found = outlook_from(book.project, dict.fromkeys(pair, 3), replace(COURSE, seasons=5))
     # Their young hatch in the first season and breed in the fourth.
     assert found.chances[:3] == (0.0, 0.0, 0.0)
     assert found.chances[3] == pytest.approx(1 - (15 / 16) ** 8, abs=0.05)
@@ -63,19 +63,17 @@ def test_visuals_take_a_generation(book: TwoGenes) -> None:
 
 def test_nobody_who_carries_it_never_gets_there(book: TwoGenes) -> None:
     animals = [book.founder("F1", "female", "visual"), book.founder("M1", "male")]
-    found = inference.outlook(book.project, dict.fromkeys(animals, 3), COURSE)
+    found = outlook_from(book.project, dict.fromkeys(animals, 3), COURSE)
     assert found.chances == (0.0,) * 4 and found.exact and found.median is None
 
 
 def test_a_bought_carrier_helps(book: TwoGenes) -> None:
     pair = book.visuals()
     ages = dict.fromkeys(pair, 3)
-    plain = inference.outlook(book.project, ages, COURSE)
+    plain = outlook_from(book.project, ages, COURSE)
     # A bought double het with a visual of one gene gives 1 in 4 of one look; with the other's
     # own young nobody meets both sooner than in the fourth season, so it helps there.
-    helped = inference.outlook(
-        book.project, ages, COURSE, bought=offer(with_its_goal(book), "male")
-    )
+    helped = outlook_from(book.project, ages, COURSE, bought=offer(with_its_goal(book), "male"))
     assert helped.chances[3] >= plain.chances[3] - 0.05
 
 
@@ -85,8 +83,8 @@ def test_a_test_first_is_an_average_over_what_it_may_find(book: TwoGenes) -> Non
     ages = {dam: 3, with_one: 3}
     part = with_its_goal(book).goal[1]  # type: ignore[attr-defined]
     course = replace(COURSE, seasons=1)
-    plain = inference.outlook(book.project, ages, course)
-    tested = inference.outlook(book.project, ages, course, tested=(with_one, part))
+    plain = outlook_from(book.project, ages, course)
+    tested = outlook_from(book.project, ages, course, tested=(with_one, part))
     # With one pair there is nothing to decide: knowing changes nothing.
     assert tested.chances == pytest.approx(plain.chances, abs=1e-9)
 
@@ -95,8 +93,8 @@ def test_gain_is_told_run_by_run(book: TwoGenes) -> None:
     pair = book.visuals()
     ages = dict.fromkeys(pair, 3)
     course = replace(COURSE, seasons=6)
-    base = inference.outlook(book.project, ages, course)
-    more = inference.outlook(book.project, ages, replace(course, pairs=3, matings=3))
+    base = outlook_from(book.project, ages, course)
+    more = outlook_from(book.project, ages, replace(course, pairs=3, matings=3))
     found = outlook.gain(base, more)
     assert base.median is not None and found.by == base.median
     apart = (base.errors[found.by - 1] ** 2 + more.errors[found.by - 1] ** 2) ** 0.5
@@ -117,9 +115,11 @@ def test_outlook_is_kept_until_something_is_written(
     calls: list[Project] = []
     gather = inference.basis
 
-    def asked(project: Project, animals: Iterable[m.Animal]) -> inference.Basis:
+    def asked(
+        project: Project, animals: Iterable[m.Animal], bought: inference.Guest | None
+    ) -> inference.Basis:
         calls.append(project)
-        return gather(project, animals)
+        return gather(project, animals, bought)
 
     monkeypatch.setattr(inference, "basis", asked)
     assert outlook.outlook_of(project, members, COURSE, TODAY, "") == first
@@ -237,9 +237,11 @@ def test_families_are_gathered_once_for_all_that_are_weighed(
     gathered = []
     gather = inference.basis
 
-    def asked(project: Project, animals: Iterable[m.Animal]) -> inference.Basis:
+    def asked(
+        project: Project, animals: Iterable[m.Animal], bought: inference.Guest | None
+    ) -> inference.Basis:
         gathered.append(list(animals))
-        return gather(project, animals)
+        return gather(project, animals, bought)
 
     monkeypatch.setattr(inference, "basis", asked)
     course = replace(COURSE, seasons=5, runs=500)

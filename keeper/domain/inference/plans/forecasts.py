@@ -200,22 +200,6 @@ def basis(project: Project, animals: Iterable[Animal], bought: Guest | None = No
     return Basis(project, families(project.species, animals, traits, bought), bought)
 
 
-def outlook(
-    project: Project,
-    ages: Mapping[Animal, int],
-    course: BreedingCourse,
-    *,
-    bought: Guest | None = None,
-    tested: tuple[Animal, GoalPart] | None = None,
-) -> Outlook:
-    """One outlook, as `Basis.outlook` has it.
-
-    Raises:
-        Unanswerable: see `basis` and `Basis.outlook`.
-    """
-    return basis(project, ages, bought).outlook(ages, course, tested=tested)
-
-
 def answered(
     posed: "Sequence[Posed]", workers: Workers | None = None
 ) -> Iterator[Outlook | Unanswerable]:
