@@ -27,8 +27,18 @@ def environment(data: Path, **settings: str) -> dict[str, str]:
 
 def manage(*arguments: str, data: Path, **settings: str) -> subprocess.CompletedProcess[str]:
     """Run `manage.py` to its end with the tests' own interpreter."""
+    return _run(str(ROOT / "manage.py"), *arguments, data=data, **settings)
+
+
+def module(name: str, *arguments: str, data: Path) -> subprocess.CompletedProcess[str]:
+    """Run a module of ours to its end, in the same way."""
+    return _run("-m", name, *arguments, data=data)
+
+
+def _run(*command: str, data: Path, **settings: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, str(ROOT / "manage.py"), *arguments],
+        [sys.executable, *command],
+        cwd=ROOT,
         env=environment(data, **settings),
         capture_output=True,
         text=True,

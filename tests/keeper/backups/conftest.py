@@ -5,6 +5,9 @@ from typing import Any
 
 import pytest
 
+from tests.keeper.backups.people import enter
+from tests.processes import manage
+
 
 @pytest.fixture
 def data(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Path:
@@ -27,3 +30,16 @@ def _with_its_row(request: pytest.FixtureRequest) -> None:
 
         request.getfixturevalue("_django_db_helper")
         Book.objects.get_or_create(pk=1)
+
+
+@pytest.fixture(scope="session")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The data folder of a book with an account, a picture and a good copy."""
+    data = tmp_path_factory.mktemp("book")
+    assert manage("migrate", "--verbosity=0", data=data).returncode == 0
+    enter(data, "Mara", "mara")
+    (data / "media").mkdir()
+    (data / "media" / "one.jpg").write_bytes(b"one")
+    made = manage("back_up", data=data)
+    assert made.returncode == 0, made.stderr
+    return data

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from keeper.serving.locks import SERVING, only_one
-from tests.keeper.backups.test_killed import enter, names
-from tests.processes import free_port, manage
+from tests.keeper.backups.people import enter, names
+from tests.processes import free_port, manage, module
 
 pytestmark = pytest.mark.sockets
 
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.sockets
 def older(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The data folder of a book of an earlier version, which knew no epoch; with a copy."""
     data = tmp_path_factory.mktemp("older")
-    assert manage("migrate", "keeper", "0015", "--verbosity=0", data=data).returncode == 0
+    assert module("tests.keeper.upgrades.older", "0015_plans", data=data).returncode == 0
     enter(data, "Mara", "mara")
     made = manage("back_up", data=data)
     assert made.returncode == 0, made.stderr
@@ -49,8 +49,8 @@ def test_a_new_machine_begins_with_an_older_copy(older: Path, tmp_path: Path) ->
         assert book.execute(asked).fetchone()[0] == 1
 
 
-def test_looking_changes_nothing_and_a_book_asks_first(older: Path, tmp_path: Path) -> None:
-    data = shutil.copytree(older, tmp_path / "data")
+def test_looking_changes_nothing_and_a_book_asks_first(begun: Path, tmp_path: Path) -> None:
+    data = shutil.copytree(begun, tmp_path / "data")
     enter(data, "Tobin", "tobin")
     looked = manage("restore", str(copy_in(data)), "--look", data=data)
     assert (looked.returncode, "A copy of" in looked.stdout) == (0, True)
@@ -59,8 +59,8 @@ def test_looking_changes_nothing_and_a_book_asks_first(older: Path, tmp_path: Pa
     assert names(data) == ["Mara", "Tobin"]
 
 
-def test_a_book_that_cannot_be_read_is_put_aside(older: Path, tmp_path: Path) -> None:
-    data = shutil.copytree(older, tmp_path / "data")
+def test_a_book_that_cannot_be_read_is_put_aside(begun: Path, tmp_path: Path) -> None:
+    data = shutil.copytree(begun, tmp_path / "data")
     (data / "book.sqlite3").write_bytes(b"no database" * 1000)
     done = manage("restore", str(copy_in(data)), data=data)
     assert done.returncode == 0, said(done)
@@ -70,9 +70,9 @@ def test_a_book_that_cannot_be_read_is_put_aside(older: Path, tmp_path: Path) ->
 
 
 def test_a_book_that_is_served_is_neither_restored_nor_served_again(
-    older: Path, tmp_path: Path
+    begun: Path, tmp_path: Path
 ) -> None:
-    data = shutil.copytree(older, tmp_path / "data")
+    data = shutil.copytree(begun, tmp_path / "data")
     with only_one(data / SERVING):
         done = manage("restore", str(copy_in(data)), "--yes", data=data)
         assert done.returncode == 1 and "is being served. Stop it first" in done.stderr
@@ -94,7 +94,7 @@ def test_start_copies_a_book_before_it_brings_it_up_to_date(older: Path, tmp_pat
         assert book.execute(asked).fetchone()[0] == 0
 
 
-def test_what_is_no_copy_is_refused_in_words(older: Path, tmp_path: Path) -> None:
+def test_what_is_no_copy_is_refused_in_words(tmp_path: Path) -> None:
     (tmp_path / "odd.zip").write_bytes(b"odd" * 100)
     for path, words in (
         (tmp_path / "odd.zip", "is damaged"),

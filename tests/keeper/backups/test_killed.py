@@ -1,50 +1,15 @@
 """A process that is killed in the midst of it, without a word: the book is whole all the same."""
 
 import shutil
-import sqlite3
-from contextlib import closing
 from pathlib import Path
 
 import pytest
 
-from tests.processes import killed_at, manage, whole_book
+from tests.keeper.backups.people import enter, names
+from tests.processes import killed_at, manage
 
 pytestmark = pytest.mark.sockets
 _STOPPING = "tests.keeper.backups.stopping"
-
-
-@pytest.fixture(scope="module")
-def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The data folder of a book with an account, a picture and a good copy."""
-    data = tmp_path_factory.mktemp("book")
-    assert manage("migrate", "--verbosity=0", data=data).returncode == 0
-    enter(data, "Mara", "mara")
-    (data / "media").mkdir()
-    (data / "media" / "one.jpg").write_bytes(b"one")
-    made = manage("back_up", data=data)
-    assert made.returncode == 0, made.stderr
-    return data
-
-
-def enter(data: Path, name: str, login: str) -> None:
-    with closing(sqlite3.connect(data / "book.sqlite3")) as book, book:
-        row = {
-            **{"password": "", "name": name, "login_name": login, "is_active": 1},
-            **{"role": "owner" if name == "Mara" else "helper", "joined": "2026-11-30"},
-            **{"sees_people": 0, "sees_prices": 0, "reach": ""},
-        }
-        there = {one[1] for one in book.execute("PRAGMA table_info(keeper_account)")}
-        columns = [one for one in row if one in there]  # an older book has fewer
-        book.execute(
-            f"INSERT INTO keeper_account ({', '.join(columns)}) "
-            f"VALUES ({', '.join('?' * len(columns))})",
-            [row[one] for one in columns],
-        )
-
-
-def names(data: Path) -> list[str]:
-    with whole_book(data) as book:
-        return [str(name) for (name,) in book.execute("SELECT name FROM keeper_account")]
 
 
 @pytest.mark.parametrize("place", ["archive.write", "making._hash"])

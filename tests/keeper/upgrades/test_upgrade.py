@@ -11,7 +11,6 @@ from django.apps import apps
 from django.contrib.contenttypes.models import ContentType
 from django.core.management.color import no_style
 from django.db import DEFAULT_DB_ALIAS, connection, connections, transaction
-from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.state import ProjectState
 from django.test import Client, override_settings
 from django.urls import reverse
@@ -22,14 +21,23 @@ from keeper.domain import inference
 from keeper.domain.book.writing import writing
 from tests.factories import AccountFactory
 from tests.keeper.upgrades import then
+from tests.keeper.upgrades.older import step_by_step
 from tests.keeper.upgrades.then import FIRST, Rows
 from tests.keeper.world import DAY, World
 
 if TYPE_CHECKING:
     from pytest_django import DjangoDbBlocker
 
-# What each version left in the book, by the number of its migration.
-Left = dict[int, Rows]
+
+class Left(dict[int, Rows]):
+    """What each version left in the book, by the number of its migration.
+
+    And how the tables are built by now, and how those of a new book are.
+    """
+
+    grown: list[tuple[Any, ...]]
+    new: list[tuple[Any, ...]]
+
 
 # Columns that a version knew and this one does not; a test of its own says what became of them.
 _MOVED = {("keeper_daybookentry", "undoes_id")}
@@ -48,8 +56,10 @@ def upgraded(
             _fill(AccountFactory.create(name="Mara", role="owner"))
             rows, kinds = then.rows_now(), list(ContentType.objects.values())
             transaction.set_rollback(True)
+        new = _built()
         with _database_of_its_own(folder):
             left = _walked(rows, kinds)
+            left.new = new
             ContentType.objects.clear_cache()
             yield left
         ContentType.objects.clear_cache()
@@ -120,11 +130,11 @@ def _database_of_its_own(folder: Path) -> Iterator[None]:
 
 
 def _walked(rows: Rows, kinds: Sequence[Mapping[str, Any]]) -> Left:
-    executor = MigrationExecutor(connection)
+    executor = step_by_step()
     executor.recorder.ensure_schema()
     plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     state = ProjectState(real_apps=executor.loader.unmigrated_apps)
-    left: Left = {}
+    left = Left()
     for migration, _ in plan:
         state = executor.apply_migration(state, migration)
         layer = int(migration.name[:4])
@@ -136,7 +146,35 @@ def _walked(rows: Rows, kinds: Sequence[Mapping[str, Any]]) -> Left:
     with connection.cursor() as cursor:
         for line in connection.ops.sequence_reset_sql(no_style(), apps.get_models()):
             cursor.execute(line)
+    left.grown = _built()
     return left
+
+
+_ASKED = {
+    "sqlite": ("SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite%'",),
+    "postgresql": (
+        "SELECT table_name, column_name, udt_name, character_maximum_length, is_nullable, "
+        "column_default FROM information_schema.columns WHERE table_schema = 'public'",
+        "SELECT conrelid::regclass::text, conname, pg_get_constraintdef(oid) FROM pg_constraint "
+        "WHERE connamespace = 'public'::regnamespace",
+        "SELECT indexname, indexdef FROM pg_indexes WHERE schemaname = 'public'",
+    ),
+}
+
+
+def _built() -> list[tuple[Any, ...]]:
+    """How every table is built, whatever the order of its columns."""
+    found = []
+    with connection.cursor() as cursor:
+        for asked in _ASKED[connection.vendor]:
+            cursor.execute(asked)
+            found += [tuple(map(_unordered, row)) for row in cursor.fetchall()]
+    return sorted(found, key=str)
+
+
+def _unordered(said: Any) -> Any:
+    body = str(said).removeprefix("CREATE TABLE ")
+    return tuple(sorted(body.rstrip(")").split(", "))) if body != str(said) else said
 
 
 def _here(layer: int, model: Any) -> Any:
@@ -156,7 +194,7 @@ def test_every_version_had_rows_in_each_of_its_tables(upgraded: Left) -> None:
 
 
 def _all_migrations() -> Any:
-    return MigrationExecutor(connection).loader.graph.nodes
+    return step_by_step().loader.graph.nodes
 
 
 def test_nothing_is_lost(upgraded: Left) -> None:
@@ -171,6 +209,11 @@ def test_nothing_is_lost(upgraded: Left) -> None:
             told = zip(kept, after, strict=True)
             assert [{name: now[name] for name in was} for was, now in told] == kept, (layer, table)
     connection.check_constraints()
+
+
+def test_a_new_book_is_built_in_one_step_as_one_that_grew(upgraded: Left) -> None:
+    assert len(upgraded.new) > 200
+    assert upgraded.new == upgraded.grown
 
 
 def test_what_undid_what_is_known_the_other_way_round(upgraded: Left) -> None:
@@ -203,15 +246,19 @@ def test_pages_open_and_a_recompute_answers(upgraded: Left) -> None:
         client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
         opened = [
             *map(reverse, ("home", "animals", "clutches", "projects", "register", "daybook")),
-            *(one for layer in upgraded for one in _addresses(layer)),
+            *(
+                one
+                for layer in upgraded
+                for one in _addresses(layer, (min(upgraded), max(upgraded)))
+            ),
         ]
         assert {one: client.get(one).status_code for one in opened} == dict.fromkeys(opened, 200)
         transaction.set_rollback(True)
 
 
-def _addresses(layer: int) -> Iterator[str]:
-    """A page of each kind that tells of what a version left."""
-    for name, model in (
+def _addresses(layer: int, ends: tuple[int, int]) -> Iterator[str]:
+    """A page that tells of what a version left, another kind each version; of the ends all."""
+    kinds = (
         ("animals-one", m.Animal),
         ("clutches-one", m.Clutch),
         ("projects-one", m.Project),
@@ -219,7 +266,8 @@ def _addresses(layer: int) -> Iterator[str]:
         ("daybook-entry", m.DaybookEntry),
         ("home-disputes-one", m.Dispute),
         ("register-species", m.Species),
-    ):
+    )
+    for name, model in kinds if layer in ends else [kinds[layer % len(kinds)]]:
         yield reverse(name, args=[_here(layer, model).last().pk])
 
 
