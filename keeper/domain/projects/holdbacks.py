@@ -81,7 +81,12 @@ def young_of(clutch: Clutch) -> list[Animal]:
 
 
 def advice(
-    project: Project, clutch: Clutch, today: date, *, course: BreedingCourse | None = None
+    project: Project,
+    clutch: Clutch,
+    today: date,
+    *,
+    course: BreedingCourse | None = None,
+    runs: int = RUNS,
 ) -> Advice | None:
     """Return whom to hold back of a clutch for a project; nothing where it is open to none.
 
@@ -92,12 +97,12 @@ def advice(
     Raises:
         Unanswerable: it cannot be worked out.
     """
-    members = list(queries.members_now(project))
+    members = list(queries.members_here(project))
     inside = {one.animal_id for one in members}
     young = [one for one in young_of(clutch) if one.pk not in inside]
     if not young or clutch.species_id != project.species_id:
         return None
-    course = replace(course or outlooks.course_of(project, members), runs=RUNS)
+    course = replace(course or outlooks.course_of(project, members), runs=runs)
     groups = _alike(project, young)
     everybody = [*(one.animal for one in members), *young]
     gathered = outlooks.gathering(project, everybody)

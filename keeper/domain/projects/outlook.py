@@ -10,12 +10,13 @@ from django.core.cache import cache as kept_outlooks
 
 from keeper.domain import inference
 from keeper.domain.book.daybook import moment
+from keeper.domain.clutches.queries import with_season
 from keeper.domain.inference import Basis, BreedingCourse, Guest, Outlook, Posed
 from keeper.domain.projects import queries
 from keeper.domain.projects.offered import offer, offers
 from keeper.domain.saying.figures import percent
 from keeper.domain.season.writes import season_of
-from keeper.models import Animal, GoalPart, Member, Project, Sex
+from keeper.models import Animal, Clutch, GoalPart, Member, Project, Sex
 
 MOST_TESTED = 3
 LEAST_SAID = 1e-9
@@ -72,15 +73,23 @@ def course_of(project: Project, members: Sequence[Member]) -> BreedingCourse:
 
 
 def ages(members: Iterable[Member], today: date, course: BreedingCourse) -> dict[Animal, int]:
-    """Return the age of each in the next season, in seasons; one of unknown age is grown."""
+    """Return the age of each in the season looked ahead to first, in seasons.
+
+    One of unknown age is grown. A female that laid in that season already breeds no sooner than in
+    the next, so she is told as one that is grown by then.
+    """
     season = season_of(today)
     grown = max(course.mature_female, course.mature_male)
-    return {
+    found = {
         one.animal: grown
         if one.animal.hatched_year is None
         else max(0, season - one.animal.hatched_year)
         for one in members
     }
+    laid = with_season(Clutch.objects.live().filter(dam__in=found)).filter(season=season)
+    done = set(laid.values_list("dam_id", flat=True))
+    next_season = max(0, course.mature_female - 1)
+    return {one: min(age, next_season) if one.pk in done else age for one, age in found.items()}
 
 
 def _seasons(months: int) -> int:

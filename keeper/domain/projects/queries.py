@@ -27,6 +27,7 @@ from keeper.models import (
     Trait,
 )
 
+_GONE = (Status.SOLD, Status.DIED)
 _IN_IT = Q(members__withdrawn_at=None, members__released_on=None)
 
 
@@ -73,6 +74,16 @@ def members_now(project: Project) -> QuerySet[Member]:
     """Return those that are in a project."""
     members = Member.objects.live().filter(project=project, released_on=None)
     return members.select_related("animal__species")
+
+
+def members_here(project: Project) -> QuerySet[Member]:
+    """Return those that are in a project and here to be bred from: not sold, not dead."""
+    return members_now(project).exclude(animal__status__in=_GONE)
+
+
+def is_here(member: Member) -> bool:
+    """Whether a member is here to be bred from."""
+    return member.animal.status not in _GONE
 
 
 def members_released(project: Project) -> QuerySet[Member]:

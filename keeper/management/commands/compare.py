@@ -8,7 +8,7 @@ from django.utils import timezone
 from keeper.domain import inference
 from keeper.domain.projects import comparing
 from keeper.domain.projects.outlook import course_of
-from keeper.domain.projects.queries import members_now
+from keeper.domain.projects.queries import members_here
 from keeper.management.working import add_workers, progress, workers
 from keeper.models import Project
 
@@ -30,7 +30,7 @@ class Command(BaseCommand):
             raise CommandError(
                 f"There is no project {project!r}. Give its name as the book has it."
             )
-        members = list(members_now(found))
+        members = list(members_here(found))
         if not members:
             raise CommandError(f"No animal is in {found} yet: take some in first.")
         course = course_of(found, members)

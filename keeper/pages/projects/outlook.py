@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable
 from keeper.domain.projects import outlook as domain
-from keeper.domain.projects.queries import members_now, with_goal
+from keeper.domain.projects.queries import members_here, with_goal
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.curves import BAR, Curve, curve
 from keeper.domain.season.writes import season_of
@@ -109,7 +109,7 @@ class OutlookPage:
 def outlook(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the outlook; `?change=…` beside that of a change. Parts are worked out when asked."""
     project: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
-    members = list(members_now(project))
+    members = list(members_here(project))
     course = domain.course_of(project, members)
     asked = request.GET if request.GET.keys() - _PARTS else None
     form = OutlookForm(asked, course=course)

@@ -62,12 +62,16 @@ class PartStanding:
 
 @dataclass(frozen=True)
 class MemberRow:
-    """A member with its chance of carrying something for every part of the goal."""
+    """A member with its chance of carrying something for every part of the goal.
+
+    `gone` says that it is not here any more, sold or dead; no outlook counts on it then.
+    """
 
     member: Member
     chance: str | None
     parts: list[PartStanding]
     due: bool
+    gone: str
 
 
 @dataclass(frozen=True)
@@ -130,7 +134,7 @@ def project_page(project: Project, today: date) -> ProjectPage:
             is_what_is_wanted(project, parts, one.animal, standings, shown) for one in members
         ),
         conflict=conflict,
-        pairs_possible=len(queries.pairs_of(one.animal for one in members)),
+        pairs_possible=len(queries.pairs_of(one.animal for one in members if queries.is_here(one))),
         plan=plan_states([project], today).get(project.pk),
         log=list(queries.log_of(project, LOG)),
         served=[one for one in members if one.holdback and chances.get(one.animal_id) == 0.0],
@@ -204,6 +208,7 @@ def _row(
             for part in parts
         ],
         due=member.review_on is not None and member.review_on <= today,
+        gone="" if queries.is_here(member) else member.animal.get_status_display(),
     )
 
 

@@ -73,7 +73,7 @@ class Pairs:
 
 def pairs(project: Project, *, everything: bool) -> Pairs:
     """Return what each possible pair of members gives."""
-    animals = [member.animal for member in queries.members_now(project)]
+    animals = [member.animal for member in queries.members_here(project)]
     couples = list(queries.pairs_of(animals))
     answers = _ask(project, couples)
     asked = [(*couple, answer) for couple, answer in zip(couples, answers, strict=True)]

@@ -12,7 +12,7 @@ from django.utils import timezone
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable
 from keeper.domain.projects import comparing
 from keeper.domain.projects.outlook import Change, course_of, gathering, outlook_of
-from keeper.domain.projects.queries import members_now, with_goal
+from keeper.domain.projects.queries import members_here, with_goal
 from keeper.domain.season.writes import season_of
 from keeper.models import Member, Project
 from keeper.pages.frame.requests import require_safe, wants_part
@@ -29,7 +29,7 @@ _LISTED = 25
 def together(request: HttpRequest, pk: int) -> HttpResponse:
     """Show what gains most so far; `?done=N` goes on after the first so many changes."""
     project: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
-    members = list(members_now(project))
+    members = list(members_here(project))
     course = course_of(project, members)
     asked = question_of(request)
     if asked:

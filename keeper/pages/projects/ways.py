@@ -27,7 +27,7 @@ from keeper.domain.inference import (
 from keeper.domain.projects import outlook, plans
 from keeper.domain.projects.offered import offer, offers
 from keeper.domain.projects.plans import clutch_said, way_words
-from keeper.domain.projects.queries import members_now, with_goal
+from keeper.domain.projects.queries import members_here, with_goal
 from keeper.domain.saying.counts import how_many
 from keeper.domain.saying.figures import percent
 from keeper.models import Animal, Plan, Project, Sex
@@ -112,7 +112,7 @@ class WayCard:
 def ways(request: HttpRequest, pk: int) -> HttpResponse:
     """Show ways to the goal; sent with one of them, make it the project's plan."""
     project: Project = get_object_or_404(with_goal(Project.objects.live()), pk=pk)
-    members = list(members_now(project))
+    members = list(members_here(project))
     animals = [one.animal for one in members if one.animal.sex != Sex.UNKNOWN]
     initial = _initial(project, animals)
     form = WaysForm(request.GET or None, project=project, members=animals, initial=initial)

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from keeper.domain.inference import SETTLED
 from keeper.domain.projects.outlook import test_of
-from keeper.domain.projects.queries import members_now
+from keeper.domain.projects.queries import members_here
 from keeper.domain.proving.outcomes import says_clean, says_now, says_proven
 from keeper.domain.proving.planning import MOST_MATES, SuspectPlan, ToProve, WithMate
 from keeper.domain.proving.queries import Stake, is_settled
@@ -310,7 +310,7 @@ def _project(standing: Standing, one: Stake) -> ProjectRow:
     if not one.member:
         words = f"wants {gene}; {standing.animal} is not in it"
         return ProjectRow(str(one.project), url, words, "", outlook)
-    members = list(members_now(one.project))
+    members = list(members_here(one.project))
     change = test_of(one.project, members, standing.animal, one.part.trait_id)
     if change is None:
         return ProjectRow(str(one.project), url, f"wants {gene}", "", outlook)

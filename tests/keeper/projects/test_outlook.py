@@ -11,11 +11,13 @@ from django.urls import reverse
 
 from keeper import models as m
 from keeper.domain import inference
+from keeper.domain.animals.together import Together, change_together
+from keeper.domain.book.writing import writing
 from keeper.domain.inference import BreedingCourse
 from keeper.domain.inference.plans.forecasts import clutch_sizes
 from keeper.domain.projects import holdbacks, outlook
 from keeper.domain.projects.offered import offer
-from keeper.domain.projects.queries import members_now
+from keeper.domain.projects.queries import members_here
 from keeper.models import Account, Member, Project
 from keeper.pages.projects.outlook import _points_down, _points_up
 from tests.keeper.projects.planning import TODAY, TwoGenes, outlook_from, with_its_goal
@@ -110,7 +112,7 @@ def test_outlook_is_kept_until_something_is_written(
 ) -> None:
     book.visuals()
     project = with_its_goal(book)
-    members = list(members_now(project))
+    members = list(members_here(project))
     first = outlook.outlook_of(project, members, COURSE, TODAY, "")
     calls: list[Project] = []
     gather = inference.basis
@@ -248,3 +250,62 @@ def test_families_are_gathered_once_for_all_that_are_weighed(
     assert holdbacks.advice(with_its_goal(book), clutch, TODAY, course=course) is not None
     # Once for things as they are, once for everything that might be kept.
     assert [len(animals) for animals in gathered] == [2, 4]
+
+
+def carriers(book: TwoGenes) -> tuple[m.Animal, m.Animal]:
+    """Two grown members that carry one copy of both: 1 of 16 hatchlings meets the goal."""
+    found = []
+    for code, sex in (("F1", "female"), ("M1", "male")):
+        animal = book.founder(code, sex, "carries")
+        with writing(by=book.by, what="Said more") as entry:
+            book.say(entry, animal, "carries", None, book.second)
+        book.member(animal)
+        found.append(animal)
+    return found[0], found[1]
+
+
+def test_who_has_laid_is_bred_again_in_the_next_season(book: TwoGenes) -> None:
+    dam, sire = carriers(book)
+    project = with_its_goal(book)
+    course = replace(COURSE, seasons=2)
+    clutch = book.clutch("C1", dam, sire)
+
+    def chances(today: date) -> tuple[float, ...]:
+        found = outlook.outlook_of(project, list(members_here(project)), course, today, "")
+        assert found.exact
+        return found.chances
+
+    one, two = (1 - (15 / 16) ** (8 * n) for n in (1, 2))
+    # Laid the year before, she lays in both seasons; laid in the first, in the second alone.
+    for laid, today, expected in (
+        (date(2025, 5, 1), date(2026, 8, 20), [one, two]),
+        (date(2026, 5, 1), date(2026, 8, 20), [0, one]),
+        (date(2026, 5, 2), date(2026, 10, 1), [one, two]),
+    ):
+        clutch.laid_on = laid
+        with writing(by=book.by, what="Laid") as entry:
+            entry.keep(clutch)
+        assert chances(today) == pytest.approx(expected, abs=1e-12)
+
+
+def test_who_died_or_was_sold_is_not_counted_on(client: Client, book: TwoGenes) -> None:
+    client.force_login(book.by)
+    dam, _ = carriers(book)
+    one = reverse("projects-one", args=[book.project.pk])
+    address = reverse("projects-outlook", args=[book.project.pk])
+    asked = {"now": 1, "seasons": 1, "lays": 100, "lives": 100}
+
+    def chance() -> str:
+        found: str = client.get(address, asked).context["page"].rows[0].chance
+        return found
+
+    assert chance() not in {"0 %", "under 1 %"}
+    assert client.get(one).context["page"].pairs_possible == 1
+    for status in (m.Status.DIED, m.Status.SOLD):
+        change_together(animals=[dam], to=Together(status=status), by=book.by)
+        assert chance() == "0 %"
+        page = client.get(one).context["page"]
+        assert page.pairs_possible == 0
+        # She stays a member until she is released, and is shown as gone.
+        gone = {row.member.animal.code: row.gone for row in page.rows}
+        assert gone == {"F1": status.label, "M1": ""}
