@@ -145,3 +145,11 @@ class ForecastLoops(Loops, Protocol):
     ) -> None: ...  # fmt: skip
 
     def kind_of(self, mind: Mind, belief: Floats1) -> int: ...
+
+    def choose(
+        self, genes: Genes, mind: Mind, rules: Rules, pen: Pen, n: int, room: Scratch
+    ) -> int: ...
+
+    def keep(
+        self, genes: Genes, mind: Mind, rules: Rules, rates: Rates, pen: Pen, n: int, room: Scratch
+    ) -> int: ...
