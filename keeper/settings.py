@@ -15,11 +15,12 @@
 | `KEPTLINES_WORKERS_CERTIFICATE`, `…_KEY` | PEM files: by what it is asked | no cluster |
 | `KEPTLINES_LOG` | `json`: a line of JSON for each answer and each trouble | plain, trouble only |
 | `KEPTLINES_METRICS_TOKEN` | who sends it as a bearer token may read `/metrics/` | nobody |
-| `KEPTLINES_PICTURES` | folder of the photos; machines may share it | in the data folder |
+| `KEPTLINES_PICTURES` | folder of photos, several machines', or `s3://bucket/prefix` | `media` |
 | `KEPTLINES_DEBUG` | `1` shows errors to everyone: developers only | off |
 """
 
 import os
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,7 @@ import tzlocal
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
-from keeper.serving import addresses, secrets
+from keeper.serving import addresses, files, secrets
 from keeper.serving.headers import keep_only_fingerprinted
 
 # Lets forms and views name the model they are for, `ModelForm[Account]`, also at run time.
@@ -242,11 +243,19 @@ WORKERS_KEY = os.environ.get("KEPTLINES_WORKERS_KEY", "")
 
 # --- files, language, time -------------------------------------------------------------------
 
-MEDIA_ROOT = Path(os.environ.get("KEPTLINES_PICTURES") or DATA / "media")
+try:
+    MEDIA_ROOT, _PICTURES = files.chosen(os.environ.get("KEPTLINES_PICTURES") or "", DATA / "media")
+except ValueError as error:
+    raise ImproperlyConfigured(f"KEPTLINES_PICTURES {error}") from error
+if "OPTIONS" in _PICTURES and find_spec("storages") is None:
+    raise ImproperlyConfigured(
+        "KEPTLINES_PICTURES names a store of objects, and what speaks to one is not here. "
+        "Fetch it: `.venv/bin/python -m pip install --require-hashes -r .lock/objects.txt`."
+    )
 STATIC_URL = "static/"
 STATICFILES_DIRS = [ROOT / "static"]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": _PICTURES,
     "staticfiles": {"BACKEND": "keeper.serving.static.FingerprintedStorage"},
 }
 FILE_UPLOAD_PERMISSIONS = 0o600

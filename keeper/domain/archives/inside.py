@@ -5,7 +5,6 @@ read piece by piece, so that neither a large nor a wicked file fills memory or l
 """
 
 import json
-import shutil
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -27,6 +26,7 @@ from keeper.domain.archives.making import program
 from keeper.domain.archives.manifest import Manifest, Part, damaged
 from keeper.domain.archives.tables import APP, Table, by_name, column_name
 from keeper.domain.book.refusing import Refused
+from keeper.serving import files
 
 _PIECE = 1024 * 1024
 # A book's tables pack to a twentieth or so. What unpacks to much more was made to fill a disk.
@@ -164,8 +164,8 @@ def _refuse_files(archive: ZipFile, found: Manifest) -> None:
     size, packed = sum(info.file_size for info in infos), sum(info.compress_size for info in infos)
     if size > _MOST_PACKED * packed + _PIECE:
         raise damaged("it would unpack to more than any book does")
-    room = shutil.disk_usage(settings.DATA).free
-    if sum(part.bytes for part in found.pictures) > room:
+    room = files.room(Path(settings.DATA))
+    if room is not None and sum(part.bytes for part in found.pictures) > room:
         raise Refused("There is not room enough for its pictures. Make room on the disk first.")
 
 

@@ -155,8 +155,8 @@ def _pictures(archive: ZipFile) -> tuple[tuple[Part, ...], tuple[str, ...]]:
     taken, missing = [], []
     for name in pictures.named():
         try:
-            file = pictures.place_of(name).open("rb")
-        except (OSError, ValueError):
+            file = pictures.opened(name)
+        except (FileNotFoundError, ValueError):
             missing.append(name)
             continue
         with file:

@@ -4,11 +4,12 @@ import shutil
 from collections.abc import Iterator
 from hashlib import file_digest
 from pathlib import Path, PurePosixPath
-from typing import IO
+from typing import IO, cast
 
 from django.conf import settings
 
 from keeper.domain.archives.tables import tables
+from keeper.serving import files
 
 FOLDER = "pictures/"
 # What means something else in the names of one system or another.
@@ -42,13 +43,28 @@ def is_safe(name: str) -> bool:
     )
 
 
-def place_of(name: str) -> Path:
-    """Return where a file of this name is; it is in the media folder for certain.
+def opened(name: str) -> IO[bytes]:
+    """Open the file that a row names, which lies among the media for certain.
 
     Raises:
-        ValueError: it would not be.
+        ValueError: it would lie elsewhere.
+        FileNotFoundError: it is not there.
     """
-    root = Path(settings.MEDIA_ROOT).resolve()
+    root = files.folder()
+    if root is not None:
+        return _place_of(name, root).open("rb")
+    if not is_safe(name):
+        raise ValueError(name)
+    return cast(IO[bytes], files.opened(name))
+
+
+def _place_of(name: str, root: Path) -> Path:
+    """Return where in the media folder a file of this name is.
+
+    Raises:
+        ValueError: it would be elsewhere.
+    """
+    root = root.resolve()
     path = (root / name).resolve()
     if not is_safe(name) or not path.is_relative_to(root):
         raise ValueError(name)
@@ -56,18 +72,22 @@ def place_of(name: str) -> Path:
 
 
 class Placed:
-    """Files put into the media folder, which are taken out again unless all of it is kept."""
+    """Files put among the media, which are taken out again unless all of it is kept."""
 
     def __init__(self) -> None:
         self._files: list[Path] = []
         self._folders: list[Path] = []
+        self._stored: list[str] = []
 
     def put(self, name: str, source: IO[bytes], sha256: str) -> bool:
         """Write a file; return whether it is there now, as it should be.
 
         One that is there already is left alone, and must be the same.
         """
-        path = place_of(name)
+        root = files.folder()
+        if root is None:
+            return self._store(name, source, sha256)
+        path = _place_of(name, root)
         self._folder(path.parent)
         try:
             with path.open("xb") as file:
@@ -81,11 +101,23 @@ class Placed:
 
     def take_out(self) -> None:
         """Remove what was put, and the folders that were made for it."""
+        for name in self._stored:
+            files.delete(name)
         for file in self._files:
             file.unlink(missing_ok=True)
         for folder in reversed(self._folders):
             if not any(folder.iterdir()):
                 folder.rmdir()
+
+    def _store(self, name: str, source: IO[bytes], sha256: str) -> bool:
+        if not is_safe(name):
+            raise ValueError(name)
+        try:
+            files.put(name, source)
+        except FileExistsError:
+            return files.digest(name) == sha256
+        self._stored.append(name)
+        return True
 
     def _folder(self, folder: Path) -> None:
         missing = [one for one in (folder, *folder.parents) if not one.exists()]

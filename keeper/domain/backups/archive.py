@@ -10,7 +10,8 @@ import hashlib
 import json
 import zipfile
 import zlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -21,6 +22,8 @@ from keeper.domain.backups.troubles import Damaged, TooNew
 FORMAT = 1
 MANIFEST, MEDIA = "manifest.json", "media/"
 DATABASES = {"sqlite": "book.sqlite3", "postgresql": "book.pgdump"}
+# How a file is opened that goes into an archive, once it is its turn.
+Opening = Callable[[], AbstractContextManager[IO[bytes]]]
 _AT_ONCE = 1024 * 1024
 _DIGEST = 64
 # A day that every zip archive can say: when a copy was made stands in its manifest.
@@ -147,19 +150,19 @@ def read_manifest(text: bytes) -> Manifest:
         raise Damaged("its manifest cannot be read") from error
 
 
-def write(target: Path, manifest: Manifest, files: Iterable[tuple[str, Path]]) -> Manifest:
+def write(target: Path, manifest: Manifest, files: Iterable[tuple[str, Opening]]) -> Manifest:
     """Write an archive of files, each with its name in it; the manifest's parts are made here.
 
     Returns the manifest as written. Raises `OSError` if something cannot be read or written.
     """
     parts = []
     with zipfile.ZipFile(target, "w", allowZip64=True) as archive:
-        for name, path in files:
+        for name, opening in files:
             # Pictures are as small as they get.
             archive.compression = (
                 zipfile.ZIP_STORED if name.startswith(MEDIA) else zipfile.ZIP_DEFLATED
             )
-            with path.open("rb") as source:
+            with opening() as source:
                 parts.append(_add(archive, name, source))
         whole = Manifest(**{**vars(manifest), "parts": tuple(parts)})
         about = zipfile.ZipInfo(MANIFEST, _NO_DAY)
@@ -171,6 +174,11 @@ def write(target: Path, manifest: Manifest, files: Iterable[tuple[str, Path]]) -
         file.seek(-_DIGEST, 2)
         file.write(digest.encode("ascii"))
     return whole
+
+
+def on_disk(path: Path) -> Opening:
+    """Return how a file on the disk is opened."""
+    return lambda: path.open("rb")
 
 
 def _add(archive: zipfile.ZipFile, name: str, source: IO[bytes]) -> Part:

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
+from itertools import chain
 from pathlib import Path
 
 from django.conf import settings
@@ -14,10 +16,11 @@ from django.db import connection
 from django.utils import timezone
 
 from keeper.domain.backups import archive, databases, looking, pictures, sealing, shelf
-from keeper.domain.backups.archive import MEDIA, Manifest
+from keeper.domain.backups.archive import MEDIA, Manifest, Opening
 from keeper.domain.backups.rotation import kept
 from keeper.domain.backups.shelf import Made, Shelf
 from keeper.domain.backups.troubles import Damaged, NotMade
+from keeper.serving import files
 from keeper.serving.locks import COPYING, Held, only_one
 from keeper.serving.secrets import private_folder
 
@@ -43,10 +46,7 @@ def make(why: str, *, patience: float = PATIENCE) -> Made:
             "Another copy is being made just now. Try it again when it is done."
         ) from error
     except OSError as error:
-        trouble = f"{error.strerror or error}"
-        raise _noted(
-            f"No copy could be made: {trouble}. Make room, or choose another folder for copies."
-        ) from error
+        raise _noted(_said(error)) from error
     except NotMade as error:
         raise _noted(str(error)) from error
 
@@ -62,10 +62,7 @@ def make_if_due() -> Made | None:
     except Held:
         return None
     except OSError as error:
-        raise _noted(
-            f"No copy could be made: {error.strerror or error}. Make room, or choose another "
-            "folder for copies."
-        ) from error
+        raise _noted(_said(error)) from error
     except NotMade as error:
         raise _noted(str(error)) from error
 
@@ -135,16 +132,15 @@ def _written(folder: Path, why: str) -> tuple[Path, Manifest]:
     database, facts = databases.copy_out(folder)
     manifest = Manifest(made_at=at, why=why, database=connection.vendor, parts=(), **vars(facts))
     target = folder / "archive.zip"
-    whole = archive.write(target, manifest, [(database.name, database), *_pictures()])
+    copied = (database.name, archive.on_disk(database))
+    whole = archive.write(target, manifest, chain([copied], _pictures()))
     database.unlink()
     return target, whole
 
 
-def _pictures() -> Iterator[tuple[str, Path]]:
-    root = Path(settings.MEDIA_ROOT)
-    for path in sorted(root.rglob("*")):
-        if path.is_file() and not path.is_symlink():
-            yield MEDIA + path.relative_to(root).as_posix(), path
+def _pictures() -> Iterator[tuple[str, Opening]]:
+    for name in files.names():
+        yield MEDIA + name, partial(files.opened, name)
 
 
 def _verify(written: Path, secret: str, manifest: Manifest) -> None:
@@ -255,6 +251,13 @@ def _removed(old: Made) -> Made:
         except OSError:
             waiting.append(str(path.parent))
     return replace(old, folders=tuple(waiting))
+
+
+def _said(error: OSError) -> str:
+    if isinstance(error, files.Unreachable):
+        return f"No copy could be made: {error}. See to it that the store can be reached."
+    trouble = error.strerror or error
+    return f"No copy could be made: {trouble}. Make room, or choose another folder for copies."
 
 
 def _noted(trouble: str) -> NotMade:

@@ -6,6 +6,7 @@ lock and only if nobody wrote since that copy, rows and pictures are exchanged a
 new epoch, all in one transaction. Afterwards every check runs anew.
 """
 
+import logging
 import os
 import subprocess
 import sys
@@ -35,6 +36,7 @@ from keeper.domain.erasure.taking_out import erase_again
 from keeper.models import Account, Book, DaybookEntry, LogIn, Sheet, mark_of, new_epoch
 from keeper.serving.locks import COPYING, Held, only_one
 
+_log = logging.getLogger(__name__)
 _TRIES = 3
 
 
@@ -178,13 +180,42 @@ def _alone() -> Iterator[None]:
     """
     try:
         with only_one(Path(settings.DATA, COPYING), patience=making.PATIENCE):
-            pictures.settle()
+            _settle_before()
             try:
                 yield
             finally:
-                pictures.settle()
+                _settle_after()
     except Held as error:
         raise NotMade("A copy is being made just now. Try it again when it is done.") from error
+
+
+def _settle_before() -> None:
+    try:
+        pictures.settle()
+    except OSError as error:
+        raise Refused(
+            f"The pictures are out of reach ({error}), and a restore before this one is not "
+            "through with them. The book is as it was. See to it that they can be reached, and try "
+            "again."
+        ) from error
+
+
+def _settle_after() -> None:
+    try:
+        pictures.settle()
+    except OSError:
+        # What is left to do is noted: the next copy, restore or start does it.
+        _log.exception("Pictures that a restore has done with could not be taken away")
+
+
+def _exchange_pictures(folder: Path, fresh: str) -> None:
+    try:
+        pictures.exchange(folder / "media", until=fresh)
+    except OSError as error:
+        raise Refused(
+            f"The pictures of the copy cannot be put in place: {error}. The book is as it was. See "
+            "to it that they can be written, and try it again."
+        ) from error
 
 
 @contextmanager
@@ -220,11 +251,11 @@ def _exchange_now(folder: Path, database: Path, manifest: Manifest, by: Account 
     if connection.vendor == "sqlite":
         pouring.pour()
         fresh = _begin(fresh, given)
-        pictures.exchange(folder / "media", until=fresh)
+        _exchange_pictures(folder, fresh)
     else:
-        pictures.exchange(folder / "media", until=fresh)
+        _exchange_pictures(folder, fresh)
         _replace_by_psql(database, manifest, fresh)
-        pictures.settle()
+        _settle_after()
         _begin(fresh, given)
     erase_again()
     made_at = timezone.localtime(manifest.made_at)

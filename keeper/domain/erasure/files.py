@@ -53,7 +53,7 @@ def _file_names(person: Person, file: FieldFile) -> bool:
         return False
     if person.is_in(str(file.name)):
         return True
-    with suppress(OSError), file.open() as opened:
+    with suppress(FileNotFoundError), file.open() as opened:
         data = opened.read()
         return any(_bytes_name(person, part) for part in _parts(data))
     return False

@@ -13,18 +13,18 @@ from typing import Any
 from django.apps import apps
 from django.conf import settings
 from django.core.cache import cache
-from django.core.files.storage import default_storage
 from django.db import DatabaseError, connection
 
 from keeper.models import Contact
+from keeper.serving import files
 from keeper.serving.secrets import write_private
 
 _FILE = "erasing.json"
 
 
-def begin(contact: int, files: Iterable[str]) -> None:
+def begin(contact: int, going: Iterable[str]) -> None:
     """Note which files go with somebody who is about to be erased."""
-    left = [*_left(), {"contact": contact, "files": list(files)}]
+    left = [*_left(), {"contact": contact, "files": list(going)}]
     write_private(_path(), json.dumps(left).encode())
 
 
@@ -36,14 +36,17 @@ def is_left() -> bool:
 def finish() -> bool:
     """Delete the files, and write the database's file anew; return whether that could be done.
 
-    It cannot be while others read or write, and is left to be done then. To be called outside a
-    transaction.
+    It cannot be while others read or write, or while the files are out of reach, and is left to be
+    done then. To be called outside a transaction.
     """
     for one in _left():
         # If it came to nothing they are still somebody's.
         if Contact.objects.filter(pk=one["contact"]).exclude(erased_on=None).exists():
-            for name in one["files"]:
-                default_storage.delete(name)
+            try:
+                for name in one["files"]:
+                    files.delete(name)
+            except OSError:
+                return False
     if not _swept():
         return False
     _path().unlink(missing_ok=True)

@@ -5,13 +5,13 @@ named; `scans/` has the scans of their papers.
 """
 
 import json
+import shutil
 import zipfile
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import PurePosixPath
 from typing import IO, Any
 
-from django.core.files.storage import default_storage
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import Model, QuerySet
 
@@ -29,6 +29,7 @@ from keeper.models import (
     Statement,
     Told,
 )
+from keeper.serving import files as stored
 
 _ABOUT: dict[str, tuple[type[Model], str, tuple[str, ...]]] = {
     "animals_from_them": (Animal, "source", ("code", "acquired_on", "status")),
@@ -61,8 +62,12 @@ def write_out(contact: Contact, into: IO[bytes]) -> None:
         said = json.dumps(_said(contact), cls=_Plain, ensure_ascii=False, indent=1)
         packed.writestr("person.json", said)
         for name in files.scans_of(person):
-            with suppress(OSError), default_storage.open(name) as scan:
-                packed.writestr(f"scans/{PurePosixPath(name).name}", scan.read())
+            with (
+                suppress(FileNotFoundError),
+                stored.opened(name) as scan,
+                packed.open(f"scans/{PurePosixPath(name).name}", "w") as into_it,
+            ):
+                shutil.copyfileobj(scan, into_it)
 
 
 class _Plain(DjangoJSONEncoder):

@@ -62,5 +62,5 @@ def _bytes(photo: Photo) -> bytes:
     try:
         with photo.image.open("rb") as file:
             return bytes(file.read())
-    except OSError:  # the file is gone: the sheet is issued and printed without it
+    except FileNotFoundError:  # the file is gone: the sheet is issued and printed without it
         return b""

@@ -213,7 +213,13 @@ def _bring_up_to_date(*, without_copy: bool) -> bool:
             f"the program is newer than the book, and no copy of the book could be made before it "
             f"is brought up to date. {error} With --without-copy it is done without one."
         )
-    making.settle_pictures()
+    try:
+        making.settle_pictures()
+    except OSError as error:
+        _refuse(
+            f"a restore was cut short, and the pictures are out of reach ({error}). See to it that "
+            "they can be reached, and start again."
+        )
     imports.settle()
     if sweeping.is_left():
         sweeping.finish()

@@ -12,6 +12,8 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.views.decorators.debug import sensitive_variables
 
+from keeper.serving.files import Unreachable
+
 # Fields whose values no page shows again: a password or passphrase, new, again, or the present one.
 _SECRET = {"password", "passphrase", "again", "current"}
 _OF_THE_FRAME = "csrfmiddlewaretoken"
@@ -50,6 +52,12 @@ READ_ONLY = Trouble(
     "that.",
     503,
 )
+OUT_OF_REACH = Trouble(
+    "The pictures are out of reach",
+    "The store that they lie in does not answer, or does not let the book in. Try again in a "
+    "while; whoever looks after the machine can look at its log.",
+    503,
+)
 
 
 def form_expired(request: HttpRequest, reason: str = "") -> HttpResponse:
@@ -84,6 +92,8 @@ def trouble_of(error: BaseException | None) -> Trouble | None:
             return FULL
         if isinstance(error, OSError) and error.errno == errno.EROFS:
             return READ_ONLY
+        if isinstance(error, Unreachable):
+            return OUT_OF_REACH
         error = error.__cause__
     return None
 

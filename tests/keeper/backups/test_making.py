@@ -143,9 +143,10 @@ def test_a_copy_that_would_write_elsewhere_is_refused(data: Path, name: str) -> 
 
     (data / "database").write_bytes(b"x")
     manifest = looking.look(made_path())
-    files = [("book.sqlite3", data / "database"), (name, data / "database")]
+    there = archive.on_disk(data / "database")
+    files = [("book.sqlite3", there), (name, there)]
     if connection.vendor != "sqlite":
-        files[0] = ("book.pgdump", data / "database")
+        files[0] = ("book.pgdump", there)
     archive.write(data / "odd.zip", replace(manifest, parts=()), files)
     with pytest.raises(Damaged, match="other files"):
         looking.look(data / "odd.zip")
@@ -159,7 +160,8 @@ def test_a_whole_archive_with_a_broken_database_is_refused(data: Path, book: Boo
         middle = len(broken) // 2
         broken[middle : middle + 4000] = b"\xff" * 4000
         database.write_bytes(broken)
-        archive.write(data / "odd.zip", replace(manifest, parts=()), [(database.name, database)])
+        files = [(database.name, archive.on_disk(database))]
+        archive.write(data / "odd.zip", replace(manifest, parts=()), files)
     with pytest.raises(Damaged, match="database"), looking.unpacked(data / "odd.zip"):
         pass
 
@@ -349,7 +351,7 @@ def test_a_copy_of_the_other_kind_of_database_is_refused(data: Path, book: Book)
     other = "postgresql" if connection.vendor == "sqlite" else "sqlite"
     manifest = replace(looking.look(made_path()), database=other, parts=())
     (data / "database").write_bytes(b"x")
-    files = [(archives.DATABASES[other], data / "database")]
+    files = [(archives.DATABASES[other], archive.on_disk(data / "database"))]
     archive.write(data / "odd.zip", manifest, files)
     with pytest.raises(Refused):
         restore(data / "odd.zip")

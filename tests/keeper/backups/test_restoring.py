@@ -299,7 +299,7 @@ def test_a_picture_folder_is_put_back_if_the_rows_are_not(
 
     monkeypatch.setattr(pictures, "exchange", exchange_and_fail)
     life = m.Book.objects.get().epoch
-    with pytest.raises(OSError, match="pulled out"):
+    with pytest.raises(Refused, match=r"pulled out\. The book is as it was"):
         restore(path_of(made))
     assert (data / "media" / "now.jpg").read_bytes() == b"now"
     assert m.Book.objects.get().epoch == life
