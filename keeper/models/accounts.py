@@ -185,6 +185,42 @@ class RecoveryCode(models.Model):
         return f"recovery code of {self.account}"
 
 
+class Passkey(PlainText):
+    """The public half of a key that a device of somebody keeps, for one host name of the book.
+
+    Whoever has the database alone lets nobody in with it: the other half never leaves the device.
+    """
+
+    account = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="passkeys"
+    )
+    name = models.CharField(max_length=40)
+    # The name that a browser binds it to; under another name of the book it is never asked for.
+    host = models.CharField(max_length=253, editable=False)
+    # As the standard says, in Base64 for addresses: up to 1023 bytes.
+    credential = models.CharField(max_length=1364, unique=True, editable=False)
+    public = models.TextField(editable=False)
+    # Drawn at random, one for all of an account: by it a device knows whose its keys are.
+    handle = models.CharField(max_length=86, editable=False)
+    # How the device is reached, in the standard's words with commas: a hint for the browser.
+    reached_by = models.CharField(max_length=100, blank=True, editable=False)
+    # How often the device says that it was used; those that keep no count say 0.
+    count = models.BigIntegerField(default=0, editable=False)
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    last_used_on = models.DateField(null=True, editable=False)
+    # Since its counter went back once, as that of a copy does, it is not taken any more.
+    went_back_on = models.DateField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["made_at", "pk"]
+        constraints = [
+            models.UniqueConstraint("account", "host", Lower("name"), name="passkey_name_once")
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class LogIn(AbstractBaseSession):
     """A browser that is logged in, or is about to: Django's session, with whose it is.
 

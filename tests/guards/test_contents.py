@@ -96,6 +96,8 @@ WRITE_NOTHING = {
     "offline/device.html",
     # Each is good once by itself: a code, an invitation.
     *("accounts/code.html", "accounts/join.html"),
+    # And a passkey, by what it signs.
+    "accounts/passkey_way.html",
     *("collection/list.html", "collection/name_view.html", "collection/views.html"),
 }
 

@@ -46,6 +46,7 @@ def test_nothing_of_ours_is_left_out_of_the_archive_but_secrets_and_which_book_i
         "keeper.Book",
         *("keeper.LogIn", "keeper.SecondFactor", "keeper.RecoveryCode", "keeper.Invitation"),
         "keeper.CalendarFeed",
+        "keeper.Passkey",
         "keeper.StockPage",
     }
 

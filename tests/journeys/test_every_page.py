@@ -147,6 +147,8 @@ PAGES: dict[str, Callable[[], list[Arguments]]] = {
     "home-self": lambda: [{}],
     "home-self-password": lambda: [{}],
     "home-self-reach": lambda: [{}],
+    "home-self-passkeys": lambda: [{}],
+    "home-self-passkeys-remove": lambda: [{"pk": m.Passkey.objects.get().pk}],
     "home-accounts-password": lambda: [{"pk": m.Account.objects.get(name="Tobin").pk}],
     "animals": lambda: [{}, {"query": {"q": "nothing is called so"}}],
     "animals-paper": lambda: [{}],
@@ -397,13 +399,13 @@ HIDDEN = ("metrics",)
 LEADS_ON = ("animals-labels-list",)
 # Pages for those who are not logged in, or for a book without its owner or its first records;
 # the journey of setting up sees them with axe. To somebody logged in here they lead elsewhere.
-BEFORE = ("log-in", "log-in-code", "set-up", "begin", "home-archives-inside")
+BEFORE = ("log-in", "log-in-code", "log-in-passkey", "set-up", "begin", "home-archives-inside")
 # Pages that try a write on: here they would wait for the test's own transaction without end. The
 # journeys of disputes, of writing and of people see them with axe. So would a page that keeps a
 # secret in the session; and the addresses of invitations and calendars are told once.
 TRIED = (
     *("home-disputes-explanation", "daybook-undo", "animals-imports-outcome"),
-    *("home-self-second", "invitation", "calendar"),
+    *("home-self-second", "home-self-passkeys-add", "invitation", "calendar"),
 )
 # Addresses that only take what is sent to them.
 SENT: dict[str, Callable[[], Arguments]] = {
@@ -415,6 +417,9 @@ SENT: dict[str, Callable[[], Arguments]] = {
     "home-accounts-invitation-take-back": lambda: {"pk": 1},
     "home-accounts-second-off": lambda: {"pk": 1},
     "home-self-end": dict,
+    "home-self-passkeys-ask": dict,
+    "log-in-passkey-ask": dict,
+    "home-accounts-passkeys-remove": lambda: {"pk": 1},
     "daybook-withdrawn-bring-back": lambda: {"kind": "animal", "pk": 1},
     "home-disputes-surprise": lambda: {"pk": 1},
     "home-disputes-rate-reset": lambda: {"kind": "look"},
@@ -505,6 +510,9 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
     paper = m.Paper.objects.order_by("pk")[0]
     sources.keep_paper(paper=paper, scan=upload(), by=owner)
     saved_views.save_view(account=owner, name="Females", query="sex=female")
+    m.Passkey.objects.create(
+        account=owner, name="phone", host="book.local", credential="c", public="p", handle="h"
+    )
     table = b"Code,Name,Sex,Traits\nN-1,Neap,x,het Saltgrass\nN-2,Ebb,f,het Nothing\nF-014,,f,\n"
     brought = changing.begin(name="table.csv", data=table, by=owner)
     # A paper of another book, as if this one's own had come from there.

@@ -73,6 +73,7 @@ _SUBJECTS: dict[str, type[Model]] = {
     "daybook": m.DaybookEntry,
     "home-accounts": m.Account,
     "home-due": m.Chore,
+    "home-self-passkeys": m.Passkey,
     "home-accounts-invitation": m.Invitation,
     "home-disputes": m.Dispute,
     "home-disputes-surprise": m.Surprise,

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from keeper.domain.accounts import log_ins
 from keeper.domain.book.writing import Refused, call, writing
-from keeper.models import Account, DaybookEntry, Role, login_name
+from keeper.models import Account, DaybookEntry, Passkey, Role, login_name
 from keeper.serving.secrets import write_private
 
 # No letters or figures that can be mistaken for one another on a screen across the room.
@@ -147,6 +147,8 @@ def seen_in_words(account: Account) -> str:
 def switch_off(*, account: Account, by: Account) -> None:
     """Close an account; what it wrote stays, and whoever is logged in with it is out at once.
 
+    Its passkeys are gone: they lie on devices that nobody of the book may see again.
+
     Raises:
         Refused: it is the owner's: nobody could switch it on again.
     """
@@ -184,6 +186,7 @@ def _switch(account: Account, *, on: bool, by: Account) -> None:
         account.save(update_fields=["is_active"])
         if not on:
             log_ins.end_all(account=account)
+            Passkey.objects.filter(account=account).delete()
 
 
 def _code_file() -> Path:

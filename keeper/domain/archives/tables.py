@@ -28,6 +28,7 @@ LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
         "keeper.LogIn": "who is logged in on which device",
         "keeper.SecondFactor": "a secret; whoever opens the archive turns it on anew",
         "keeper.RecoveryCode": "a secret, good only with the second factor that it is of",
+        "keeper.Passkey": "bound to devices and a host name; whoever opens it makes new ones",
         "keeper.StockPage": "a public page made of other rows; whoever wants it makes it anew",
         "keeper.CalendarFeed": "a secret address; whoever wants it makes a new one",
         "keeper.Invitation": "links by which somebody may come into that book",

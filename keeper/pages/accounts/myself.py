@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from keeper import NAME
 from keeper.access import account
-from keeper.domain.accounts import log_ins, second_factor
+from keeper.domain.accounts import log_ins, passkeys, second_factor
 from keeper.domain.accounts import writes as accounts
 from keeper.domain.book.writing import Refused
 from keeper.pages.accounts.entering import is_password
@@ -46,6 +46,8 @@ def password(request: HttpRequest) -> HttpResponse:
         accounts.give_password(account=who, password=new, by=who, but=here)
         update_session_auth_hash(request, who)
         messages.success(request, "Your password is changed. Every other log-in has ended.")
+        if passkeys.of_account(who).exists():
+            messages.warning(request, "Your passkeys still let in: look whether you know them all.")
         return redirect("home-self")
     return render(request, "accounts/own_password.html", {"form": form})
 

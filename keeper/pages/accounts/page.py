@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 
-from keeper.domain.accounts import log_ins, second_factor
+from keeper.domain.accounts import log_ins, passkeys, second_factor
 from keeper.domain.accounts.log_ins import Open
-from keeper.models import Account
+from keeper.domain.accounts.reached import Reached
+from keeper.models import Account, Passkey
+from keeper.pages.accounts.passkey_forms import AnswerForm
 
 
 @dataclass(frozen=True)
@@ -17,6 +19,7 @@ class PersonPage:
         log_ins: where it is logged in.
         has_second_factor: whether it is asked for a code.
         codes_left: how many recovery codes are left.
+        passkeys: how many passkeys there are.
     """
 
     person: Account
@@ -24,6 +27,7 @@ class PersonPage:
     log_ins: tuple[Open, ...]
     has_second_factor: bool
     codes_left: int
+    passkeys: int
 
 
 def person_page(person: Account, *, this: str | None) -> PersonPage:
@@ -34,7 +38,64 @@ def person_page(person: Account, *, this: str | None) -> PersonPage:
         tuple(log_ins.log_ins_of(person, this=this)),
         second_factor.has_second_factor(person),
         second_factor.codes_left(person),
+        passkeys.of_account(person).count(),
     )
+
+
+@dataclass(frozen=True)
+class PasskeysPage:
+    """One's own passkeys.
+
+    Attributes:
+        at: how the book is reached.
+        listed: each passkey, and whether it is of another host name than this.
+        can_show: whether one of them can be shown here, as a proof.
+        has_second_factor: whether the password alone lets nobody in.
+    """
+
+    at: Reached
+    listed: tuple[tuple[Passkey, bool], ...]
+    can_show: bool
+    has_second_factor: bool
+
+
+def passkeys_page(person: Account, at: Reached) -> PasskeysPage:
+    """Return the page's data."""
+    listed = tuple((one, one.host != at.host) for one in passkeys.of_account(person))
+    return PasskeysPage(
+        at,
+        listed,
+        any(not elsewhere and one.went_back_on is None for one, elsewhere in listed),
+        second_factor.has_second_factor(person),
+    )
+
+
+@dataclass(frozen=True)
+class PasskeyWay:
+    """A passkey as a way in.
+
+    Attributes:
+        form: takes what the device answers; None where none can be shown.
+        elsewhere: whether the book has passkeys, and all are for another address.
+    """
+
+    form: AnswerForm | None
+    elsewhere: bool = False
+
+
+def passkey_for_log_in(at: Reached, form: AnswerForm | None = None) -> PasskeyWay:
+    """Return whether a passkey can be shown in place of name and password.
+
+    A form that came back is shown again.
+    """
+    used = passkeys.are_used(at)
+    return PasskeyWay((form or AnswerForm()) if used or form else None, elsewhere=used is None)
+
+
+def passkey_for_code(person: Account, at: Reached, form: AnswerForm | None = None) -> PasskeyWay:
+    """Return whether somebody can show a passkey in place of the code."""
+    can = bool(at.host) and passkeys.usable(person, at).exists()
+    return PasskeyWay((form or AnswerForm()) if can or form else None)
 
 
 def in_words(person: Account) -> tuple[str, ...]:

@@ -1,6 +1,5 @@
 """Logging in, with a code where there is a second factor, and the first set-up of a book."""
 
-import time
 from typing import Any
 
 from django.contrib import messages
@@ -16,13 +15,20 @@ from keeper.access import account, open_to_all, owner_only
 from keeper.domain.accounts import second_factor, starting
 from keeper.domain.accounts import writes as accounts
 from keeper.domain.accounts.sealing import Unreadable
-from keeper.models import Account
-from keeper.pages.accounts.entering import count_wrong, let_in, may_try, too_many_tries
+from keeper.pages.accounts.entering import (
+    count_wrong,
+    following_half,
+    half_of,
+    keep_half,
+    let_in,
+    may_try,
+    reached_by,
+    too_many_tries,
+)
 from keeper.pages.accounts.forms import BeginForm, CodeForm, LogInForm, SetUpForm
+from keeper.pages.accounts.page import passkey_for_code, passkey_for_log_in
 from keeper.pages.frame.requests import form_view
 
-# Where a session keeps that somebody gave the password, and for how many seconds that is enough.
-_HALF, _WAITS = "half", 600
 # So few recovery codes are few.
 _FEW = 3
 
@@ -42,13 +48,13 @@ class LogIn(LoginView):
         if not second_factor.has_second_factor(who):
             let_in(self.request, who)
             return redirect(following)
-        self.request.session[_HALF] = {
-            "pk": who.pk,
-            "at": time.time(),
-            "given": who.get_session_auth_hash(),
-            "next": following,
-        }
+        keep_half(self.request, who, following)
         return redirect("log-in-code")
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """Say whether a passkey can be shown here."""
+        passkey = passkey_for_log_in(reached_by(self.request))
+        return super().get_context_data(**kwargs) | {"passkey": passkey}
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Answer with the page, or send a new book's first visitor to the set-up."""
@@ -63,14 +69,15 @@ class LogIn(LoginView):
 @form_view
 def code(request: HttpRequest) -> HttpResponse:
     """Ask for the code after the password; a recovery code will do as well."""
-    half = _half(request)
+    half = half_of(request)
     if half is None:
         return redirect("log-in")
     if not may_try(request, half):
         return too_many_tries(request, None, None)
     form = CodeForm(request.POST or None)
+    page = {"form": form, "passkey": passkey_for_code(half, reached_by(request))}
     if not form.is_valid():
-        return render(request, "accounts/code.html", {"form": form})
+        return render(request, "accounts/code.html", page)
     try:
         accepted = second_factor.accepts(half, form.cleaned_data["code"])
     except Unreadable:
@@ -78,24 +85,13 @@ def code(request: HttpRequest) -> HttpResponse:
     if not accepted:
         count_wrong(request, half)
         form.add_error("code", "That is not the code of now. Type the one that the app shows.")
-        return render(request, "accounts/code.html", {"form": form})
-    following = request.session.pop(_HALF)["next"]
+        return render(request, "accounts/code.html", page)
+    following = following_half(request)
     let_in(request, half)
     left = second_factor.codes_left(half)
     if left <= _FEW:
         messages.warning(request, f"{left} recovery codes are left. Make new ones on your page.")
     return redirect(following)
-
-
-def _half(request: HttpRequest) -> Account | None:
-    """Return whoever gave their password and not yet their code, if that was a moment ago."""
-    held = request.session.get(_HALF)
-    if not held or time.time() - held["at"] > _WAITS:
-        return None
-    account = Account.objects.filter(pk=held["pk"], is_active=True).first()
-    # A password that was changed meanwhile was not given.
-    same = account is not None and account.get_session_auth_hash() == held["given"]
-    return account if same else None
 
 
 @open_to_all

@@ -34,7 +34,7 @@ KEPT = "keptlines_kept"
 # What a page put there by itself, and what nobody may read over a shoulder.
 _NOT_TYPED = re.compile(
     rf"^({TOKEN}|{MADE_FROM}|{INSIST}|{INSTEAD}|back|csrfmiddlewaretoken)$"
-    r"|_FORMS$|password|passphrase|^again$|^seen$"
+    r"|_FORMS$|password|passphrase|^passkey_answer$|^again$|^seen$"
 )
 _WRITTEN = "This form was saved already: nothing was written a second time."
 

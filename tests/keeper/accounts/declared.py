@@ -3,6 +3,8 @@
 # Strangers may open these: the ways in, and whether the book runs.
 WAYS_IN = {"log-in", "log-in-code", "set-up", "invitation", "alive", "ready", "metrics"} | {
     *("papers-one", "papers-proof", "papers-stock"),
+    # Who shows a passkey is looked at there.
+    *("log-in-passkey", "log-in-passkey-ask"),
     # Of one account alone: whoever has its secret address.
     "calendar",
     # What a device fetches without a cookie: the same for everybody.
@@ -13,13 +15,16 @@ OWN = {
     *("log-out", "theme", "home-self", "home-self-password", "home-self-end", "home-self-second"),
     *("home-self-calendar", "home-self-reach", "home-self-offline", "home-self-waiting"),
     *("home-self-offline-now", "home-self-offline-ahead"),
+    *("home-self-passkeys", "home-self-passkeys-add", "home-self-passkeys-ask"),
+    "home-self-passkeys-remove",
     *("animals-views-new", "animals-views-rename", "animals-views-remove"),
 }
 # The owner's alone.
 OWNERS = {
     *("begin", "home-accounts", "home-accounts-password", "home-accounts-switch"),
     *("home-accounts-invite", "home-accounts-invitation-take-back", "home-accounts-one"),
-    *("home-accounts-end", "home-accounts-second-off", "home-archives", "home-archives-file"),
+    *("home-accounts-end", "home-accounts-second-off", "home-accounts-passkeys-remove"),
+    *("home-archives", "home-archives-file"),
     *("home-archives-open", "home-archives-inside", "home-backups", "home-backups-make"),
     *("home-backups-settings", "home-backups-passphrase", "home-backups-receive"),
     *("home-backups-one", "home-backups-file", "animals-imports", "animals-imports-one"),

@@ -22,6 +22,9 @@ OPEN_TO_ALL = {
     "papers-stock",
     "log-in",
     "log-in-code",
+    # Whoever shows a passkey that signed a challenge of the session.
+    "log-in-passkey",
+    "log-in-passkey-ask",
     "set-up",
     "invitation",
     "alive",

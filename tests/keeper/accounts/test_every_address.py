@@ -53,6 +53,9 @@ def _pages_not_kept() -> Iterator[None]:
 def world(owner: m.Account) -> World:
     """A book with one of everything; one animal withdrawn, one invitation open."""
     invite(role="helper", sees_people=False, sees_prices=False, by=owner)
+    m.Passkey.objects.create(
+        account=owner, name="phone", host="book.local", credential="c", public="p", handle="h"
+    )
     made = World(owner, SEED)
     spare = made.book.founder("F-9", "female")
     with writing(by=owner, what="Withdrew a founder") as book:

@@ -234,7 +234,7 @@ def test_the_step_between_waits_ten_minutes(secret: str, monkeypatch: pytest.Mon
     client = Client()
     by_password(client)
     later = time.time() + 601
-    monkeypatch.setattr("keeper.pages.accounts.views.time.time", lambda: later)
+    monkeypatch.setattr("keeper.pages.accounts.entering.time.time", lambda: later)
     assertRedirects(client.get("/log-in/code/"), "/log-in/", fetch_redirect_response=False)
 
 

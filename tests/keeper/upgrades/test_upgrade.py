@@ -100,6 +100,9 @@ def _fill(owner: m.Account) -> None:
     m.SavedView.objects.create(account=owner, name="Females", query="sex=female")
     m.SecondFactor.objects.create(account=owner, secret="sealed")
     m.RecoveryCode.objects.create(account=owner, digest="0" * 64)
+    m.Passkey.objects.create(
+        account=owner, name="phone", host="book.local", credential="c", public="p", handle="h"
+    )
     m.LogIn.objects.create(session_key="k" * 30, session_data="", expire_date=now, account=owner)
     m.Invitation.objects.create(
         digest="1" * 64, made_by=owner, role="helper", ends_at=now + timedelta(days=1)
