@@ -7,6 +7,7 @@ from typing import Any
 import pyotp
 import pytest
 from playwright.sync_api import Page, expect
+from pytest_django.live_server_helper import LiveServer
 
 from keeper.domain.accounts import second_factor
 from keeper.models import Account, Passkey
@@ -34,6 +35,12 @@ def device(page: Page) -> Callable[[bool], None]:
         browser.send("WebAuthn.setUserVerified", sent)
 
     return verifies
+
+
+def log_in(page: Page, name: str) -> None:
+    page.get_by_label("Your name in this book").fill(name)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Log in", exact=True).click()
 
 
 def test_a_passkey_is_made_shown_and_removed(
@@ -93,9 +100,7 @@ def test_a_passkey_in_place_of_the_code_and_one_that_is_not_known_any_more(
 
     page.context.clear_cookies()
     page.goto("/log-in/")
-    page.get_by_label("Your name in this book").fill("Mara")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Log in", exact=True).click()
+    log_in(page, "Mara")
     expect(page.get_by_role("button", name="Use a passkey instead")).to_be_visible()
     assert fits(page)
     axe()
@@ -128,7 +133,22 @@ def test_without_a_script_or_support_the_page_says_so_and_the_password_works(
     expect(page.get_by_role("button", name="Log in with a passkey")).to_be_hidden()
     assert fits(page)
     axe()
-    page.get_by_label("Your name in this book").fill("Mara")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Log in", exact=True).click()
+    log_in(page, "Mara")
     expect(page.get_by_role("heading", name="Today", exact=True)).to_be_visible()
+
+
+def test_under_a_bare_number_the_page_says_why_there_are_none(
+    page: Page, owner: Account, live_server: LiveServer, axe: Axe
+) -> None:
+    Passkey.objects.create(
+        account=owner, name="phone", host="localhost", credential="c", public="p", handle="h"
+    )
+    page.goto(live_server.url.replace("localhost", "127.0.0.1") + "/log-in/?next=/me/passkeys/")
+    expect(page.get_by_text("The passkeys of this book are for another address")).to_be_visible()
+    axe()
+    log_in(page, "Mara")
+    expect(page.get_by_text("The book is open here by a number (127.0.0.1)")).to_be_visible()
+    expect(page.get_by_text("for localhost, not asked for here")).to_be_visible()
+    expect(page.get_by_role("link", name=live_server.url)).to_be_visible()
+    assert fits(page)
+    axe()

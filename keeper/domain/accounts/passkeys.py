@@ -156,8 +156,10 @@ def ask_stranger(session: SessionBase, at: Reached) -> str:
     """Return what the browser of somebody is asked who is not logged in and gives no name.
 
     Raises:
-        Refused: there can be no passkeys under this address.
+        Refused: nobody has a passkey for this address; no session is begun for nothing.
     """
+    if not are_used(at):
+        raise Refused("Nobody has a passkey for this address. Type your name and password.")
     asked = ceremonies.ask(session, "log in", at)
     session.set_expiry(ceremonies.WAITS)
     LogIn.objects.filter(account=None, expire_date__lt=timezone.now()).delete()

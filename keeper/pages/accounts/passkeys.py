@@ -106,13 +106,10 @@ def ask(request: HttpRequest) -> JsonResponse:
     """Tell a browser what to ask of one of one's passkeys, as a proof of who asks."""
     who, at = account(request), reached_by(request)
     have = keys.usable(who, at)
-    try:
-        asked = ceremonies.ask(request.session, "prove", at)
-    except Refused as refused:
-        return JsonResponse({"said": str(refused)}, status=409)
     if not have:
         said = "You have no passkey for this address. Type your password."
         return JsonResponse({"said": said}, status=409)
+    asked = ceremonies.ask(request.session, "prove", at)
     return JsonResponse({"asks": ceremonies.to_use(asked, have)})
 
 
