@@ -75,7 +75,7 @@ def test_a_passkey_is_made_shown_and_removed(
     axe()
     device(True)
     page.get_by_role("button", name="Log in with a passkey").click()
-    expect(page.get_by_text("1 device logs you in.")).to_be_visible()
+    expect(page.get_by_text("You have 1 passkey.")).to_be_visible()
 
     page.get_by_role("link", name="Your passkeys").click()
     page.get_by_role("link", name="Remove phone").click()

@@ -87,7 +87,7 @@ def test_a_passkey_is_added_named_and_listed(mine: Client, device: Device, owner
     assert (key.account, key.name, key.host) == (owner, "phone", "localhost")
     assert (key.reached_by, key.count, key.last_used_on) == ("internal,hybrid", 1, None)
     assertContains(mine.get("/me/passkeys/"), "never used, for localhost")
-    assertContains(mine.get("/me/"), "1 device logs you in.")
+    assertContains(mine.get("/me/"), "You have 1 passkey.")
     entry = DaybookEntry.objects.latest("pk")
     assert (entry.by, entry.what) == (owner, "Mara: a passkey, “phone”")
 
