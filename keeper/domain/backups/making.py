@@ -8,7 +8,6 @@ from contextlib import suppress
 from dataclasses import replace
 from datetime import timedelta
 from functools import partial
-from itertools import chain
 from pathlib import Path
 
 from django.conf import settings
@@ -133,7 +132,8 @@ def _written(folder: Path, why: str) -> tuple[Path, Manifest]:
     manifest = Manifest(made_at=at, why=why, database=connection.vendor, parts=(), **vars(facts))
     target = folder / "archive.zip"
     copied = (database.name, archive.on_disk(database))
-    whole = archive.write(target, manifest, chain([copied], _pictures()))
+    # Listed before the archive is there: it may lie in the same folder.
+    whole = archive.write(target, manifest, [copied, *_pictures()])
     database.unlink()
     return target, whole
 
