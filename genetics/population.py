@@ -15,7 +15,7 @@ A record that is constructed is not yet checked; `Population` checks itself as a
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from functools import cached_property
@@ -250,6 +250,18 @@ class Population:
             object.__setattr__(made, one.name, getattr(self, one.name))
         object.__setattr__(made, "animals", animals)
         object.__setattr__(made, "clutches", clutches)
+        return made
+
+    def with_young(self, young: Iterable[Animal]) -> Population:
+        """The population with young of its animals, of which nothing is known but the parents.
+
+        Raises:
+            MalformedCase: of a parent that is not there, or of the other sex.
+        """
+        from genetics.validation_pedigree import check_pedigree
+
+        made = self.trusted((*self.animals, *young), self.clutches)
+        check_pedigree(made)
         return made
 
     def words_apart(self) -> Population:

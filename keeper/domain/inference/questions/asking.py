@@ -111,6 +111,14 @@ class Subproblem:
         )
         return replace(self, book=replace(self.book, population=population))
 
+    def with_young(self, couples: Mapping[str, Couple]) -> "Subproblem":
+        """The same with a hatchling of each couple here, by the name that it gets."""
+        young = [
+            genetics.Animal(id=name, dam=dam, sire=sire) for name, (dam, sire) in couples.items()
+        ]
+        population = self.book.population.with_young(young)
+        return replace(self, book=replace(self.book, population=population))
+
 
 @dataclass
 class Asked:

@@ -6,7 +6,7 @@ worked out from averaged chances.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from math import prod
@@ -150,25 +150,32 @@ def looks_of(
     Raises:
         Unanswerable: the couple may be too many kinds.
     """
-    import numpy as np
-
-    weights = together([np.array([weight for weight, _ in kinds]) for kinds in subproblems])
+    _refuse_many(len(kinds) for kinds in subproblems)
     by_name = {trait.name: pk for pk, trait in inheritance.traits.items()}
     found = []
-    for choice in product(*(sorted({k for _, looks in one for k in looks}) for one in subproblems)):
-        chance = together(
-            [
-                np.array([looks.get(look, 0.0) for _, looks in kinds])
-                for kinds, look in zip(subproblems, choice, strict=True)
-            ]
-        )
+    for choice in product(*map(_spread, subproblems)):
+        weights = together([weights for _, weights, _ in choice])
+        chance = together([values for _, _, values in choice])
         each = mean(weights, chance)
         if each > 0:
-            names = sorted(name for look in choice for name in look)
+            names = sorted(name for look, _, _ in choice for name in look)
             least = at_least_one(weights, chance, eggs)
-            shares = _by_sex(subproblems, by_sex, choice)
+            shares = _by_sex(subproblems, by_sex, [look for look, _, _ in choice])
             found.append(Look(tuple(by_name[name] for name in names), each, least, *shares))
     return tuple(sorted(found, key=lambda one: (-round(one.chance, 12), one.traits)))
+
+
+def _spread(kinds: Kinds) -> list[tuple[tuple[str, ...], "genetics.Floats", "genetics.Floats"]]:
+    """Each look with the chances that it may have, and how much the kinds weigh that give each."""
+    import numpy as np
+
+    found = []
+    for look in sorted({look for _, looks in kinds for look in looks}):
+        weighed: dict[float, float] = defaultdict(float)
+        for weight, looks in kinds:
+            weighed[looks.get(look, 0.0)] += weight
+        found.append((look, np.array(list(weighed.values())), np.array(list(weighed))))
+    return found
 
 
 def _by_sex(
@@ -206,15 +213,19 @@ def together(vectors: Sequence["genetics.Floats"]) -> "genetics.Floats":
     """
     import numpy as np
 
-    if prod(len(vector) for vector in vectors) > _MOST:
-        raise Unanswerable(
-            "These two may differ in too many genes at once to list everything. Prove some of "
-            "them out first, or ask for fewer."
-        )
+    _refuse_many(map(len, vectors))
     found = np.ones(1)
     for vector in vectors:
         found = np.multiply.outer(found, vector).ravel()
     return found
+
+
+def _refuse_many(numbers: Iterable[int]) -> None:
+    if prod(numbers) > _MOST:
+        raise Unanswerable(
+            "These two may differ in too many genes at once to list everything. Prove some of "
+            "them out first, or ask for fewer."
+        )
 
 
 def at_least_one(

@@ -142,12 +142,7 @@ def _solved_for(
     inheritance = one.of.inheritance
     young = [f"{YOUNG} {number}" for number in range(len(couples))]
     questions = [genetics.OffspringQuestion(dam=dam, sire=sire) for dam, sire in couples]
-    one = one.with_records(
-        animals=[
-            genetics.Animal(id=name, dam=dam, sire=sire)
-            for name, (dam, sire) in zip(young, couples, strict=True)
-        ]
-    )
+    one = one.with_young(dict(zip(young, couples, strict=True)))
     apart = [pair for pair in _apart(inheritance) if pair[0].locus_id in one.loci]
     places = [tuple(inheritance.loci[line.locus_id].name for line in pair) for pair in apart]
     queries = [genetics.couple_query(one.book.population, question) for question in questions]
