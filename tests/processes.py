@@ -7,8 +7,9 @@ import sqlite3
 import subprocess
 import sys
 import time
+import urllib.request
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -110,6 +111,40 @@ def started(*arguments: str, data: Path, **settings: str) -> Iterator[Started]:
         process.wait(timeout=30)
         if process.stdout:
             process.stdout.close()
+
+
+@contextmanager
+def served(processes: int, *, data: Path, **settings: str) -> Iterator[list[int]]:
+    """Serve a book by several processes of the web server, as a host does; yield their ports."""
+    ports = [free_port() for _ in range(processes)]
+    with ExitStack() as running:
+        for port in ports:
+            process = subprocess.Popen(
+                [
+                    *(sys.executable, "-m", "waitress", f"--listen=127.0.0.1:{port}"),
+                    *("--threads=8", "keeper.wsgi:application"),
+                ],
+                cwd=ROOT,
+                env=environment(data, **settings),
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                stdin=subprocess.DEVNULL,
+            )
+            running.callback(process.wait, timeout=30)
+            running.callback(process.terminate)
+        for port in ports:
+            _wait_for(port)
+        yield ports
+
+
+def _wait_for(port: int) -> None:
+    deadline = time.monotonic() + _PATIENCE
+    while time.monotonic() < deadline:
+        with suppress(OSError), urllib.request.urlopen(f"http://127.0.0.1:{port}/ready/") as ready:
+            if ready.status == 200:
+                return
+        time.sleep(0.2)
+    raise TimeoutError(f"nothing answers at port {port}")
 
 
 def _read_until_ready(process: "subprocess.Popen[str]") -> str:

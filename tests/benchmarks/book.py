@@ -1,6 +1,7 @@
 """How quick the app is on a large book: `python -m tests.benchmarks.book`.
 
     python -m tests.benchmarks.book --animals 1000 10000 100000
+    python -m tests.benchmarks.book --animals 100000 --users 20 --processes 2 --no-alone
     python -m tests.benchmarks.book --users 4 --seconds 90 --slow 20 --keep /some/folder
 
 A book is generated, written straight into a database of its own, and recomputed by the app; with
@@ -22,7 +23,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from time import perf_counter
@@ -54,7 +55,10 @@ def _options() -> argparse.Namespace:
     asked.add_argument("--animals", type=int, nargs="+", default=[10_000])
     asked.add_argument("--traits", type=int, default=len(TRAITS))
     asked.add_argument("--keep", type=Path, help="a folder in which made books are kept")
-    asked.add_argument("--users", type=int, default=0, help="so many people at once, 4 at most")
+    asked.add_argument("--users", type=int, default=0, help="so many people at once")
+    asked.add_argument(
+        "--processes", type=int, default=1, help="so many web servers; above 1 with PostgreSQL"
+    )
     asked.add_argument("--seconds", type=float, default=90, help="for so long")
     asked.add_argument("--slow", type=int, default=0, help="so many slow phones beside them")
     asked.add_argument(
@@ -97,6 +101,7 @@ def _again(options: argparse.Namespace, animals: int, file: Path) -> list[str]:
     asked = [sys.executable, "-m", "tests.benchmarks.book", "--animals", str(animals)]
     asked += ["--traits", str(options.traits), "--figures", str(file)]
     asked += ["--users", str(options.users), "--seconds", str(options.seconds)]
+    asked += ["--processes", str(options.processes)]
     asked += ["--slow", str(options.slow), "--disputes", str(options.disputes)]
     asked += ["--whole"] if options.whole else []
     asked += ["--no-alone"] if options.no_alone else []
@@ -223,16 +228,20 @@ def _print(title: str, found: Figures) -> None:
 
 def _people(options: argparse.Namespace, folder: Path) -> Figures:
     """Serve the book in a process of its own and let people at it."""
-    from tests.processes import started
+    from tests.processes import served, started
 
     url = os.environ.get("DATABASE_URL")
     subjects = people.subjects(pages.addresses())
     _close()
     settings = {"DATABASE_URL": url} if url else {}
-    with started(data=folder, **settings) as book:
+    with ExitStack() as running:
+        if options.processes > 1:
+            ports = running.enter_context(served(options.processes, data=folder, **settings))
+        else:
+            ports = [running.enter_context(started(data=folder, **settings)).port]
         heard = people.at_once(
             people=options.users,
-            port=book.port,
+            ports=ports,
             seconds=options.seconds,
             subjects=subjects,
             slow=options.slow,

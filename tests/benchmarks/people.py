@@ -10,7 +10,7 @@ import random
 import socket
 import threading
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from html.parser import HTMLParser
@@ -49,18 +49,21 @@ class Subjects:
     pairs: list[tuple[int, int]]
 
 
-def at_once(*, people: int, port: int, seconds: float, subjects: Subjects, slow: int = 0) -> Heard:
+def at_once(
+    *, people: int, ports: Sequence[int], seconds: float, subjects: Subjects, slow: int = 0
+) -> Heard:
     """Let people read and write for so long; `share` is of one processor, the generator's own.
 
-    So many `slow` phones trickle a request each, a byte every half second, all the while.
+    Each stays at one of the `ports`, as behind a proxy that keeps its connections. So
+    many `slow` phones trickle a request each, a byte every half second, all the while.
     """
     heard, lock = Heard(), threading.Lock()
-    readers = [_Person(n, port, subjects, heard, lock) for n in range(people)]
+    readers = [_Person(n, ports[n % len(ports)], subjects, heard, lock) for n in range(people)]
     for reader in readers:
         reader.log_in()
     end = monotonic() + seconds
     threads = [threading.Thread(target=reader.work, args=[end]) for reader in readers]
-    threads.append(threading.Thread(target=_trickle, args=[slow, port, end]))
+    threads.append(threading.Thread(target=_trickle, args=[slow, ports[0], end]))
     begun, spent = perf_counter(), process_time()
     for thread in threads:
         thread.start()
@@ -108,7 +111,7 @@ class _Person:
         fields = _filled(page, username=PEOPLE[self.number % len(PEOPLE)], password=PASSWORD)
         status, _, where = self._ask("/log-in/", fields)
         if status != 302 or "log-in" in where:
-            raise RuntimeError(f"{PEOPLE[self.number]} was not let in: {status} {where}")
+            raise RuntimeError(f"person {self.number} was not let in: {status} {where}")
 
     def work(self, end: float) -> None:
         """Open pages and save until the end, each at its own time however long the last took."""
