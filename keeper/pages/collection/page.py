@@ -15,7 +15,7 @@ from keeper.domain.saying.wording import Carried, carried
 from keeper.models import Account, Animal, Line, SavedView, Standing, Trait
 from keeper.pages.collection.forms import FiltersForm, plain_query
 
-PAGE, PRINTED = 36, 200
+PAGE, PRINTED = 34, 200
 # Genes that a row names before it says how many more there are.
 SHORT = 3
 

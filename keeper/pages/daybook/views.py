@@ -27,7 +27,7 @@ from keeper.pages.frame.moved import after_save, just_moved
 from keeper.pages.frame.refusals import written_at_once
 from keeper.pages.frame.requests import require_safe, wants_part, way_back
 
-_A_PAGE = 25
+_A_PAGE = 24
 
 
 @require_safe
