@@ -298,7 +298,7 @@ def _components(
     pks = set(animals) & of.rows.animals.keys()
     about: set[int | None] = {None} if traits is None else {*traits}
     components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
-    of = of.attending(components)
+    of = of.attending(components, narrowly=traits is not None)
     return of, whole(components), pks
 
 

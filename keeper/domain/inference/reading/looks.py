@@ -154,9 +154,15 @@ def not_seen_at_hatch(
 
 
 def seen_rows(
-    observed: Iterable[Values], looked: Iterable[Values], telling: Telling
+    observed: Iterable[Values],
+    looked: Iterable[Values],
+    telling: Telling,
+    about: frozenset[int] | None = None,
 ) -> dict[int, dict[int, SeenRow]]:
-    """Animal → trait → what counts, the latest first, from values of `OBSERVED` and `LOOKED`."""
+    """Animal → trait → what counts, the latest first, from values of `OBSERVED` and `LOOKED`.
+
+    `about`: the traits of which these are; None stands for all.
+    """
     said: dict[int, set[int]] = defaultdict(set)
     # In the order in which they count: by day, a whole look before what was seen apart, by id.
     days: list[tuple[str, int, int, int, bool, Collection[int]]] = []
@@ -171,6 +177,7 @@ def seen_rows(
         days.append((on, _OBSERVATION, pk, animal, seen == _YES, (trait,)))
     for pk, animal, on, *hatched in looked:
         told = telling.told(_day(on), _hatched(*hatched)) - said.get(pk, set())
+        told = told if about is None else told & about
         days.append((on, _LOOK, pk, animal, False, told))
     days.sort()
     found: dict[int, dict[int, SeenRow]] = defaultdict(dict)

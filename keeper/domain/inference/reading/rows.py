@@ -125,6 +125,8 @@ class Rows:
 
     species: int
     attention: tuple[frozenset[int], frozenset[int]] | None = None
+    # Of looks those at these traits alone, where they are named.
+    traits: frozenset[int] | None = None
 
     def attend(self, animals: Iterable[int], clutches: Iterable[int]) -> "Rows":
         """The same rows to be asked for the looks, papers and tallies of these alone."""
@@ -272,7 +274,11 @@ class Rows:
         if self.attention is not None:
             observed = named(observed, "animal", self.attention[0])
             looks = named(looks, "animal", self.attention[0])
-        return seen_rows(observed.values_list(*OBSERVED), looks.values_list(*LOOKED), self.telling)
+        if self.traits is not None:
+            observed = observed.filter(trait__in=self.traits)
+        return seen_rows(
+            observed.values_list(*OBSERVED), looks.values_list(*LOOKED), self.telling, self.traits
+        )
 
     @cached_property
     def telling(self) -> Telling:

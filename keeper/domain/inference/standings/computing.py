@@ -127,14 +127,22 @@ class SpeciesBook:
         """The parts of the book that a change can move."""
         return touched_components(self.inheritance, self.rows, self.families, touched)
 
-    def attending(self, components: Iterable[Component]) -> "SpeciesBook":
-        """The same book, with the looks, papers and tallies of these parts alone."""
-        animals, clutches = set[int](), set[int]()
+    def attending(
+        self, components: Iterable[Component], *, narrowly: bool = False
+    ) -> "SpeciesBook":
+        """The same book, with the looks, papers and tallies of these parts alone.
+
+        `narrowly`: of the looks also with what was seen of the traits there alone.
+        """
+        animals, clutches, traits = set[int](), set[int](), set[int]()
         for component in components:
+            traits = traits.union(*(group.traits for group in component.animals))
             animals = animals.union(*component.animals.values())
             clutches = clutches.union(*component.clutches.values())
         book = copy(self)
         book.rows = self.rows.attend(animals, clutches)
+        if narrowly:
+            book.rows.traits = frozenset(traits)
         return book
 
     def compute(self, touched: Touched) -> Recomputed:

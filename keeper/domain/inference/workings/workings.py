@@ -100,9 +100,11 @@ class _Writer:
         self.rows, self.inheritance = part.of.rows, part.of.inheritance
         self.animal = self.rows.animals[animal.pk]
         self.kin = Relatives(part, book, question, self.animal)
-        every = question_of(part, animal, trait, None)
-        bears = every.relevant(part.book.population)
-        self.every_line = Relatives(part, bears, every, self.animal)
+        self.every_line = self.kin
+        if line is not None:
+            every = question_of(part, animal, trait, None)
+            bears = every.relevant(part.book.population)
+            self.every_line = Relatives(part, bears, every, self.animal)
         self.parentage = Parentage(self.kin, self.every_line, trait, stored)
         self.written: list[WorkingStep] = []
         self.whole: genetics.Working | None = None
