@@ -92,7 +92,9 @@ def advice(
 
     One after another the hatchling that raises the chance most is taken, or two of different sex
     that do together, until none raises it by more than chance. The chances are compared in the
-    season in which the goal is as likely as not.
+    season in which the goal is as likely as not. It is looked ahead from the season after that of
+    the clutch, in which a hatchling can breed at the earliest: a female that laid nothing in it
+    must not be counted on for a clutch of the same season, which would make up for any of these.
 
     Raises:
         Unanswerable: it cannot be worked out.
@@ -103,6 +105,7 @@ def advice(
     if not young or clutch.species_id != project.species_id:
         return None
     course = replace(course or outlooks.course_of(project, members), runs=runs)
+    today = max(today, _season_over(clutch) or today)
     groups = _alike(project, young)
     everybody = [*(one.animal for one in members), *young]
     gathered = outlooks.gathering(project, everybody)
@@ -134,6 +137,12 @@ def advice(
         keep=tuple(taken),
         said=(outlooks.chance_said(base, by), outlooks.chance_said(best, by)),
     )
+
+
+def _season_over(clutch: Clutch) -> date | None:
+    """The first day on which the season after that of a clutch is planned."""
+    laid = clutch.laid_on or clutch.hatched_on
+    return date(laid.year, 10, 1) if laid is not None else None
 
 
 Tried = dict[tuple[Alike, ...], tuple[outlooks.Gain, Outlook]]

@@ -1,15 +1,15 @@
 """Whether projects that are played through the book end when it said that they would.
 
     python -m tests.benchmarks.played --projects 300 --seed 1 --into FILE
-    python -m tests.benchmarks.played --advice --projects 100 --into FILE
+    python -m tests.benchmarks.played --ways advice random customary --projects 100 --into FILE
     python -m tests.benchmarks.played --read FILE
 
 Each project is drawn, written into a book of its own and played by its own writes. The outlook is
 what the book showed at the start. As a rule the keeper is the forecast's own, with what the book
 says after each season's hatches: then where the season of success falls in the outlook must be
-uniform. With `--advice` the season's plan pairs, and the hatch's page names who is held back; the
-same project is played once more with one of each sex of a clutch at random, and by the customary
-figure. A line of FILE is a project; a later run with other seeds adds to it.
+uniform. The other ways pair by the season's plan; the hatch's page names who is held back, or one
+of each sex of a clutch is, at random or by the customary figure. A line of FILE is a project; a
+later run with other seeds, or of the same in other ways, adds to it.
 """
 
 import argparse
@@ -19,7 +19,7 @@ from pathlib import Path
 from time import process_time
 from typing import TYPE_CHECKING, Any
 
-from tests.benchmarks.played.told import report
+from tests.benchmarks.played.told import report, together
 from tests.benchmarks.scratch import scratch_book
 
 if TYPE_CHECKING:
@@ -31,26 +31,27 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--projects", type=int, default=300)
     asked.add_argument("--seed", type=int, default=1)
-    asked.add_argument("--advice", action="store_true", help="by the book's advice, and by less")
+    names = ("policy", "advice", "random", "customary")
+    asked.add_argument("--ways", nargs="+", choices=names, default=["policy"])
     asked.add_argument("--runs", type=int, default=400, help="of one comparison of advice")
     asked.add_argument("--into", type=Path, help="where projects are added")
     asked.add_argument("--read", type=Path, help="only tell of these")
     options = asked.parse_args()
     if options.read is not None:
-        report([json.loads(line) for line in options.read.read_text().splitlines()])
+        report(together(json.loads(line) for line in options.read.read_text().splitlines()))
         return
     found = []
     with scratch_book():
         from tests.benchmarks.played import keepers
 
-        ways: dict[str, Callable[[], Keeper]] = {"policy": keepers.Policy}
-        if options.advice:
-            runs = options.runs
-            ways = {
-                "advice": lambda: keepers.Advised(keepers.by_advice(runs), runs),
-                "random": lambda: keepers.Advised(keepers.at_random, runs),
-                "customary": lambda: keepers.Advised(keepers.by_custom, runs),
-            }
+        runs = options.runs
+        every: dict[str, Callable[[], Keeper]] = {
+            "policy": keepers.Policy,
+            "advice": lambda: keepers.Advised(keepers.by_advice(runs), runs),
+            "random": lambda: keepers.Advised(keepers.at_random, runs),
+            "customary": lambda: keepers.Advised(keepers.by_custom, runs),
+        }
+        ways = {name: every[name] for name in options.ways}
         for one in played(range(options.seed, options.seed + options.projects), ways):
             found.append(one)
             if options.into is not None:

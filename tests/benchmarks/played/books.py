@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 
 from keeper import models as m
@@ -117,12 +117,14 @@ class Book:
         with writing(by=self.by, what="Added a source") as book:
             doubted = book.keep(m.Contact(name="taken at a part", reliability=str(DOUBTED)))
         for one in self.case.founders:
+            hatched = date(self.first_year - one.age, 8, 1)
+            came = max(date(FIRST, 2, 1), hatched + timedelta(days=15))
             animal = m.Animal(
                 species=self.species, code=one.code, sex=one.sex,
-                hatched_year=self.first_year - one.age, acquired_on=date(FIRST, 2, 1),
+                hatched_on=hatched, acquired_on=came,
             )  # fmt: skip
             words = [self._statement(animal, *said, doubted) for said in one.said.items()]
-            looked = self._looked(date(FIRST, 2, 1), one.genes)
+            looked = self._looked(came, one.genes)
             add_animal(arrival=Arrival(animal, statements=words, looked=looked), by=self.by)
             self.genes[animal.pk] = one.genes
             self._join(animal)

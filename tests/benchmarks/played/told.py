@@ -1,12 +1,22 @@
 """What came of projects that were played, compared with what was said of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from random import Random
 from statistics import fmean, stdev
 from typing import Any
 
 SLACK = 0.03
 """How far the middle 80 % may be off."""
+
+
+def together(projects: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """What was played of one project at several times, as one; of a way the last counts."""
+    found: dict[int, dict[str, Any]] = {}
+    for one in projects:
+        own = found.setdefault(one["seed"], {**one, "season": {}, "later": {}})
+        for what in ("season", "later"):
+            own[what].update(one.get(what, {}))
+    return list(found.values())
 
 
 def report(projects: Sequence[Mapping[str, Any]]) -> None:

@@ -309,3 +309,23 @@ def test_who_died_or_was_sold_is_not_counted_on(client: Client, book: TwoGenes) 
         # She stays a member until she is released, and is shown as gone.
         gone = {row.member.animal.code: row.gone for row in page.rows}
         assert gone == {"F1": status.label, "M1": ""}
+
+
+def test_hatchlings_are_worth_what_no_clutch_of_their_own_year_makes_up_for(book: TwoGenes) -> None:
+    # One of two females laid in 2026. Kept, her double hets breed in 2029; without them those of
+    # 2027 do in 2030. By 2031 that is three clutches of eight at 1 in 16, or two: 78 or 64 %. The
+    # other female can no longer give double hets of 2026 herself, though she laid nothing.
+    dam, sire = book.visuals()
+    book.member(book.founder("F2", "female", "visual"))
+    clutch = book.clutch("C1", dam, sire)
+    m.Clutch.objects.filter(pk=clutch.pk).update(laid_on=date(2026, 5, 1))
+    clutch.refresh_from_db()
+    for number, sex in enumerate(("female", "male"), start=1):
+        book.hatchling(f"K{number}", clutch, sex)
+    project, hatch_day = with_its_goal(book), date(2026, 8, 20)
+    found = holdbacks.advice(project, clutch, hatch_day, course=replace(COURSE, seasons=6))
+    assert found is not None
+    assert {one.code for one in found.keep} == {"K1", "K2"}
+    assert found.by == 2031
+    assert found.before == pytest.approx(1 - (15 / 16) ** 16, abs=0.03)
+    assert found.after == pytest.approx(1 - (15 / 16) ** 24, abs=0.03)
