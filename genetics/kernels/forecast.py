@@ -86,7 +86,7 @@ def weigh(genes: Genes, mind: Mind, dam: int, sire: int) -> tuple[float, float]:
     """What a pair of kinds is worth, worked out or noted: in the next generation, and beyond."""
     first, world, prior, beliefs, noted = genes[0], genes[2], genes[10], mind[0], mind[7]
     pair = dam * beliefs.shape[0] + sire
-    at = stir(stir(0, dam), sire) % noted.shape[0]
+    at = ((dam * 0x9E3779B1 + sire * 0x85EBCA77) >> 12) % noted.shape[0]
     if noted[at] == pair:
         return mind[1][at], mind[2][at]
     mass, now, then = 0.0, 0.0, 0.0
@@ -152,14 +152,12 @@ def learn(
     """What a clutch tells of its parents (rows 0 and 1 of `learned`) and of its hatchlings.
 
     Hatchlings are rows 2 and 3 by sex, or row 2 where looks tell no more of one sex than of the
-    other.  The mass of the rows; 0 where the clutch cannot be, as far as the kinds tell (kinds
-    that were merged may have lost what is so).
+    other.  The mass of the rows; 0 where the clutch cannot be by kinds, as merged ones may say.
     """
     first, look, prior, looks, apart = genes[0], genes[8], genes[10], rules[9], rules[10] - 1
     beliefs, out = mind[0], mind[8]
     learned[:, :] = 0.0
-    by_category = np.zeros(seen.shape[0])
-    mass = 0.0
+    by_category, mass = np.zeros(seen.shape[0]), 0.0
     for i in range(look.shape[0]):
         w = genes[2][i]
         for j in range(first[w], first[w + 1]):
@@ -187,9 +185,8 @@ def learn(
 
 
 def name(
-    genes: Genes, mind: Mind, rules: Rules, seen: Ints1, learned: Floats2, mass: float,
-    found: Ints1,
-) -> None:  # fmt: skip
+    genes: Genes, mind: Mind, rules: Rules, seen: Ints1, learned: Floats2, mass: float, found: Ints1
+) -> None:
     """The kinds of what was learned: of dam and sire, then of hatchlings by category.
 
     Without mass the parents stay, and a hatchling may be all that its look allows.
@@ -230,10 +227,7 @@ def told(
 
 
 def choose(genes: Genes, mind: Mind, rules: Rules, pen: Pen, n: int, room: Scratch) -> int:
-    """The pairs of a season, best first by the chance in the next generation, then beyond.
-
-    Slots of dam and sire; of equal pairs the first.  The number of pairs.
-    """
+    """Slots of a season's pairs, the best and of equal ones the first before; how many pairs."""
     kind, sex, age, taken, score, couples = pen[1], pen[2], pen[3], pen[5], room[0], room[1]
     taken[:n] = 0
     for made in range(rules[4]):
@@ -285,9 +279,9 @@ def rate(
     kind, sex, age = pen[1], pen[2], pen[3]
     score[:, :groups, :groups] = 0.0
     for a in range(groups):
-        for b in range(groups):
+        for b in range(groups if sex[herd[0, a]] == 0 else 0):
             f, m = herd[0, a], herd[0, b]
-            if sex[f] == 0 and sex[m] == 1:
+            if sex[m] == 1:
                 now, then = weigh(genes, mind, kind[f], kind[m])
                 once = now + FARTHER * then
                 wait = max(0, rules[2] - age[f] - 1, rules[3] - age[m] - 1)
@@ -299,22 +293,33 @@ def rate(
                 score[1, a, b], score[1, b, a] = once, once
 
 
+def best_mate(groups: int, herd: Ints2, score: Floats2, a: int) -> int:
+    """Of the groups of which any are left, the one that is best with another; -1 for none."""
+    found = -1
+    for b in range(groups):
+        if herd[0, b] >= 0 and score[a, b] > (score[a, found] if found >= 0 else 0.0):
+            found = b
+    return found
+
+
 def keep_pairs(rules: Rules, pen: Pen, groups: int, left: int, herd: Ints2, score: Floats2) -> int:
     """Keep a season's pairs of those not kept yet, best first; the places left.
 
-    The first row of `herd` leads to the first of each group that is not kept.
+    `herd` leads to the first of each group not kept (row 0), and to females' best mates (row 2).
     """
-    sex, kept, used = pen[2], pen[5], pen[8]
+    kept, used = pen[5], pen[8]
     used[:groups] = 0
     for _ in range(rules[4]):
-        best, dams, sires = 0.0, -1, -1
+        best, dams = 0.0, -1
         for a in range(groups):
-            if herd[0, a] >= 0 and sex[herd[0, a]] == 0:
-                for b in range(groups):
-                    if score[a, b] > best and herd[0, b] >= 0:
-                        best, dams, sires = score[a, b], a, b
+            if herd[0, a] >= 0 and herd[2, a] >= 0:
+                if herd[0, herd[2, a]] < 0:
+                    herd[2, a] = best_mate(groups, herd, score, a)
+                if herd[2, a] >= 0 and score[a, herd[2, a]] > best:
+                    best, dams = score[a, herd[2, a]], a
         if dams < 0 or left == 0:
             break
+        sires = herd[2, dams]
         used[sires] += 1
         for g in (dams, sires):
             i = herd[0, g]
@@ -330,16 +335,14 @@ def keep_pairs(rules: Rules, pen: Pen, groups: int, left: int, herd: Ints2, scor
     return left
 
 
-def best_kept(pen: Pen, n: int, groups: int, score: Floats2) -> float:
-    """The best that any two who are kept are worth."""
-    kept, group, some = pen[5], pen[6], pen[8]
-    some[:groups] = 0
+def best_kept(pen: Pen, n: int, groups: int, herd: Ints2, score: Floats2, best: float) -> float:
+    """The best that any two who are kept are worth, `best` as far as those in the last row."""
     for i in range(n):
-        some[group[i]] = max(some[group[i]], kept[i])
-    best = 0.0
-    for a in range(groups):
-        for b in range(groups):
-            best = max(best, score[a, b] * some[a] * some[b])
+        g = pen[6][i]
+        if pen[5][i] > 0 and herd[3, g] == 0:
+            herd[3, g] = 1
+            for b in range(groups):
+                best = max(best, score[g, b] * herd[3, b])
     return best
 
 
@@ -360,10 +363,7 @@ def keep_singles(pen: Pen, groups: int, most: int, floor: float, herd: Ints2, ow
 def keep(
     genes: Genes, mind: Mind, rules: Rules, rates: Rates, pen: Pen, n: int, room: Scratch
 ) -> int:
-    """Give away all but so many; the number left, in the order in which they were.
-
-    Kept are the pairs that reach the goal soonest, who can do better later, reserves of both.
-    """
+    """Give away all but so many, by the policy; how many are left, in the order they were in."""
     kept, left, score, herd, own = pen[5], rules[6], room[0], room[6], room[0][2, 0]
     if n <= left:
         return n
@@ -375,12 +375,13 @@ def keep(
     for g in range(groups):
         while herd[0, g] >= 0 and kept[herd[0, g]] > 0:
             herd[0, g] = herd[1, herd[0, g]]
-        own[g] = score[1, g, :groups].max()
-    before = left + 1
+        own[g], herd[3, g], i = score[1, g, :groups].max(), 0, herd[0, g]
+        herd[2, g] = best_mate(groups, herd, score[0], g) if i >= 0 and pen[2][i] == 0 else -1
+    before, floor = left + 1, 0.0
     while 0 < left < before:
         before = left
         left = keep_pairs(rules, pen, groups, left, herd, score[0])
-        floor = best_kept(pen, n, groups, score[1])
+        floor = best_kept(pen, n, groups, herd, score[1], floor)
         left -= keep_singles(pen, groups, min(left, 2 * rules[4]), floor, herd, own)
     keep_singles(pen, groups, left, -1.0, herd, own)
     return gather(pen, n)
@@ -486,14 +487,13 @@ def run_all(
         for i in range(n):
             pen[0][i], pen[1][i], pen[2][i] = state[run, i], kind[run, i], sex[run, i]
             pen[3][i], pen[4][i] = ages[i], i
-        note[0], note[1], note[2] = 0, 0, n
-        key = stir(mix(seed & LOW), run)
+        note[0], note[1], note[2], key = 0, 0, n, stir(mix(seed & LOW), run)
         trail = trails[run] if trails.shape[0] > 0 else trails[0:0, 0]
         reached[run] = play(genes, mind, rules, rates, pen, n, key, room, trail)
 
 
 KERNELS = (
     mix, stir, uniform, hatch, young, weigh, rounded, kind_of, forget, learn, name, told, choose,
-    sort, rate, keep_pairs, best_kept, keep_singles, gather, keep, lay, grow_older, play,
+    sort, rate, best_mate, keep_pairs, best_kept, keep_singles, gather, keep, lay, grow_older, play,
     run_all,
 )  # fmt: skip

@@ -108,7 +108,7 @@ class Table:
             np.zeros((3, wide, wide)), np.zeros((pairs, 2), dtype=np.int64),
             np.zeros(categories, dtype=np.int64), np.zeros((4, genome.size)),
             np.zeros(2 + categories, dtype=np.int64), np.zeros(3, dtype=np.int64),
-            np.zeros((2, slots), dtype=np.int64),
+            np.zeros((4, slots), dtype=np.int64),
         )  # fmt: skip
         self.mind: Mind = _mind(genome, categories, *worth(genome))
 
