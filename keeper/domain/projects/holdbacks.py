@@ -92,9 +92,10 @@ def advice(
 
     One after another the hatchling that raises the chance most is taken, or two of different sex
     that do together, until none raises it by more than chance. The chances are compared in the
-    season in which the goal is as likely as not. It is looked ahead from the season after that of
-    the clutch, in which a hatchling can breed at the earliest: a female that laid nothing in it
-    must not be counted on for a clutch of the same season, which would make up for any of these.
+    season in which the goal is as likely as not, but in none in which these cannot breed yet: what
+    they are worth comes after it. It is looked ahead from the season after that of the clutch: a
+    female that laid nothing in it must not be counted on for a clutch of the same season, which
+    would make up for any of these.
 
     Raises:
         Unanswerable: it cannot be worked out.
@@ -110,11 +111,12 @@ def advice(
     everybody = [*(one.animal for one in members), *young]
     gathered = outlooks.gathering(project, everybody)
     base = outlooks.outlook_of(project, members, course, today, "")
+    by = _compared_in(base, course)
     taken: list[Animal] = []
     best = base
     first: dict[Alike, outlooks.Gain] = {}
     while len(taken) < MOST:
-        gains = _tried(project, members, groups, taken, best, course, today, gathered)
+        gains = _tried(project, members, groups, taken, best, by, course, today, gathered)
         first = first or {key: one for (key, *more), (one, _) in gains.items() if not more}
         top = max(gains, key=lambda keys: gains[keys][0].more, default=None)
         if top is None or gains[top][0].more <= max(LEAST, SURE * gains[top][0].error):
@@ -127,7 +129,6 @@ def advice(
         if key in first
     ]
     rows.sort(key=lambda row: (-row.kept, -row.more, row.animals[0].code))
-    by = base.median or course.seasons
     return Advice(
         project=project,
         by=season_of(today) + by - 1,
@@ -137,6 +138,12 @@ def advice(
         keep=tuple(taken),
         said=(outlooks.chance_said(base, by), outlooks.chance_said(best, by)),
     )
+
+
+def _compared_in(base: Outlook, course: BreedingCourse) -> int:
+    """The season in which chances are compared: young of age 1 in the first breed by then."""
+    grown = max(course.mature_female, course.mature_male)
+    return min(course.seasons, max(base.median or course.seasons, grown))
 
 
 def _season_over(clutch: Clutch) -> date | None:
@@ -154,6 +161,7 @@ def _tried(
     groups: Mapping[Alike, list[Animal]],
     taken: list[Animal],
     best: Outlook,
+    by: int,
     course: BreedingCourse,
     today: date,
     gathered: outlooks.Gathered,
@@ -169,7 +177,7 @@ def _tried(
         for keys in choices:
             more = [*taken, *_next(groups, taken, keys)]
             other = _with(project, members, more, course, today, gathered)
-            found[keys] = outlooks.gain(best, other), other
+            found[keys] = outlooks.gain(best, other, by), other
         return found
 
     alone = gains((key,) for key in left)

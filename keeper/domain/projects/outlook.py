@@ -258,13 +258,13 @@ def chance_said(found: Outlook, season: int) -> str:
     return percent(chance, certain=not error and chance >= 1)
 
 
-def gain(base: Outlook, other: Outlook) -> Gain:
-    """Return what a change gains by the season in which the goal is as likely as not.
+def gain(base: Outlook, other: Outlook, by: int | None = None) -> Gain:
+    """Return what a change gains by a season, else by that in which the goal is as likely as not.
 
     Where both were simulated they are compared run by run: the runs share their luck, so that
     what differs is told more sharply than either.
     """
-    by = base.median or len(base.chances)
+    by = by or base.median or len(base.chances)
     more = other.chances[by - 1] - base.chances[by - 1]
     if base.by_run and len(base.by_run) == len(other.by_run):
         met = [

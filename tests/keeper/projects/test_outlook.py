@@ -329,3 +329,19 @@ def test_hatchlings_are_worth_what_no_clutch_of_their_own_year_makes_up_for(book
     assert found.by == 2031
     assert found.before == pytest.approx(1 - (15 / 16) ** 16, abs=0.03)
     assert found.after == pytest.approx(1 - (15 / 16) ** 24, abs=0.03)
+
+
+def test_a_hatchling_is_weighed_in_a_season_in_which_it_can_breed(book: TwoGenes) -> None:
+    # A grown pair of double hets reaches it by 2028 as likely as not, when no hatchling of 2026
+    # can breed. In 2029 a second female can: four clutches of eight at 1 in 16 by then, not three.
+    carriers(book)
+    dam = book.founder("F8", "female", "visual")
+    clutch = book.clutch("C1", dam, book.founder("M8", "male", "visual", line=book.second))
+    for number, sex in enumerate(("female", "male"), start=1):
+        book.hatchling(f"K{number}", clutch, sex)
+    course = replace(COURSE, seasons=5, pairs=4, matings=4)
+    found = holdbacks.advice(with_its_goal(book), clutch, TODAY, course=course)
+    assert found is not None and found.by == 2029
+    assert [one.code for one in found.keep] == ["K1"]
+    assert found.before == pytest.approx(1 - (15 / 16) ** 24, abs=0.03)
+    assert found.after == pytest.approx(1 - (15 / 16) ** 32, abs=0.03)
