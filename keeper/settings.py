@@ -16,6 +16,7 @@
 | `KEPTLINES_LOG` | `json`: a line of JSON for each answer and each trouble | plain, trouble only |
 | `KEPTLINES_METRICS_TOKEN` | who sends it as a bearer token may read `/metrics/` | nobody |
 | `KEPTLINES_PICTURES` | folder of photos, several machines', or `s3://bucket/prefix` | `media` |
+| `KEPTLINES_QUEUE` | `database`: `manage.py work` does what takes long; PostgreSQL only | threads |
 | `KEPTLINES_DEBUG` | `1` shows errors to everyone: developers only | off |
 """
 
@@ -234,6 +235,29 @@ CACHES = {
         "OPTIONS": {"MAX_ENTRIES": 1000},
     }
 }
+
+# --- what goes on while its page is left -------------------------------------------------------
+
+# Whether it is done beside the page at all; tests wait for it.
+WORK_IN_BACKGROUND = True
+QUEUE = os.environ.get("KEPTLINES_QUEUE", "")
+if QUEUE:
+    if QUEUE != "database":
+        raise ImproperlyConfigured(
+            f"KEPTLINES_QUEUE is {QUEUE!r}; it must be database, or not set."
+        )
+    if DATABASES["default"]["ENGINE"] == _SQLITE["ENGINE"]:
+        raise ImproperlyConfigured(
+            "KEPTLINES_QUEUE needs PostgreSQL, and the book is in SQLite, where the one process "
+            "that serves it does all. Leave it out, or name the database by DATABASE_URL."
+        )
+    if find_spec("django_tasks_db") is None:
+        raise ImproperlyConfigured(
+            "KEPTLINES_QUEUE is set, and the library of the queue is not here. Fetch it: "
+            "`.venv/bin/python -m pip install --require-hashes -r .lock/queue.txt`."
+        )
+    INSTALLED_APPS += ["django_tasks", "django_tasks_db"]
+    TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 
 # --- workers that solve a whole book, if there are any ----------------------------------------
 

@@ -4,6 +4,7 @@ import atexit
 import os
 import shutil
 import tempfile
+from importlib.util import find_spec
 from pathlib import Path
 
 _FOLDER = Path(tempfile.mkdtemp(prefix="keptlines-tests-"))
@@ -22,7 +23,7 @@ os.environ |= {
 }
 
 from keeper.settings import *  # noqa: E402, F403
-from keeper.settings import DATABASES, SQLITE_TUNING  # noqa: E402
+from keeper.settings import DATABASES, INSTALLED_APPS, SQLITE_TUNING  # noqa: E402
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
@@ -34,4 +35,9 @@ if "sqlite3" in DATABASES["default"]["ENGINE"]:
         "init_command": SQLITE_TUNING["init_command"].replace("=FULL", "=OFF")
     }
 
-IMPORTS_IN_BACKGROUND = False
+WORK_IN_BACKGROUND = False
+
+if "postgresql" in DATABASES["default"]["ENGINE"] and find_spec("django_tasks_db") is not None:
+    # Its tables are there; work goes through it only where a test says so.
+    INSTALLED_APPS = [*INSTALLED_APPS, "django_tasks", "django_tasks_db"]
+    TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}

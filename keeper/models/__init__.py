@@ -33,7 +33,18 @@ from keeper.models.care.labels import Label, LabelRun, LabelSheet, tub_code
 from keeper.models.care.places import Place, PlaceKind
 from keeper.models.chance import ChanceField, read_chance
 from keeper.models.clutches import CandidateSire, Clutch, HatchRow, Paternity, RowSighting
-from keeper.models.daybook import Book, DaybookEntry, Import, Stage, Touch, mark_of, new_epoch
+from keeper.models.daybook import (
+    UNDER_WAY,
+    Book,
+    DaybookEntry,
+    Import,
+    Job,
+    JobState,
+    Stage,
+    Touch,
+    mark_of,
+    new_epoch,
+)
 from keeper.models.genes import (
     LINE_NOT_NAMED,
     Chromosome,
@@ -90,6 +101,7 @@ __all__ = [
     "LINE_NOT_NAMED",
     "SIGNED_CLAIMS",
     "TYPED_CLAIMS",
+    "UNDER_WAY",
     "Account",
     "Animal",
     "Arising",
@@ -128,6 +140,8 @@ __all__ = [
     "Incubation",
     "Interval",
     "Invitation",
+    "Job",
+    "JobState",
     "LabTest",
     "Label",
     "LabelRun",

@@ -1,7 +1,7 @@
 """The book itself, and its daybook: one entry for each thing done, and the records it touched.
 
 And imports: tables of animals that are each to become one entry. They are no evidence: a row only
-remembers what was picked, asked and mended so far.
+remembers what was picked, asked and mended so far. And jobs: what goes on in the background.
 """
 
 import json
@@ -217,3 +217,55 @@ class Import(models.Model):
     def keep_rows(self, rows: Any) -> None:
         """Take these for the sheet's cells."""
         self.table = zlib.compress(json.dumps(rows).encode(), 3)
+
+
+class JobState(models.TextChoices):
+    """How far a job has come."""
+
+    WAITING = "waiting", "waiting"
+    RUNNING = "running", "running"
+    DONE = "done", "done"
+    FAILED = "failed", "not done"
+
+
+UNDER_WAY = (JobState.WAITING, JobState.RUNNING)
+
+
+class Job(models.Model):
+    """One piece of work in the background. No part of the book: it may be thrown away."""
+
+    # What is done, by its name in `domain/background/kinds.py`, and to what of it.
+    kind = models.CharField(max_length=20)
+    about = models.CharField(max_length=120, blank=True)
+    given = models.JSONField(default=dict)
+    state = models.CharField(max_length=8, choices=JobState.choices, default=JobState.WAITING)
+    # How far it is; of 0: nobody can tell.
+    doing = models.CharField(max_length=120, blank=True)
+    done = models.PositiveIntegerField(default=0)
+    of = models.PositiveIntegerField(default=0)
+    # What came of it, or what was found so far.
+    found = models.JSONField(default=dict)
+    problem = models.TextField(blank=True)
+    begun_at = models.DateTimeField(auto_now_add=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(state__in=JobState.values), name="job_state_known"
+            ),
+            models.UniqueConstraint(
+                fields=["kind", "about"],
+                condition=models.Q(state__in=[one.value for one in UNDER_WAY]),
+                name="job_under_way_once",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.about}".strip()
+
+    @property
+    def is_under_way(self) -> bool:
+        """Whether it has not ended, as far as this row says."""
+        return self.state in UNDER_WAY

@@ -73,6 +73,34 @@ WantedBy=multi-user.target
 """
 
 
+def worker(place: Place) -> str:
+    """Return the systemd unit of a worker, `/etc/systemd/system/keptlines-worker@.service`."""
+    return f"""\
+# With KEPTLINES_QUEUE=database in /etc/keptlines.env:
+# sudo systemctl enable --now keptlines-worker@1
+[Unit]
+Description=Keptlines worker %i
+After=network.target postgresql.service
+
+[Service]
+User={place.account}
+WorkingDirectory={place.program}
+EnvironmentFile=/etc/keptlines.env
+ExecStart={place.program}/.venv/bin/python manage.py work
+Restart=always
+# It ends what it is doing first.
+TimeoutStopSec=600
+NoNewPrivileges=true
+PrivateTmp=true
+ProtectSystem=strict
+ProtectHome=true
+ReadWritePaths={place.data}
+
+[Install]
+WantedBy=multi-user.target
+"""
+
+
 def nginx(place: Place) -> str:
     """Return the site of an nginx that ends TLS, with certificates that are there already."""
     servers = "\n".join(f"    server 127.0.0.1:{port};" for port in place.ports)
@@ -120,4 +148,10 @@ def caddy(place: Place) -> str:
 """
 
 
-FILES = {"environment": environment, "service": service, "nginx": nginx, "caddy": caddy}
+FILES = {
+    "environment": environment,
+    "service": service,
+    "worker": worker,
+    "nginx": nginx,
+    "caddy": caddy,
+}

@@ -48,6 +48,7 @@ def test_nothing_of_ours_is_left_out_of_the_archive_but_secrets_and_which_book_i
         "keeper.CalendarFeed",
         "keeper.Passkey",
         "keeper.StockPage",
+        "keeper.Job",
     }
 
 

@@ -1,14 +1,15 @@
 """A table is brought in: its columns, what is asked, a row mended in place, and all taken back."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from keeper.domain.imports import changing, running
-from keeper.models import Account, Animal, Import, Stage
+from keeper.domain.background import telling
+from keeper.domain.background.kinds import IMPORT
+from keeper.domain.imports import changing
+from keeper.models import Account, Animal, Import, Job, JobState, Stage
 from tests.journeys.conftest import Axe, OpenAs, fits
 from tests.keeper.books import Book
 from tests.keeper.imports.tables import HERD, begun, picked
@@ -90,16 +91,15 @@ def test_how_far_it_is_can_be_seen_by_whoever_comes_back(
     Book(owner)
     one = picked(begun(owner, "Code,Sex\nA-1,f\n"))
     Import.objects.update(stage=Stage.WRITING)
-    told = running.Progress("Animals are written", 500, 1000)
-    running.tell(one.pk, told)
-    try:
+    job = Job.objects.create(kind=IMPORT, about=str(one.pk), state=JobState.RUNNING)
+    with telling.working_on(job.pk) as tell:
+        assert tell is not None
+        tell("Animals are written", 500, 1000)
         open_as(owner, f"/imports/{one.pk}/")
         expect(page.get_by_text("Animals are written: 500 of 1000")).to_be_visible()
         axe()
-        running.tell(one.pk, replace(told, done=1000))
+        tell("Animals are written", 1000, 1000)
         expect(page.get_by_text("Animals are written: 1000 of 1000")).to_be_visible()
-    finally:
-        running.tell(one.pk, None)
     # Nobody writes it any more, and it is not written: the page finds that out by itself.
     expect(page.get_by_text("Nothing was written: start it again.")).to_be_visible()
     axe()

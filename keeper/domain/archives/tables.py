@@ -16,6 +16,13 @@ from django.db.models import Field, FileField, ForeignKey, Model
 
 APP = "keeper"
 
+_QUEUE = "django_tasks_db.DBTaskResult"
+
+
+def _has_queue() -> bool:
+    return apps.is_installed("django_tasks_db")
+
+
 # Tables that stay behind, most of them of the libraries that a book runs on, each with the reason.
 LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
     {
@@ -25,6 +32,7 @@ LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
         "auth.Group_permissions": "not used by the book",
         "contenttypes.ContentType": "made by the program; tables are named in words instead",
         "sessions.Session": "who is logged in on which device",
+        "keeper.Job": "what goes on in the background just now; no part of the book",
         "keeper.LogIn": "who is logged in on which device",
         "keeper.SecondFactor": "a secret; whoever opens the archive turns it on anew",
         "keeper.RecoveryCode": "a secret, good only with the second factor that it is of",
@@ -37,6 +45,7 @@ LEFT_OUT_TABLES: Mapping[str, str] = MappingProxyType(
         "axes.AccessFailureLog": "tries to log in, with addresses of devices",
         "axes.AccessLog": "tries to log in, with addresses of devices",
     }
+    | ({_QUEUE: "what is to be done next in the background"} if _has_queue() else {})
 )
 # Columns, each with the reason why it stays behind; `opening` says what comes in their place.
 LEFT_OUT_COLUMNS: Mapping[tuple[str, str], str] = MappingProxyType(

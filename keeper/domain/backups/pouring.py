@@ -15,9 +15,9 @@ from django.db import connection
 from keeper.domain.backups.databases import open_sqlite, tables_of
 from keeper.domain.backups.troubles import Damaged
 
-# Who is logged in, and who tried in vain: of now, whatever the copy says.
+# Who is logged in, who tried in vain, what goes on: of now, whatever the copy says.
 STAYING = frozenset(
-    {"keeper_login", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"}
+    {"keeper_login", "keeper_job", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"}
 )
 
 

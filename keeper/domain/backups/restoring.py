@@ -33,7 +33,7 @@ from keeper.domain.book.refusing import Refused
 from keeper.domain.book.writing import WRITERS, writing
 from keeper.domain.erasure import sweeping
 from keeper.domain.erasure.taking_out import erase_again
-from keeper.models import Account, Book, DaybookEntry, LogIn, Sheet, mark_of, new_epoch
+from keeper.models import Account, Book, DaybookEntry, Job, LogIn, Sheet, mark_of, new_epoch
 from keeper.serving.locks import COPYING, Held, only_one
 
 _log = logging.getLogger(__name__)
@@ -294,6 +294,8 @@ def _replace_by_psql(database: Path, manifest: Manifest, fresh: str) -> None:
     if not has_epoch:
         Book.objects.update_or_create(pk=1, defaults={"epoch": fresh})
     LogIn.objects.bulk_create(sessions, ignore_conflicts=True)
+    # What was under way when the copy was made is not under way now.
+    Job.objects.all().delete()
 
 
 def _recomputed() -> tuple[str, ...]:

@@ -24,8 +24,8 @@ from keeper.domain.book.writing import wait_for_other_writers
 
 # In the copy: which rows that were there before were changed or deleted, by their table.
 _MOVED = "moved_ahead"
-# Who is logged in changes all the time and belongs to no entry.
-_STAYING = frozenset({"keeper_login", "django_session", "sqlite_sequence"})
+# Who is logged in, and what goes on, changes all the time and belongs to no entry.
+_STAYING = frozenset({"keeper_login", "keeper_job", "django_session", "sqlite_sequence"})
 
 
 class Overtaken(Exception):

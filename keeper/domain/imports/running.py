@@ -2,22 +2,24 @@
 
 In SQLite the entry is worked out on a copy of the book and put into it in one short step, so that
 others go on writing; if they wrote meanwhile it is worked out again, and at last behind the lock.
-How far it is stands in this process alone. The import's row says only that it is being written, and
-by which process: if that one has ended, nothing of the entry was kept.
+It is a job (`domain/background/`). The import's row says only that it is being written, and by
+which job: if that one has ended without a word, nothing of the entry was kept.
 """
 
 import logging
 import secrets
 import shutil
-import threading
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
-from django.db import connection, transaction
+from django.db import transaction
 
+from keeper.domain.background import jobs
+from keeper.domain.background.kinds import IMPORT, Tell
+from keeper.domain.background.telling import Progress
 from keeper.domain.backups.shelf import scratch
 from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.batches import NotInOrder
@@ -25,11 +27,10 @@ from keeper.domain.book.writing import Refused, wait_for_other_writers
 from keeper.domain.imports import ahead
 from keeper.domain.imports.checking import checked
 from keeper.domain.imports.copies import copy_before
-from keeper.domain.imports.writes import CHECKING, Tell, bring_in
+from keeper.domain.imports.writes import bring_in
 from keeper.models import Account, Import, Stage
 
 logger = logging.getLogger(__name__)
-_PROCESS = secrets.token_hex(16)
 _ENDED = "The program ended while this was being written. Nothing was written: start it again."
 _WITHOUT_COPY = "Nothing was written. Or say below that it is to be written without a copy."
 COPYING = "A copy of the book is made first"
@@ -41,18 +42,6 @@ _SCRATCH = "importing"
 _FAILED = "Something went wrong while this was being written. Nothing was written: start it again."
 
 
-@dataclass(frozen=True)
-class Progress:
-    """What is being done, and how far it is; of 0: nobody can tell."""
-
-    doing: str = CHECKING
-    done: int = 0
-    of: int = 0
-
-
-_running: dict[int, Progress] = {}
-
-
 def start(*, one: Import, version: int, by: Account, without_copy: bool = False) -> None:
     """Begin to write an import as its dry run shows it; first a copy of the book is made.
 
@@ -62,7 +51,7 @@ def start(*, one: Import, version: int, by: Account, without_copy: bool = False)
     with transaction.atomic():
         wait_for_other_writers()
         now = Import.objects.get(pk=one.pk)
-        if now.is_over or (now.stage == Stage.WRITING and now.pk in _running):
+        if now.is_over or progress(now) is not None:
             raise Refused("This was begun already: nothing is left to do.")
         if now.version != version:
             raise Refused("This import was changed in another window. Look through it again.")
@@ -71,40 +60,33 @@ def start(*, one: Import, version: int, by: Account, without_copy: bool = False)
             raise Refused(
                 "Something still waits for you. Look at the questions and the rows to mend first."
             )
-        now.seen, now.stage, now.process, now.problem = found.digest, Stage.WRITING, _PROCESS, ""
+        mark = secrets.token_hex(16)
+        now.seen, now.stage, now.process, now.problem = found.digest, Stage.WRITING, mark, ""
         now.save()
-        _running[now.pk] = Progress()
-        transaction.on_commit(lambda: _begin(now, by, without_copy))
+        given = {"import": now.pk, "mark": mark, "by": by.pk, "without_copy": without_copy}
+        jobs.begin(IMPORT, about=str(now.pk), given=given)
 
 
-def _begin(one: Import, by: Account, without_copy: bool) -> None:
-    if getattr(settings, "IMPORTS_IN_BACKGROUND", True):
-        thread = threading.Thread(
-            target=_in_thread, args=(one, by, without_copy), name=f"import {one.pk}"
-        )
-        try:
-            thread.start()
-        except RuntimeError:  # the system gives no more threads
-            logger.exception("An import could not be begun")
-            tell(one.pk, None)
-            _fail(one, _FAILED)
-    else:
-        run(one, by, without_copy=without_copy)
+def work(given: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """Write an import that was begun; what keeps it from being written is kept with it.
+
+    Raises:
+        Refused: it is not the one that was begun.
+    """
+    one = Import.objects.filter(pk=given["import"]).first()
+    if one is None or (one.stage, one.process) != (Stage.WRITING, given["mark"]):
+        raise Refused("This import was begun otherwise since. Look at its page.")
+    by = Account.objects.get(pk=given["by"])
+    run(one, by, without_copy=bool(given["without_copy"]), say=tell)
+    return {}
 
 
-def _in_thread(one: Import, by: Account, without_copy: bool) -> None:
-    try:
-        run(one, by, without_copy=without_copy)
-    finally:
-        connection.close()
+def _untold(doing: str, done: int = 0, of: int = 0, found: dict[str, Any] | None = None) -> None:
+    """For whoever waits for the end."""
 
 
-def run(one: Import, by: Account, *, without_copy: bool = False) -> None:
+def run(one: Import, by: Account, *, without_copy: bool = False, say: Tell = _untold) -> None:
     """Write an import; what keeps it from being written is kept with it."""
-
-    def say(doing: str, done: int = 0, of: int = 0) -> None:
-        tell(one.pk, Progress(doing, done, of))
-
     try:
         say(COPYING)
         copy_before("an import", without_copy=without_copy)
@@ -120,8 +102,6 @@ def run(one: Import, by: Account, *, without_copy: bool = False) -> None:
     except Exception:
         logger.exception("An import could not be written")
         _fail(one, _FAILED)
-    finally:
-        tell(one.pk, None)
 
 
 def _write(one: Import, by: Account, say: Tell) -> None:
@@ -148,26 +128,19 @@ def settle() -> None:
     """Mark what a program that ended was writing; for the only one that serves the book."""
     for left in Path(settings.DATA).glob(f"{_SCRATCH}-*"):
         shutil.rmtree(left, ignore_errors=True)
-    for one in Import.objects.filter(stage=Stage.WRITING).exclude(process=_PROCESS):
-        _fail(one, _ENDED)
-
-
-def tell(pk: int, how_far: Progress | None) -> None:
-    """Note how far an import is, by its id; None: it is not being written any more."""
-    if how_far is None:
-        _running.pop(pk, None)
-    else:
-        _running[pk] = how_far
+    for one in Import.objects.filter(stage=Stage.WRITING):
+        progress(one)
 
 
 def progress(one: Import) -> Progress | None:
-    """Return how far an import is that is being written here; None: none is.
+    """Return how far an import is that is being written; None: none is.
 
     One whose process ended is found out by this, and is marked as not written.
     """
     if one.stage != Stage.WRITING:
         return None
-    found = _running.get(one.pk)
+    job = jobs.last(IMPORT, str(one.pk))
+    found = jobs.look(job) if job is not None else None
     if found is None:
         one.refresh_from_db()
         if one.stage == Stage.WRITING:

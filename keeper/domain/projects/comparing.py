@@ -1,11 +1,17 @@
 """Every change that could be made for a project, and every two together, one beside the other."""
 
+import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from itertools import combinations
+from typing import Any
 
 from keeper.domain import inference
+from keeper.domain.background import jobs
+from keeper.domain.background.kinds import COMPARISON, Tell
+from keeper.domain.book.daybook import moment
+from keeper.domain.book.refusing import Refused
 from keeper.domain.inference import BreedingCourse, Outlook, Unanswerable, Workers
 from keeper.domain.projects.outlook import (
     AND,
@@ -14,10 +20,13 @@ from keeper.domain.projects.outlook import (
     changes,
     gain,
     gathering,
+    outlook_of,
     question,
     tests,
 )
-from keeper.models import Member, Project
+from keeper.domain.projects.queries import members_here, with_goal
+from keeper.domain.season.writes import season_of
+from keeper.models import Job, Member, Project
 
 
 @dataclass(frozen=True)
@@ -101,3 +110,109 @@ def ranked(base: Outlook, found: Iterable[tuple[Change, Outlook | Unanswerable]]
         for change, other in found
     ]
     return sorted(compared, key=lambda one: -one.gain.more if one.gain is not None else 1.0)
+
+
+_DOING = "Changes are compared"
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A comparison that is made in the background: of which project, how it goes on, as of when."""
+
+    project: Project
+    members: Sequence[Member]
+    course: BreedingCourse
+    today: date
+
+    @property
+    def about(self) -> str:
+        """Its name: another as soon as anything is written that it may rest on."""
+        who = sorted(one.animal_id for one in self.members)
+        rests_on = repr((moment(), season_of(self.today), asdict(self.course), who))
+        return f"{self.project.pk}-{hashlib.sha256(rests_on.encode()).hexdigest()[:24]}"
+
+    def last(self) -> Job | None:
+        """Return the job that makes it, or has made it."""
+        return jobs.last(COMPARISON, self.about)
+
+    def begin(self) -> Job:
+        """Begin it. Raises `Refused` if it is being made."""
+        given = {
+            "project": self.project.pk,
+            "about": self.about,
+            "course": asdict(self.course),
+            "today": self.today.isoformat(),
+        }
+        return jobs.begin(COMPARISON, about=self.about, given=given)
+
+    def every(self) -> list[Change]:
+        """Return what is compared."""
+        return together(self.project, self.members, self.course)
+
+
+@dataclass(frozen=True)
+class SoFar:
+    """What a comparison has found: by the key of each change its gain, or why there is none.
+
+    Attributes:
+        median: the season in which the goal is as likely as not, as things are.
+    """
+
+    median: int | None
+    gains: dict[str, Gain | str]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as JSON has it."""
+        gains = {
+            key: one if isinstance(one, str) else asdict(one) for key, one in self.gains.items()
+        }
+        return {"median": self.median, "gains": gains}
+
+    @classmethod
+    def of(cls, said: dict[str, Any]) -> "SoFar":
+        """Return what was said."""
+        gains = {
+            key: one if isinstance(one, str) else Gain(**one)
+            for key, one in said.get("gains", {}).items()
+        }
+        return cls(said.get("median"), gains)
+
+    def in_order(self) -> list[tuple[str, Gain | str]]:
+        """Return the changes by their keys, the one that gains most first."""
+        return sorted(
+            self.gains.items(), key=lambda one: 1.0 if isinstance(one[1], str) else -one[1].more
+        )
+
+
+def work(given: dict[str, Any], tell: Tell) -> dict[str, Any]:
+    """Make a comparison, change by change.
+
+    Raises:
+        Refused: something was written since, so it would be of a book that is no more.
+    """
+    project: Project = with_goal(Project.objects.live()).get(pk=given["project"])
+    asked = Comparison(
+        project,
+        list(members_here(project)),
+        BreedingCourse(**given["course"]),
+        date.fromisoformat(given["today"]),
+    )
+    gathered = gathering(project, (one.animal for one in asked.members))
+
+    def outlook(key: str) -> Outlook:
+        if asked.about != given["about"]:
+            raise Refused("The book was written in while this was compared. Compare them anew.")
+        return outlook_of(project, asked.members, asked.course, asked.today, key, gathered)
+
+    try:
+        base = outlook("")
+    except Unanswerable as why:
+        return {"trouble": str(why)}
+    so_far, every = SoFar(base.median, {}), asked.every()
+    for change in every:
+        tell(_DOING, len(so_far.gains), len(every), so_far.as_json())
+        try:
+            so_far.gains[change.key] = gain(base, outlook(change.key))
+        except Unanswerable as why:
+            so_far.gains[change.key] = str(why)
+    return so_far.as_json()

@@ -26,7 +26,8 @@ from keeper import NAME
 from keeper.domain import inference
 from keeper.domain.accounts import starting
 from keeper.domain.accounts import writes as accounts
-from keeper.domain.backups import making
+from keeper.domain.background import jobs
+from keeper.domain.backups import asked, making
 from keeper.domain.backups.troubles import NotMade
 from keeper.domain.book.writing import writing
 from keeper.domain.erasure import sweeping
@@ -187,11 +188,9 @@ def _alone() -> Iterator[None]:
 
 
 def _back_up_if_due() -> None:
-    """Make a copy if one is due; what keeps it from being made is told on Today."""
+    """Begin a copy if one is due; what keeps it from being made is told on Today."""
     try:
-        making.make_if_due()
-    except NotMade:
-        pass
+        asked.begin_if_due()
     finally:
         connection.close()
 
@@ -220,6 +219,7 @@ def _bring_up_to_date(*, without_copy: bool) -> bool:
             f"a restore was cut short, and the pictures are out of reach ({error}). See to it that "
             "they can be reached, and start again."
         )
+    jobs.settle_all()
     imports.settle()
     if sweeping.is_left():
         sweeping.finish()

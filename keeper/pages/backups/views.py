@@ -6,11 +6,14 @@ from pathlib import Path
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRedirect
 
 from keeper.access import account, owner_only
-from keeper.domain.backups import epoch, looking, making, shelf
+from keeper.domain.background import jobs
+from keeper.domain.backups import asked, epoch, looking, shelf
 from keeper.domain.backups.archive import Manifest
 from keeper.domain.backups.restoring import Restored, restore
 from keeper.domain.backups.troubles import NeedsPassphrase, NotMade, WrongPassphrase
@@ -23,34 +26,36 @@ from keeper.pages.backups.forms import (
     RestoreForm,
     WishesForm,
 )
-from keeper.pages.frame.requests import form_view, require_safe
+from keeper.pages.frame.requests import form_view, require_safe, wants_part
 
-# Somebody who waits at a page is not kept for as long as a command.
-_PATIENCE = 20
 _TOLD = 5
 
 
 @owner_only
 @require_safe
 def backups(request: HttpRequest) -> HttpResponse:
-    """List the copies, and say how they are made."""
-    return render(request, "backups/list.html", {"page": pages.page()})
+    """List the copies, and say how they are made; `?job=` is one that was asked for."""
+    job = asked.of(request.GET.get("job", ""))
+    progress = jobs.look(job) if job is not None else None
+    if progress is not None:
+        name = "backups/list.html" + ("#progress" if wants_part(request) else "")
+        return render(request, name, {"page": pages.page(), "progress": progress, "job": job})
+    if wants_part(request):
+        told = f"?job={job.pk}" if job is not None else ""
+        return HttpResponseClientRedirect(reverse("home-backups") + told)
+    return render(request, "backups/list.html", {"page": pages.page(), "job": job})
 
 
 @owner_only
 @require_POST
 def make(request: HttpRequest) -> HttpResponse:
-    """Make a copy now."""
+    """Begin to make a copy now."""
     try:
-        made = making.make("by hand", patience=_PATIENCE)
-    except NotMade as error:
-        messages.error(request, str(error))
-    else:
-        where = " and ".join(made.folders)
-        messages.success(request, f"A copy was made and checked. It lies in {where}.")
-        for trouble in shelf.read().troubles:
-            messages.warning(request, trouble)
-    return redirect("home-backups")
+        job = asked.begin()
+    except Refused as refused:
+        messages.error(request, str(refused))
+        return redirect("home-backups")
+    return redirect(f"{reverse('home-backups')}?job={job.pk}")
 
 
 @owner_only

@@ -21,7 +21,7 @@ from keeper.pages.frame.requests import require_safe, wants_part
 from keeper.pages.projects.page import goal_in_words
 
 # What names a part of a page, beside the question that it answers.
-_PARTS = {"part", "change", "now", "done"}
+_PARTS = {"part", "change", "now", "done", "again"}
 # A sum of floats may lie a hair beside the points that it means.
 _HAIR = 1e-9
 
@@ -203,7 +203,11 @@ def _sentence(found: Outlook, first: int) -> str:
 
 def gain_said(base: Outlook, other: Outlook, first: int) -> str:
     """Say what a change gains; `first` is the year of the first season."""
-    found = domain.gain(base, other)
+    return gain_in_words(domain.gain(base, other), base.median, first)
+
+
+def gain_in_words(found: domain.Gain, median: int | None, first: int) -> str:
+    """Say a gain; `median` is the season of the even chance without it."""
     year = first + found.by - 1
     half = BAR * found.error
     if abs(found.more) <= half or abs(found.more) < 0.005:
@@ -216,8 +220,8 @@ def gain_said(base: Outlook, other: Outlook, first: int) -> str:
         said = f"{points(abs(found.more))} {more} by {year}"
         if half:
             said += f" (give or take {_points_up(half)})"
-    if base.median and found.median and found.median < base.median:
-        seasons = base.median - found.median
+    if median and found.median and found.median < median:
+        seasons = median - found.median
         said += f"; the even chance comes {seasons} season{'s' if seasons > 1 else ''} sooner"
     return said
 

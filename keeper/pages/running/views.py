@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from keeper.access import open_to_all
+from keeper.domain.background import queue
 
 _PLAIN = "text/plain; charset=utf-8"
 
@@ -27,7 +28,7 @@ def ready(request: HttpRequest) -> HttpResponse:
     lacking = _lacking()
     if lacking:
         return HttpResponse(f"not ready: {lacking}\n", content_type=_PLAIN, status=503)
-    return HttpResponse("ready\n", content_type=_PLAIN)
+    return HttpResponse(f"ready\n{_queue()}", content_type=_PLAIN)
 
 
 @open_to_all
@@ -45,6 +46,15 @@ def metrics(request: HttpRequest) -> HttpResponse:
 
     text, kind = printed()
     return HttpResponse(text, content_type=kind)
+
+
+def _queue() -> str:
+    """Say how the queue does. Pages do without a worker, so a process is ready without one."""
+    if not queue.is_there():
+        return ""
+    now = queue.state()
+    said = f"queue: {now.waiting} waiting, {now.running} under way, "
+    return said + (f"{now.workers} at work\n" if now.workers else "no worker is running\n")
 
 
 def _lacking() -> str:

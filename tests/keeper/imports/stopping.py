@@ -28,7 +28,7 @@ def main() -> None:
     from keeper.domain.imports import running
     from keeper.models import Account, Import
 
-    settings.IMPORTS_IN_BACKGROUND = False
+    settings.WORK_IN_BACKGROUND = False
     one = Import.objects.first() or _begun()
     if len(sys.argv) > 1:
         _stop_at(sys.argv[1])

@@ -141,15 +141,12 @@ def test_others_write_meanwhile_and_it_is_worked_out_again(
         return entry
 
     monkeypatch.setattr(running, "bring_in", bring_in)
-    monkeypatch.setattr(
-        running, "tell", lambda pk, said: told.append(said.doing if said else "over")
-    )
-    running.run(one, owner)
+    running.run(one, owner, say=lambda doing, *_, **__: told.append(doing))
     one.refresh_from_db()
     assert (one.stage, one.problem) == (m.Stage.DONE, "")
     assert len(tries) == 2
     assert [tried for tried in told if tried == running.AGAIN] == [running.AGAIN]
-    assert (told[0], told[-1]) == (running.COPYING, "over")
+    assert (told[0], told[-1]) == (running.COPYING, running.PUTTING_IN)
     assert m.Animal.objects.count() == 6
     assert m.DaybookEntry.objects.order_by("-pk")[0] == one.entry
     assert inference.differences() == []

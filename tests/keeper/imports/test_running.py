@@ -26,7 +26,7 @@ def one(owner: m.Account) -> m.Import:
 def test_import_is_written_in_a_thread_and_the_page_can_be_left(
     one: m.Import, owner: m.Account, settings: Any
 ) -> None:
-    settings.IMPORTS_IN_BACKGROUND = True
+    settings.WORK_IN_BACKGROUND = True
     running.start(one=one, version=one.version, by=owner)
     for thread in threading.enumerate():
         if thread.name == f"import {one.pk}":

@@ -1,6 +1,5 @@
 """Every change alone and two together, compared on their page and by command."""
 
-import re
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -9,12 +8,16 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from keeper.domain import inference
+from keeper.domain.background import working
 from keeper.domain.inference import BreedingCourse
 from keeper.domain.projects import comparing, outlook
-from keeper.domain.projects.queries import members_now
-from keeper.models import Account
+from keeper.domain.projects.queries import members_now, with_goal
+from keeper.domain.season.writes import season_of
+from keeper.models import Account, Job, JobState, Project
+from keeper.pages.projects.outlook import gain_said
 from tests.keeper.projects.planning import TODAY, TwoGenes, with_its_goal
 
 COURSE = BreedingCourse(
@@ -93,30 +96,87 @@ def test_workers_say_the_same_to_the_last_bit(book: TwoGenes) -> None:
     assert here == there
 
 
-def test_page_goes_on_until_all_are_compared(
-    client: Client, book: TwoGenes, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.fixture
+def opened(client: Client, book: TwoGenes, monkeypatch: pytest.MonkeyPatch) -> str:
+    """The page of a project with five changes, opened by whoever keeps the book."""
     client.force_login(book.by)
-    monkeypatch.setattr("keeper.pages.projects.together._SECONDS", 0)
     monkeypatch.setattr("keeper.pages.projects.together.course_of", lambda *_: COURSE)
     every = comparing.together
     monkeypatch.setattr(comparing, "together", lambda *asked: every(*asked)[:5])
-    address, htmx = reverse("projects-together", args=[book.project.pk]), {"HX-Request": "true"}
-    asked = "seasons=2&eggs=1&places=4"
-    plain = client.get(f"{address}?{asked}").content.decode()
+    return reverse("projects-together", args=[book.project.pk])
+
+
+def test_page_begins_a_comparison_that_goes_on_without_it(
+    client: Client, opened: str, book: TwoGenes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    htmx, asked = {"HX-Request": "true"}, "seasons=2&eggs=1&places=4"
+    plain = client.get(f"{opened}?{asked}").content.decode()
     assert "Compare them" in plain and "<progress" not in plain
-    of, done, parts = client.get(f"{address}?{asked}").context["of"], 0, 0
-    while done < of:
-        part = client.get(f"{address}?{asked}&done={done}", headers=htmx).content.decode()
-        assert "<html" not in part
-        said = re.search(r"(\d+) of (\d+) compared", part)
-        assert said is not None and int(said[2]) == of and int(said[1]) > done
-        done, parts = int(said[1]), parts + 1
-    assert parts > 1 and "hx-trigger" not in part
-    assert part.count("<li>") == min(of, 25)
-    assert client.get(f"{address}?done=99999{'9' * 40}").status_code == 200
-    refused = client.get(f"{address}?seasons=99")
+    assert not Job.objects.exists()
+    waits = client.get(f"{opened}?{asked}&done=1").content.decode()
+    assert "0 of 5 compared" in waits and "It waits for its turn" in waits
+    assert "every 1s" in waits
+    # Opened again, or elsewhere, it is the same one.
+    client.get(f"{opened}?{asked}&done=1")
+    job = Job.objects.get()
+    told: list[int] = []
+    done = comparing.work(job.given, lambda doing, done=0, of=0, found=None: told.append(done))
+    assert told == [0, 1, 2, 3, 4]
+    working.perform(job.pk)
+    part = client.get(f"{opened}?{asked}&done=1", headers=htmx).content.decode()
+    assert "<html" not in part and "every 1s" not in part
+    assert "5 of 5 compared" in part and part.count("<li>") == 5
+    assert comparing.SoFar.of(done).as_json() == done
+    # It stands there without being asked for again, until something is written.
+    assert "5 of 5 compared" in client.get(f"{opened}?{asked}").content.decode()
+    book.founder("Z-1", "male")
+    assert "<progress" not in client.get(f"{opened}?{asked}").content.decode()
+    refused = client.get(f"{opened}?seasons=99")
     assert refused.status_code == 302 and "seasons=99" in refused["Location"]
+
+
+def test_page_says_the_same_as_is_compared_at_once(
+    client: Client, opened: str, book: TwoGenes
+) -> None:
+    asked = "seasons=2&eggs=1&places=4"
+    client.get(f"{opened}?{asked}&done=1")
+    working.perform(Job.objects.get().pk)
+    rows = client.get(f"{opened}?{asked}").context["rows"]
+    project: Project = with_goal(Project.objects.live()).get()
+    course = replace(COURSE, seasons=2, eggs=1, places=4)
+    members = list(members_now(project))
+    changes = comparing.together(project, members, course)
+    base = outlook.outlook_of(project, members, course, timezone.localdate(), "")
+    now = timezone.localdate()
+    compared = comparing.compare(project, members, course, now, changes)
+    first = season_of(now)
+    assert rows == [
+        (one.change.words, gain_said(base, one.outlook, first) if one.outlook else one.trouble)
+        for one in compared
+    ]
+
+
+def test_comparison_of_a_book_that_was_written_in_meanwhile_says_so(
+    client: Client, opened: str, book: TwoGenes
+) -> None:
+    client.get(f"{opened}?done=1")
+    job = Job.objects.get()
+    book.founder("Z-1", "male")
+    working.perform(job.pk)
+    job.refresh_from_db()
+    assert job.problem == "The book was written in while this was compared. Compare them anew."
+    assert "<progress" not in client.get(opened).content.decode()
+
+
+def test_comparison_that_failed_is_begun_again_on_request_only(client: Client, opened: str) -> None:
+    client.get(f"{opened}?done=1")
+    Job.objects.update(state=JobState.FAILED, problem="It was cut short.")
+    told = client.get(f"{opened}?done=1").content.decode()
+    assert "It was cut short." in told and "every 1s" not in told
+    assert Job.objects.count() == 1
+    again = client.get(f"{opened}?again=1").content.decode()
+    assert "It waits for its turn" in again
+    assert Job.objects.count() == 2
 
 
 def test_command(book: TwoGenes, monkeypatch: pytest.MonkeyPatch) -> None:

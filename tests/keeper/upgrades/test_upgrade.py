@@ -104,6 +104,7 @@ def _fill(owner: m.Account) -> None:
         account=owner, name="phone", host="book.local", credential="c", public="p", handle="h"
     )
     m.LogIn.objects.create(session_key="k" * 30, session_data="", expire_date=now, account=owner)
+    m.Job.objects.create(kind="copy", state="done")
     m.Invitation.objects.create(
         digest="1" * 64, made_by=owner, role="helper", ends_at=now + timedelta(days=1)
     )
