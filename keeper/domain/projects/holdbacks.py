@@ -1,4 +1,4 @@
-"""Which hatchlings to hold back: how much each raises the chance of a project's goal."""
+"""Which hatchlings to hold back: how much sooner each brings a project's goal."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -16,8 +16,8 @@ RUNS = 4_000
 """Runs of one comparison: fewer than of a forecast, since many are compared, run by run."""
 MOST = 6
 """Most hatchlings that are advised to be kept of one clutch, for one project."""
-LEAST = 0.005
-"""A gain of less is none worth a place."""
+LEAST = 0.02
+"""So many seasons sooner, and less, is worth no place."""
 SURE = 1.96
 """Standard errors that a gain must be above nothing."""
 
@@ -26,24 +26,21 @@ Alike = tuple[object, ...]
 
 @dataclass(frozen=True)
 class Raised:
-    """Hatchlings that are alike to a project, and how much one of them raises its chance.
+    """Hatchlings that are alike to a project, and how much sooner its goal comes with one of them.
 
     Attributes:
         animals: those alike, by code.
-        more: how much the chance rises with one of them, by that season; `error`: its standard
-            error.
         kept: how many of them are worth a place, the others already kept.
     """
 
     animals: tuple[Animal, ...]
-    more: float
-    error: float
+    sooner: outlooks.Sooner
     kept: int
 
     @property
     def shows(self) -> bool:
         """Whether the gain is more than chance in the runs."""
-        return self.more > max(LEAST, SURE * self.error)
+        return _shows(self.sooner)
 
 
 @dataclass(frozen=True)
@@ -51,10 +48,10 @@ class Advice:
     """What a clutch gives a project.
 
     Attributes:
-        by: the year by which chances are compared; `before`: the chance as things are, and
-            `after`: with all that are advised; `said`: the two in words.
-        rows: the hatchlings, those that raise it most first.
-        keep: those to hold back.
+        by: a year, `before`: the chance by then as things are, and `after`: with all that are
+            advised; `said`: the two in words.
+        rows: the hatchlings, those that bring it nearest first.
+        keep: those to hold back; `sooner`: how much sooner the goal comes with all of them.
     """
 
     project: Project
@@ -63,6 +60,7 @@ class Advice:
     after: float
     rows: tuple[Raised, ...]
     keep: tuple[Animal, ...]
+    sooner: outlooks.Sooner
     said: tuple[str, str] = ("", "")
 
     @property
@@ -90,12 +88,11 @@ def advice(
 ) -> Advice | None:
     """Return whom to hold back of a clutch for a project; nothing where it is open to none.
 
-    One after another the hatchling that raises the chance most is taken, or two of different sex
-    that do together, until none raises it by more than chance. The chances are compared in the
-    season in which the goal is as likely as not, but in none in which these cannot breed yet: what
-    they are worth comes after it. It is looked ahead from the season after that of the clutch: a
-    female that laid nothing in it must not be counted on for a clutch of the same season, which
-    would make up for any of these.
+    One after another the hatchling that brings the goal nearest is taken, or two of different sex
+    that do together, until none does by more than chance. All seasons that are looked ahead count,
+    since hatchlings have to grow: by one season alone they may be worth nothing yet. It is looked
+    ahead from the season after that of the clutch: a female that laid nothing in it must not be
+    counted on for a clutch of the same season, which would make up for any of these.
 
     Raises:
         Unanswerable: it cannot be worked out.
@@ -111,24 +108,24 @@ def advice(
     everybody = [*(one.animal for one in members), *young]
     gathered = outlooks.gathering(project, everybody)
     base = outlooks.outlook_of(project, members, course, today, "")
-    by = _compared_in(base, course)
     taken: list[Animal] = []
     best = base
-    first: dict[Alike, outlooks.Gain] = {}
+    first: dict[Alike, outlooks.Sooner] = {}
     while len(taken) < MOST:
-        gains = _tried(project, members, groups, taken, best, by, course, today, gathered)
+        gains = _tried(project, members, groups, taken, best, course, today, gathered)
         first = first or {key: one for (key, *more), (one, _) in gains.items() if not more}
-        top = max(gains, key=lambda keys: gains[keys][0].more, default=None)
-        if top is None or gains[top][0].more <= max(LEAST, SURE * gains[top][0].error):
+        top = max(gains, key=lambda keys: gains[keys][0].seasons, default=None)
+        if top is None or not _shows(gains[top][0]):
             break
         taken += _next(groups, taken, top)
         best = gains[top][1]
     rows = [
-        Raised(tuple(group), first[key].more, first[key].error, _count(group, taken))
+        Raised(tuple(group), first[key], _count(group, taken))
         for key, group in groups.items()
         if key in first
     ]
-    rows.sort(key=lambda row: (-row.kept, -row.more, row.animals[0].code))
+    rows.sort(key=lambda row: (-row.kept, -row.sooner.seasons, row.animals[0].code))
+    by = _told_by(base, course)
     return Advice(
         project=project,
         by=season_of(today) + by - 1,
@@ -136,12 +133,17 @@ def advice(
         after=best.chances[by - 1],
         rows=tuple(rows),
         keep=tuple(taken),
+        sooner=outlooks.sooner(base, best),
         said=(outlooks.chance_said(base, by), outlooks.chance_said(best, by)),
     )
 
 
-def _compared_in(base: Outlook, course: BreedingCourse) -> int:
-    """The season in which chances are compared: young of age 1 in the first breed by then."""
+def _shows(found: outlooks.Sooner) -> bool:
+    return found.seasons > max(LEAST, SURE * found.error)
+
+
+def _told_by(base: Outlook, course: BreedingCourse) -> int:
+    """The season of which chances are told: young of age 1 in the first breed by then."""
     grown = max(course.mature_female, course.mature_male)
     return min(course.seasons, max(base.median or course.seasons, grown))
 
@@ -152,7 +154,7 @@ def _season_over(clutch: Clutch) -> date | None:
     return date(laid.year, 10, 1) if laid is not None else None
 
 
-Tried = dict[tuple[Alike, ...], tuple[outlooks.Gain, Outlook]]
+Tried = dict[tuple[Alike, ...], tuple[outlooks.Sooner, Outlook]]
 
 
 def _tried(
@@ -161,7 +163,6 @@ def _tried(
     groups: Mapping[Alike, list[Animal]],
     taken: list[Animal],
     best: Outlook,
-    by: int,
     course: BreedingCourse,
     today: date,
     gathered: outlooks.Gathered,
@@ -177,11 +178,11 @@ def _tried(
         for keys in choices:
             more = [*taken, *_next(groups, taken, keys)]
             other = _with(project, members, more, course, today, gathered)
-            found[keys] = outlooks.gain(best, other, by), other
+            found[keys] = outlooks.sooner(best, other), other
         return found
 
     alone = gains((key,) for key in left)
-    if any(one.more > max(LEAST, SURE * one.error) for one, _ in alone.values()):
+    if any(_shows(one) for one, _ in alone.values()):
         return alone
     return alone | gains((one, other) for one, other in combinations(left, 2) if one[0] != other[0])
 

@@ -50,6 +50,18 @@ class Gain:
     median: int | None
 
 
+@dataclass(frozen=True)
+class Sooner:
+    """How many seasons sooner the goal comes, and the standard error.
+
+    On average; a goal that is not reached in the seasons looked ahead counts as reached in the one
+    after the last, so it is rather more.
+    """
+
+    seasons: float
+    error: float
+
+
 def course_of(project: Project, members: Sequence[Member]) -> BreedingCourse:
     """Return how a project is bred on where nothing else is said.
 
@@ -258,21 +270,40 @@ def chance_said(found: Outlook, season: int) -> str:
     return percent(chance, certain=not error and chance >= 1)
 
 
-def gain(base: Outlook, other: Outlook, by: int | None = None) -> Gain:
-    """Return what a change gains by a season, else by that in which the goal is as likely as not.
+def gain(base: Outlook, other: Outlook) -> Gain:
+    """Return what a change gains by the season in which the goal is as likely as not.
 
     Where both were simulated they are compared run by run: the runs share their luck, so that
     what differs is told more sharply than either.
     """
-    by = by or base.median or len(base.chances)
+    by = base.median or len(base.chances)
     more = other.chances[by - 1] - base.chances[by - 1]
     if base.by_run and len(base.by_run) == len(other.by_run):
         met = [
             (0 < b <= by) - (0 < a <= by) for a, b in zip(base.by_run, other.by_run, strict=True)
         ]
-        runs = len(met)
-        mean = sum(met) / runs
-        spread = sum((one - mean) ** 2 for one in met) / max(1, runs - 1)
-        return Gain(by, mean, sqrt(spread / runs), other.median)
+        return Gain(by, *_mean(met), other.median)
     error = sqrt(base.errors[by - 1] ** 2 + other.errors[by - 1] ** 2)
     return Gain(by, more, error, other.median)
+
+
+def sooner(base: Outlook, other: Outlook) -> Sooner:
+    """Return how much sooner a change brings the goal, over all seasons that are looked ahead.
+
+    Compared run by run like `gain`. It tells more than the chance by one season: what is worth
+    little by then, since it has to grow, may be worth much after it.
+    """
+    never = len(base.chances) + 1
+    if base.by_run and len(base.by_run) == len(other.by_run):
+        pairs = zip(base.by_run, other.by_run, strict=True)
+        return Sooner(*_mean([(a or never) - (b or never) for a, b in pairs]))
+    spread = sum(one**2 for one in (*base.errors, *other.errors))
+    return Sooner(sum(other.chances) - sum(base.chances), sqrt(spread))
+
+
+def _mean(found: Sequence[int]) -> tuple[float, float]:
+    """The mean of what runs gave, and its standard error."""
+    runs = len(found)
+    mean = sum(found) / runs
+    spread = sum((one - mean) ** 2 for one in found) / max(1, runs - 1)
+    return mean, sqrt(spread / runs)

@@ -9,8 +9,8 @@ from django.utils import timezone
 
 from keeper.domain.inference import Unanswerable
 from keeper.domain.projects import holdbacks as domain
+from keeper.domain.projects.outlook import Sooner
 from keeper.domain.projects.queries import open_projects, with_goal
-from keeper.domain.saying.counts import how_many
 from keeper.models import Clutch, Sex
 from keeper.pages.frame.requests import require_safe, wants_part
 
@@ -64,7 +64,7 @@ def _page(found: domain.Advice, clutch: Clutch, today: date) -> AdvicePage:
         advice=found,
         sentence=_sentence(found, len(domain.young_of(clutch))),
         rows=[_row(row) for row in found.rows] if found.keep else [],
-        reason=f"Raises the chance of {found.project} most, by what was known on hatch day."[:200],
+        reason=f"Brings {found.project} nearest, by what was known on hatch day."[:200],
         since=today,
         review_on=today + _LOOK_AGAIN,
     )
@@ -73,22 +73,30 @@ def _page(found: domain.Advice, clutch: Clutch, today: date) -> AdvicePage:
 def _sentence(found: domain.Advice, young: int) -> str:
     before, after = found.said
     if not found.keep:
-        return f"None of them raises the chance, which is {before} by {found.by}."
+        return f"None of them brings it nearer. The chance is {before} by {found.by}."
     codes = ", ".join(one.code for one in found.keep)
-    return (
-        f"Keep {found.males_females} of these {young}: {codes}. "
-        f"The chance by {found.by} rises from {before} to {after}."
-    )
+    said = f"Keep {found.males_females} of these {young}: {codes}. {_nearer(found.sooner)}"
+    if found.after > found.before:
+        said += f", and the chance by {found.by} rises from {before} to {after}"
+    return f"{said}."
+
+
+def _nearer(found: Sooner) -> str:
+    """How much sooner the goal comes; a claim, so rounded down."""
+    tenths = int(found.seasons * 10)
+    if not tenths:
+        return "The goal comes sooner, by less than a tenth of a season"
+    return f"The goal comes {tenths / 10:g} season{'s' if tenths != 10 else ''} sooner on average"
 
 
 def _row(row: domain.Raised) -> AdviceRow:
-    points = int(row.more * 100)
+    tenths = int(row.sooner.seasons * 10)
     if not row.shows:
-        words = "raises nothing that shows"
-    elif points:
-        words = f"one raises it by {how_many(points, 'point')}"
+        words = "brings nothing that shows"
+    elif tenths:
+        words = f"one brings it {tenths / 10:g} season{'s' if tenths != 10 else ''} nearer"
     else:
-        words = "one raises it by less than a point"
+        words = "one brings it less than a tenth of a season nearer"
     if len(row.animals) > 1:
         words += "; all of them are alike to it"
     return AdviceRow(

@@ -152,6 +152,22 @@ def test_who_carries_all_of_it_is_advised_before_who_does_not(book: TwoGenes) ->
     assert not nothing.rows[0].shows
 
 
+def test_how_much_sooner_is_counted_run_by_run_over_all_seasons() -> None:
+    def looked_ahead(*reached: int) -> inference.Outlook:
+        runs = len(reached)
+        chances = tuple(sum(0 < one <= season for one in reached) / runs for season in range(1, 5))
+        return inference.Outlook(chances, (0.1,) * 4, None, None, None, False, bytes(reached))
+
+    # Four seasons: never counts as the fifth. Sooner by 5 - 2, 0, 0 and 5 - 5 seasons: 0.75 on
+    # average; spread 9 × (1 - 1/4) / 3, and the error is the root of a quarter of it.
+    base, other = looked_ahead(0, 3, 1, 0), looked_ahead(2, 3, 1, 0)
+    found = outlook.sooner(base, other)
+    assert found.seasons == pytest.approx(0.75) and found.error == pytest.approx(0.75)
+    # What the seasons' chances say is the same, whatever the runs had in common.
+    apart = outlook.sooner(replace(base, by_run=b""), replace(other, by_run=b""))
+    assert apart.seasons == pytest.approx(0.75) and apart.error == pytest.approx(0.08**0.5)
+
+
 def test_alike_hatchlings_are_weighed_once(book: TwoGenes) -> None:
     dam, sire = book.visuals()
     clutch = book.clutch("C1", dam, sire)
@@ -162,7 +178,7 @@ def test_alike_hatchlings_are_weighed_once(book: TwoGenes) -> None:
 
 def test_males_and_females_as_the_trade_writes_them() -> None:
     animals = tuple(m.Animal(sex=sex) for sex in ("male", "female", "female", "unknown"))
-    found = holdbacks.Advice(Project(), 2027, 0.1, 0.2, (), animals)
+    found = holdbacks.Advice(Project(), 2027, 0.1, 0.2, (), animals, outlook.Sooner(1.0, 0.1))
     assert found.males_females == "1.2.1"
 
 
