@@ -76,7 +76,7 @@ def _sentence(found: domain.Advice, young: int) -> str:
         return f"None of them brings it nearer. The chance is {before} by {found.by}."
     codes = ", ".join(one.code for one in found.keep)
     said = f"Keep {found.males_females} of these {young}: {codes}. {_nearer(found.sooner)}"
-    if found.after > found.before:
+    if found.after > found.before and before != after:
         said += f", and the chance by {found.by} rises from {before} to {after}"
     return f"{said}."
 
