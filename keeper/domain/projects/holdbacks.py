@@ -16,10 +16,15 @@ RUNS = 4_000
 """Runs of one comparison: fewer than of a forecast, since many are compared, run by run."""
 MOST = 6
 """Most hatchlings that are advised to be kept of one clutch, for one project."""
-LEAST = 0.02
+LEAST = 0.01
 """So many seasons sooner, and less, is worth no place."""
-SURE = 1.96
-"""Standard errors that a gain must be above nothing."""
+SURE = 1.0
+"""Standard errors that a gain must be above nothing.
+
+Not more: who is given away by mistake is gone, who is kept by mistake can be let go. Of 140 projects
+played in both ways (`tests.benchmarks.played`) those with 1 were 0.37 ± 0.27 seasons sooner through
+than those with 1.96.
+"""
 
 Alike = tuple[object, ...]
 
