@@ -125,7 +125,7 @@ def served(processes: int, *, data: Path, **settings: str) -> Iterator[list[int]
                     *("--threads=8", "keeper.wsgi:application"),
                 ],
                 cwd=ROOT,
-                env=environment(data, **settings),
+                env=environment(data, KEPTLINES_SERVE="loopback", **settings),
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 stdin=subprocess.DEVNULL,
