@@ -21,9 +21,9 @@ LEAST = 0.01
 SURE = 1.0
 """Standard errors that a gain must be above nothing.
 
-Not more: who is given away by mistake is gone, who is kept by mistake can be let go. Of 140 projects
-played in both ways (`tests.benchmarks.played`) those with 1 were 0.37 ± 0.27 seasons sooner through
-than those with 1.96.
+Not more: who is given away by mistake is gone, who is kept by mistake can be let go. 140 projects
+played in both ways (`tests.benchmarks.played`) were 0.37 ± 0.27 seasons sooner through with 1 than
+with 1.96.
 """
 
 Alike = tuple[object, ...]
