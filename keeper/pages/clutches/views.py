@@ -13,7 +13,7 @@ from keeper.domain.breeding.shown import shown_clutch
 from keeper.domain.clutches import queries
 from keeper.domain.clutches import writes as domain
 from keeper.domain.pedigree import drawing
-from keeper.models import Clutch, DaybookEntry
+from keeper.models import Animal, Clutch, DaybookEntry
 from keeper.pages.clutches.forms import ClutchChangeForm, ClutchFilterForm, ClutchForm
 from keeper.pages.clutches.laying import ProposalForm, as_initial
 from keeper.pages.clutches.page import HEADS, clutch_list, clutch_page, clutch_rows
@@ -94,6 +94,7 @@ def new(request: HttpRequest) -> HttpResponse:
         if entry is not None:
             return after_save("clutches-one", entry, pk=clutch.pk)
     context = {"form": form, "dam": dam, "asked": asked, "proposal": proposal, "live": live}
+    context["nobody"] = dam is None and not Animal.objects.live().exists()
     return render(request, "clutches/new.html", context)
 
 

@@ -264,6 +264,7 @@ def test_list_is_given_as_a_file(owner_client: Client, four: list[m.Clutch]) -> 
 def test_empty_list_says_what_to_do_first(owner_client: Client) -> None:
     page = owner_client.get(reverse("clutches")).content.decode()
     assert "No clutch is written down yet" in page
+    assert "First, the animals." in owner_client.get(reverse("clutches-new")).content.decode()
 
 
 def test_codes_go_on_where_the_season_stands(dam: m.Animal) -> None:

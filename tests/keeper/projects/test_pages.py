@@ -34,7 +34,7 @@ from keeper.models import (
 )
 from keeper.pages.projects.page import Standings, is_what_is_wanted
 from keeper.pages.projects.pairs import one_in, pairs
-from tests.factories import AnimalFactory, ClutchFactory, LineFactory, TraitFactory
+from tests.factories import AnimalFactory, ClutchFactory, LineFactory, SpeciesFactory, TraitFactory
 
 HTMX = {"HX-Request": "true"}
 
@@ -132,6 +132,13 @@ def test_one_in_is_said_only_where_it_is_so(chance: float, n: int | None) -> Non
 
 def test_empty_list_says_what_to_do_first(owner_client: Client) -> None:
     assert 'First <a href="/projects/new/">begin one</a>' in text_of(owner_client.get("/projects/"))
+
+
+@pytest.mark.parametrize("address", ["/animals/new/", "/projects/new/"])
+def test_a_species_comes_first(owner_client: Client, address: str) -> None:
+    assert "First, a species." in text_of(owner_client.get(address))
+    SpeciesFactory.create()
+    assert "First, a species." not in text_of(owner_client.get(address))
 
 
 def test_list_shows_goal_counts_and_reviews(
