@@ -22,7 +22,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `kin`, `folded` | who is around whom, in one query or by rows; rows around some |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `keys_of`, `engine_book` | a component as a population of the engine, and back |
-| | `guests`, `prepared` | an animal that is not in the book; queries asked many times |
+| | `maps`, `prepared` | chains of linked loci; queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |
@@ -37,6 +37,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `apart`, `surprises` | whether a dispute lies in another family; possible but unlikely |
 | `questions` | | what pages ask beside standings |
 | | `asking`, `kinds` | the parts of the book that bear on a question; what young can look like |
+| | `guests` | an animal that is not in the book |
 | | `disputed` | where an open dispute bears on a question |
 | | `pairs`, `survival`, `parentage`, `family`, `goals` | pairs, sires, kinship, projects |
 | | `seen_together` | whether any animal can show several traits at once |
@@ -116,6 +117,7 @@ from keeper.domain.inference.questions.compatibility import (
 from keeper.domain.inference.questions.family import kinships
 from keeper.domain.inference.questions.foretelling import Foretelling, foretell, hatched_looks
 from keeper.domain.inference.questions.goals import goal_chances, goal_never_seen
+from keeper.domain.inference.questions.guests import Guest, GuestWord
 from keeper.domain.inference.questions.hatched import hatch_counts
 from keeper.domain.inference.questions.likelihood import Changed, Scale, Weight
 from keeper.domain.inference.questions.parentage import sire_chances
@@ -126,7 +128,6 @@ from keeper.domain.inference.questions.settling import SURE, Forecast, Settling,
 from keeper.domain.inference.questions.sexlinked import Seat, Seats, Share, sex_linked
 from keeper.domain.inference.questions.telling import Reading, TellingMate, WhichGene, which_gene
 from keeper.domain.inference.questions.trying import Outcome, Tried
-from keeper.domain.inference.reading.guests import Guest, GuestWord
 from keeper.domain.inference.reading.looks import MISREAD, Source, misread
 from keeper.domain.inference.reading.showed import Alike
 from keeper.domain.inference.reading.statements import pair_prior

@@ -8,8 +8,8 @@ from keeper.domain.inference.mating.proofs import Proof, proofs
 from keeper.domain.inference.questions.asking import Asked, Party, Unanswerable, around
 from keeper.domain.inference.questions.family import kinships
 from keeper.domain.inference.questions.goals import goals_of
+from keeper.domain.inference.questions.guests import Guest
 from keeper.domain.inference.questions.pairs import give_each, put_together
-from keeper.domain.inference.reading.guests import Guest
 from keeper.domain.inference.results import GoalChance, Pairing
 from keeper.models import Animal, Project, Sex
 

@@ -9,7 +9,7 @@ import genetics
 from keeper.domain.inference.plans.gains import Families, families
 from keeper.domain.inference.questions.asking import Subproblem, Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts, wanted_lines
-from keeper.domain.inference.reading.guests import GUEST, Guest
+from keeper.domain.inference.questions.guests import GUEST, Guest
 from keeper.domain.inference.standings.solving import Workers
 from keeper.models import Animal, GoalPart, Project
 

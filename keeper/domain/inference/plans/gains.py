@@ -16,7 +16,7 @@ from keeper.domain.inference.questions.goals import (
     two_needed,
     wanted_lines,
 )
-from keeper.domain.inference.reading.guests import Guest
+from keeper.domain.inference.questions.guests import Guest
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.shown_looks import enough_copies
 from keeper.domain.inference.standings.copies import unsure

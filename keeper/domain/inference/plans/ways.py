@@ -7,7 +7,7 @@ import genetics
 from keeper.domain.inference.plans.gains import families
 from keeper.domain.inference.questions.asking import Unanswerable
 from keeper.domain.inference.questions.goals import goal_parts
-from keeper.domain.inference.reading.guests import GUEST, Guest
+from keeper.domain.inference.questions.guests import GUEST, Guest
 from keeper.models import Animal, Project
 
 MOST_AT_HAND = 8

@@ -9,10 +9,10 @@ from typing import cast
 import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.disputed import groups_in_dispute
+from keeper.domain.inference.questions.guests import GUEST, Guest, founder_of
 from keeper.domain.inference.reading.carriers import Component, apart, whole
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.folded import FoldedRows
-from keeper.domain.inference.reading.guests import GUEST, Guest, founder_of
 from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import Rows

@@ -12,6 +12,7 @@ import genetics
 from keeper import models as m
 from keeper.domain.inference.reading.asked_traits import twice_told
 from keeper.domain.inference.reading.combinations import combinations, meets
+from keeper.domain.inference.reading.maps import chains, over_the_missing
 from keeper.domain.inference.reading.statements import pair_prior, words_on
 
 WILD = "+"
@@ -70,14 +71,17 @@ class Inheritance:
         pairs = through.objects.filter(from_trait__in=traits, to_trait__in=traits)
         for hider, hidden in pairs.values_list("from_trait_id", "to_trait_id"):
             hides[hider].add(hidden)
+        there = {one.locus_id for one in lines.values()}
         return cls(
             species,
-            {pk: one for pk, one in loci.items() if any(a.locus_id == pk for a in lines.values())},
+            {pk: one for pk, one in loci.items() if pk in there},
             lines,
             traits,
             combinations(lines),
             {pk: frozenset(found) for pk, found in hides.items()},
-            list(m.Interval.objects.live().filter(left__in=loci, right__in=loci)),
+            over_the_missing(
+                m.Interval.objects.live().filter(left__in=loci, right__in=loci), there
+            ),
             list(m.Survival.objects.live().filter(locus__in=loci)),
             list(m.OpenPair.objects.live().filter(one__in=lines, other__in=lines)),
             words_on(lines),
@@ -130,7 +134,7 @@ class Inheritance:
             for other in hidden:
                 yield loci | self.loci_of(other)
         for interval in self.intervals:
-            yield {interval.left_id, interval.right_id} & set(self.loci)
+            yield {interval.left_id, interval.right_id}
         for pair in self.open_pairs:
             yield {self.lines[pair.one_id].locus_id, self.lines[pair.other_id].locus_id}
         yield {pk for pk, one in self.loci.items() if one.chromosome != m.Chromosome.AUTOSOME}
@@ -335,13 +339,7 @@ class Inheritance:
             yield from ({pk: keys} for pk, keys in met.items())
 
     def _linkage(self, loci: frozenset[int]) -> Iterator[genetics.Linkage]:
-        right = {one.left_id: one for one in self.intervals if one.left_id in loci}
-        starts = set(right) - {one.right_id for one in right.values()}
-        for pk in sorted(starts):
-            chain, between = [pk], []
-            while chain[-1] in right:
-                between.append(right[chain[-1]])
-                chain.append(between[-1].right_id)
+        for chain, between in chains(self.intervals, loci):
             yield genetics.Linkage(
                 loci=tuple(self.loci[one].name for one in chain),
                 recombination=tuple(
