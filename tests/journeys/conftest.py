@@ -53,6 +53,10 @@ _FLAGS = (
 )
 
 
+# What comes late on a busy machine comes; only what fails waits so long.
+expect.set_options(timeout=15_000)
+
+
 def _chromium() -> str | None:
     """Return the system's browser; Playwright's own download is never used.
 

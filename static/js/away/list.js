@@ -101,18 +101,14 @@ away.listed = async () => {
   await tellStanding(every.filter(({ who, state }) => state !== "written" && !own.some((mine) => mine.who === who)).length);
 };
 
-function begun() {
+async function begun() {
   const asked = new URLSearchParams(location.search);
   const why = document.querySelector(`[data-why="${asked.get("why") ?? (asked.has("kept") ? `kept-${asked.get("again") ?? "new"}` : "")}"]`);
   if (why) why.hidden = false;
-  // What was kept here needs no draft in the tab besides.
-  away.entry(Number(asked.get("kept"))).then((entry) => {
-    if (entry && typeof forget === "function") forget((draft) => draft?.token === away.token(entry));
-  });
+  // What was kept here needs no draft in the tab besides; else the next form would begin with it.
+  const entry = await away.entry(Number(asked.get("kept")));
+  if (entry && typeof forget === "function") forget((draft) => draft?.token === away.token(entry));
 }
 
 sendNow?.addEventListener("click", () => away.send());
-if (listed) {
-  begun();
-  away.listed();
-}
+if (listed) begun().finally(() => away.listed());
