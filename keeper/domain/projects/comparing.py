@@ -162,18 +162,17 @@ class SoFar:
     gains: dict[str, Gain | str]
 
     def as_json(self) -> dict[str, Any]:
-        """Return it as JSON has it."""
-        gains = {
-            key: one if isinstance(one, str) else asdict(one) for key, one in self.gains.items()
-        }
+        """Return it as JSON has it; in a list, for not every database keeps the order of names."""
+        gains = [
+            [key, one if isinstance(one, str) else asdict(one)] for key, one in self.gains.items()
+        ]
         return {"median": self.median, "gains": gains}
 
     @classmethod
     def of(cls, said: dict[str, Any]) -> "SoFar":
         """Return what was said."""
         gains = {
-            key: one if isinstance(one, str) else Gain(**one)
-            for key, one in said.get("gains", {}).items()
+            key: one if isinstance(one, str) else Gain(**one) for key, one in said.get("gains", [])
         }
         return cls(said.get("median"), gains)
 
