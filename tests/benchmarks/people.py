@@ -118,7 +118,8 @@ class _Person:
         page_at = monotonic() + self.chance.uniform(0, PAGE_EVERY)
         save_at = monotonic() + self.chance.uniform(0, SAVE_EVERY)
         saves = self._saves()
-        while (due := min(page_at, save_at)) < end:
+        # Whoever waited too long for an answer asks for what came due meanwhile, but not after the end.
+        while (due := min(page_at, save_at)) < end and monotonic() < end:
             sleep(max(0.0, due - monotonic()))
             if save_at <= page_at:
                 save_at += SAVE_EVERY
@@ -290,7 +291,7 @@ class _Forms(HTMLParser):
 
 def _filled(page: str, **typed: str) -> Fields:
     """Return what the page's largest form sends, with these fields typed over."""
-    form = max(_Forms(page).forms, key=len)
+    form: Fields = max(_Forms(page).forms, key=len, default=[])
     kept = [(name, value) for name, value in form if name not in typed]
     return kept + list(typed.items())
 
