@@ -118,7 +118,7 @@ class _Person:
         page_at = monotonic() + self.chance.uniform(0, PAGE_EVERY)
         save_at = monotonic() + self.chance.uniform(0, SAVE_EVERY)
         saves = self._saves()
-        # Whoever waited too long for an answer asks for what came due meanwhile, but not after the end.
+        # Whoever waited long asks for what came due meanwhile, but not after the end.
         while (due := min(page_at, save_at)) < end and monotonic() < end:
             sleep(max(0.0, due - monotonic()))
             if save_at <= page_at:
