@@ -160,9 +160,10 @@ _ASKED = {
     "postgresql": (
         "SELECT table_name, column_name, udt_name, character_maximum_length, is_nullable, "
         "column_default FROM information_schema.columns WHERE table_schema = 'public'",
-        "SELECT conrelid::regclass::text, conname, pg_get_constraintdef(oid) FROM pg_constraint "
+        # Names that Django makes differ there by the way that a constraint came; see SQLite's.
+        "SELECT conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint "
         "WHERE connamespace = 'public'::regnamespace",
-        "SELECT indexname, indexdef FROM pg_indexes WHERE schemaname = 'public'",
+        "SELECT substring(indexdef from ' ON .*') FROM pg_indexes WHERE schemaname = 'public'",
     ),
 }
 
