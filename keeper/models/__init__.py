@@ -11,7 +11,7 @@ from keeper.models.accounts import (
     SecondFactor,
     login_name,
 )
-from keeper.models.animals import Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
+from keeper.models.animals import GONE, Animal, Look, Observation, Photo, Seen, Sex, SexTold, Status
 from keeper.models.base_rates import BaseRate, Mishap
 from keeper.models.breeding import BreedingEvent, ClutchStep, Incubation, SeenKind, StepKind
 from keeper.models.breeding.foretold import Foretold
@@ -98,6 +98,7 @@ from keeper.models.standings import (
 )
 
 __all__ = [
+    "GONE",
     "LINE_NOT_NAMED",
     "SIGNED_CLAIMS",
     "TYPED_CLAIMS",

@@ -53,6 +53,10 @@ class Status(models.TextChoices):
     DIED = "died", "died"
 
 
+# Not here any more: neither bred nor counted on.
+GONE = (Status.SOLD, Status.DIED)
+
+
 class Animal(Record):
     """An animal with a record of its own.
 

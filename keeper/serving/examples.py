@@ -62,6 +62,12 @@ WorkingDirectory={place.program}
 EnvironmentFile=/etc/keptlines.env
 ExecStart={server}
 Restart=on-failure
+{_confined(place)}"""
+
+
+def _confined(place: Place) -> str:
+    """What both units end with: how little a process of ours may do, and when it is started."""
+    return f"""\
 NoNewPrivileges=true
 PrivateTmp=true
 ProtectSystem=strict
@@ -90,15 +96,7 @@ ExecStart={place.program}/.venv/bin/python manage.py work
 Restart=always
 # It ends what it is doing first.
 TimeoutStopSec=600
-NoNewPrivileges=true
-PrivateTmp=true
-ProtectSystem=strict
-ProtectHome=true
-ReadWritePaths={place.data}
-
-[Install]
-WantedBy=multi-user.target
-"""
+{_confined(place)}"""
 
 
 def nginx(place: Place) -> str:

@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef
 from keeper.domain.breeding.days import LONGEST, Took, took
 from keeper.domain.breeding.steps import Step, name_of
 from keeper.domain.breeding.way import Expected, expectations
-from keeper.models import Animal, BreedingEvent, Clutch, ClutchStep, Status, StepKind
+from keeper.models import GONE, Animal, BreedingEvent, Clutch, ClutchStep, StepKind
 
 AHEAD = timedelta(days=7)
 # What is overdue by more was forgotten or did not come: her page still says it.
@@ -56,7 +56,7 @@ def _open_females(today: date) -> dict[Animal, dict[Step, list[date]]]:
     rows = (
         BreedingEvent.objects.live()
         .filter(on__range=(since, today), dam__withdrawn_at=None)
-        .exclude(dam__status__in=[Status.SOLD, Status.DIED])
+        .exclude(dam__status__in=GONE)
         .exclude(Exists(later.filter(laid_on__gte=OuterRef("on"))))
         .exclude(Exists(later.filter(laid_on=None, hatched_on__gte=OuterRef("on"))))
         .select_related("dam__species")

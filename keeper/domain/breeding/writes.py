@@ -12,6 +12,7 @@ from keeper.domain.clutches.queries import with_hatched
 from keeper.domain.saying import already
 from keeper.domain.saying.counts import how_many
 from keeper.models import (
+    GONE,
     Account,
     Animal,
     BreedingEvent,
@@ -19,7 +20,6 @@ from keeper.models import (
     ClutchStep,
     DaybookEntry,
     Incubation,
-    Status,
     StepKind,
 )
 from keeper.models.breeding.clutch_steps import OF_YOUNG
@@ -255,7 +255,7 @@ def _refuse_away(book: Writing, event: BreedingEvent) -> None:
         animal = book.now(one)
         if animal.is_withdrawn:
             raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
-        gone = animal.status_since if animal.status in {Status.SOLD, Status.DIED} else None
+        gone = animal.status_since if animal.status in GONE else None
         if gone and event.on and event.on > gone:
             raise Refused(
                 f"{animal} was not here any more: {animal.get_status_display()}. "

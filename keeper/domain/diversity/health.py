@@ -13,7 +13,7 @@ from keeper.domain.diversity import seasons
 from keeper.domain.diversity.lines import LineRest, lines_of
 from keeper.domain.inference import Descent, Group
 from keeper.domain.projects.queries import bred_for, open_projects, pairs_of
-from keeper.models import Animal, Member, Project, Species, Status
+from keeper.models import GONE, Animal, Member, Project, Species
 
 Found = TypeVar("Found")
 
@@ -90,7 +90,7 @@ class Health:
 def species_here() -> list[Species]:
     """Return the species of which an animal is living here, the most numerous first."""
     counted: dict[int, int] = {}
-    live = Animal.objects.live().exclude(status__in=(Status.SOLD, Status.DIED)).order_by()
+    live = Animal.objects.live().exclude(status__in=GONE).order_by()
     for species in live.values_list("species_id", flat=True):
         counted[species] = counted.get(species, 0) + 1
     found = Species.objects.filter(pk__in=counted)

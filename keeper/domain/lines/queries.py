@@ -9,6 +9,7 @@ from django.contrib.contenttypes.models import ContentType
 from django.db.models import Prefetch, Q, QuerySet
 
 from keeper.models import (
+    GONE,
     Animal,
     CandidateSire,
     Clutch,
@@ -17,13 +18,11 @@ from keeper.models import (
     OpenPair,
     PairWord,
     Standing,
-    Status,
     Touch,
     Trait,
 )
 
 # Where an animal is not at hand any more.
-_GONE = (Status.SOLD, Status.DIED)
 
 
 def in_order(one: Line, other: Line) -> tuple[Line, Line]:
@@ -102,7 +101,7 @@ def at_hand(one: Line, other: Line, *, today: date) -> AtHand:
     animals = (
         Animal.objects.live()
         .filter(pk__in=carrying, sex__in=("female", "male"))
-        .exclude(status__in=_GONE)
+        .exclude(status__in=GONE)
         .select_related("species")
         .order_by("code")
     )

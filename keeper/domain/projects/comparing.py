@@ -109,7 +109,12 @@ def ranked(base: Outlook, found: Iterable[tuple[Change, Outlook | Unanswerable]]
         else Compared(change, other, gain(base, other))
         for change, other in found
     ]
-    return sorted(compared, key=lambda one: -one.gain.more if one.gain is not None else 1.0)
+    return sorted(compared, key=lambda one: _place(one.gain))
+
+
+def _place(found: Gain | str | None) -> float:
+    """Where a change stands by its gain, the most first; one without stands last."""
+    return -found.more if isinstance(found, Gain) else 1.0
 
 
 _DOING = "Changes are compared"
@@ -178,9 +183,7 @@ class SoFar:
 
     def in_order(self) -> list[tuple[str, Gain | str]]:
         """Return the changes by their keys, the one that gains most first."""
-        return sorted(
-            self.gains.items(), key=lambda one: 1.0 if isinstance(one[1], str) else -one[1].more
-        )
+        return sorted(self.gains.items(), key=lambda one: _place(one[1]))
 
 
 def work(given: dict[str, Any], tell: Tell) -> dict[str, Any]:

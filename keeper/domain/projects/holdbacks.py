@@ -10,7 +10,7 @@ from keeper.domain.inference import BreedingCourse, Outlook
 from keeper.domain.projects import outlook as outlooks
 from keeper.domain.projects import queries
 from keeper.domain.season.writes import season_of
-from keeper.models import Animal, Clutch, Member, Project, Sex, Status
+from keeper.models import GONE, Animal, Clutch, Member, Project, Sex
 
 RUNS = 4_000
 """Runs of one comparison: fewer than of a forecast, since many are compared, run by run."""
@@ -80,7 +80,7 @@ class Advice:
 def young_of(clutch: Clutch) -> list[Animal]:
     """Return the hatchlings of a clutch that have a record and are here."""
     here = Animal.objects.live().filter(clutch=clutch)
-    return list(here.exclude(status__in=[Status.SOLD, Status.DIED]).order_by("code"))
+    return list(here.exclude(status__in=GONE).order_by("code"))
 
 
 def advice(

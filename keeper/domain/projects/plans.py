@@ -12,6 +12,7 @@ from keeper.domain.clutches.queries import with_parents
 from keeper.domain.inference import Way, WayParent, WayStep
 from keeper.domain.saying.figures import percent
 from keeper.models import (
+    GONE,
     Account,
     Animal,
     Clutch,
@@ -22,7 +23,6 @@ from keeper.models import (
     PlanStep,
     Project,
     Sex,
-    Status,
 )
 
 WAITING, READY, BRED, KEPT = "waiting", "ready", "bred", "kept"
@@ -120,7 +120,7 @@ def _step(plan: Plan, step: WayStep, words: str, kept: Mapping[int, PlanStep]) -
 def _is_here(animal: Animal) -> None:
     if animal.is_withdrawn:
         raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
-    if animal.status in {Status.SOLD, Status.DIED}:
+    if animal.status in GONE:
         raise Refused(f"{animal} is not here: {animal.get_status_display()}. Choose another way.")
 
 
@@ -184,7 +184,7 @@ def plan_states(projects: Sequence[Project], today: date) -> dict[int, PlanState
     members: dict[int, list[Animal]] = defaultdict(list)
     held = Member.objects.live().filter(project__in=plans, released_on=None)
     for one in held.select_related("animal__species").order_by("animal__code"):
-        if one.animal.status not in {Status.SOLD, Status.DIED} and not one.animal.is_withdrawn:
+        if one.animal.status not in GONE and not one.animal.is_withdrawn:
             members[one.project_id].append(one.animal)
     dams = {row.dam_id for each in steps.values() for row in each} | {
         animal.pk for each in members.values() for animal in each
@@ -249,7 +249,7 @@ def _parents(
     animal: Animal | None, step: int | None, sex: str, found: Mapping[int, StepState]
 ) -> list[Animal]:
     if animal is not None:
-        here = animal.status not in {Status.SOLD, Status.DIED} and not animal.is_withdrawn
+        here = animal.status not in GONE and not animal.is_withdrawn
         return [animal] if here else []
     if step is None or step not in found:
         return []

@@ -8,6 +8,7 @@ from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, Prefetch, Q, QuerySet
 
 from keeper.models import (
+    GONE,
     Animal,
     Clutch,
     DaybookEntry,
@@ -23,11 +24,9 @@ from keeper.models import (
     Shows,
     Species,
     Standing,
-    Status,
     Trait,
 )
 
-_GONE = (Status.SOLD, Status.DIED)
 _IN_IT = Q(members__withdrawn_at=None, members__released_on=None)
 
 
@@ -78,12 +77,12 @@ def members_now(project: Project) -> QuerySet[Member]:
 
 def members_here(project: Project) -> QuerySet[Member]:
     """Return those that are in a project and here to be bred from: not sold, not dead."""
-    return members_now(project).exclude(animal__status__in=_GONE)
+    return members_now(project).exclude(animal__status__in=GONE)
 
 
 def is_here(member: Member) -> bool:
     """Whether a member is here to be bred from."""
-    return member.animal.status not in _GONE
+    return member.animal.status not in GONE
 
 
 def members_released(project: Project) -> QuerySet[Member]:
@@ -162,7 +161,7 @@ def bred_for(project: Project) -> QuerySet[Any]:
 
 def may_join(project: Project | None) -> QuerySet[Animal]:
     """Return the animals that are here and, for a project, of its species and not in it."""
-    animals: QuerySet[Animal] = Animal.objects.live().exclude(status__in=[Status.SOLD, Status.DIED])
+    animals: QuerySet[Animal] = Animal.objects.live().exclude(status__in=GONE)
     if project is None:
         return animals
     return animals.filter(species=project.species_id).exclude(

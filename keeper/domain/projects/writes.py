@@ -10,6 +10,7 @@ from django.utils.formats import date_format
 from keeper.domain import inference
 from keeper.domain.book.writing import Refused, Writing, about, writing
 from keeper.models import (
+    GONE,
     Account,
     Animal,
     DaybookEntry,
@@ -19,7 +20,6 @@ from keeper.models import (
     Member,
     NamedLook,
     Project,
-    Status,
     Trait,
 )
 
@@ -189,7 +189,7 @@ def _is_member(member: Member) -> None:
 def _is_here(animal: Animal) -> None:
     if animal.is_withdrawn:
         raise Refused(f"The record of {animal} was withdrawn. Restore it first.")
-    if animal.status in {Status.SOLD, Status.DIED}:
+    if animal.status in GONE:
         raise Refused(f"{animal} is not here: {animal.get_status_display()}. Choose one that is.")
 
 

@@ -11,6 +11,7 @@ from keeper.domain.inference import SETTLED
 from keeper.domain.projects.queries import goal_of, open_projects, with_goal
 from keeper.domain.season.queries import Breeders, breeders
 from keeper.models import (
+    GONE,
     Animal,
     Chromosome,
     GoalPart,
@@ -24,14 +25,12 @@ from keeper.models import (
     Species,
     Standing,
     Statement,
-    Status,
     Trait,
     Word,
 )
 
 OPEN = (Word.POSSIBLE, Word.CLEAN, Word.STATED, Word.TESTED, Word.LABORATORIES)
 """Words of which a proof would make others."""
-_GONE = (Status.SOLD, Status.DIED)
 _HAIR = 1e-9
 
 
@@ -59,7 +58,7 @@ def possible_carriers() -> QuerySet[Standing]:
         Standing.objects.filter(
             line=None, none__gt=0, none__lt=1, word__in=OPEN, animal__withdrawn_at=None
         )
-        .exclude(animal__status__in=_GONE)
+        .exclude(animal__status__in=GONE)
         .exclude(trait__shown=Shown.EVERY)
     )
     return rows.select_related("animal__species", "trait", "line", "dispute").order_by(
@@ -246,7 +245,7 @@ def mates(species: Iterable[Species], traits: Collection[int], season: int) -> M
     rows = Standing.objects.filter(
         animal__species__in=list(breeding), trait__in=list(traits), line__isnull=False, none__lt=1,
         animal__withdrawn_at=None,
-    ).exclude(animal__status__in=_GONE)  # fmt: skip
+    ).exclude(animal__status__in=GONE)  # fmt: skip
     loci: dict[tuple[int, int], dict[int, float]] = defaultdict(lambda: defaultdict(float))
     for animal, trait, locus, two, one in rows.values_list(
         "animal_id", "trait_id", "line__locus_id", "two", "one"

@@ -7,7 +7,7 @@ from functools import cached_property
 import genetics
 from keeper.domain.inference.descent.lineage import lineage
 from keeper.domain.inference.reading.rows import Rows
-from keeper.models import Animal, Species, Status
+from keeper.models import GONE, Animal, Species
 
 # Of animals by id: 1 for a member of a group, or the chance that it is one.
 Weights = Mapping[int, float]
@@ -43,7 +43,7 @@ class Descent:
     def __init__(self, species: Species, also: Collection[int] = ()) -> None:
         self._rows = Rows(species.pk)
         live = Animal.objects.live().filter(species=species)
-        here = live.exclude(status__in=(Status.SOLD, Status.DIED))
+        here = live.exclude(status__in=GONE)
         self.living = frozenset(here.values_list("pk", flat=True))
         everyone = self.living | (set(also) & self._rows.animals.keys())
         found = lineage(species, self._rows, everyone, self._rows.clutches)
