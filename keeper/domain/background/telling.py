@@ -6,12 +6,12 @@ not be written while somebody else writes, and one process serves the book, it t
 """
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
 
-from django.db import connection, connections
+from django.db import DatabaseError, connection, connections
 
 from keeper.domain.background.kinds import Tell
 from keeper.models import Job
@@ -98,6 +98,9 @@ def _locked(number: int, *, shared: bool = False) -> Iterator[Any]:
             cursor.execute(f"SELECT {ask}(%s, %s)", [_LOCKS, number & _MOST])
             (held,) = cursor.fetchone()
             yield cursor if held else None
+            # A connection that was closed keeps its locks until the server has noticed that.
+            with suppress(DatabaseError):
+                cursor.execute("SELECT pg_advisory_unlock_all()")
     finally:
         own.close()
 
