@@ -24,11 +24,11 @@ WITHOUT_TYPES = {
     "genetics/subproblems.py": (5, "pickles carry a population field by field, whatever each is"),
     "genetics/worksheet.py": (1, "SymPy has no types"),
     "keeper/domain/inference/reading/looks.py": (1, "columns of a query differ in type"),
-    "keeper/domain/inference/reading/prepared.py": (
+    "keeper/domain/inference/walking/prepared.py": (
         11,
         "columns of any query, by Django's compiler",
     ),
-    "keeper/domain/inference/reading/reached.py": (6, "a mapping of rows whose own types vary"),
+    "keeper/domain/inference/walking/reached.py": (6, "a mapping of rows whose own types vary"),
     "keeper/domain/inference/reading/rows.py": (1, "columns of a query differ in type"),
     "keeper/domain/inference/standings/solving.py": (5, "the client of `distributed` has no types"),
     "keeper/domain/inference/standings/values.py": (1, "columns of a table differ in type"),

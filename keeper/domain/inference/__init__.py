@@ -18,11 +18,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `asked_traits` | questions as traits |
 | | `rows`, `inheritance` | a species' rows and its loci, lines and traits, read once |
 | | `showed` | what hatchlings showed, of those that could have |
-| | `reached`, `counted` | rows read as far as somebody walks; which of them count |
-| | `kin`, `folded` | who is around whom, in one query or by rows; rows around some |
+| | `counted` | which lines count of whom |
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `keys_of`, `engine_book` | a component as a population of the engine, and back |
-| | `maps`, `prepared` | chains of linked loci; queries asked many times |
+| | `maps` | chains of linked loci |
+| `walking` | | the book's rows read only as far as somebody walks |
+| | `kin`, `reached` | who is around whom, in one query; rows read when they are asked for |
+| | `folded` | rows around some animals, childless hatchlings counted |
+| | `prepared` | queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |

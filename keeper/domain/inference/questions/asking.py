@@ -12,7 +12,6 @@ from keeper.domain.inference.questions.disputed import groups_in_dispute
 from keeper.domain.inference.questions.guests import GUEST, Guest, founder_of
 from keeper.domain.inference.reading.carriers import Component, apart, whole
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
-from keeper.domain.inference.reading.folded import FoldedRows
 from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
 from keeper.domain.inference.reading.rows import Rows
@@ -21,6 +20,7 @@ from keeper.domain.inference.standings.disputes import conflicting, set_aside
 from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, near
 from keeper.domain.inference.standings.sources import row_of
 from keeper.domain.inference.standings.stored import Store
+from keeper.domain.inference.walking.folded import FoldedRows
 from keeper.models import Animal, Chromosome, Species
 
 # Who may be asked about; animals of a sex that is taken for the sake of a question.

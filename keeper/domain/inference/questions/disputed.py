@@ -9,8 +9,8 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from keeper import models as m
-from keeper.domain.inference.reading import kin
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.walking import kin
 
 # The animal or clutch of a record, and the trait that it tells of.
 _TOLD: dict[str, tuple[type[m.Record], str, str]] = {

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import genetics
 from keeper.domain.inference.descent.lineage import lineage
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import Rows
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Animal, Species
 
 

@@ -13,8 +13,8 @@ import genetics
 from keeper.domain.inference.questions.asking import STRANGER, Subproblem, Unanswerable, around
 from keeper.domain.inference.questions.kinds import Kinds, by_sex_of, kinds_of, sexed_of
 from keeper.domain.inference.reading.inheritance import Inheritance
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.showed import Alike, alike, told_of
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Animal, Clutch, Paternity, Species
 
 # Of a look: the traits that it shows, those that it hides, its chance.

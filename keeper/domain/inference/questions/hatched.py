@@ -1,8 +1,8 @@
 """What hatched in a clutch, trait by trait, as everything that counts hatchlings counts it."""
 
 from keeper.domain.inference.reading.inheritance import Inheritance
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.showed import alike, showed
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Clutch
 
 

@@ -13,10 +13,10 @@ from django.db.models import QuerySet
 
 from keeper import models as m
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import named
 from keeper.domain.inference.standings.nearby import beside
 from keeper.domain.inference.standings.stored import Store
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Dispute, Standing
 
 # Where so many were seen on each side, the families are better solved than walked through.

@@ -15,9 +15,9 @@ from keeper.domain.inference.reading.asked_traits import LABORATORY, PAPERS, WOR
 from keeper.domain.inference.reading.engine_book import EngineBook, parent_code
 from keeper.domain.inference.reading.inheritance import Inheritance
 from keeper.domain.inference.reading.keys_of import couple
-from keeper.domain.inference.reading.kin import ancestors
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.standings.copies import TraitLine, Whose, counted, ids
+from keeper.domain.inference.walking.kin import ancestors
 
 
 def customary(

@@ -3,7 +3,6 @@
 import genetics
 from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.results import Difference
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
@@ -11,6 +10,7 @@ from keeper.domain.inference.standings.shows import clear_unshown, shown_otherwi
 from keeper.domain.inference.standings.solving import Solver
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Animal, DaybookEntry, Species
 
 

@@ -16,11 +16,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.reading.statements import hang_together
 from keeper.domain.inference.standings.steady import may_be_by_young, steady
 from keeper.domain.inference.standings.stored import Store
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Chromosome
 
 

@@ -13,7 +13,6 @@ from keeper.domain.book.touched import Touched
 from keeper.domain.inference.reading.carriers import Component
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.shown_looks import asked_looks, shown_looks
 from keeper.domain.inference.standings import computing
 from keeper.domain.inference.standings.apart import disputed, lies_apart
@@ -29,6 +28,7 @@ from keeper.domain.inference.standings.nearby import (
 )
 from keeper.domain.inference.standings.pieces import SeenPieces, pieces
 from keeper.domain.inference.standings.stored import Store
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import LabTest, Statement
 
 # New records on more animals than these are no entry of a day: the families are solved whole.

@@ -16,10 +16,10 @@ from fractions import Fraction
 from django.db.models import Q
 
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.kin import ancestors
-from keeper.domain.inference.reading.prepared import Prepared
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.standings.stored import Store
+from keeper.domain.inference.walking.kin import ancestors
+from keeper.domain.inference.walking.prepared import Prepared
+from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Chromosome, Claim, Shown, Standing, Trait, Word
 
 # Who is certain in one of these senses may be so by a young of its own alone.

@@ -14,7 +14,6 @@ from typing import Any, NoReturn, TypeVar, overload
 from django.db.models import Q, QuerySet
 
 from keeper import models as m
-from keeper.domain.inference.reading import kin
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.looks import (
     AT_ANY_AGE,
@@ -23,7 +22,6 @@ from keeper.domain.inference.reading.looks import (
     SeenRow,
     seen_rows,
 )
-from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
     ALONE,
     SIGHTED,
@@ -37,6 +35,8 @@ from keeper.domain.inference.reading.rows import (
     shared,
 )
 from keeper.domain.inference.reading.statements import STATED, StatedRow
+from keeper.domain.inference.walking import kin
+from keeper.domain.inference.walking.prepared import Prepared
 
 V = TypeVar("V")
 D = TypeVar("D")

@@ -14,7 +14,6 @@ from django.db.models import F
 
 import genetics
 from keeper import models as m
-from keeper.domain.inference.reading import kin
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.looks import (
     AT_ANY_AGE,
@@ -23,9 +22,10 @@ from keeper.domain.inference.reading.looks import (
     SeenRow,
     seen_rows,
 )
-from keeper.domain.inference.reading.prepared import Prepared
-from keeper.domain.inference.reading.reached import ReachedRows
 from keeper.domain.inference.reading.rows import TallyRow
+from keeper.domain.inference.walking import kin
+from keeper.domain.inference.walking.prepared import Prepared
+from keeper.domain.inference.walking.reached import ReachedRows
 
 # A line of a tally that no row of a hatch stands for.
 COUNTED = 0

@@ -1,0 +1,1 @@
+"""The book's rows read only as far as somebody walks."""
