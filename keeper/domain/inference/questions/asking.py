@@ -10,7 +10,7 @@ import genetics
 from keeper.domain.book.touched import Touched
 from keeper.domain.inference.questions.disputed import groups_in_dispute
 from keeper.domain.inference.questions.guests import GUEST, Guest, founder_of
-from keeper.domain.inference.reading.carriers import Component, apart, whole
+from keeper.domain.inference.reading.carriers import Component, apart, bearing, whole
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import LocusGroup
 from keeper.domain.inference.reading.looks import Source
@@ -20,6 +20,7 @@ from keeper.domain.inference.standings.disputes import conflicting, set_aside
 from keeper.domain.inference.standings.nearby import FamilyNeeded, Neighbourhood, near
 from keeper.domain.inference.standings.sources import row_of
 from keeper.domain.inference.standings.stored import Store
+from keeper.domain.inference.walking.families import family_rows
 from keeper.domain.inference.walking.folded import FoldedRows
 from keeper.models import Animal, Chromosome, Species
 
@@ -239,17 +240,23 @@ def families_of(
     traits: Collection[int] | None = None,
     *,
     sexed: Sexed = _AS_RECORDED,
+    counted: bool = False,
 ) -> Asked:
     """Gather the whole families of some animals: for all loci, or those of some traits.
 
     One subproblem, or one for each group of loci where a gene began in these families. Where
-    records cannot all be true the newest of each conflict is set aside.
+    records cannot all be true the newest of each conflict is set aside. With `counted` childless
+    hatchlings that are not near are counted by how they looked, as long as all can be true.
 
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
-    of, part, pks = _components(species, animals, traits, sexed)
-    return _settled(of, apart(of.rows, part), pks, sexed)
+    of, part, pks = _components(species, animals, traits, sexed, counted=counted)
+    found = _settled(of, apart(of.rows, part), pks, sexed)
+    # What is counted has no names by which one of it could be set aside.
+    if counted and found.clashing:
+        return families_of(species, pks, traits, sexed=sexed)
+    return found
 
 
 def families_together(
@@ -290,14 +297,23 @@ def _families_of(
 
 
 def _components(
-    species: Species, animals: Iterable[int], traits: Collection[int] | None, sexed: Sexed
+    species: Species,
+    animals: Iterable[int],
+    traits: Collection[int] | None,
+    sexed: Sexed,
+    *,
+    counted: bool = False,
 ) -> tuple[SpeciesBook, Component, set[int]]:
-    of = SpeciesBook(species)
+    of, about = SpeciesBook(species), set(animals)
+    asked: set[int | None] = {None} if traits is None else {*traits}
+    touched = Touched(animals={(pk, trait) for pk in about for trait in asked})
+    groups = bearing(of.inheritance, touched)
+    of.rows = family_rows(of.inheritance, groups, about, counted=counted) or of.rows
     _take_as(of.rows, sexed)
     # Of an animal that was withdrawn nothing is known.
-    pks = set(animals) & of.rows.animals.keys()
-    about: set[int | None] = {None} if traits is None else {*traits}
-    components = of.components(Touched(animals={(pk, trait) for pk in pks for trait in about}))
+    pks = about & of.rows.animals.keys()
+    touched.animals = {(pk, trait) for pk, trait in touched.animals if pk in pks}
+    components = of.components(touched)
     of = of.attending(components, narrowly=traits is not None)
     return of, whole(components), pks
 

@@ -104,8 +104,13 @@ def families(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> Familie
     )
 
 
+def has_background(inheritance: Inheritance, group: LocusGroup) -> bool:
+    """Whether a gene of the group comes into the book by itself, with any founder."""
+    return any(inheritance.lines[pk].background for pk in group.lines)
+
+
 def _carriers(inheritance: Inheritance, rows: Rows, group: LocusGroup) -> set[int]:
-    if any(inheritance.lines[pk].background for pk in group.lines):
+    if has_background(inheritance, group):
         return set(rows.animals)
     found = {
         pk for pk, said in rows.statements.items() if any(one.trait in group.traits for one in said)

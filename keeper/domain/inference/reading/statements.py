@@ -128,11 +128,14 @@ def hang_together(rows: "Rows", animals: Collection[int], traits: Collection[int
     One query, and none where nobody of them was bought on a doubted word.
     """
     found = lots(rows, animals, traits)
-    if not found:
-        return False
-    if any(len(words) > 1 for words in found.values()):
-        return True
-    wanted = {(trait, *bought): set(words) for (bought, trait), words in found.items()}
+    return any(len(words) > 1 for words in found.values()) or bool(hanging_on(found))
+
+
+def hanging_on(of: Mapping[Lot, Mapping[int, StatedRow]]) -> set[int]:
+    """The animals beside those of some lots on whom words stand or fall with the words there."""
+    if not of:
+        return set()
+    wanted = {(trait, *bought): set(words) for (bought, trait), words in of.items()}
     live = m.Statement.objects.live().filter(
         animal__withdrawn_at=None,
         trait__in={trait for trait, *_ in wanted},
@@ -141,10 +144,11 @@ def hang_together(rows: "Rows", animals: Collection[int], traits: Collection[int
         animal__acquired_on__in={on for *_, on in wanted},
     )
     columns = ("trait_id", "source_id", "animal__source_id", "animal__acquired_on", "animal_id")
-    return any(
-        animal not in wanted.get((trait, said_by, source, on), {animal})
+    return {
+        animal
         for trait, said_by, source, on, animal in live.order_by().values_list(*columns)
-    )
+        if animal not in wanted.get((trait, said_by, source, on), {animal})
+    }
 
 
 def words_on(lines: Collection[int]) -> list[m.PairWord]:

@@ -15,6 +15,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from keeper.domain.inference.reading.carriers import has_background
 from keeper.domain.inference.reading.inheritance import WILD, Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import AnimalRow, Rows
 from keeper.domain.inference.reading.statements import hang_together
@@ -105,11 +106,6 @@ def _step(rows: ReachedRows, walks: Collection["_Walk"]) -> None:
     rows.reach(set().union(*(walk.entered for walk in walks)))
     for walk in walks:
         walk.step()
-
-
-def has_background(inheritance: Inheritance, group: LocusGroup) -> bool:
-    """Whether a gene of the group comes into the book by itself, with any founder."""
-    return any(inheritance.lines[pk].background for pk in group.lines)
 
 
 class _Walk:

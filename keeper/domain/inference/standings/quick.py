@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import genetics
 from keeper.domain.book.touched import Touched
-from keeper.domain.inference.reading.carriers import Component
+from keeper.domain.inference.reading.carriers import Component, has_background
 from keeper.domain.inference.reading.engine_book import EngineBook, engine_book
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.shown_looks import asked_looks, shown_looks
@@ -23,7 +23,6 @@ from keeper.domain.inference.standings.facts import Facts, called, gather
 from keeper.domain.inference.standings.nearby import (
     FamilyNeeded,
     Neighbourhood,
-    has_background,
     near,
 )
 from keeper.domain.inference.standings.pieces import SeenPieces, pieces

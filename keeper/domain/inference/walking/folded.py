@@ -56,12 +56,14 @@ class FoldedRows(ReachedRows):
 
         Of whoever is further away rows are read when they are asked for, as ever.
         """
-        parts = list(groups)
-        found = kin.around(inheritance, parts, animals)
+        return self.read_around(inheritance, kin.around(inheritance, list(groups), animals))
+
+    def read_around(self, inheritance: Inheritance, found: kin.Around) -> set[int]:
+        """Read what is around in some clutches; return those of whom there are rows."""
         self.clutches.ask(found.every_clutch)
         young = self._young(found.every_clutch)
         looks = self._looks(found, young)
-        apart = self._apart(inheritance, parts, found, young, looks) - found.breeders
+        apart = self._apart(inheritance, found, young, looks) - found.breeders
         self._put_kin(found, young, apart)
         self._put_tallies(found, young, found.breeders | apart, looks)
         return found.breeders | apart
@@ -69,7 +71,6 @@ class FoldedRows(ReachedRows):
     def _apart(
         self,
         inheritance: Inheritance,
-        groups: Iterable[LocusGroup],
         found: kin.Around,
         young: Iterable[_Young],
         looks: _Looks,
@@ -82,7 +83,7 @@ class FoldedRows(ReachedRows):
         # On sex chromosomes a hatchling of unknown sex is more than its looks.
         autosomal = all(
             inheritance.loci[pk].chromosome == m.Chromosome.AUTOSOME
-            for group in groups
+            for group in found.clutches
             for pk in group.loci
         )
         return {

@@ -46,12 +46,15 @@ _BRED = (
     f" OR EXISTS (SELECT 1 FROM {_ANIMAL} y WHERE y.dam_id = a.id)"
     f" OR EXISTS (SELECT 1 FROM {_ANIMAL} y WHERE y.sire_id = a.id))"
 )
-_DOWN = (
+_BELOW = (
     _Step("-c.id", f"{_CLUTCH} c", "c.dam_id = r.node"),
     _Step("-s.clutch_id", f"{_CANDIDATE} s", "s.sire_id = r.node"),
     _Step("a.id", f"{_ANIMAL} a", f"a.clutch_id = -r.node AND {_BRED}"),
     _Step("a.id", f"{_ANIMAL} a", "a.dam_id = r.node"),
     _Step("a.id", f"{_ANIMAL} a", "a.sire_id = r.node"),
+)
+_DOWN = (
+    *_BELOW,
     _Step("a.sire_id", f"{_ANIMAL} a", "a.dam_id = r.node AND a.sire_id IS NOT NULL"),
     _Step("a.dam_id", f"{_ANIMAL} a", "a.sire_id = r.node AND a.dam_id IS NOT NULL"),
 )
@@ -124,6 +127,19 @@ def ancestry(animals: Collection[int]) -> tuple[set[int], set[int]]:
     if not animals:
         return set(), set()
     nodes = {node for (node,) in _fetched(_ancestry(len(animals)), (), animals)}
+    return {node for node in nodes if node > 0}, {-node for node in nodes if node < 0}
+
+
+def descent(animals: Collection[int], most: int) -> tuple[set[int], set[int]]:
+    """Find some animals with all who may descend from them and have young, and the clutches.
+
+    Where they are more than `most` some are missing.
+    """
+    if not animals:
+        return set(), set()
+    first = f"reach(node) AS (SELECT * FROM (VALUES {_listed(len(animals), 1)}) AS begun"
+    query = _recursive(first, [(one.node, one.table, one.tie) for one in _BELOW], given="")
+    nodes = {node for (node,) in _fetched(f"{query} LIMIT {2 * most}", (), animals)}
     return {node for node in nodes if node > 0}, {-node for node in nodes if node < 0}
 
 

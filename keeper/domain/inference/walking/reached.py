@@ -9,9 +9,10 @@ read when it is asked for, one by one.
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, NoReturn, TypeVar, overload
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from keeper import models as m
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
@@ -252,8 +253,8 @@ class ReachedRows(Rows):
         return {pk: sorted(young) for pk, young in found.items()}
 
     def _observations(self, pks: list[int]) -> dict[int, dict[int, SeenRow]]:
-        observed = _OBSERVED if self.telling.limited else _OBSERVED_AT_ANY_AGE
-        looks = seen_rows(observed.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling)
+        observed = _observed(self.traits, aged=bool(self.telling.limited))
+        looks = seen_rows(observed.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling, self.traits)
         return {pk: looks.get(pk, {}) for pk in pks}
 
     def _statements(self, pks: list[int]) -> dict[int, list[StatedRow]]:
@@ -328,12 +329,6 @@ _SIRED = Prepared(
         m.CandidateSire.objects.live().filter(sire__in=pks).values_list("clutch_id", "sire_id")
     )
 )
-_OBSERVED = Prepared(
-    lambda pks: m.Observation._base_manager.filter(animal__in=pks).values_list(*OBSERVED)
-)
-_OBSERVED_AT_ANY_AGE = Prepared(
-    lambda pks: m.Observation._base_manager.filter(animal__in=pks).values_list(*AT_ANY_AGE)
-)
 _WHOLE_LOOKS = Prepared(
     lambda pks: m.Look.objects.live().filter(animal__in=pks).values_list(*LOOKED)
 )
@@ -357,3 +352,14 @@ _SIGHTINGS = Prepared(
         .values_list(*SIGHTED)
     )
 )
+
+
+@lru_cache(maxsize=256)
+def _observed(traits: frozenset[int] | None, *, aged: bool) -> Prepared:
+    """The looks at some animals, for some traits or for all; with ages, or without."""
+    every = m.Observation._base_manager.all()
+    if traits is not None:
+        # The trait as a sum, which no index holds: a database might go through all looks at it.
+        every = every.annotate(about=F("trait") + 0).filter(about__in=sorted(traits))
+    columns = OBSERVED if aged else AT_ANY_AGE
+    return Prepared(lambda pks: every.filter(animal__in=pks).values_list(*columns))

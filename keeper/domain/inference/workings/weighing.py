@@ -90,7 +90,8 @@ def part_of(animal: Animal, trait: Trait, line: Line | None) -> tuple[Subproblem
     Raises:
         Unanswerable: the register itself leaves nothing possible.
     """
-    return _asked_of(families_of(animal.species, [animal.pk], [trait.pk]), animal, trait, line)
+    asked = families_of(animal.species, [animal.pk], [trait.pk], counted=True)
+    return _asked_of(asked, animal, trait, line)
 
 
 def _asked_of(
@@ -105,7 +106,7 @@ def _asked_of(
 
 def _figure(animal: Animal, trait: Trait, line: Line | None) -> "tuple[Asked, _Figure | None]":
     try:
-        asked = families_of(animal.species, [animal.pk], [trait.pk])
+        asked = families_of(animal.species, [animal.pk], [trait.pk], counted=True)
         found = _asked_of(asked, animal, trait, line)
         return asked, None if found is None else _Figure.of(*found, animal)
     except genetics.BeyondExact as beyond:
