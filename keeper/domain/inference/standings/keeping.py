@@ -3,6 +3,8 @@
 import genetics
 from keeper.domain.book.snapshots import snapshot
 from keeper.domain.book.touched import Touched
+from keeper.domain.inference.reading.carriers import bearing
+from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.results import Difference
 from keeper.domain.inference.standings import quick, surprises
 from keeper.domain.inference.standings.computing import SpeciesBook
@@ -10,6 +12,7 @@ from keeper.domain.inference.standings.shows import clear_unshown, shown_otherwi
 from keeper.domain.inference.standings.solving import Solver
 from keeper.domain.inference.standings.storing import clear_orphans, store, stored_otherwise
 from keeper.domain.inference.standings.whole import SolvedAhead, Told
+from keeper.domain.inference.walking.families import changed_rows
 from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Animal, DaybookEntry, Species
 
@@ -25,6 +28,8 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
         book = SpeciesBook(species)
         part = quick.compute(book.inheritance, ReachedRows(species.pk), touched)
         if part is None:
+            if species.pk not in touched.species:
+                book.rows = _changed(book, touched) or book.rows
             part = book.compute(touched)
         store(part, species, entry)
         store_shows(part, entry)
@@ -32,6 +37,12 @@ def refresh(touched: Touched, *, entry: DaybookEntry) -> None:
         if species.pk in touched.species:
             clear_orphans(book.inheritance, entry)
             clear_unshown(species, part.looks)
+
+
+def _changed(book: SpeciesBook, touched: Touched) -> Rows | None:
+    animals = {pk for pk, _ in touched.animals}
+    groups = bearing(book.inheritance, touched)
+    return changed_rows(book.inheritance, groups, animals, touched.clutches)
 
 
 def warm_up() -> None:

@@ -50,13 +50,31 @@ def family_rows(
     With `counted` childless hatchlings further off than `_NEAR` are counted by how they looked;
     their records have no names then.
     """
-    every = list(inheritance.groups)
-    walk = _Walk(inheritance, groups, animals, counted=counted)
+    return _walked(_Walk(inheritance, groups, animals, near=_NEAR if counted else 0))
+
+
+def changed_rows(
+    inheritance: Inheritance,
+    groups: Collection[LocusGroup],
+    animals: Collection[int],
+    clutches: Collection[int],
+) -> FamilyRows | None:
+    """Read what a change of some animals and clutches can move, or None: read the whole species.
+
+    These are their families, and all of their descendants: they may carry something no more.
+    """
+    walk = _Walk(inheritance, groups, animals)
+    walk.rows.traits = None
+    walk.changed = set(clutches)
+    return _walked(walk)
+
+
+def _walked(walk: "_Walk") -> FamilyRows | None:
     if not walk.go():
         return None
-    if walk.has_several_sires and len(walk.groups) < len(every):
+    if walk.has_several_sires and len(walk.groups) < len(walk.inheritance.groups):
         # What is seen at one locus tells of the sire, and he of the others.
-        walk = _Walk(inheritance, every, animals, counted=counted)
+        walk = walk.at_all_loci()
         if not walk.go():
             return None
     return walk.rows_read()
@@ -77,19 +95,29 @@ class _Walk:
         groups: Collection[LocusGroup],
         animals: Collection[int],
         *,
-        counted: bool,
+        near: int = 0,
     ) -> None:
-        self.inheritance, self.groups, self.counted = inheritance, list(groups), counted
+        self.inheritance, self.groups, self.steps = inheritance, list(groups), near
         self.traits = frozenset(pk for group in groups for pk in group.traits)
         self.lines = frozenset(pk for group in groups for pk in group.lines)
         self.rows = FoldedRows(inheritance.species.pk)
         self.rows.traits = self.traits
         self.begun = set(animals)
+        # Clutches that were changed; None where it is asked, not changed.
+        self.changed: set[int] | None = None
         self.clutches: set[int] = set()
         self.near: set[int] = set()
         self.beside: set[int] = set()
         self.met: set[int] = set()
         self.carriers: set[int] = set()
+
+    def at_all_loci(self) -> "_Walk":
+        """The same walk at all groups of loci."""
+        walk = _Walk(self.inheritance, self.inheritance.groups, self.begun, near=self.steps)
+        walk.changed = self.changed
+        if self.changed is not None:
+            walk.rows.traits = None
+        return walk
 
     @property
     def has_several_sires(self) -> bool:
@@ -100,7 +128,7 @@ class _Walk:
         """Walk; whether it came to an end, and nothing ties all families of the species."""
         if any(group.open or has_background(self.inheritance, group) for group in self.groups):
             return False
-        waiting = self._begin()
+        waiting = self._begin() | self._changed()
         while waiting := waiting - self.met:
             above, _ = kin.ancestry(waiting)
             bringing = self._bringing(above - self.met)
@@ -122,7 +150,7 @@ class _Walk:
     def _begin(self) -> set[int]:
         """Those who are asked about, and those whose families bear on them; read what is near."""
         found, ahead = set(self.begun), set(self.begun)
-        for far in range(_NEAR if self.counted else 1):
+        for far in range(max(1, self.steps)):
             self.rows.animals.ask(ahead)
             there = [self.rows.animals[pk] for pk in ahead if pk in self.rows.animals]
             self.rows.reach([one.pk for one in there])
@@ -138,6 +166,16 @@ class _Walk:
                 self.clutches |= clutches
             ahead = around.union(*(self.rows.hatched[pk] for pk in clutches)) - ahead
         return found
+
+    def _changed(self) -> set[int]:
+        """All who descend from those who were changed, and the parents of what they bred."""
+        if self.changed is None:
+            return set()
+        below, clutches = kin.descent(self.begun, _MOST)
+        self.clutches |= clutches | self.changed
+        self.rows.clutches.ask(self.clutches)
+        self.rows.animals.ask(below)
+        return below | self._parents(below)
 
     def _bringing(self, animals: set[int]) -> set[int]:
         """Those of some animals by whom a gene of the groups is in the book."""
@@ -172,7 +210,7 @@ class _Walk:
         """All rows of those who were met, and of what hatched in their families."""
         rows, clutches = self.rows, set(self._live(self.clutches | self.near))
         everyone = self.met | self.beside
-        if self.counted:
+        if self.steps:
             near = set(self._live(self.near))
             rows.hatched.ask(near)
             around = kin.Around(everyone.union(*(rows.hatched[pk] for pk in near)))
@@ -192,7 +230,7 @@ class _Walk:
         self, animals: Collection[int], clutches: Collection[int], told: Collection[int]
     ) -> FamilyRows:
         rows = self.rows
-        found = FamilyRows(rows.species, traits=self.traits)
+        found = FamilyRows(rows.species, traits=rows.traits)
         found.animals = _taken(rows.animals, animals)
         found.clutches = _taken(rows.clutches, sorted(clutches))
         found.observations = _taken(rows.observations, animals)
