@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from heapq import nlargest, nsmallest
 from typing import TypeVar
 
 from django.core.cache import cache
@@ -118,8 +119,7 @@ def means_here(species: Species) -> Means:
 
 def _means(species: Species) -> Means:
     descent = Descent(species)
-    means = descent.mean_kinships(dict.fromkeys(descent.living, 1.0))
-    own = descent.of_animals()
+    means, own = descent.mean_kinships_with_all(), descent.of_animals()
     return Means({pk: means[pk] for pk in descent.living}, {pk: own[pk] for pk in descent.living})
 
 
@@ -146,9 +146,9 @@ def _health(species: Species, project: Project | None, today: date) -> Health:
         among = {one.pk for one in members[project]} & descent.living
         bred = set(bred_for(project).values_list("pk", flat=True))
     lines = lines_of(species, descent, among)
-    scope, *by_line = descent.groups([dict.fromkeys(among, 1.0), *(one.weights for one in lines)])
-    means = descent.mean_kinships(dict.fromkeys(descent.living, 1.0))
-    ranked = sorted(among, key=lambda pk: (means[pk], pk))
+    (scope,) = descent.groups([dict.fromkeys(among, 1.0)])
+    by_line = descent.means_within([carriers for _, carriers in lines])
+    means = descent.mean_kinships_with_all()
     days = seasons.hatched(species, bred)
     inbreeding = descent.of_clutches()
     return Health(
@@ -158,13 +158,9 @@ def _health(species: Species, project: Project | None, today: date) -> Health:
         group=scope,
         founders=_founders(scope),
         to_all=sum(means[pk] for pk in among) / len(among) if among else 0.0,
-        rarest=_named(ranked[:NAMED], means),
-        commonest=_named(ranked[: -NAMED - 1 : -1], means),
-        lines=tuple(
-            LineHealth(rest, group.mean)
-            for rest, group in zip(lines, by_line, strict=True)
-            if group is not None
-        ),
+        rarest=_named(nsmallest(NAMED, among, key=lambda pk: (means[pk], pk)), means),
+        commonest=_named(nlargest(NAMED, among, key=lambda pk: (means[pk], pk)), means),
+        lines=tuple(LineHealth(rest, mean) for (rest, _), mean in zip(lines, by_line, strict=True)),
         years=tuple(seasons.by_year(days, inbreeding)),
         trend=seasons.trend(species, days, inbreeding),
         on_the_way=tuple(seasons.on_the_way(species, inbreeding, bred, today)),

@@ -1,13 +1,19 @@
 """On how few animals each line rests: who carries it, and to whom they go back."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from keeper.domain.inference import Descent
+from keeper.domain.inference import Descent, Numbered, Origins
 from keeper.models import Animal, Arising, Line, Species, Standing
 
-_NOBODY: frozenset[int] = frozenset()
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+# So many rows are taken from the database at a time.
+_CHUNK = 2000
 
 
 @dataclass(frozen=True)
@@ -20,7 +26,6 @@ class LineRest:
         least, most: to how many animals those that are certain go back: no fewer, and no more.
         earliest: the animals that they may go back to, by code: the first that may have had it.
         every: to how many all of them go back at most, the possible ones too.
-        weights: the chance of carrying it, by animal.
     """
 
     line: Line
@@ -30,33 +35,40 @@ class LineRest:
     most: int
     earliest: tuple[Animal, ...]
     every: int
-    weights: Mapping[int, float]
 
 
-@dataclass
-class _Bearers:
-    """Who may carry a line, anywhere in the book: the chance that it does not, and who is sure."""
+@dataclass(frozen=True)
+class _Carriers:
+    """Who may carry a line, of all that are here or whose descendants are; by number.
 
-    without: dict[int, float]
-    sure: set[int]
-    began: set[int]
+    Attributes:
+        here: those that are asked about, with the chance of each as `weights`.
+        sure: those of them that carry it for certain.
+        origins: who may have brought it to them.
+    """
+
+    here: "NDArray[np.int64]"
+    weights: "NDArray[np.float64]"
+    sure: "NDArray[np.int64]"
+    origins: Origins
 
 
-def lines_of(species: Species, descent: Descent, among: Collection[int]) -> list[LineRest]:
-    """Return every line that some of these animals may carry, the rarest first."""
-    bearers = _read(species)
-    lines = Line.objects.live().filter(pk__in=bearers).select_related("trait").order_by("pk")
-    found = []
-    for line in lines:
-        own = bearers[line.pk]
-        here = [pk for pk in own.without if pk in among]
-        if here:
-            found.append((line, own, here, _earliest(own, here, descent)))
-    named = Animal.objects.in_bulk(
-        {pk for _, own, here, of in found for one in here if one in own.sure for pk in of[one]}
-    )
-    rests = [_rest(*one, named) for one in found]
-    return sorted(rests, key=lambda one: (one.certain, one.possible, str(one.line)))
+def lines_of(
+    species: Species, descent: Descent, among: Collection[int]
+) -> list[tuple[LineRest, Numbered]]:
+    """Return every line that some of these animals may carry, with their chances, rarest first."""
+    found = _read(species, descent, among)
+    lines = Line.objects.select_related("trait").in_bulk(found)
+    brought = {pk: one.origins.all_of(one.sure) for pk, one in found.items()}
+    named = Animal.objects.in_bulk({animal for own in brought.values() for animal in own})
+    rests = [
+        (
+            _rest(line, found[pk], [named[animal] for animal in brought[pk]]),
+            Numbered(found[pk].here, found[pk].weights),
+        )
+        for pk, line in sorted(lines.items())
+    ]
+    return sorted(rests, key=lambda one: (one[0].certain, one[0].possible, str(one[0].line)))
 
 
 def fewest(sets: Iterable[frozenset[int]]) -> int:
@@ -70,55 +82,61 @@ def fewest(sets: Iterable[frozenset[int]]) -> int:
     return count
 
 
-def _read(species: Species) -> dict[int, _Bearers]:
-    found: dict[int, _Bearers] = defaultdict(lambda: _Bearers({}, set(), set()))
-    rows = Standing.objects.filter(
-        animal__species=species, animal__withdrawn_at=None, line__isnull=False, none__lt=1
-    )
-    columns = ("line_id", "animal_id", "none", "dispute_id")
-    for line, animal, none, dispute in rows.values_list(*columns):
-        found[line].without[animal] = none
-        if none == 0 and dispute is None:
-            found[line].sure.add(animal)
-    began = Arising.objects.live().filter(animal__species=species)
-    for line, animal in began.values_list("line_id", "animal_id"):
-        if line in found:
-            found[line].began.add(animal)
-    return dict(found)
+def _read(species: Species, descent: Descent, among: Collection[int]) -> dict[int, _Carriers]:
+    """The carriers of each line that some of these animals may carry."""
+    import numpy as np
 
-
-def _earliest(own: _Bearers, animals: Iterable[int], descent: Descent) -> dict[int, frozenset[int]]:
-    """The first that may have brought the line to each animal: no parent of theirs may have it."""
-    found: dict[int, frozenset[int]] = {}
-    ahead = list(animals)
-    while ahead:
-        one = ahead[-1]
-        above = _NOBODY if one in own.began else descent.parents(one) & own.without.keys()
-        waiting = [pk for pk in above if pk not in found]
-        if waiting:
-            ahead += waiting
-            continue
-        found[one] = _NOBODY.union(*(found[pk] for pk in above)) if above else frozenset({one})
-        ahead.pop()
+    lines = list(Line.objects.live().filter(trait__species=species).values_list("pk", flat=True))
+    rows = Standing.objects.filter(line__in=lines, none__lt=1).order_by()
+    disputed = rows.exclude(dispute=None).values_list("line_id", "animal_id")
+    began = Arising.objects.live().filter(animal__species=species, line__in=lines)
+    beginnings = _numbers(began.values_list("line_id", "animal_id"), descent)
+    unsure = _numbers(disputed, descent)
+    kind = [("line", np.int64), ("animal", np.int64), ("none", np.float64)]
+    read = np.fromiter(rows.values_list("line_id", "animal_id", "none").iterator(_CHUNK), kind)
+    numbers = descent.numbers(read["animal"])
+    asked = np.zeros(len(descent) + 1, dtype=bool)
+    asked[descent.numbers(np.fromiter(among, np.int64, len(among)))] = True
+    asked[-1] = False  # of nobody
+    found = {}
+    for line in lines:
+        own = (read["line"] == line) & (numbers >= 0)
+        carriers, without = numbers[own], read["none"][own]
+        here = asked[carriers]
+        if here.any():
+            sure = carriers[here & (without == 0)]
+            found[line] = _Carriers(
+                carriers[here],
+                1 - without[here],
+                np.setdiff1d(sure, unsure[line]),
+                descent.origins(carriers, beginnings[line]),
+            )
     return found
 
 
-def _rest(
-    line: Line,
-    own: _Bearers,
-    here: list[int],
-    earliest: dict[int, frozenset[int]],
-    named: dict[int, Animal],
-) -> LineRest:
-    certain = [earliest[pk] for pk in here if pk in own.sure]
-    brought = _NOBODY.union(*certain)
+def _numbers(
+    pairs: Iterable[tuple[int, int]], descent: Descent
+) -> "defaultdict[int, NDArray[np.int64]]":
+    """The numbers of those animals of each line that are anybody's ancestors here."""
+    import numpy as np
+
+    of: dict[int, list[int]] = defaultdict(list)
+    for line, animal in pairs:
+        of[line].append(animal)
+    found: defaultdict[int, NDArray[np.int64]] = defaultdict(lambda: np.zeros(0, dtype=np.int64))
+    for line, animals in of.items():
+        numbers = descent.numbers(np.array(animals, dtype=np.int64))
+        found[line] = numbers[numbers >= 0]
+    return found
+
+
+def _rest(line: Line, of: _Carriers, brought: list[Animal]) -> LineRest:
     return LineRest(
         line=line,
-        certain=len(certain),
-        possible=len(here) - len(certain),
-        least=fewest(certain),
+        certain=len(of.sure),
+        possible=len(of.here) - len(of.sure),
+        least=fewest(of.origins.among(of.sure)),
         most=len(brought),
-        earliest=tuple(sorted((named[pk] for pk in brought), key=str)),
-        every=len(_NOBODY.union(*(earliest[pk] for pk in here))),
-        weights={pk: 1 - own.without[pk] for pk in here},
+        earliest=tuple(sorted(brought, key=str)),
+        every=of.origins.number_of(of.here),
     )

@@ -56,6 +56,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `forecasts`, `ways` | when a goal will be reached; which crosses lead there |
 | | `trials` | what hatchlings with each mate would tell of an animal |
 | `descent` | `lineage`, `health` | who sired what; founders, kinship, inbreeding of groups |
+| | `parents`, `known`, `origins` | that pedigree, kept by its content; who brought a gene |
 | `passing` | | what other books are told of an animal, and what they tell |
 | | `evidence`, `labels` | the part of the book behind its figures, as cases that name nobody |
 | | `arriving` | what such cases of another book say of an animal |
@@ -73,7 +74,14 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
-from keeper.domain.inference.descent.health import Descent, Group, effective_size, mean_kinships
+from keeper.domain.inference.descent.health import (
+    Descent,
+    Group,
+    Numbered,
+    effective_size,
+    mean_kinships,
+)
+from keeper.domain.inference.descent.origins import Origins
 from keeper.domain.inference.mating.mates import Mates, mates_of
 from keeper.domain.inference.mating.proofs import Proof
 from keeper.domain.inference.passing.arriving import (
@@ -292,6 +300,8 @@ __all__ = [
     "Mates",
     "Mixing",
     "NoWorkers",
+    "Numbered",
+    "Origins",
     "Outcome",
     "Outlook",
     "PairEvidence",

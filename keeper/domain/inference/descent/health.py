@@ -3,14 +3,28 @@
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import genetics
-from keeper.domain.inference.descent.lineage import lineage
-from keeper.domain.inference.reading.rows import Rows
-from keeper.models import GONE, Animal, Species
+from keeper.domain.book.snapshots import snapshot
+from keeper.domain.inference.descent.known import known
+from keeper.domain.inference.descent.origins import Origins
+from keeper.models import Animal, Species
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 # Of animals by id: 1 for a member of a group, or the chance that it is one.
 Weights = Mapping[int, float]
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """Weights of animals by their numbers: for groups as large as the book."""
+
+    numbers: "NDArray[np.int64]"
+    weights: "NDArray[np.float64]"
 
 
 @dataclass(frozen=True)
@@ -41,27 +55,37 @@ class Descent:
     """
 
     def __init__(self, species: Species, also: Collection[int] = ()) -> None:
-        self._rows = Rows(species.pk)
-        live = Animal.objects.live().filter(species=species)
-        here = live.exclude(status__in=GONE)
-        self.living = frozenset(here.values_list("pk", flat=True))
-        everyone = self.living | (set(also) & self._rows.animals.keys())
-        found = lineage(species, self._rows, everyone, self._rows.clutches)
-        self.left_out = found.left_out
-        self._number, self._young, self._pedigree = found.number, found.young, found.pedigree
+        with snapshot():
+            self._known = known(species, also)
+        self.living, self.left_out = self._known.living, self._known.of.left_out
+        self._number = self._known.of.number
 
-    @cached_property
+    def __len__(self) -> int:
+        """Return how many animals are known here: those that are living, and their ancestors."""
+        return len(self._number)
+
+    @property
     def _diversity(self) -> "genetics.Diversity":
-        return genetics.Diversity(self._pedigree)
+        return self._known.diversity
 
     @cached_property
     def _animal(self) -> dict[int, int]:
         """The id of the animal at each number."""
         return {number: pk for pk, number in self._number.items()}
 
-    def parents(self, animal: int) -> frozenset[int]:
-        """Return all that may be parents of an animal of the book."""
-        return self._rows.parents(self._rows.animals[animal])
+    def numbers(self, animals: "NDArray[np.int64]") -> "NDArray[np.int64]":
+        """Return the number of each animal by its id; -1 of one that is nobody's ancestor here."""
+        import numpy as np
+
+        here = self._known.animals
+        if not len(here):
+            return np.full(len(animals), -1, dtype=np.int64)
+        places = np.minimum(np.searchsorted(here, animals), len(here) - 1)
+        return np.where(here[places] == animals, places, -1)
+
+    def origins(self, carriers: "NDArray[np.int64]", began: "NDArray[np.int64]") -> Origins:
+        """Return who may have brought a gene to its carriers, all by number; with some it began."""
+        return Origins(self._known, carriers, began)
 
     def groups(self, groups: Sequence[Weights]) -> list[Group | None]:
         """Return what each group has of its founders; None of one without members."""
@@ -86,10 +110,25 @@ class Descent:
         found = self._diversity.mean_kinships(self._columns([group])[:, 0]).tolist()
         return {pk: found[number] for pk, number in self._number.items()}
 
-    def of_clutches(self) -> dict[int, float]:
+    def mean_kinships_with_all(self) -> Mapping[int, float]:
+        """Return the mean kinship of everyone known here with all that live here, by id."""
+        return self._known.with_all
+
+    def means_within(self, groups: Sequence[Numbered]) -> list[float]:
+        """Return the mean kinship within each group; each has a member."""
+        import numpy as np
+
+        if not groups:
+            return []
+        columns = np.zeros((len(self._diversity), len(groups)))
+        for place, one in enumerate(groups):
+            columns[one.numbers, place] = one.weights
+        found: list[float] = self._diversity.mean_kinship(columns).tolist()
+        return found
+
+    def of_clutches(self) -> Mapping[int, float]:
         """Return the inbreeding of what hatched or will hatch from each clutch, by its id."""
-        found = self._diversity.inbreeding.tolist()
-        return {pk: found[number] for pk, number in self._young.items()}
+        return self._known.of_clutches
 
     def of_animals(self) -> dict[int, float]:
         """Return the inbreeding of everyone known here, by id."""
@@ -112,7 +151,7 @@ class Descent:
     def _columns(self, groups: Sequence[Weights]) -> "genetics.Floats":
         import numpy as np
 
-        found = np.zeros((len(self._pedigree), len(groups)))
+        found = np.zeros((len(self._diversity), len(groups)))
         for place, group in enumerate(groups):
             for pk, weight in group.items():
                 found[self._number[pk], place] = weight
@@ -141,7 +180,7 @@ def mean_kinships(animals: Iterable[Animal]) -> dict[int, float]:
     for species in Species.objects.filter(pk__in=of):
         asked = [one.pk for one in of[species.pk]]
         descent = Descent(species, also=asked)
-        means = descent.mean_kinships(dict.fromkeys(descent.living, 1.0))
+        means = descent.mean_kinships_with_all()
         found |= {pk: means.get(pk, 0.0) for pk in asked}
     return found
 

@@ -1,8 +1,7 @@
 """The pedigree behind some animals, its uncertain parents as likely as all that hatched says."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
 from hashlib import sha256
 
 from django.core.cache import cache
@@ -36,10 +35,23 @@ class Lineage:
 
 
 def lineage(
-    species: Species, rows: Rows, animals: Collection[int], clutches: Collection[int]
+    species: Species,
+    rows: Rows,
+    animals: Collection[int],
+    clutches: Collection[int],
+    sires: Sires | None = None,
 ) -> Lineage:
-    """Gather the ancestors of some animals, and of what hatched from some clutches."""
-    return _Maker(species, rows, animals, clutches).make()
+    """Gather the ancestors of some animals, and of what hatched from some clutches.
+
+    `sires` of all their clutches, where that is known.
+    """
+    return _Maker(species, rows, animals, clutches, sires).make()
+
+
+def sires_among(species: Species, rows: Rows, clutches: Iterable[int]) -> Sires:
+    """Who sired those of some clutches that have several candidates."""
+    open_ = {pk for pk in clutches if len(rows.clutches[pk].sires) > 1}
+    return _sires(species, rows, open_) if open_ else Sires()
 
 
 def _sires(species: Species, rows: Rows, clutches: set[int]) -> Sires:
@@ -59,7 +71,12 @@ def _sires(species: Species, rows: Rows, clutches: set[int]) -> Sires:
 
 class _Maker:
     def __init__(
-        self, species: Species, rows: Rows, animals: Collection[int], clutches: Collection[int]
+        self,
+        species: Species,
+        rows: Rows,
+        animals: Collection[int],
+        clutches: Collection[int],
+        sires: Sires | None,
     ) -> None:
         self.species, self.rows, self.clutches = species, rows, sorted(clutches)
         above = {pk for clutch in clutches for pk in rows.clutches[clutch].parents}
@@ -67,22 +84,21 @@ class _Maker:
         self.number = {pk: place for place, pk in enumerate(self.inside)}
         # Parents that are not recorded: one a clutch and sex.
         self.strangers: dict[tuple[int, str], int] = {}
+        self.of_clutch: dict[int, tuple[_Parents, ...]] = {}
+        self.sires = self._sires() if sires is None else sires
 
-    @cached_property
-    def sires(self) -> Sires:
-        """Who sired the clutches of several candidates."""
+    def _sires(self) -> Sires:
         own = {self.rows.animals[pk].clutch for pk in self.inside}
         named = {pk for pk in own if pk is not None} | set(self.clutches)
-        open_ = {pk for pk in named if len(self.rows.clutches[pk].sires) > 1}
-        return _sires(self.species, self.rows, open_) if open_ else Sires()
+        return sires_among(self.species, self.rows, named)
 
     def make(self) -> Lineage:
         rows = self.rows
-        couples = [list(self._couples(rows.animals[pk])) for pk in self.inside]
+        couples = [self._couples(rows.animals[pk]) for pk in self.inside]
         litter = [self._litter(rows.animals[pk].clutch) for pk in self.inside]
-        bred = [list(self._by_sire(rows.clutches[pk])) for pk in self.clutches]
+        bred = [self._by_sire(rows.clutches[pk]) for pk in self.clutches]
         first = len(couples) + len(self.strangers)
-        everyone = [*couples, *([] for _ in self.strangers), *bred]
+        everyone = [*couples, *(() for _ in self.strangers), *bred]
         return Lineage(
             genetics.Pedigree.from_couples(
                 everyone, litter=[*litter, *[-1] * (len(everyone) - len(litter))]
@@ -92,20 +108,28 @@ class _Maker:
             self.sires.left_out,
         )
 
-    def _couples(self, one: AnimalRow) -> Iterator[_Parents]:
+    def _couples(self, one: AnimalRow) -> tuple[_Parents, ...]:
         if one.clutch is not None:
-            clutch = self.rows.clutches[one.clutch]
-            yield from self._by_sire(clutch, self.sires.of_young.get(one.pk))
-        elif one.dam is not None or one.sire is not None:
-            yield (self._numbered(one.dam), self._numbered(one.sire))
+            clutch, own = self.rows.clutches[one.clutch], self.sires.of_young.get(one.pk)
+            return tuple(self._by_chances(clutch, own)) if own else self._by_sire(clutch)
+        if one.dam is not None or one.sire is not None:
+            return ((self._numbered(one.dam), self._numbered(one.sire)),)
+        return ()
 
     def _numbered(self, pk: int | None) -> int:
         return -1 if pk is None else self.number[pk]
 
-    def _by_sire(self, clutch: ClutchRow, own: Chances | None = None) -> Iterator[_Parents]:
-        chances = own or self.sires.of_clutch.get(clutch.pk)
-        if chances is None:
-            chances = {sire: float(share) for sire, share in clutch.sires}
+    def _by_sire(self, clutch: ClutchRow) -> tuple[_Parents, ...]:
+        """The couples of a clutch: one object for all its young of which no more is known."""
+        found = self.of_clutch.get(clutch.pk)
+        if found is None:
+            chances = self.sires.of_clutch.get(clutch.pk)
+            if chances is None:
+                chances = {sire: float(share) for sire, share in clutch.sires}
+            found = self.of_clutch[clutch.pk] = tuple(self._by_chances(clutch, chances))
+        return found
+
+    def _by_chances(self, clutch: ClutchRow, chances: Chances) -> Iterator[_Parents]:
         dam = self._parent(clutch, clutch.dam, "dam")
         for sire, chance in chances.items():
             if chance <= 0:
