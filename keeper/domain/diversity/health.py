@@ -7,6 +7,7 @@ from heapq import nlargest, nsmallest
 from typing import TypeVar
 
 from django.core.cache import cache
+from django.db.models import Count
 
 from keeper.domain.book.daybook import moment
 from keeper.domain.book.snapshots import snapshot
@@ -90,10 +91,8 @@ class Health:
 
 def species_here() -> list[Species]:
     """Return the species of which an animal is living here, the most numerous first."""
-    counted: dict[int, int] = {}
     live = Animal.objects.live().exclude(status__in=GONE).order_by()
-    for species in live.values_list("species_id", flat=True):
-        counted[species] = counted.get(species, 0) + 1
+    counted = dict(live.values_list("species_id").annotate(Count("pk")))
     found = Species.objects.filter(pk__in=counted)
     return sorted(found, key=lambda one: (-counted[one.pk], one.name))
 

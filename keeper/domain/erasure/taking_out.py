@@ -13,6 +13,8 @@ from keeper.domain.erasure import apart, files, searching, sweeping
 from keeper.domain.erasure.person import Person, person_of
 from keeper.models import Account, Contact, DaybookEntry, Role
 
+_ERASED = "Erased person"
+
 
 @dataclass(frozen=True)
 class Preview:
@@ -66,7 +68,7 @@ def erase(*, contact: Contact, typed: str, by: Account) -> tuple[DaybookEntry, b
             already, or the law wants them kept.
     """
     on = timezone.localdate()
-    with writing(by=by, what=f"Erased person {contact.pk}", of_records=False) as book:
+    with writing(by=by, what=f"{_ERASED} {contact.pk}", of_records=False) as book:
         now = Contact.objects.select_for_update().get(pk=contact.pk)
         _refuse(now, typed, by, on)
         person = person_of(now)
@@ -79,6 +81,11 @@ def erase(*, contact: Contact, typed: str, by: Account) -> tuple[DaybookEntry, b
             raise
     swept = not connection.in_atomic_block and sweeping.finish()
     return book.entry, swept
+
+
+def erased_since(entry: int) -> bool:
+    """Whether anybody was taken out after an entry: what was made before may still name them."""
+    return DaybookEntry.objects.filter(pk__gt=entry, what__startswith=f"{_ERASED} ").exists()
 
 
 def erase_again() -> list[int]:

@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import datetime
 
-from keeper.domain.diversity.health import Health, LineHealth, ProjectHealth, Ranked, health
+from keeper.domain.diversity.health import Health, LineHealth, ProjectHealth, Ranked
+from keeper.domain.diversity.keeping import Asked, Figures, Shown
 from keeper.domain.diversity.lines import LineRest
 from keeper.domain.diversity.seasons import LEAST_YEARS, Bred, Trend
 from keeper.domain.inference import Group
@@ -43,7 +44,7 @@ class GroupRow:
 
 
 @dataclass(frozen=True)
-class Figures:
+class FiguresInWords:
     """The figures of the scope in words; `unrecorded` founders are parents without a record."""
 
     founders: int
@@ -99,56 +100,91 @@ class BredRow:
 
 
 @dataclass(frozen=True)
+class Said:
+    """Of which book the figures are.
+
+    Attributes:
+        entry: the last entry of the daybook; newer figures are to be of the book after that.
+        at: when they were read; None: they are of the book as it stands, or are not there.
+        since: how many entries were written since.
+        coming: newer ones are being worked out, and the page asks for them.
+        failed: they could not be worked out a moment ago.
+    """
+
+    entry: int
+    at: datetime | None = None
+    since: int = 0
+    coming: bool = False
+    failed: bool = False
+
+
+@dataclass(frozen=True)
 class DiversityPage:
     """Everything the page prints.
 
     Attributes:
         query: what names the scope in an address.
+        is_there: whether there are figures; where not, nothing of what follows is.
         unknown: no parent of any animal is recorded, so nothing tells kin from strangers.
     """
 
     species: Species
     project: Project | None
     query: str
-    living: int
-    figures: Figures | None
-    unknown: bool
-    left_out: int
-    species_rows: list[GroupRow]
-    project_rows: list[GroupRow]
-    rarest: list[RankedRow]
-    commonest: list[RankedRow]
-    founders: list[RankedRow]
-    lines: list[LineRow]
-    years: list[YearRow]
-    plot: YearPlot | None
-    trend: str
-    on_the_way: list[BredRow]
-    planned: list[BredRow]
+    said: Said
+    is_there: bool = False
+    living: int = 0
+    figures: FiguresInWords | None = None
+    unknown: bool = False
+    left_out: int = 0
+    species_rows: Sequence[GroupRow] = ()
+    project_rows: Sequence[GroupRow] = ()
+    rarest: Sequence[RankedRow] = ()
+    commonest: Sequence[RankedRow] = ()
+    founders: Sequence[RankedRow] = ()
+    lines: Sequence[LineRow] = ()
+    years: Sequence[YearRow] = ()
+    plot: YearPlot | None = None
+    trend: str = ""
+    on_the_way: Sequence[BredRow] = ()
+    planned: Sequence[BredRow] = ()
 
     @property
-    def ranked(self) -> tuple[tuple[str, list[RankedRow]], ...]:
+    def ranked(self) -> tuple[tuple[str, Sequence[RankedRow]], ...]:
         """The two ends of the ranking, each with its title; of few animals the rarest alone."""
         ends = (("The rarest", self.rarest), ("The commonest", self.commonest))
         return ends if self.living > len(self.rarest) else (("All of them", self.rarest),)
 
 
-def diversity_page(
-    species: Species, project: Project | None, others: Sequence[Species], today: date
-) -> DiversityPage:
+def diversity_page(asked: Asked, shown: Shown) -> DiversityPage:
     """Return the page of a species, or of a project of it."""
-    found = health(species, project, today)
-    whole = found if project is None else health(species, None, today)
-    by_species = [whole if one.pk == species.pk else health(one, None, today) for one in others]
-    return DiversityPage(
-        species=species,
-        project=project,
-        query=f"project={project.pk}" if project else f"species={species.pk}",
+    page = DiversityPage(
+        species=asked.species,
+        project=asked.project,
+        query=query_of(asked),
+        said=Said(shown.entry, shown.at, shown.since, shown.coming, shown.failed),
+    )
+    return page if shown.figures is None else _with_figures(page, shown.figures)
+
+
+def query_of(asked: Asked) -> str:
+    """Return what names the scope in an address."""
+    return f"project={asked.project.pk}" if asked.project else f"species={asked.species.pk}"
+
+
+def _with_figures(page: DiversityPage, figures: Figures) -> DiversityPage:
+    found, whole, project = figures.found, figures.whole, page.project
+    return replace(
+        page,
+        is_there=True,
         living=found.living,
         figures=_figures(found),
         unknown=_is_unknown(found),
         left_out=found.left_out,
-        species_rows=[_species_row(one, current=one is found) for one in by_species],
+        species_rows=[
+            _species_row(one, current=project is None and one.species.pk == page.species.pk)
+            for one in figures.by_species
+        ],
         project_rows=[_project_row(one, project) for one in whole.projects],
         rarest=_means(found.rarest),
         commonest=_means(found.commonest),
@@ -207,11 +243,11 @@ def trend_words(trend: Trend | None, years: int) -> str:
     )
 
 
-def _figures(found: Health) -> Figures | None:
+def _figures(found: Health) -> FiguresInWords | None:
     group = found.group
     if group is None:
         return None
-    return Figures(
+    return FiguresInWords(
         founders=len(group.shares) + len(group.unrecorded),
         unrecorded=len(group.unrecorded),
         equivalents=equivalents(group.equivalents),
