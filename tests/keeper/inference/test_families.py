@@ -17,6 +17,7 @@ from keeper.domain.inference.reading.carriers import apart
 from keeper.domain.inference.reading.engine_book import engine_book
 from keeper.domain.inference.walking import families
 from keeper.domain.inference.workings import weighing
+from tests.factories import TraitFactory
 from tests.keeper.books import Book
 from tests.keeper.inference.test_always import Day
 
@@ -49,6 +50,14 @@ def test_families_are_those_of_the_whole_species(
                 assert asked_of(animal, traits) == (False, there)
             walked += near
     assert walked > 10
+
+
+@pytest.mark.django_db
+def test_an_animal_at_whose_loci_nothing_is_decided_has_no_families(owner: m.Account) -> None:
+    book = Book(owner)
+    animal = book.founder("F1", "female", "carries")
+    plain = TraitFactory.create(species=book.species, name="Fogbell")
+    assert families_of(book.species, [animal.pk], [plain.pk]).subproblems == []
 
 
 class Years(Book):

@@ -360,6 +360,7 @@ def _observed(traits: frozenset[int] | None, *, aged: bool) -> Prepared:
     every = m.Observation._base_manager.all()
     if traits is not None:
         # The trait as a sum, which no index holds: a database might go through all looks at it.
-        every = every.annotate(about=F("trait") + 0).filter(about__in=sorted(traits))
+        # Of no traits it is one that nothing is.
+        every = every.annotate(about=F("trait") + 0).filter(about__in=sorted(traits) or [0])
     columns = OBSERVED if aged else AT_ANY_AGE
     return Prepared(lambda pks: every.filter(animal__in=pks).values_list(*columns))
