@@ -4,8 +4,11 @@ What is worked out is kept with the entry after which it was read. In a book so 
 wait for it, the page shows what is kept, as of when, while the new is worked out beside it.
 """
 
+from collections import OrderedDict
 from dataclasses import dataclass
 from datetime import date, datetime
+from secrets import token_hex
+from threading import Lock
 from time import monotonic
 
 from django.conf import settings
@@ -22,7 +25,8 @@ from keeper.models import Animal, Book, DaybookEntry, Project, Species
 WAITED = 0.1
 # Where nobody knows yet how long it takes, and nothing is kept: of so many animals a page waits.
 WAITED_FOR_ANIMALS = 3000
-_KEPT = 24 * 3600
+# For so many seconds, and of so many pages, those worked out last.
+_KEPT, _PAGES = 24 * 3600, 50
 
 
 @dataclass(frozen=True)
@@ -112,14 +116,32 @@ class Asked:
                 return None
             figures, epoch = _figures(species, project, self.today), _epoch()
         kept = Kept(figures, last.pk, last.at, epoch, self.today, at, seconds=monotonic() - begun)
-        cache.set(self.name, kept, _KEPT)
+        _keep(self.name, kept)
         cache.set(_how_long(species), kept.seconds, _KEPT)
         return kept
 
     def kept(self) -> Kept | None:
         """Return what was worked out last."""
-        found: Kept | None = cache.get(self.name)
-        return found
+        with _lock:
+            mark, found = _here.get(self.name, ("", None))
+        # Whoever clears the cache clears this too.
+        return found if found is not None and cache.get(self.name) == mark else None
+
+
+# What is kept, under a mark that stands in the cache: the figures of a large book are many, and to
+# have them copied by the cache takes longer than all else on the page. Nobody changes them.
+_here: OrderedDict[str, tuple[str, Kept]] = OrderedDict()
+_lock = Lock()
+
+
+def _keep(name: str, kept: Kept) -> None:
+    mark = token_hex(8)
+    cache.set(name, mark, _KEPT)
+    with _lock:
+        _here[name] = (mark, kept)
+        _here.move_to_end(name)
+        while len(_here) > _PAGES:
+            _here.popitem(last=False)
 
 
 def shown(asked: Asked, wanted: int | None = None) -> Shown:

@@ -56,7 +56,7 @@ def work_out(book: Book, **other: Any) -> keeping.Kept:
     kept = asked_of(book).work_out()
     assert kept is not None
     kept = replace(kept, **{"seconds": 9.0, **other})
-    cache.set(kept_under(book), kept)
+    keeping._keep(kept_under(book), kept)
     return kept
 
 
@@ -139,7 +139,7 @@ def test_project_of_a_large_book_does_not_wait_either(
 
 def test_new_day_makes_figures_old(owner_client: Client, book: Book) -> None:
     kept = work_out(book)
-    cache.set(kept_under(book), replace(kept, today=kept.today - timedelta(days=1)))
+    keeping._keep(kept_under(book), replace(kept, today=kept.today - timedelta(days=1)))
     assert "Since then a new day has begun." in text(owner_client)
 
 
@@ -151,7 +151,7 @@ def test_figures_of_another_book_are_not_shown(owner_client: Client, book: Book)
         {"entry": kept.entry + 100},
         {"epoch": "of a book that was set back since"},
     ):
-        cache.set(kept_under(book), replace(kept, **other))
+        keeping._keep(kept_under(book), replace(kept, **other))
         words = text(owner_client)
         assert "As of" not in words and "2 animals" not in words
 
@@ -163,8 +163,9 @@ def test_nothing_old_is_shown_after_somebody_was_erased(owner_client: Client, bo
         entry.keep(contact)
     assert "As of" in text(owner_client)
     kept = asked_of(book).kept()
+    assert kept is not None
     taking_out.erase(contact=contact, typed="Ida Brandt", by=book.by)
-    cache.set(kept_under(book), kept)  # by another process, or by work that was under way
+    keeping._keep(kept_under(book), kept)  # by another process, or by work that was under way
     assert "As of" not in text(owner_client)
 
 
@@ -180,6 +181,20 @@ def test_what_was_withdrawn_meanwhile_is_not_waited_for(owner_client: Client, bo
     assert owner_client.get(address).status_code == 404
     part = owner_client.get(address + "&until=1", headers=PART).content.decode()
     assert "Not in the book any more" in part and "hx-" not in part
+
+
+def test_what_the_cache_forgets_is_forgotten(book: Book) -> None:
+    work_out(book)
+    assert asked_of(book).kept() is not None
+    cache.clear()
+    assert asked_of(book).kept() is None
+
+
+def test_few_pages_are_kept(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(keeping, "_PAGES", 1)
+    kept = work_out(book)
+    keeping._keep("another", kept)
+    assert asked_of(book).kept() is None and list(keeping._here) == ["another"]
 
 
 def test_failure_is_told(
