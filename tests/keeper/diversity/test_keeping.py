@@ -74,7 +74,7 @@ def test_kept_figures_are_shown_as_of_then(
     book.founder("F3", "female")
     words = text(owner_client)
     assert "python: 2 animals were here then." in words
-    assert "As of 4 March 2026, 18:05. Since then 2 entries were written" in words
+    assert "As of 4 March 2026, 18:05. Since then 2 entries have been written" in words
     assert "they appear here as soon as they are there" in words
     assert "of the book as it stands, so these take a while" in words
     assert begun == [(kept_under(book), False)]
@@ -97,7 +97,7 @@ def test_page_that_waits_gets_newer_figures_when_they_are_there(
     del begun[:]
     part = owner_client.get(address, headers=PART).content.decode()
     assert part.lstrip().startswith('<div class="stack-wide" id="figures">')
-    assert "Since then 1 entry was written" in part and "hx-trigger" not in part
+    assert "Since then 1 entry has been written" in part and "hx-trigger" not in part
     assert 'id="whose" hx-swap-oob="true">python: 3 animals were here then.' in part
     # It is what was waited for; nothing is begun for it, and the page asks no more.
     assert begun == []
