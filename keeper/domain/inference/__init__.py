@@ -24,7 +24,7 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `maps` | chains of linked loci |
 | `walking` | | the book's rows read only as far as somebody walks |
 | | `kin`, `reached` | who is around whom, in one query; rows read when they are asked for |
-| | `folded` | rows around some animals, childless hatchlings counted |
+| | `folded`, `families` | rows around some, childless hatchlings counted; rows of families |
 | | `prepared` | queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
