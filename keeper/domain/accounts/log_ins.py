@@ -1,7 +1,7 @@
 """Log-ins: the browsers that are logged in, and how to end them.
 
 What is known of one stands in its session and goes with it: since when, from which address, with
-what, and when it was last seen, to the hour. A session that was begun before this was kept, or by
+what, by what it was proven who it is, and when it was last seen, to the hour. A session that was begun before this was kept, or by
 a program, is listed without.
 """
 
@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from keeper.models import Account, LogIn
 
-_SINCE, _SEEN, _WITH, _FROM = "since", "seen", "with", "from"
+_SINCE, _SEEN, _WITH, _FROM, _BY = "since", "seen", "with", "from", "by"
 # Told apart in this order: a browser names those that it is like as well.
 _BROWSERS = (
     *(("Edg", "Edge"), ("OPR", "Opera"), ("Firefox", "Firefox"), ("FxiOS", "Firefox")),
@@ -40,6 +40,7 @@ class Open:
         key: stands for it in a form; its cookie cannot be made of it.
         on: the browser and the system, in words; empty if not known.
         address: from where it logged in; empty if not known.
+        by: what was shown to log in: “a passkey”; empty if not known.
         since, seen: when it logged in, and was last seen, to the hour.
         is_this: whether it is the one that asks.
     """
@@ -47,16 +48,17 @@ class Open:
     key: str
     on: str
     address: str
+    by: str
     since: datetime | None
     seen: datetime | None
     is_this: bool
 
 
-def note(session: SessionBase, *, agent: str, address: str) -> None:
-    """Note in a session that is being logged in where it is."""
+def note(session: SessionBase, *, agent: str, address: str, by: str) -> None:
+    """Note in a session that is being logged in where it is, and by what."""
     now = timezone.now().replace(microsecond=0).isoformat()
     session[_SINCE] = session[_SEEN] = now
-    session[_WITH], session[_FROM] = in_words(agent), address
+    session[_WITH], session[_FROM], session[_BY] = in_words(agent), address, by
 
 
 def note_seen(session: SessionBase) -> None:
@@ -135,6 +137,7 @@ def _open(row: LogIn, this: str | None) -> Open:
         key=_key(row.session_key),
         on=str(held.get(_WITH, "")),
         address=str(held.get(_FROM, "")),
+        by=str(held.get(_BY, "")),
         since=_time(held.get(_SINCE)),
         seen=_time(held.get(_SEEN)),
         is_this=row.session_key == this,

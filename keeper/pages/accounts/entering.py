@@ -27,14 +27,14 @@ _HALF, _WAITS = "half", 600
 _NOBODY = ":passkey"
 
 
-def let_in(request: HttpRequest, account: Account) -> None:
-    """Log somebody in: a session of its own, with where and since when."""
+def let_in(request: HttpRequest, account: Account, *, by: str = "a password") -> None:
+    """Log somebody in: a session of its own, with where, since when and `by` what was shown."""
     request.session.pop(_HALF, None)
     request.session.set_expiry(None)  # shorter before, where a passkey was asked for
     login(request, account, backend=_BACKEND)
     agent = request.headers.get("User-Agent", "")
     address = get_client_ip_address(request) or ""
-    log_ins.note(request.session, agent=agent, address=str(address))
+    log_ins.note(request.session, agent=agent, address=str(address), by=by)
 
 
 def keep_half(request: HttpRequest, account: Account, following: str) -> None:

@@ -79,7 +79,7 @@ def log_in(request: HttpRequest) -> HttpResponse:
         form.add_error(None, str(refused))
     else:
         following = following_half(request) if half else following_of(request)
-        let_in(request, who)
+        let_in(request, who, by="a password and a passkey" if half else "a passkey")
         return redirect(following)
     return _again(request, form, half)
 

@@ -87,7 +87,7 @@ def code(request: HttpRequest) -> HttpResponse:
         form.add_error("code", "That is not the code of now. Type the one that the app shows.")
         return render(request, "accounts/code.html", page)
     following = following_half(request)
-    let_in(request, half)
+    let_in(request, half, by="a password and a code")
     left = second_factor.codes_left(half)
     if left <= _FEW:
         messages.warning(request, f"{left} recovery codes are left. Make new ones on your page.")

@@ -204,7 +204,9 @@ def test_a_passkey_lets_in_without_name_password_and_code(
     assert (key.count, key.last_used_on is not None) == (2, True)
     assert client.session.session_key != before
     assert client.session.get_expiry_age() > 24 * 3600
-    assertContains(client.get("/me/"), "· this one", count=1)
+    page = client.get("/me/")
+    assertContains(page, "· this one", count=1)
+    assertContains(page, "by a passkey", count=1)
 
 
 def test_a_log_in_leads_nowhere_else(client: Client, device: Device) -> None:
@@ -361,6 +363,7 @@ def test_a_passkey_does_in_place_of_the_code(half: Client, device: Device) -> No
     asked = asks(half, second="1")
     assert len(json.loads(asked)["allowCredentials"]) == 1
     assertRedirects(show(half, device.use(asked), second="1"), "/animals/")
+    assertContains(half.get("/me/"), "by a password and a passkey")
 
 
 def test_a_challenge_is_for_one_thing(half: Client, mine: Client, device: Device) -> None:

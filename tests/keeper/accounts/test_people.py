@@ -171,6 +171,7 @@ def test_a_code_is_asked_for_after_the_password(secret: str) -> None:
     assertRedirects(answer, "/animals/")
     assert client.session.session_key != before
     assert client.get("/").status_code == 200
+    assertContains(client.get("/me/"), "by a password and a code")
 
 
 def test_a_code_without_the_password_is_of_no_use(secret: str) -> None:
@@ -298,6 +299,7 @@ def test_log_ins_are_listed_and_ended(owner: Account) -> None:
     page = here.get("/me/")
     assertContains(page, "Firefox on Windows")
     assertContains(page, "· this one", count=1)
+    assertContains(page, "by a password", count=2)
     assert str(here.session.session_key) not in page.content.decode()
     others = [one for one in page.context["shown"].log_ins if not one.is_this]
     assert [(one.on, one.address) for one in others] == [("", "127.0.0.1")]
