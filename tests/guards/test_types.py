@@ -24,7 +24,7 @@ WITHOUT_TYPES = {
     "genetics/subproblems.py": (5, "pickles carry a population field by field, whatever each is"),
     "genetics/worksheet.py": (1, "SymPy has no types"),
     "keeper/domain/inference/reading/looks.py": (1, "columns of a query differ in type"),
-    "keeper/domain/inference/walking/prepared.py": (
+    "keeper/domain/inference/reading/prepared.py": (
         11,
         "columns of any query, by Django's compiler",
     ),

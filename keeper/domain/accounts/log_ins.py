@@ -1,8 +1,8 @@
 """Log-ins: the browsers that are logged in, and how to end them.
 
 What is known of one stands in its session and goes with it: since when, from which address, with
-what, by what it was proven who it is, and when it was last seen, to the hour. A session that was begun before this was kept, or by
-a program, is listed without.
+what, by what it was proven who it is, and when it was last seen, to the hour. A session that was
+begun before this was kept, or by a program, is listed without.
 """
 
 import hashlib

@@ -8,12 +8,16 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from math import ceil, floor
 from typing import Any
 
+from django.db import connection
 from django.db.models import CharField, F, IntegerField, QuerySet, Value
 from django.db.models.functions import Cast
 
+from keeper.domain.book.daybook import moment
+from keeper.domain.book.snapshots import snapshot
 from keeper.domain.breeding.steps import INTERVALS, LAST_COUNTS, Interval, Span, Step, stated
 from keeper.models import BreedingEvent, Clutch, ClutchStep, Species
 
@@ -47,7 +51,26 @@ class Took:
 
 
 def took(species: int | None = None) -> Took:
-    """Return what every interval took, of one species (its id) or of all: one query."""
+    """Return what every interval took, of one species (its id) or of all.
+
+    It is kept until anything is written; then it is one query.
+    """
+    # Whoever is writing has not written all of it.
+    if connection.in_atomic_block:
+        return _read(species)
+    with snapshot():
+        now = moment()
+        # A book without an entry is one that nobody wrote as books are written.
+        return _kept(species, now) if now else _read(species)
+
+
+@lru_cache(maxsize=4)
+def _kept(species: int | None, now: str) -> Took:
+    """Return the same of the book at a moment, which is now."""
+    return _read(species)
+
+
+def _read(species: int | None) -> Took:
     rows = list(_rows(species))
     return _took(rows) if rows else Took()
 

@@ -53,8 +53,10 @@ def _run(name: str, work: Callable[[], object]) -> None:
     except Exception:  # noqa: BLE001  (whatever it was, it is told)
         _log.exception("%s could not be worked out", name)
     finally:
-        connection.close()
-        _end(name, monotonic() - begun, failed=failed)
+        try:
+            connection.close()
+        finally:
+            _end(name, monotonic() - begun, failed=failed)
 
 
 def _end(name: str, took: float, *, failed: bool) -> None:

@@ -22,10 +22,10 @@ Nobody outside goes past this file; what is needed of an inner one is exported h
 | | `carriers` | who can carry what, family by family: what a record can move |
 | | `founders`, `keys_of`, `engine_book` | a component as a population of the engine, and back |
 | | `maps` | chains of linked loci |
+| | `register`, `prepared` | what is read of the register; queries asked many times |
 | `walking` | | the book's rows read only as far as somebody walks |
 | | `kin`, `reached` | who is around whom, in one query; rows read when they are asked for |
 | | `folded`, `families` | rows around some, childless hatchlings counted; rows of families |
-| | `prepared` | queries asked many times |
 | `standings` | | computed, compared with what is stored, written |
 | | `copies`, `customary`, `facts` | figures, the figure from the parents alone, the word |
 | | `disputes` | records that cannot all be true, and whose numbers depend on which is wrong |

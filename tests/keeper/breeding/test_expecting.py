@@ -74,6 +74,16 @@ def test_five_intervals_of_the_species_count_before_its_figures(yard: Yard) -> N
     assert took().of_dam == {}
 
 
+@pytest.mark.django_db(transaction=True)
+def test_what_intervals_took_is_kept_until_anything_is_written(yard: Yard) -> None:
+    past_seasons(yard, [16, 17])
+    assert took(yard.species.pk) is took(yard.species.pk)
+    assert took().of_dam == {}
+    later = yard.animal("F-9", "female")
+    past_seasons(yard, [19, 20, 21], later)
+    assert took().of_dam[later.pk, OVULATION_SHED].known == "her own 3 clutches"
+
+
 @pytest.mark.django_db
 def test_three_of_her_own_count_before_those_of_all(yard: Yard) -> None:
     for number in range(2, 7):

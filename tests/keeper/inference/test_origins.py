@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from keeper import models as m
+from keeper.domain.book.writing import writing
 from keeper.domain.inference import Descent
 from keeper.domain.inference.descent.known import Known
 from keeper.domain.inference.descent.origins import Origins
@@ -137,3 +138,17 @@ def test_pedigree_is_worked_out_anew_by_its_rows_alone(
     after = Descent(book.species)._known
     assert after is not before
     assert after.rests_on[0] != before.rests_on[0]
+
+
+def test_pedigree_is_worked_out_anew_when_a_look_tells_the_sire(book: Book) -> None:
+    dam, sire = book.founder("F1", "female", "visual"), book.founder("M1", "male", "visual")
+    other = book.founder("M2", "male")
+    young = book.young("K1", book.clutch("C1", dam, sire, other), seen=None)
+    before = Descent(book.species)
+    with writing(by=book.by, what="Looked") as entry:
+        book.look(entry, young, seen=True)
+    after = Descent(book.species)
+    # No row of the pedigree is another, and yet only the first can be its sire.
+    assert after._known.rests_on[0] == before._known.rests_on[0]
+    assert after.mean_kinships({young.pk: 1.0})[sire.pk] == pytest.approx(1 / 4)
+    assert before.mean_kinships({young.pk: 1.0})[sire.pk] == pytest.approx(1 / 8)

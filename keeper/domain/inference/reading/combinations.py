@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from keeper import models as m
+from keeper.domain.inference.reading.prepared import Prepared
 
 
 def meets(dose: str, copies: Sequence[int | None], among: frozenset[int]) -> bool:
@@ -21,11 +22,10 @@ def combinations(
 ) -> dict[int, list[list[tuple[str, frozenset[int]]]]]:
     """The combinations of each trait: lists of (dose, line ids)."""
     among: dict[int, set[int]] = defaultdict(set)
-    through = m.Condition.lines.through
-    for condition, line in through.objects.filter(line__in=lines).values_list(
-        "condition_id", "line_id"
-    ):
+    for condition, line in _AMONG.rows(lines):
         among[condition].add(line)
+    if not among:
+        return {}
     parts: dict[int, list[tuple[str, frozenset[int]]]] = defaultdict(list)
     found: dict[int, list[list[tuple[str, frozenset[int]]]]] = defaultdict(list)
     owner: dict[int, int] = {}
@@ -37,3 +37,10 @@ def combinations(
     for showing, listed in parts.items():
         found[owner[showing]].append(listed)
     return dict(found)
+
+
+_AMONG = Prepared(
+    lambda pks: m.Condition.lines.through.objects.filter(line__in=pks).values_list(
+        "condition_id", "line_id"
+    )
+)

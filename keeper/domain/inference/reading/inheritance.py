@@ -10,6 +10,7 @@ from typing import TypedDict, cast
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading import register
 from keeper.domain.inference.reading.asked_traits import twice_told
 from keeper.domain.inference.reading.combinations import combinations, meets
 from keeper.domain.inference.reading.maps import chains, over_the_missing
@@ -59,17 +60,11 @@ class Inheritance:
     @classmethod
     def load(cls, species: m.Species) -> "Inheritance":
         """Read it; what cannot be shown by any line is left out."""
-        loci = {one.pk: one for one in m.Locus.objects.live().filter(species=species)}
-        lines = {
-            one.pk: one
-            for one in m.Line.objects.live().filter(locus__in=loci).order_by("locus_id", "pk")
-            if one.locus_id in loci
-        }
-        traits = {one.pk: one for one in m.Trait.objects.live().filter(species=species)}
+        loci = {one.pk: one for one in register.LOCI.of([species.pk])}
+        lines = {one.pk: one for one in register.LINES.of(loci)}
+        traits = {one.pk: one for one in register.TRAITS.of([species.pk])}
         hides: dict[int, set[int]] = defaultdict(set)
-        through = m.Trait.hides.through
-        pairs = through.objects.filter(from_trait__in=traits, to_trait__in=traits)
-        for hider, hidden in pairs.values_list("from_trait_id", "to_trait_id"):
+        for hider, hidden in register.HIDES.rows(traits):
             hides[hider].add(hidden)
         there = {one.locus_id for one in lines.values()}
         return cls(
@@ -79,11 +74,9 @@ class Inheritance:
             traits,
             combinations(lines),
             {pk: frozenset(found) for pk, found in hides.items()},
-            over_the_missing(
-                m.Interval.objects.live().filter(left__in=loci, right__in=loci), there
-            ),
-            list(m.Survival.objects.live().filter(locus__in=loci)),
-            list(m.OpenPair.objects.live().filter(one__in=lines, other__in=lines)),
+            over_the_missing(list(register.INTERVALS.of(loci)), there),
+            list(register.SURVIVALS.of(loci)),
+            list(register.OPEN_PAIRS.of(lines)),
             words_on(lines),
         )
 

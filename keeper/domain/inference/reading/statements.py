@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading.prepared import Prepared
 
 if TYPE_CHECKING:
     from keeper.domain.inference.reading.rows import Rows, Values
@@ -153,8 +154,9 @@ def hanging_on(of: Mapping[Lot, Mapping[int, StatedRow]]) -> set[int]:
 
 def words_on(lines: Collection[int]) -> list[m.PairWord]:
     """What sources say of some lines, two and two, with reports of crosses."""
-    live = m.PairWord.objects.live().filter(one__in=lines, other__in=lines)
-    return list(live.select_related("source"))
+    found = [pk for (pk,) in _PAIR_WORDS.rows(lines)]
+    # Few books have any.
+    return list(m.PairWord.objects.filter(pk__in=found).select_related("source")) if found else []
 
 
 def pair_prior(pair: m.OpenPair, words: Iterable[m.PairWord]) -> Fraction:
@@ -172,3 +174,8 @@ def pair_prior(pair: m.OpenPair, words: Iterable[m.PairWord]) -> Fraction:
     # Words that are certain and contradict each other leave nothing: then the view alone counts.
     whole = for_one + for_two
     return for_one / whole if whole else Fraction(pair.prior)
+
+
+_PAIR_WORDS = Prepared(
+    lambda pks: m.PairWord.objects.live().filter(one__in=pks, other__in=pks).values_list("pk")
+)

@@ -16,9 +16,9 @@ from fractions import Fraction
 from django.db.models import Q
 
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.standings.stored import Store
 from keeper.domain.inference.walking.kin import ancestors
-from keeper.domain.inference.walking.prepared import Prepared
 from keeper.domain.inference.walking.reached import ReachedRows
 from keeper.models import Chromosome, Claim, Shown, Standing, Trait, Word
 

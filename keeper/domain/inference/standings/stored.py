@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.standings.copies import Figure, Whose
-from keeper.domain.inference.walking.prepared import Prepared
 from keeper.models import Standing
 
 

@@ -14,11 +14,11 @@ from typing import TypeVar
 from keeper import models as m
 from keeper.domain.inference.reading.carriers import has_background
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import Rows
 from keeper.domain.inference.reading.statements import hanging_on, lots
 from keeper.domain.inference.walking import kin
 from keeper.domain.inference.walking.folded import FoldedRows
-from keeper.domain.inference.walking.prepared import Prepared
 from keeper.domain.inference.walking.reached import Reached
 
 Value = TypeVar("Value")

@@ -22,9 +22,9 @@ from keeper.domain.inference.reading.looks import (
     SeenRow,
     seen_rows,
 )
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import TallyRow
 from keeper.domain.inference.walking import kin
-from keeper.domain.inference.walking.prepared import Prepared
 from keeper.domain.inference.walking.reached import ReachedRows
 
 # A line of a tally that no row of a hatch stands for.

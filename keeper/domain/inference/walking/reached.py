@@ -23,6 +23,7 @@ from keeper.domain.inference.reading.looks import (
     SeenRow,
     seen_rows,
 )
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import (
     ALONE,
     SIGHTED,
@@ -37,7 +38,6 @@ from keeper.domain.inference.reading.rows import (
 )
 from keeper.domain.inference.reading.statements import STATED, StatedRow
 from keeper.domain.inference.walking import kin
-from keeper.domain.inference.walking.prepared import Prepared
 
 V = TypeVar("V")
 D = TypeVar("D")

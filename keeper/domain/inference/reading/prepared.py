@@ -6,10 +6,12 @@ putting the query together costs ten times what the database takes to answer it.
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from django.db import connection
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
+
+Record = TypeVar("Record", bound=Model)
 
 # Stands for the ids while the query is put together; no row has it.
 _ANY = -9_223_372_036_854_775_807
@@ -95,3 +97,18 @@ class Prepared:
         columns = compiler.get_converters(listed)
         converters = ((place, tuple(by), of) for place, (by, of) in columns.items())
         return _Made(tuple(texts), tuple(map(tuple, given)), tuple(converters))
+
+
+class PreparedRecords(Generic[Record]):
+    """A query for whole records of a model, put together once like those for their values."""
+
+    def __init__(
+        self, model: type[Record], ask: Callable[[list[int]], QuerySet[Record, Record]]
+    ) -> None:
+        self._model, self._values = model, Prepared(ask)
+
+    def of(self, ids: Iterable[int]) -> Iterator[Record]:
+        """Return the records that these ids name; none for none."""
+        names = [column.attname for column in self._model._meta.concrete_fields]
+        for row in self._values.rows(ids):
+            yield self._model.from_db(connection.alias, names, row)
