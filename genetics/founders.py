@@ -32,14 +32,15 @@ def lay_statements(model: Model) -> None:
             continue
         # Founders often share their statements; the population holds them.
         alike[id(columns.founder[i]), id(columns.founder_joint[i]), sex].append(i)
-    priors: dict[tuple[int, ...], Floats] = {}
+    priors: dict[tuple[object, ...], Floats] = {}
     for (_, _, sex), founders in alike.items():
         animal = population.animals[founders[0]]
         joint = {model.place(locus) for row in animal.founder_joint for locus in row.genotypes}
         for k in {model.place(locus) for locus in animal.founder} - joint:
             space = model.spaces[k]
             own = sex if space.sex_linked else EITHER
-            key = (k, own, *(id(animal.founder.get(one.id)) for one in space.loci))
+            said = (animal.founder.get(one.id) for one in space.loci)
+            key = (k, own, *(None if one is None else frozenset(one.items()) for one in said))
             if key not in priors:
                 priors[key] = space.founder(animal.founder, population.background, survival, own)
             model.weights[k][founders] = priors[key]

@@ -23,8 +23,9 @@ from keeper.domain.inference.walking.reached import Reached
 
 Value = TypeVar("Value")
 
-# Families of more animals than these are read with all of their species.
-_MOST = 4000
+# Where more who have young are met than one in so many of the book's animals, reading all of the
+# species is as quick; of few animals it always is, of more than the most it never should be.
+_ONE_IN, _FEW, _MOST = 16, 60, 4000
 # How far from the animals in question hatchlings are not counted together: parents, mates, young
 # and sibs, and theirs. That far evidence is weighed singly (`workings.evidence`).
 _NEAR = 3
@@ -128,12 +129,13 @@ class _Walk:
         """Walk; whether it came to an end, and nothing ties all families of the species."""
         if any(group.open or has_background(self.inheritance, group) for group in self.groups):
             return False
-        waiting = self._begin() | self._changed()
+        most = _most()
+        waiting = self._begin() | self._changed(most)
         while waiting := waiting - self.met:
             above, _ = kin.ancestry(waiting)
             bringing = self._bringing(above - self.met)
-            below, clutches = kin.descent(bringing - self.carriers, _MOST)
-            if len(self.met | above | below) > _MOST:
+            below, clutches = kin.descent(bringing - self.carriers, most)
+            if len(self.met | above | below) > most:
                 return False
             bringing |= self._bringing(below - self.met - above)
             self.met |= above | below
@@ -167,11 +169,11 @@ class _Walk:
             ahead = around.union(*(self.rows.hatched[pk] for pk in clutches)) - ahead
         return found
 
-    def _changed(self) -> set[int]:
+    def _changed(self, most: int) -> set[int]:
         """All who descend from those who were changed, and the parents of what they bred."""
         if self.changed is None:
             return set()
-        below, clutches = kin.descent(self.begun, _MOST)
+        below, clutches = kin.descent(self.begun, most)
         self.clutches |= clutches | self.changed
         self.rows.clutches.ask(self.clutches)
         self.rows.animals.ask(below)
@@ -242,6 +244,12 @@ class _Walk:
         found.all_hatched_looks = _sets(_HATCHED_LOOKS.rows(told))
         found.arisen, found.telling = rows.arisen, rows.telling
         return found
+
+
+def _most() -> int:
+    """How many may be met; the highest id stands for how many animals there are."""
+    last = m.Animal._base_manager.order_by("-pk").values_list("pk", flat=True).first() or 0
+    return min(_MOST, max(_FEW, last // _ONE_IN))
 
 
 def _taken(read: Reached[Value], pks: Iterable[int]) -> dict[int, Value]:
