@@ -154,6 +154,7 @@ def axe(page: Page) -> Axe:
     """Return the check that axe finds nothing on the page, light and dark."""
 
     def check() -> None:
+        settled(page)
         found = violations(page, "light"), violations(page, "dark", only=_OF_COLOUR)
         page.emulate_media(color_scheme="light")
         assert found == ([], [])
@@ -162,23 +163,28 @@ def axe(page: Page) -> Axe:
 
 
 def violations(page: Page, theme: Any, only: Sequence[str] = ()) -> list[str]:
-    """Return what axe finds wrong in a theme, by all rules of accessibility or the named ones."""
-    settled(page)
+    """Return what axe finds wrong in a theme, by all rules of accessibility or the named ones.
+
+    The page must be `settled`.
+    """
     page.emulate_media(color_scheme=theme, reduced_motion="reduce")
-    if not page.evaluate("'axe' in window"):
-        page.evaluate(_axe_source())
-    # Scrolled half under the head of the page, a button is too small to tap: that is no fault.
-    page.evaluate("window.scrollTo(0, 0)")
     rules = list(only) or {"type": "tag", "values": _RULES}
-    # All that axe finds in order is a hundred times as long; it stays in the browser.
-    found = page.evaluate(
-        """async rules => {
-            const how = {runOnly: rules, resultTypes: ["violations"]};
-            return (await axe.run(document, how)).violations;
-        }""",
-        rules,
-    )
+    found = page.evaluate(_RUN, rules)
+    if found is None:
+        page.evaluate(_axe_source())
+        found = page.evaluate(_RUN, rules)
     return [
         f"{rule['id']}: {rule['help']}: {[node['html'] for node in rule['nodes']]}"
         for rule in found
     ]
+
+
+# Nothing where axe is not on the page yet. Scrolled half under the head of the page, a button is
+# too small to tap, which is no fault. All that axe finds in order is a hundred times as long; it
+# stays in the browser.
+_RUN = """async rules => {
+    if (!("axe" in window)) return null;
+    window.scrollTo(0, 0);
+    const how = {runOnly: rules, resultTypes: ["violations"]};
+    return (await axe.run(document, how)).violations;
+}"""

@@ -525,22 +525,45 @@ def _add_what_the_example_lacks(owner: m.Account) -> None:
         projects.close_project(project=done, on=date(2026, 10, 7), reason="Reached.", by=owner)
 
 
-@pytest.fixture(scope="module", params=SCREENS)
-def window(
-    request: pytest.FixtureRequest, yard: Yard, browser: Browser
-) -> Iterator[BrowserContext]:
-    """One browser window of each size, in which the owner is logged in."""
-    size = SCREENS[request.param]
-    context = browser.new_context(base_url=yard.server.url, color_scheme="light", **size)
+class Window:
+    """A browser window in which the owner is logged in, as a phone and as a desk in turn."""
+
+    def __init__(self, context: BrowserContext) -> None:
+        self.page = context.new_page()
+        self._devices = context.new_cdp_session(self.page)
+
+    def turn_into(self, screen: str) -> None:
+        """Show the page that is open as on another device.
+
+        No script of ours asks at its start how large the screen is, or what touches it.
+        """
+        size = SCREENS[screen]
+        is_phone = size.get("has_touch", False)
+        wide, high = size["viewport"].values()
+        measures = {
+            **{"width": wide, "height": high, "screenWidth": wide, "screenHeight": high},
+            "deviceScaleFactor": size.get("device_scale_factor", 1),
+            "mobile": size.get("is_mobile", False),
+        }
+        self._devices.send("Emulation.setTouchEmulationEnabled", {"enabled": is_phone})
+        self._devices.send("Emulation.setDeviceMetricsOverride", measures)
+        seen = self.page.evaluate("[screen.width, matchMedia('(pointer: coarse)').matches]")
+        assert seen == [wide, is_phone]
+
+
+@pytest.fixture(scope="module")
+def window(yard: Yard, browser: Browser) -> Iterator[Window]:
+    """The browser's window."""
+    phone = SCREENS["phone"]
+    context = browser.new_context(base_url=yard.server.url, color_scheme="light", **phone)
     for name, morsel in yard.client.cookies.items():
         context.add_cookies([{"name": name, "value": morsel.value, "url": yard.server.url}])
-    context.new_page()
-    yield context
+    yield Window(context)
     context.close()
 
 
 @pytest.fixture
-def page(window: BrowserContext) -> Iterator[Page]:
+def page(window: Window) -> Iterator[Page]:
     """The window's page, which may not report errors of ours."""
     said: list[str] = []
 
@@ -551,12 +574,11 @@ def page(window: BrowserContext) -> Iterator[Page]:
     def broke(error: Any) -> None:
         said.append(str(error))
 
-    only = window.pages[0]
-    only.on("console", listen)
-    only.on("pageerror", broke)
-    yield only
-    only.remove_listener("console", listen)
-    only.remove_listener("pageerror", broke)
+    window.page.on("console", listen)
+    window.page.on("pageerror", broke)
+    yield window.page
+    window.page.remove_listener("console", listen)
+    window.page.remove_listener("pageerror", broke)
     assert said == []
 
 
@@ -571,13 +593,15 @@ def test_every_name_is_opened_or_said_why_not() -> None:
 
 
 @pytest.mark.parametrize("name", OPENED)
-def test_page_is_clean(name: str, page: Page, axe: Axe) -> None:
+def test_page_is_clean(name: str, window: Window, page: Page, axe: Axe) -> None:
     for arguments in PAGES[name]():
         answer = page.goto(_address(name, arguments))
         assert answer is not None
         assert (answer.status, answer.request.redirected_from) == (200, None)
-        assert fits(page)
-        axe()
+        for screen in SCREENS:
+            window.turn_into(screen)
+            assert fits(page), screen
+            axe()
 
 
 @pytest.mark.parametrize("name", PARTS)
