@@ -16,16 +16,25 @@ LOOPS = ROOT / "genetics" / "kernels"
 WORTH_WORKERS = 12
 """Test files from which on workers are started."""
 LONGEST = (
-    "tests/keeper/frame/test_every_page_always.py",
     "tests/journeys/test_every_page.py",
+    "tests/keeper/frame/test_every_page_always.py",
     "tests/genetics/test_engine_twin.py",
+    "tests/keeper/upgrades/test_upgrade.py",
+    "tests/keeper/backups/test_commands.py",
+    "tests/keeper/accounts/test_every_address.py",
+    "tests/genetics/test_parents_alone.py",
     "tests/keeper/inference/test_workers.py",
+    "tests/keeper/example/test_loading.py",
     "tests/keeper/inference/test_always.py",
+    "tests/keeper/archives/test_equal.py",
+    "tests/keeper/disputes/test_always.py",
     "tests/keeper/serving/test_start.py",
     "tests/keeper/book/test_cost.py",
-    "tests/journeys/test_papers.py",
 )
-"""Files whose tests, or what they set up, take seconds each; the longest first."""
+"""Files whose tests, or what they set up, take seconds each; the longest first.
+
+What is begun with is not shared with another worker later on, so what a file sets up is set up once.
+"""
 
 
 def share_out(config: pytest.Config) -> None:

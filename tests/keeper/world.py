@@ -501,7 +501,7 @@ _SEARCHED = (
     "/diversity/",
     "/book.zip",
     "/erase/",
-    "/data/",
+    "/data.zip",
 )
 _SEARCHED_EVERY = 5
 
