@@ -5,7 +5,9 @@ that is lost on its way is a request that reached the book and was aborted after
 """
 
 import json
+from collections.abc import Iterator
 from datetime import timedelta
+from itertools import chain, repeat
 from pathlib import Path
 from typing import Any
 
@@ -177,25 +179,48 @@ def test_the_book_that_is_stopped_in_between_loses_and_doubles_nothing(
 ) -> None:
     page = asked
     waits(page, *zip(animals, ("480", "482", "484"), strict=True))
-    seen: list[str] = []
+    answers: Iterator[str] = chain(["whole", "lost"], repeat("none"))
 
-    def lose_the_second(route: Any) -> None:
-        seen.append(route.request.method)
-        if len(seen) != 2:
+    def stop_after_the_second(route: Any) -> None:
+        if (answer := next(answers)) == "whole":
             route.continue_()
             return
-        route.fetch(max_redirects=0)
+        if answer == "lost":
+            route.fetch(max_redirects=0)
+            page.context.route(lambda address: "/offline/now/" in address, lambda one: one.abort())
         route.abort("failed")
 
-    page.context.route(lambda address: "/husbandry/weight/" in address, lose_the_second)
+    page.context.route(lambda address: "/husbandry/weight/" in address, stop_after_the_second)
     back(page)
     send(page)
     expect(page.locator("li.waits[data-state=written]")).to_have_count(1)
     expect(page.get_by_text("The book does not answer here.", exact=False)).to_be_visible()
     assert (states(page), weights()) == (["waiting", "waiting", "written"], [480, 482])
+    page.context.unroute_all()
     send(page)
     expect(page.get_by_text(IN_THE_BOOK, exact=True)).to_have_count(3)
     assert weights() == [480, 482, 484]
+
+
+def test_what_is_asked_while_another_try_fails_is_tried_after_it(
+    asked: Page, animal: Animal
+) -> None:
+    page = asked
+    waits(page, (animal, "480"))
+    tries: list[Any] = []
+
+    def hold_the_first(route: Any) -> None:
+        tries.append(route)
+        if len(tries) > 1:
+            route.continue_()
+
+    page.context.route(lambda address: "/offline/now/" in address, hold_the_first)
+    with page.expect_request(lambda request: "/offline/now/" in request.url):
+        back(page)
+    send(page)
+    tries[0].abort("internetdisconnected")
+    expect(page.get_by_text(IN_THE_BOOK, exact=True)).to_be_visible()
+    assert weights() == [480]
 
 
 def test_what_is_refused_holds_back_its_own_and_can_be_mended(

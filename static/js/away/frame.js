@@ -22,7 +22,7 @@ away.heard?.addEventListener("message", () => away.changed());
 
 async function sendIfAny(which = ["waiting", "held"]) {
   const own = await away.own();
-  if (own.some(({ state }) => which.includes(state))) await away.send();
+  if (own.some(({ state }) => which.includes(state))) await away.send({ ifAvailable: true });
   for (const { id, state, sent } of own) {
     if (state === "written" && Date.now() - sent > away.DAYS_LISTED * 24 * 3600 * 1000) await away.drop(id);
   }

@@ -110,5 +110,9 @@ async function begun() {
   if (entry && typeof forget === "function") forget((draft) => draft?.token === away.token(entry));
 }
 
-sendNow?.addEventListener("click", () => away.send());
+// Tapped again and again it is one more try.
+let underWay = null;
+sendNow?.addEventListener("click", () => {
+  underWay ??= away.send().finally(() => (underWay = null));
+});
 if (listed) begun().finally(() => away.listed());

@@ -103,7 +103,9 @@ async function sendAll() {
 // Two tabs do not send at once, and nothing is taken back while it is on its way.
 away.alone = (act, how = {}) => navigator.locks.request("keptlines-sending", how, act);
 
-away.send = () =>
+// What somebody asked for waits for a try that is under way, which may be about to fail; what is tried
+// by itself (`ifAvailable`) leaves it at that one.
+away.send = (how = {}) =>
   away.alone(
     async (lock) => {
       if (!lock) return;
@@ -119,5 +121,5 @@ away.send = () =>
         away.changed?.();
       }
     },
-    { ifAvailable: true },
+    how,
   );
