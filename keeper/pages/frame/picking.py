@@ -30,7 +30,10 @@ class AnimalInput(forms.TextInput):
         """Add the list of animals and where more of it comes from."""
         context = super().get_context(name, value, attrs)
         offered = self.offered
-        context["picks"] = picks("", sex=self.sex) if offered is None else offered
+        # Of a code that stands there nothing more is offered until another is typed.
+        if offered is None:
+            offered = () if value else picks("", sex=self.sex)
+        context["picks"] = offered
         context["pick_url"] = f"{reverse('clutches-pick')}?sex={self.sex}&field={name}"
         context["list_id"] = f"{context['widget']['attrs'].get('id', name)}_list"
         return context
