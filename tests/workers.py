@@ -33,7 +33,8 @@ LONGEST = (
 )
 """Files whose tests, or what they set up, take seconds each; the longest first.
 
-What is begun with is not shared with another worker later on, so what a file sets up is set up once.
+What is begun with is not shared with another worker later on, so what a file sets up is set up
+once.
 """
 
 

@@ -1,7 +1,8 @@
 """No page ever fails because of a withdrawn trait, line, member or animal.
 
-Thirty steps here, and after each every address once, of a record that counts or of one that was
-withdrawn as it falls; many more steps, and both each time: `python -m tests.load.pages`.
+Thirty steps here, and after each that was not refused every address once, of a record that counts
+or of one that was withdrawn as it falls; many more steps, and both each time: `python -m
+tests.load.pages`.
 """
 
 import pytest
