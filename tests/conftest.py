@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import pytest
+from _pytest import runner
 
-from tests import workers
+from tests import interpreter, workers
 
 if TYPE_CHECKING:
     from django.test import Client
@@ -34,6 +35,18 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Let the workers begin with what takes longest."""
     workers.longest_first(config, items)
+
+
+def pytest_collection_finish() -> None:
+    """Spare the interpreter what it would do again and again."""
+    interpreter.leave_alone_what_is_there()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool:
+    """Run a test as pytest does, with room for its frames."""
+    interpreter.with_room(runner.pytest_runtest_protocol, item, nextitem)
+    return True
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
