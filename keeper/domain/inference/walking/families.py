@@ -64,10 +64,7 @@ def changed_rows(
 
     These are their families, and all of their descendants: they may carry something no more.
     """
-    walk = _Walk(inheritance, groups, animals)
-    walk.rows.traits = None
-    walk.changed = set(clutches)
-    return _walked(walk)
+    return _walked(_Walk(inheritance, groups, animals, changed=set(clutches)))
 
 
 def _walked(walk: "_Walk") -> FamilyRows | None:
@@ -85,6 +82,7 @@ class _Walk:
     """The way to all who are of some animals' families.
 
     Attributes:
+        begun: those who are asked about, or were changed: then `changed` are clutches that were.
         clutches: of those who are asked about, and of all who may carry something.
         near: clutches near those who are asked about, and who is `beside` them.
         met: those who may carry something, and all who may be their ancestors or their mates'.
@@ -97,15 +95,15 @@ class _Walk:
         animals: Collection[int],
         *,
         near: int = 0,
+        changed: set[int] | None = None,
     ) -> None:
         self.inheritance, self.groups, self.steps = inheritance, list(groups), near
         self.traits = frozenset(pk for group in groups for pk in group.traits)
         self.lines = frozenset(pk for group in groups for pk in group.lines)
         self.rows = FoldedRows(inheritance.species.pk)
-        self.rows.traits = self.traits
-        self.begun = set(animals)
-        # Clutches that were changed; None where it is asked, not changed.
-        self.changed: set[int] | None = None
+        # What is stored of a change is worked out from all that was seen, as by a recompute.
+        self.rows.traits = self.traits if changed is None else None
+        self.begun, self.changed = set(animals), changed
         self.clutches: set[int] = set()
         self.near: set[int] = set()
         self.beside: set[int] = set()
@@ -114,11 +112,8 @@ class _Walk:
 
     def at_all_loci(self) -> "_Walk":
         """The same walk at all groups of loci."""
-        walk = _Walk(self.inheritance, self.inheritance.groups, self.begun, near=self.steps)
-        walk.changed = self.changed
-        if self.changed is not None:
-            walk.rows.traits = None
-        return walk
+        every = self.inheritance.groups
+        return _Walk(self.inheritance, every, self.begun, near=self.steps, changed=self.changed)
 
     @property
     def has_several_sires(self) -> bool:
