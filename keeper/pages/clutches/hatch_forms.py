@@ -2,17 +2,20 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
 from django import forms
+from django.template.loader import render_to_string
 from django.utils import timezone
+from django.utils.safestring import SafeString
 
 from keeper.domain.animals.queries import by_code
 from keeper.domain.book.writing import Refused
 from keeper.domain.clutches.hatch_plan import SEXES, HatchLook, HatchPlan
 from keeper.domain.clutches.hatching import Counted, Hatch, does_not_add_up, hatchling_codes
-from keeper.domain.clutches.queries import entries_of
+from keeper.domain.clutches.queries import entries_of, free_codes
 from keeper.domain.saying.already import at, writer
 from keeper.models import Animal, Clutch, HatchRow, Sex
 from keeper.pages.frame.fields import PART, WHOLE, day_input, scope_field
@@ -48,10 +51,11 @@ class Cell:
 
 @dataclass(frozen=True)
 class LookFields:
-    """A look with its fields, one cell a sex."""
+    """A look with its fields, one cell a sex, or what they are as long as all are empty."""
 
     look: HatchLook | None
     cells: list[Cell]
+    empty: SafeString | None = None
 
     @property
     def opens(self) -> bool:
@@ -118,11 +122,32 @@ class HatchForm(forms.Form):
 
     def look_fields(self) -> list[LookFields]:
         """Return the looks with their fields."""
-        return [LookFields(look, self._cells(look.key, look.rows)) for look in self.plan.looks]
+        return [
+            LookFields(look, self._cells(look.key, look.rows))
+            if self.is_bound or look.rows
+            else LookFields(look, [], self._empty_cells(look.key))
+            for look in self.plan.looks
+        ]
 
     def other_fields(self) -> LookFields:
         """Return the fields of the look that is chosen freely."""
         return LookFields(None, self._cells(OTHER, {}))
+
+    @cached_property
+    def next_code(self) -> str:
+        """The code from which records count on."""
+        return free_codes(self.clutch, 1)[0]
+
+    def _empty_cells(self, key: str) -> SafeString:
+        """The cells of a look of which nothing is logged: of dozens only names differ."""
+        # A quotation mark that is typed stands as an entity, so that none but names are met.
+        named = self._other_cells.replace(f'"{OTHER}-', f'"{key}-')
+        return SafeString(named.replace(f'"id_{OTHER}-', f'"id_{key}-'))
+
+    @cached_property
+    def _other_cells(self) -> str:
+        shown = {"line": self.other_fields(), "form": self}
+        return render_to_string("clutches/cells.html", shown)
 
     @property
     def egg_fields(self) -> list[forms.BoundField]:

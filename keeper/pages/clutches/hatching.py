@@ -43,7 +43,6 @@ def hatch(request: HttpRequest, pk: int) -> HttpResponse:
         "plan": plan,
         "mixed": mixed_in(plan.mixing),
         "clutch": clutch_or_404(pk),
-        "next_code": free_codes(clutch, 1)[0],
     }
     return render(request, "clutches/hatch.html", context)
 

@@ -4,15 +4,18 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.template.loader import render_to_string
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import escape
 
 from keeper import models as m
 from keeper.domain.book.undoing import undo
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.clutches.hatching import Hatch, does_not_add_up, record_hatchling, series
 from keeper.models import Account
+from keeper.pages.clutches.hatch_forms import LookFields
 from tests.factories import (
     AnimalFactory,
     ClutchFactory,
@@ -111,6 +114,23 @@ def test_form_of_a_clutch_without_a_dam_counts_without_chances(
     page = owner_client.get(reverse("clutches-hatch", args=[clutch.pk]))
     looks = page.context["plan"].looks
     assert [(look.name, look.chance) for look in looks] == [("normal", None), ("Saltgrass", None)]
+
+
+@pytest.mark.parametrize("code", ["26-07", '"other-', '"id_other-7'])
+def test_cells_of_a_look_of_which_nothing_is_logged_are_those_its_fields_would_give(
+    owner_client: Client, clutch: m.Clutch, code: str
+) -> None:
+    m.Clutch.objects.update(code=code)
+    page = owner_client.get(reverse("clutches-hatch", args=[clutch.pk]))
+    form, shown = page.context["form"], page.content.decode()
+    for look in form.plan.looks:
+        fields = LookFields(look, form._cells(look.key, {}))
+        written = render_to_string("clutches/cells.html", {"line": fields, "form": form})
+        assert written in shown and f'name="{look.key}-female-first"' in written
+        assert f"go on from {escape(form.next_code)}." in written
+    other = reverse("clutches-hatch", args=[clutch.pk])
+    kept = owner_client.post(other, {"look-normal-male-count": "4"}).content.decode()
+    assert 'name="look-normal-male-count" value="4"' in kept
 
 
 # --- saving ------------------------------------------------------------------------------------
