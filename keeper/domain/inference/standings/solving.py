@@ -13,8 +13,9 @@ from typing import Any, Protocol
 
 import genetics
 
-# Records that one task of a worker is about: less, and handing them over takes the time.
-BATCH = 3000
+# Records that one task of a worker is about: less, and handing them over takes the time. To lay a
+# subproblem out takes as long as so many records of it, and of small ones there are hundreds.
+BATCH, LAYING_OUT = 4000, 60
 # Scenarios of one task: few, for each takes a second or so, and the last one is waited for.
 SCENARIOS = 4
 
@@ -75,7 +76,7 @@ class Workers:
     def put(self, one: "genetics.Subproblem") -> None:
         """Send it on with the next packet."""
         self._batch.append(one)
-        self._size += len(one.population.animals) + len(one.population.clutches)
+        self._size += len(one.population.animals) + len(one.population.clutches) + LAYING_OUT
         if self._size >= BATCH:
             self._send()
 
