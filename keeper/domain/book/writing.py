@@ -10,6 +10,7 @@ been computed anew: whoever reads the book next never sees an old number.
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from itertools import chain
 from typing import Any, TypeVar
 
 from django.contrib.contenttypes.models import ContentType
@@ -212,8 +213,7 @@ class Writing:
         refuse_dangling(self._records.values())
         self._refuse_asked()
         self._date_entry()
-        for model in self._saved:
-            self._touch(model)
+        Touch.objects.bulk_create(chain.from_iterable(map(self._touches, self._saved)))
         touched = self.bears_on()
         if touched:
             stop_before_figures()
@@ -227,8 +227,8 @@ class Writing:
             touched.add(self.touched)
         return touched
 
-    def _touch(self, model: type[Record]) -> None:
-        """Note which records of one kind the entry wrote, and from which save on."""
+    def _touches(self, model: type[Record]) -> Iterator[Touch]:
+        """Which records of one kind the entry wrote, and from which save on."""
         saved = self._saved[model]
         kind = ContentType.objects.get_for_model(model)
         rows = model.history.filter(history_id__gt=self._before[model]).order_by()
@@ -237,14 +237,12 @@ class Writing:
         # The first row that the entry added to a record's history: before it, it was as it
         # shall be again if the entry is undone.
         firsts = dict(rows.values_list("id").annotate(Min("history_id")))
-        Touch.objects.bulk_create(
-            Touch(
-                entry=self.entry, record_type=kind, record_id=pk, history_id=firsts[pk],
-                created=created,
-            )
-            for pk, created in saved.items()
-            if pk in firsts
-        )  # fmt: skip
+        for pk, created in saved.items():
+            if pk in firsts:
+                yield Touch(
+                    entry=self.entry, record_type=kind, record_id=pk, history_id=firsts[pk],
+                    created=created,
+                )  # fmt: skip
 
     def _merged(self, record: Record) -> Record:
         """Take over what others changed, and return the row as it is now."""

@@ -19,6 +19,7 @@ from django.db.models.functions import Cast
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading import register
 
 # A row that an engine's record rests on: the model's name and the row's id.
 Source = tuple[str, int]
@@ -88,9 +89,7 @@ class Telling:
     def of(cls, species: int) -> "Telling":
         """Read those of a species; a query."""
         always, limited = set(), {}
-        traits = m.Trait.objects.live().filter(species=species).order_by()
-        columns = ("pk", "looked_for_since", "told_from", "told_until")
-        for pk, *limits in traits.values_list(*columns):
+        for pk, *limits in register.TOLD.rows([species]):
             if any(one is not None for one in limits):
                 limited[pk] = (limits[0], limits[1], limits[2])
             else:

@@ -28,3 +28,25 @@ OPEN_PAIRS = PreparedRecords(
     m.OpenPair,
     lambda pks: m.OpenPair.objects.live().filter(one__in=pks, other__in=pks).order_by("pk"),
 )
+# The parts of named looks, each a trait, and the lines to which a part of a look is narrowed.
+LOOK_PARTS = Prepared(
+    lambda pks: (
+        m.LookPart.objects.live()
+        .filter(look__species__in=pks, look__withdrawn_at=None)
+        .order_by("pk")
+        .values_list("pk", "look_id", "trait_id")
+    )
+)
+LOOK_LINES = Prepared(
+    lambda pks: m.LookPart.lines.through.objects.filter(lookpart__in=pks).values_list(
+        "lookpart_id", "line_id"
+    )
+)
+# When each trait is looked for, and at what age it can be told.
+TOLD = Prepared(
+    lambda pks: (
+        m.Trait.objects.live()
+        .filter(species__in=pks)
+        .values_list("pk", "looked_for_since", "told_from", "told_until")
+    )
+)

@@ -14,6 +14,7 @@ from math import prod
 
 import genetics
 from keeper import models as m
+from keeper.domain.inference.reading import register
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
 from keeper.domain.inference.reading.rows import Rows
 
@@ -71,15 +72,9 @@ def shown_looks(inheritance: Inheritance) -> tuple[ShownLook, ...]:
 
 def _named(inheritance: Inheritance) -> dict[int, list[LookOf]]:
     """Named look → its parts. A line that no longer counts narrows nothing."""
-    parts = m.LookPart.objects.live().filter(
-        look__species=inheritance.species, look__withdrawn_at=None
-    )
-    rows = list(parts.order_by("pk").values_list("pk", "look_id", "trait_id"))
-    if not rows:
-        return {}
+    rows = list(register.LOOK_PARTS.rows([inheritance.species.pk]))
     lines: dict[int, set[int]] = defaultdict(set)
-    through = m.LookPart.lines.through.objects.filter(lookpart__in=[pk for pk, *_ in rows])
-    for part, line in through.values_list("lookpart_id", "line_id"):
+    for part, line in register.LOOK_LINES.rows(pk for pk, *_ in rows):
         if line in inheritance.lines:
             lines[part].add(line)
     found: dict[int, list[LookOf]] = defaultdict(list)
