@@ -113,7 +113,8 @@ class GoalLook(Record):
     def as_parts(self) -> list[GoalPart]:
         """What the look is made of as parts of the goal; they are in memory alone."""
         found = []
-        for one in self.look.parts.live().select_related("trait").prefetch_related("lines__trait"):
+        parts = self.look.parts.live().select_related("trait__base")
+        for one in parts.prefetch_related("lines__trait"):
             lines = tuple(line for line in one.lines.all() if not line.is_withdrawn)
             line = lines[0] if len(lines) == 1 else None
             part = GoalPart(project=self.project, trait=one.trait, line=line, need=Need.SHOWS)

@@ -60,6 +60,9 @@ def _options() -> argparse.Namespace:
         "--processes", type=int, default=1, help="so many web servers; above 1 with PostgreSQL"
     )
     asked.add_argument("--seconds", type=float, default=90, help="for so long")
+    asked.add_argument(
+        "--every", type=float, default=people.PAGE_EVERY, help="seconds from page to page"
+    )
     asked.add_argument("--slow", type=int, default=0, help="so many slow phones beside them")
     asked.add_argument(
         "--no-alone", action="store_true", help="leave the one reader and writer out"
@@ -101,7 +104,7 @@ def _again(options: argparse.Namespace, animals: int, file: Path) -> list[str]:
     asked = [sys.executable, "-m", "tests.benchmarks.book", "--animals", str(animals)]
     asked += ["--traits", str(options.traits), "--figures", str(file)]
     asked += ["--users", str(options.users), "--seconds", str(options.seconds)]
-    asked += ["--processes", str(options.processes)]
+    asked += ["--processes", str(options.processes), "--every", str(options.every)]
     asked += ["--slow", str(options.slow), "--disputes", str(options.disputes)]
     asked += ["--whole"] if options.whole else []
     asked += ["--no-alone"] if options.no_alone else []
@@ -245,6 +248,7 @@ def _people(options: argparse.Namespace, folder: Path) -> Figures:
             seconds=options.seconds,
             subjects=subjects,
             slow=options.slow,
+            every=options.every,
         )
     of_pages = {f"{name} (many)": _figure(times) for name, times in sorted(heard.pages.items())}
     of_saves = {f"{name} (many)": _figure(times) for name, times in sorted(heard.saves.items())}

@@ -1,8 +1,8 @@
 """People at the book at once, over HTTP against the real server in a process of its own.
 
-Each logs in with an account, opens a page every two seconds and saves something every fifteen:
-a real form is fetched, filled in and sent back with all that was hidden in it. Only this machine
-is ever asked.
+Each logs in with an account, opens a page every two seconds, or at another pace, and saves
+something after seven or eight of them: a real form is fetched, filled in and sent back with all
+that was hidden in it. Only this machine is ever asked.
 """
 
 import itertools
@@ -22,7 +22,8 @@ from urllib.parse import urlencode, urlsplit
 
 from tests.benchmarks.generated import PASSWORD, PEOPLE
 
-PAGE_EVERY, SAVE_EVERY = 2.0, 15.0
+# Seconds from page to page, and so many of these from save to save.
+PAGE_EVERY, PAGES_A_SAVE = 2.0, 7.5
 _PATIENCE, _TRICKLE = 20, 0.5
 _INCUBATED, _GROWN = timedelta(days=60), timedelta(days=5 * 365)
 Fields = list[tuple[str, str]]
@@ -50,15 +51,24 @@ class Subjects:
 
 
 def at_once(
-    *, people: int, ports: Sequence[int], seconds: float, subjects: Subjects, slow: int = 0
+    *,
+    people: int,
+    ports: Sequence[int],
+    seconds: float,
+    subjects: Subjects,
+    slow: int = 0,
+    every: float = PAGE_EVERY,
 ) -> Heard:
     """Let people read and write for so long; `share` is of one processor, the generator's own.
 
-    Each stays at one of the `ports`, as behind a proxy that keeps its connections. So
-    many `slow` phones trickle a request each, a byte every half second, all the while.
+    Each opens a page `every` so many seconds, however long the last one took, and stays at one
+    of the `ports`, as behind a proxy that keeps its connections. So many `slow` phones trickle a
+    request each, a byte every half second, all the while.
     """
     heard, lock = Heard(), threading.Lock()
-    readers = [_Person(n, ports[n % len(ports)], subjects, heard, lock) for n in range(people)]
+    readers = [
+        _Person(n, ports[n % len(ports)], subjects, heard, lock, every) for n in range(people)
+    ]
     for reader in readers:
         reader.log_in()
     end = monotonic() + seconds
@@ -97,9 +107,16 @@ class _Person:
     """Somebody with a browser: one connection that is kept, and cookies."""
 
     def __init__(
-        self, number: int, port: int, subjects: Subjects, heard: Heard, lock: threading.Lock
+        self,
+        number: int,
+        port: int,
+        subjects: Subjects,
+        heard: Heard,
+        lock: threading.Lock,
+        every: float,
     ) -> None:
         self.number, self.subjects, self.heard, self.lock = number, subjects, heard, lock
+        self.every = every
         self.chance = random.Random(number)
         self.connection = HTTPConnection("127.0.0.1", port, timeout=_PATIENCE)
         self.cookies: dict[str, str] = {}
@@ -115,17 +132,18 @@ class _Person:
 
     def work(self, end: float) -> None:
         """Open pages and save until the end, each at its own time however long the last took."""
-        page_at = monotonic() + self.chance.uniform(0, PAGE_EVERY)
-        save_at = monotonic() + self.chance.uniform(0, SAVE_EVERY)
+        save_every = self.every * PAGES_A_SAVE
+        page_at = monotonic() + self.chance.uniform(0, self.every)
+        save_at = monotonic() + self.chance.uniform(0, save_every)
         saves = self._saves()
         # Whoever waited long asks for what came due meanwhile, but not after the end.
         while (due := min(page_at, save_at)) < end and monotonic() < end:
             sleep(max(0.0, due - monotonic()))
             if save_at <= page_at:
-                save_at += SAVE_EVERY
+                save_at += save_every
                 next(saves)
             else:
-                page_at += PAGE_EVERY
+                page_at += self.every
                 kind = self.chance.choice(list(self.subjects.pages))
                 self._open(kind, self.chance.choice(self.subjects.pages[kind]))
 

@@ -109,7 +109,7 @@ def advice(
         return None
     course = replace(course or outlooks.course_of(project, members), runs=runs)
     today = max(today, _season_over(clutch) or today)
-    groups = _alike(project, young)
+    groups = alike(project, young)
     everybody = [*(one.animal for one in members), *young]
     gathered = outlooks.gathering(project, everybody)
     base = outlooks.outlook_of(project, members, course, today, "")
@@ -214,17 +214,19 @@ def _count(group: Sequence[Animal], taken: Sequence[Animal]) -> int:
     return sum(one in taken for one in group)
 
 
-def _alike(project: Project, young: Sequence[Animal]) -> dict[Alike, list[Animal]]:
+def alike(project: Project, young: Sequence[Animal]) -> dict[Alike, list[Animal]]:
     """Hatchlings by sex and by what they may carry of the goal."""
     parts = queries.goal_of(project)
-    standings = queries.goal_standings(parts, [one.pk for one in young])
+    genes = queries.genes_of(parts)
+    standings = queries.goal_standings(genes, [one.pk for one in young])
     shown = queries.shown_by(parts, [one.pk for one in young])
     found: dict[Alike, list[Animal]] = defaultdict(list)
     for animal in young:
         key: list[object] = [animal.sex]
-        for part in parts:
-            own = standings.get((animal.pk, part.trait_id, part.line_id))
-            key.append(None if own is None else (round(own.two, 9), round(own.one, 9)))
+        for part, several in zip(parts, genes, strict=True):
+            for gene in several:
+                own = standings.get((animal.pk, gene.trait, gene.line))
+                key.append(None if own is None else (round(own.two, 9), round(own.one, 9)))
             key.append((animal.pk, part.trait_id) in shown)
         found[tuple(key)].append(animal)
     return dict(found)

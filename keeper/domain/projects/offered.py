@@ -1,12 +1,13 @@
 """Animals that could be bought for a project: one that carries all of it, or a prospect."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from keeper.domain.inference import Guest, GuestWord
 from keeper.domain.projects.queries import goal_of
 from keeper.domain.prospects.queries import said_of, with_words
-from keeper.models import Claim, Project, Prospect, Sex
+from keeper.domain.register.queries import first_combinations
+from keeper.models import Claim, GoalPart, Line, Project, Prospect, Sex
 
 _SEXES = (Sex.FEMALE, Sex.MALE)
 
@@ -39,12 +40,25 @@ def offer(project: Project, key: str) -> Guest | None:
 
 
 def _carriers(project: Project) -> Iterable[Offer]:
+    parts = goal_of(project)
+    combined = first_combinations([part.trait for part in parts])
     words = tuple(
-        GuestWord(part.trait_id, part.line_id, Claim.CARRIES) for part in goal_of(project)
+        GuestWord(trait, line, Claim.CARRIES)
+        for part in parts
+        for trait, line in _genes(part, combined)
     )
     for sex in _SEXES:
         said = f"a grown {sex} bought that carries one copy of everything the goal takes"
         yield Offer(sex, said, Guest(project.species, sex, words))
+
+
+def _genes(
+    part: GoalPart, combined: Mapping[int, Sequence[Line]]
+) -> Iterable[tuple[int, int | None]]:
+    """Trait and line of what one copy each makes a part; of combinations the first."""
+    if part.line is None and (lines := combined.get(part.trait_id)):
+        return [(one.trait_id, one.pk) for one in lines]
+    return [(part.line.trait_id if part.line else part.trait_id, part.line_id)]
 
 
 def _prospects(project: Project) -> Iterable[Offer]:

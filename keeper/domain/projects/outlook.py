@@ -233,7 +233,8 @@ def tests(project: Project, members: Sequence[Member]) -> list[Change]:
     return [
         Change(
             f"test-{_named(animal, part)}",
-            f"A test of {animal.code} for {part.line or part.trait} first, whatever it finds",
+            f"A test of {animal.code} for {part.line or part.trait.base or part.trait} first, "
+            "whatever it finds",
         )
         for animal, part in _open(project, members)
     ]
@@ -251,11 +252,14 @@ def _open(project: Project, members: Sequence[Member]) -> list[tuple[Animal, Goa
     """Members of whom it is open whether they carry a part of the goal, the most open first."""
     parts = [part for part in queries.goal_of(project) if not part.among]
     animals = {one.animal_id: one.animal for one in members}
-    standings = queries.goal_standings(parts, animals)
+    genes = queries.genes_of(parts)
+    standings = queries.goal_standings(genes, animals)
     found = []
-    for part in parts:
+    for part, (gene, *others) in zip(parts, genes, strict=True):
+        if others:
+            continue  # a laboratory tests one of them, and there is no saying which first
         for pk, animal in animals.items():
-            standing = standings.get((pk, part.trait_id, part.line_id))
+            standing = standings.get((pk, gene.trait, gene.line))
             if standing is not None and 0 < standing.none < 1:
                 found.append((abs(standing.none - 0.5), animal.code, animal, part))
     found.sort(key=lambda row: row[:2])

@@ -1,12 +1,14 @@
 """Projects and their members, as pages read them."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, Prefetch, Q, QuerySet
 
+from keeper.domain.register.queries import lines_in_rules
 from keeper.models import (
     GONE,
     Animal,
@@ -32,7 +34,7 @@ _IN_IT = Q(members__withdrawn_at=None, members__released_on=None)
 
 def with_goal(projects: QuerySet[Project]) -> QuerySet[Project]:
     """Add species and goal, the parts as `goal`."""
-    parts = GoalPart.objects.live().select_related("trait", "line__trait")
+    parts = GoalPart.objects.live().select_related("trait__base", "line__trait")
     looks = GoalLook.objects.live().select_related("look")
     return projects.select_related("species").prefetch_related(
         Prefetch("goal_parts", parts, to_attr="goal"),
@@ -91,12 +93,48 @@ def members_released(project: Project) -> QuerySet[Member]:
     return members.select_related("animal").order_by("-released_on", "-pk")
 
 
+@dataclass(frozen=True)
+class Gene:
+    """Of what an animal has copies for a part of a goal: a trait, or one of its lines."""
+
+    words: str
+    trait: int
+    line: int | None
+
+
+def genes_of(parts: Iterable[GoalPart]) -> list[tuple[Gene, ...]]:
+    """Return the genes of each part of a goal.
+
+    A double form is two copies of its base; for what combinations show there may be several.
+    """
+    parts = list(parts)  # gone through twice
+    in_rules = lines_in_rules([part.trait for part in parts])
+    lines = Line.objects.live().select_related("trait").order_by("trait__name", "code")
+    named = list(lines.filter(pk__in=set().union(*in_rules.values())))
+    found: list[tuple[Gene, ...]] = []
+    for part in parts:
+        among = part.among or ((part.line,) if part.line is not None else ())
+        if among:
+            found.append(tuple(Gene(str(one), one.trait_id, one.pk) for one in among))
+            continue
+        whole, own = part.trait.base or part.trait, in_rules.get(part.trait_id)
+        genes = [] if own and part.trait.base is None else [Gene(str(whole), whole.pk, None)]
+        genes += [
+            Gene(str(one), one.trait_id, one.pk)
+            for one in named
+            if own and one.pk in own and one.trait_id != part.trait.base_id
+        ]
+        found.append(tuple(genes))
+    return found
+
+
 def goal_standings(
-    parts: Sequence[GoalPart], animals: Iterable[int]
+    genes: Iterable[Sequence[Gene]], animals: Iterable[int]
 ) -> dict[tuple[int, int, int | None], Standing]:
-    """Return the standings in a goal's traits, by animal, trait and line."""
+    """Return the standings in a goal's genes, by animal, trait and line."""
+    traits = {gene.trait for several in genes for gene in several}
     found = Standing.objects.filter(
-        animal_id__in=list(animals), trait_id__in={part.trait_id for part in parts}
+        animal_id__in=list(animals), trait_id__in=traits
     ).select_related("trait", "line", "dispute")
     return {(one.animal_id, one.trait_id, one.line_id): one for one in found}
 

@@ -1,6 +1,6 @@
 """Prospects read, and what of the collection bears on them."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet
@@ -11,9 +11,7 @@ from keeper.domain.projects.queries import goal_of, open_projects, with_goal
 from keeper.domain.prospects.fits import Held
 from keeper.models import (
     Animal,
-    Condition,
     Contact,
-    Dose,
     GoalPart,
     Line,
     PairWord,
@@ -21,11 +19,9 @@ from keeper.models import (
     Prospect,
     ProspectWord,
     Sex,
-    Shown,
     Species,
     Standing,
     Statement,
-    Trait,
 )
 
 STATES = ("open", "bought", "gone")
@@ -81,20 +77,6 @@ def lines_of(species: Species) -> list[Line]:
     """Return the lines of a species that count, with their traits and loci."""
     rows = Line.objects.live().filter(trait__species=species, trait__withdrawn_at=None)
     return list(rows.select_related("trait", "locus").order_by("trait__name", "code"))
-
-
-def lines_in_rules(traits: Collection[Trait]) -> dict[int, set[int]]:
-    """Return by trait id the lines of which some copy belongs to a combination that shows it."""
-    found: dict[int, set[int]] = {}
-    named = [trait.pk for trait in traits if trait.shown == Shown.RULES]
-    if named:
-        conditions = Condition.objects.live().filter(
-            showing__trait__in=named, showing__withdrawn_at=None
-        )
-        present = conditions.exclude(dose=Dose.ABSENT)
-        for trait, line in present.values_list("showing__trait", "lines"):
-            found.setdefault(trait, set()).add(line)
-    return found
 
 
 def held(species: Species, traits: Iterable[int]) -> dict[tuple[int, int | None], Held]:

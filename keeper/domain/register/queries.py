@@ -1,11 +1,14 @@
 """Reading the register: species, traits with their lines, loci, contacts."""
 
+from collections.abc import Iterable
+
 from django.db.models import Count, F, Prefetch, Q, QuerySet
 
 from keeper.models import (
     Animal,
     Condition,
     Contact,
+    Dose,
     HatchRow,
     Interval,
     Line,
@@ -13,6 +16,7 @@ from keeper.models import (
     OpenPair,
     Sheet,
     Showing,
+    Shown,
     Species,
     Survival,
     Trait,
@@ -110,3 +114,30 @@ def animals_from(contact: Contact) -> QuerySet[Animal]:
 def sheets_to(contact: Contact) -> QuerySet[Sheet]:
     """Return the sheets that a contact was given."""
     return Sheet.objects.live().filter(buyer=contact).select_related("animal")
+
+
+def lines_in_rules(traits: Iterable[Trait]) -> dict[int, set[int]]:
+    """Return by trait id the lines of which some copy belongs to a combination that shows it."""
+    found: dict[int, set[int]] = {}
+    named = [trait.pk for trait in traits if trait.shown == Shown.RULES]
+    if named:
+        conditions = Condition.objects.live().filter(
+            showing__trait__in=named, showing__withdrawn_at=None
+        )
+        present = conditions.exclude(dose=Dose.ABSENT)
+        for trait, line in present.values_list("showing__trait", "lines"):
+            found.setdefault(trait, set()).add(line)
+    return found
+
+
+def first_combinations(traits: Iterable[Trait]) -> dict[int, list[Line]]:
+    """Return by trait id a line for each part of the first combination that shows it."""
+    found: dict[int, list[Line]] = {}
+    named = [trait.pk for trait in traits if trait.shown == Shown.RULES]
+    for showing in Showing.objects.live().filter(trait__in=named).order_by("-pk"):
+        present = showing.conditions.live().exclude(dose=Dose.ABSENT).order_by("pk")
+        # The earlier ones come last.
+        found[showing.trait_id] = [
+            line for one in present for line in one.lines.live().order_by("code")[:1]
+        ]
+    return found

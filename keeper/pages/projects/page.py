@@ -48,16 +48,34 @@ def listed(*, closed: bool, today: date) -> list[ListedProject]:
 
 
 @dataclass(frozen=True)
-class PartStanding:
-    """What an animal's standing is in one part of a goal; none: nothing speaks for it.
+class GeneStanding:
+    """What an animal's standing is in a gene; none: nothing speaks for it.
 
     `mixed` is the standing over all lines, which says whether lines mix in it.
     """
 
     words: str
     standing: Standing | None
-    shown: bool = False
     mixed: Standing | None = None
+
+
+@dataclass(frozen=True)
+class PartStanding:
+    """How an animal stands in one part of a goal, and in each gene that the part takes."""
+
+    words: str
+    shown: bool
+    genes: tuple[GeneStanding, ...]
+
+    @property
+    def itself(self) -> GeneStanding | None:
+        """Its one gene, where that is called what the part is."""
+        return self.genes[0] if [one.words for one in self.genes] == [self.words] else None
+
+    @property
+    def has_genes(self) -> bool:
+        """Whether anything speaks for one of its genes."""
+        return any(one.standing is not None for one in self.genes)
 
 
 @dataclass(frozen=True)
@@ -117,10 +135,14 @@ def project_page(project: Project, today: date) -> ProjectPage:
     parts = queries.goal_of(project)
     members = list(queries.members_now(project))
     chances, conflict = _chances(project, [member.animal for member in members])
-    standings = queries.goal_standings(parts, [member.animal_id for member in members])
+    genes = queries.genes_of(parts)
+    standings = queries.goal_standings(genes, [member.animal_id for member in members])
     shown = queries.shown_by(parts, [member.animal_id for member in members])
     members.sort(key=lambda one: -chances.get(one.animal_id, 0.0))
-    rows = [_row(member, chances, parts, standings, shown, today) for member in members]
+    rows = [
+        _row(member, chances, list(zip(parts, genes, strict=True)), standings, shown, today)
+        for member in members
+    ]
     return ProjectPage(
         project=project,
         goal=goal_in_words(project),
@@ -189,23 +211,30 @@ def _meets(
 def _row(
     member: Member,
     chances: dict[int, float],
-    parts: list[GoalPart],
+    parts: list[tuple[GoalPart, tuple[queries.Gene, ...]]],
     standings: Standings,
     shown: Container[queries.Shown],
     today: date,
 ) -> MemberRow:
-    chance = chances.get(member.animal_id)
+    pk = member.animal_id
+    chance = chances.get(pk)
     return MemberRow(
         member=member,
         chance=None if chance is None else percent(chance),
         parts=[
             PartStanding(
                 str(part.line or part.trait),
-                standings.get((member.animal_id, part.trait_id, part.line_id)),
-                (member.animal_id, part.trait_id) in shown,
-                standings.get((member.animal_id, part.trait_id, None)),
+                (pk, part.trait_id) in shown,
+                tuple(
+                    GeneStanding(
+                        gene.words,
+                        standings.get((pk, gene.trait, gene.line)),
+                        standings.get((pk, gene.trait, None)),
+                    )
+                    for gene in genes
+                ),
             )
-            for part in parts
+            for part, genes in parts
         ],
         due=member.review_on is not None and member.review_on <= today,
         gone="" if queries.is_here(member) else member.animal.get_status_display(),

@@ -25,14 +25,15 @@ class PairRow:
 
     Without figures: the records about the two cannot all be true. `kinship` is the coefficient of
     the pair, which is the F of their young, and `kinship_like` what such kinship is like. `by_sex`
-    is what part of sons and what of daughters meets the goal, where these differ.
+    is what part of sons and what of daughters meets the goal, where these differ;
+    `at_least_one` the chance by so many hatchlings.
     """
 
     dam: Animal
     sire: Animal
     each: str = ""
     one_in: int | None = None
-    at_least_one: tuple[str, ...] = ()
+    at_least_one: tuple[tuple[int, str], ...] = ()
     for_95: int | None = None
     kinship: str = ""
     kinship_like: str = ""
@@ -136,7 +137,7 @@ def _row(dam: Animal, sire: Animal, answer: GoalChance | None, related: float) -
         sire=sire,
         each=percent(answer.each),
         one_in=one_in(answer.each),
-        at_least_one=tuple(percent(answer.at_least_one[count]) for count in EGGS),
+        at_least_one=tuple((count, percent(answer.at_least_one[count])) for count in EGGS),
         for_95=answer.for_95,
         kinship=kinship(related),
         kinship_like=kinship_like(related),

@@ -38,6 +38,11 @@ def _member(row: MemberRow) -> list[str]:
 
 
 def _stands(part: PartStanding) -> str:
-    if part.standing is not None:
-        return said(part.standing).words
-    return "visual" if part.shown else "nothing speaks for it"
+    if part.itself is not None and part.itself.standing is not None:
+        return said(part.itself.standing).words
+    carried = [
+        f"{one.words}: {said(one.standing).words}" for one in part.genes if one.standing is not None
+    ]
+    if part.shown:
+        return "visual"
+    return "; ".join(carried) or "nothing speaks for it"

@@ -171,7 +171,7 @@ def lines_known(prospect: Prospect, parts: Sequence[GoalPart]) -> Lines:
     return Lines(
         found,
         frozenset(frozenset({pair.one_id, pair.other_id}) for pair in pairs),
-        queries.lines_in_rules([part.trait for part in parts]),
+        register.lines_in_rules([part.trait for part in parts]),
     )
 
 

@@ -172,7 +172,7 @@ def test_alike_hatchlings_are_weighed_once(book: TwoGenes) -> None:
     dam, sire = book.visuals()
     clutch = book.clutch("C1", dam, sire)
     young = [book.hatchling(f"K{n}", clutch, sex) for n, sex in enumerate(("female",) * 3)]
-    groups = holdbacks._alike(with_its_goal(book), young)
+    groups = holdbacks.alike(with_its_goal(book), young)
     assert [len(group) for group in groups.values()] == [3]
 
 

@@ -85,12 +85,7 @@ def wanted_lines(inheritance: Inheritance, part: GoalPart) -> Wanted:
         return _by_locus(inheritance, {line.pk for line in part.among})
     if part.line is not None:
         return {part.line.locus_id: frozenset({part.line_id or 0})}
-    trait = inheritance.traits[part.trait_id]
-    lines = {line.pk for line in inheritance.lines_of(trait)}
-    for parts in inheritance.conditions.get(trait.pk, []):
-        for _, among in parts:
-            lines |= among
-    return _by_locus(inheritance, lines)
+    return _by_locus(inheritance, inheritance.lines_showing(inheritance.traits[part.trait_id]))
 
 
 def _by_locus(inheritance: Inheritance, lines: set[int]) -> Wanted:

@@ -96,7 +96,7 @@ def _evident(
     parts: list[_Part] = []
     known = {inheritance.lines[line].locus_id for line in began}
     for trait in seen:
-        bearing = _bearing(inheritance, trait)
+        bearing = inheritance.lines_showing(inheritance.traits[trait])
         for locus in sorted(inheritance.loci_of(inheritance.traits[trait]) - known):
             parts.append((frozenset({locus}), _about(inheritance, bearing, locus), ()))
     for line in tested:
@@ -226,7 +226,7 @@ def _told(
         rows = _showing(inheritance, trait)
     else:
         rows = _claimed(one, trait, lines, single)
-    bearing = sorted(_bearing(inheritance, trait.pk))
+    bearing = sorted(inheritance.lines_showing(trait))
     spoken_of = [inheritance.lines[pk] for pk in bearing if one.line in (None, pk)]
     return rows, unsaid_frequencies(spoken_of), single
 
@@ -305,22 +305,13 @@ def _shares(lines: list[m.Line]) -> dict[int, Fraction]:
 
 def _showing(inheritance: Inheritance, trait: m.Trait) -> Rows:
     """What an animal has that shows a trait by one of its combinations."""
-    bearing = _bearing(inheritance, trait.pk)
+    bearing = inheritance.lines_showing(trait)
     every: Rows = {(): Fraction(1)}
     for locus in sorted(inheritance.loci_of(trait)):
         every = _product(every, _about(inheritance, bearing, locus))
     shown = {copies: p for copies, p in every.items() if inheritance.shows(trait.pk, dict(copies))}
     whole = sum(shown.values(), Fraction(0))
     return {copies: p / whole for copies, p in shown.items()} if whole else every
-
-
-def _bearing(inheritance: Inheritance, trait: int) -> set[int]:
-    """The lines whose copies can show a trait."""
-    found = {line.pk for line in inheritance.lines_of(inheritance.traits[trait])}
-    for parts in inheritance.conditions.get(trait, []):
-        for dose, lines in parts:
-            found |= lines if dose != m.Dose.ABSENT else set()
-    return found
 
 
 def _given_one(rows: Rows) -> Rows:

@@ -93,6 +93,13 @@ class Inheritance:
         owner = trait.base_id or trait.pk
         return tuple(line for line in self.lines.values() if line.trait_id == owner)
 
+    def lines_showing(self, trait: m.Trait) -> set[int]:
+        """The lines whose copies can show a trait; what a combination must not have is none."""
+        found = {line.pk for line in self.lines_of(trait)}
+        for parts in self.conditions.get(trait.pk, []):
+            found |= {pk for dose, lines in parts if dose != m.Dose.ABSENT for pk in lines}
+        return found
+
     def loci_of(self, trait: m.Trait) -> frozenset[int]:
         """Every locus that decides whether the trait is expressed."""
         found = {line.locus_id for line in self.lines_of(trait)}
