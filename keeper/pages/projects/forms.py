@@ -20,6 +20,7 @@ from keeper.models import (
     NamedLook,
     Need,
     Project,
+    Shown,
     Species,
     Trait,
 )
@@ -65,10 +66,12 @@ class PartForm(forms.Form):
         return self.genes.get(self.cleaned_data["gene"])
 
     def clean(self) -> dict[str, Any]:
-        """Refuse a look of several genes that is to be carried."""
+        """Refuse a look without lines of its own that is to be carried."""
         cleaned = super().clean() or {}
-        if isinstance(cleaned.get("gene"), NamedLook) and cleaned.get("need") != Need.SHOWS:
-            self.add_error("need", f"{cleaned['gene']} is seen, not carried: choose “shows it”.")
+        wanted, need = cleaned.get("gene"), cleaned.get("need")
+        look = wanted if isinstance(wanted, NamedLook) else wanted[0] if wanted else None
+        if look is not None and need not in {None, Need.SHOWS} and _is_only_seen(look):
+            self.add_error("need", f"{look} is seen, not carried: choose “shows it”.")
         return cleaned
 
     def __init__(self, *args: Any, genes: dict[str, Any], choices: list[Any], **kwargs: Any):
@@ -76,6 +79,13 @@ class PartForm(forms.Form):
         self.genes = genes
         gene: Any = self.fields["gene"]
         gene.choices = choices
+
+
+def _is_only_seen(look: Trait | NamedLook) -> bool:
+    """Whether nothing is called so that an animal may have a copy of."""
+    if isinstance(look, NamedLook):
+        return True
+    return look.shown in {Shown.EVERY, Shown.RULES} and not look.lines.live().exists()
 
 
 _Parts = forms.formset_factory(PartForm, extra=0)

@@ -189,9 +189,9 @@ def _meets(
 ) -> bool:
     if part.of_look is not None:
         return (animal.pk, queries.look_key(part.of_look)) in shown
-    if part.trait.shown in {Shown.RULES, Shown.EVERY}:
-        # Such a look has no lines of its own: what was seen, or is certain, is what there is.
-        return part.need == Need.SHOWS and (animal.pk, part.trait_id) in shown
+    if part.need == Need.SHOWS and part.trait.shown in {Shown.RULES, Shown.EVERY}:
+        # What was seen, or is certain, is what there is: hardly ever has it lines of its own.
+        return (animal.pk, part.trait_id) in shown
     whole = standings.get((animal.pk, part.trait_id, None))
     own = standings.get((animal.pk, part.trait_id, part.line_id))
     if whole is None or own is None or whole.is_disputed or own.is_disputed:

@@ -158,6 +158,21 @@ def test_hatchlings_with_and_without_a_gene_of_the_goal_are_not_alike(
     assert groups == [["K0", "K1"], ["K2"]]
 
 
+@pytest.mark.parametrize("need", ["carries", "two"])
+def test_what_nobody_has_copies_of_cannot_be_asked_to_be_carried(
+    owner_client: Client, book: Combined, need: str
+) -> None:
+    for trait in (book.both, book.double):
+        sent = {
+            "name": "Pale tide", "species": book.species.pk, "wanted": "1", "sex": "unknown",
+            "goal-TOTAL_FORMS": "1", "goal-INITIAL_FORMS": "0",
+            "goal-0-need": need, "goal-0-gene": f"t{trait.pk}",
+        }  # fmt: skip
+        page = owner_client.post("/projects/new/", sent).content.decode()
+        assert f"{trait} is seen, not carried: choose “shows it”." in page
+        assert not m.Project.objects.exists()
+
+
 def test_page_says_of_which_gene_a_member_has_copies(owner_client: Client, book: Combined) -> None:
     dam = book.founder("F1", "female", "visual", line=book.one)
     none = book.founder("F2", "female")
