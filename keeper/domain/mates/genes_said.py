@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Mapping
 
 from keeper.domain.saying import wording
 from keeper.domain.saying.shorthand import Gene, Word, claim_said
-from keeper.models import GoalPart, Shown, Statement
+from keeper.models import Shown, Statement, Trait
 from keeper.models import Word as Standing
 
 # Trait → what is said of it: "Saltgrass HAR (visual)".
@@ -57,10 +57,15 @@ def of_words(words: Iterable[Word], genes: Iterable[Gene]) -> dict[int, str]:
     return found
 
 
-def traits_of(parts: Iterable[GoalPart]) -> list[int]:
-    """Return the looks that a goal asks for, of a double form its base."""
-    found = [part.trait.base_id or part.trait_id for part in parts]
-    return list(dict.fromkeys(found))
+def genes_of(looks: Iterable[Trait], in_rules: Mapping[int, Collection[int]]) -> list[int]:
+    """Return of which traits an animal has copies for some looks.
+
+    Of a double form that is its base; of what combinations show those `in_rules`.
+    """
+    found: dict[int, None] = {}
+    for look in looks:
+        found |= dict.fromkeys([look.base_id or look.pk, *sorted(in_rules.get(look.pk, ()))])
+    return list(found)
 
 
 def together(having: Having, traits: Collection[int]) -> list[str]:

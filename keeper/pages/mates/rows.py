@@ -1,6 +1,6 @@
 """Mates in rows: odds in a few words, the reason in a sentence, what stands against it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,6 +12,7 @@ from keeper.domain.mates.genes_said import Having
 from keeper.domain.mates.ranking import Rank
 from keeper.domain.mates.warnings import Register, Warn, kinship_said, warnings
 from keeper.domain.pairing.summary import best_look, summary
+from keeper.domain.register.queries import lines_in_rules
 from keeper.domain.saying.figures import is_close_kin, percent, percent_up
 from keeper.domain.saying.shows import joined
 from keeper.domain.saying.wording import Carried
@@ -189,6 +190,11 @@ class _Teller:
     ) -> None:
         self.subject, self.sex, self.hatchlings, self.today = subject, sex, hatchlings, today
         self.register = register_of(subject.species)
+        in_rules = lines_in_rules(self.register.traits.values())
+        self.in_rules = {
+            trait: {self.register.lines[pk].trait_id for pk in lines}
+            for trait, lines in in_rules.items()
+        }
         pks = [one.mate.pk for one in ranks]
         self.carried: Mapping[int, list[Carried]] = animal_queries.carried_by(pks)
         self.statements = queries.statements_of(pks)
@@ -255,8 +261,9 @@ class _Teller:
             return ""
         return f"At best {found.best}: {found.chance} a hatchling, {found.wait}."
 
-    def _both(self, mate: Animal, having: Having, traits: Sequence[int]) -> str:
+    def _both(self, mate: Animal, having: Having, looks: Iterable[Trait]) -> str:
         """What each of the two has of some looks."""
+        traits = genes_said.genes_of(looks, self.in_rules)
         theirs = joined(genes_said.together(having, traits)) or "nothing of it"
         mine = joined(genes_said.together(self.subject.having, traits)) or "nothing of it"
         return f"{mate} has {theirs}; {self.subject.name} has {mine}."
@@ -265,7 +272,7 @@ class _Teller:
         mate, name = rank.mate, self.subject.name
         if rank.projects:
             best = rank.projects[0]
-            both = self._both(mate, having, genes_said.traits_of(best.parts))
+            both = self._both(mate, having, [part.trait for part in best.parts])
             return f"Toward the project {best.project}, {both}"
         if rank.proofs:
             trait = rank.proofs[0].trait
@@ -273,8 +280,8 @@ class _Teller:
             return f"{mate} has {theirs}: a hatchling that shows it would prove {name}."
         look = best_look(pairing) if pairing else None
         if look is not None:
-            traits = [self.register.traits[one].base_id or one for one in look.traits]
-            return f"No open project asks for it. {self._both(mate, having, traits)}"
+            looks = [self.register.traits[one] for one in look.traits]
+            return f"No open project asks for it. {self._both(mate, having, looks)}"
         if rank.too_large:
             return "What it gives the projects is too much to be worked out exactly."
         return f"It serves no open project and would prove nothing of {name}."

@@ -13,6 +13,7 @@ from keeper.domain.projects import holdbacks, outlook, queries
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.offered import offer
 from keeper.domain.projects.writes import Requirement
+from keeper.pages.mates.page import mates_page
 from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
 from tests.keeper.projects.planning import TODAY, outlook_from
@@ -156,6 +157,23 @@ def test_hatchlings_with_and_without_a_gene_of_the_goal_are_not_alike(
     found = holdbacks.alike(project, young).values()
     groups = sorted(sorted(one.code for one in group) for group in found)
     assert groups == [["K0", "K1"], ["K2"]]
+
+
+def test_a_mate_is_told_with_the_genes_that_a_combination_takes(book: Combined) -> None:
+    dam = book.founder("F1", "female", "visual", line=book.one)
+    sire = book.founder("M1", "male", "visual", line=book.other)
+    said = "line not named (stated visual by a source not named, not tested here)"
+    whole = f"M1 has Kelpwash {said}; F1 has Blaze {said}."
+    subject = m.Animal.objects.select_related("species").get(pk=dam.pk)
+
+    def reason() -> str:
+        ((row,),) = (side.rows for side in mates_page(subject, TODAY, everything=True).sides)
+        return row.reason
+
+    # Without a project it is the best look of their young that is told of.
+    assert reason() == f"No open project asks for it. {whole}"
+    book.project(book.both, dam, sire)
+    assert reason() == f"Toward the project To Halftide, {whole}"
 
 
 @pytest.mark.parametrize("need", ["carries", "two"])
