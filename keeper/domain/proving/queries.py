@@ -8,7 +8,7 @@ from functools import cached_property
 from django.db.models import QuerySet
 
 from keeper.domain.inference import SETTLED
-from keeper.domain.projects.queries import goal_of, open_projects, with_goal
+from keeper.domain.projects.queries import genes_of, goal_of, open_projects, with_goal
 from keeper.domain.season.queries import Breeders, breeders
 from keeper.models import (
     GONE,
@@ -105,31 +105,33 @@ class Stake:
 def stakes(standings: Iterable[Standing]) -> dict[tuple[int, int], list[Stake]]:
     """Return by animal and trait the open projects that it matters for, those it is in first.
 
-    A part of a goal that names a line counts where the animal may carry that line.
+    A part of a goal that takes a line counts where the animal may carry that line.
     """
     standings = list(standings)
     wanted = _wanted()
-    members = _members({project.pk for rows in wanted.values() for project, _ in rows})
+    members = _members({project.pk for rows in wanted.values() for project, *_ in rows})
     lines = _may_carry(standings)
     found: dict[tuple[int, int], list[Stake]] = {}
     for one in standings:
         rows = [
             Stake(project, part, one.animal_id in members[project.pk])
-            for project, part in wanted.get(one.trait_id, ())
+            for project, part, line in wanted.get(one.trait_id, ())
             if project.species_id == one.animal.species_id
-            and (part.line_id is None or part.line_id in lines[one.animal_id])
+            and (line is None or line in lines[one.animal_id])
         ]
         rows.sort(key=lambda row: (not row.member, row.project.name))
         found[one.animal_id, one.trait_id] = _once(rows)
     return found
 
 
-def _wanted() -> dict[int, list[tuple[Project, GoalPart]]]:
-    """What goals of open projects take, by trait; of a double form the base counts too."""
-    found: dict[int, list[tuple[Project, GoalPart]]] = defaultdict(list)
-    for project in with_goal(open_projects()).order_by("name", "pk"):
-        for part in goal_of(project):
-            found[part.trait.base_id or part.trait_id].append((project, part))
+def _wanted() -> dict[int, list[tuple[Project, GoalPart, int | None]]]:
+    """What goals of open projects take, by the trait of each gene; the line, if it must be one."""
+    projects = with_goal(open_projects()).order_by("name", "pk")
+    parts = [(project, part) for project in projects for part in goal_of(project)]
+    found: dict[int, list[tuple[Project, GoalPart, int | None]]] = defaultdict(list)
+    for (project, part), genes in zip(parts, genes_of(part for _, part in parts), strict=True):
+        for gene in genes:
+            found[gene.trait].append((project, part, gene.line))
     return found
 
 

@@ -13,6 +13,7 @@ from keeper.domain.projects import holdbacks, outlook, queries
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.offered import offer
 from keeper.domain.projects.writes import Requirement
+from keeper.domain.proving.queries import stakes
 from keeper.pages.mates.page import mates_page
 from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
@@ -208,3 +209,11 @@ def test_page_says_of_which_gene_a_member_has_copies(owner_client: Client, book:
         table: Any = owner_client.get(f"/projects/{project.pk}/", {"file": "csv"})
         text = b"".join(table.streaming_content).decode("utf-8-sig")
         assert "Blaze: stated by the source" in text and "nothing speaks for it" in text
+
+
+def test_what_a_combination_takes_is_worth_proving(book: Combined) -> None:
+    dam = book.founder("F1", "female", "possible", "1/2", line=book.one)
+    project = book.project(book.both, dam)
+    standing = m.Standing.objects.select_related("animal").get(animal=dam, line=None)
+    (stake,) = stakes([standing])[dam.pk, book.blaze.pk]
+    assert (stake.project, stake.part.trait, stake.member) == (project, book.both, True)
