@@ -57,14 +57,14 @@ def of_words(words: Iterable[Word], genes: Iterable[Gene]) -> dict[int, str]:
     return found
 
 
-def genes_of(looks: Iterable[Trait], in_rules: Mapping[int, Collection[int]]) -> list[int]:
+def genes_of(looks: Iterable[Trait], combined: Mapping[int, Collection[int]]) -> list[int]:
     """Return of which traits an animal has copies for some looks.
 
-    Of a double form that is its base; of what combinations show those `in_rules`.
+    Of a double form that is its base; `combined` are those of what combinations show.
     """
     found: dict[int, None] = {}
     for look in looks:
-        found |= dict.fromkeys([look.base_id or look.pk, *sorted(in_rules.get(look.pk, ()))])
+        found |= dict.fromkeys([look.base_id or look.pk, *combined.get(look.pk, ())])
     return list(found)
 
 

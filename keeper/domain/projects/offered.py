@@ -1,13 +1,13 @@
 """Animals that could be bought for a project: one that carries all of it, or a prospect."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from keeper.domain.inference import Guest, GuestWord
 from keeper.domain.projects.queries import goal_of
 from keeper.domain.prospects.queries import said_of, with_words
-from keeper.domain.register.queries import first_combinations
-from keeper.models import Claim, GoalPart, Line, Project, Prospect, Sex
+from keeper.domain.register.queries import Combinations, combinations
+from keeper.models import Claim, GoalPart, Project, Prospect, Sex
 
 _SEXES = (Sex.FEMALE, Sex.MALE)
 
@@ -41,7 +41,7 @@ def offer(project: Project, key: str) -> Guest | None:
 
 def _carriers(project: Project) -> Iterable[Offer]:
     parts = goal_of(project)
-    combined = first_combinations([part.trait for part in parts])
+    combined = combinations(part.trait for part in parts)
     words = tuple(
         GuestWord(trait, line, Claim.CARRIES)
         for part in parts
@@ -52,12 +52,10 @@ def _carriers(project: Project) -> Iterable[Offer]:
         yield Offer(sex, said, Guest(project.species, sex, words))
 
 
-def _genes(
-    part: GoalPart, combined: Mapping[int, Sequence[Line]]
-) -> Iterable[tuple[int, int | None]]:
+def _genes(part: GoalPart, combined: Combinations) -> Iterable[tuple[int, int | None]]:
     """Trait and line of what one copy each makes a part; of combinations the first."""
-    if part.line is None and (lines := combined.get(part.trait_id)):
-        return [(one.trait_id, one.pk) for one in lines]
+    if part.line is None and (several := combined.get(part.trait_id)):
+        return [(one.trait_id, one.pk) for one, *_ in several[0]]
     return [(part.line.trait_id if part.line else part.trait_id, part.line_id)]
 
 

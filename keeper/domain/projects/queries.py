@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from keeper.domain.register.queries import lines_in_rules
+from keeper.domain.register.queries import combinations, lines_combined
 from keeper.models import (
     GONE,
     Animal,
@@ -108,21 +108,19 @@ def genes_of(parts: Iterable[GoalPart]) -> list[tuple[Gene, ...]]:
     A double form is two copies of its base; for what combinations show there may be several.
     """
     parts = list(parts)  # gone through twice
-    in_rules = lines_in_rules([part.trait for part in parts])
-    lines = Line.objects.live().select_related("trait").order_by("trait__name", "code")
-    named = list(lines.filter(pk__in=set().union(*in_rules.values())))
+    combined = lines_combined(combinations(part.trait for part in parts))
     found: list[tuple[Gene, ...]] = []
     for part in parts:
         among = part.among or ((part.line,) if part.line is not None else ())
         if among:
             found.append(tuple(Gene(str(one), one.trait_id, one.pk) for one in among))
             continue
-        whole, own = part.trait.base or part.trait, in_rules.get(part.trait_id)
+        whole, own = part.trait.base or part.trait, combined.get(part.trait_id, [])
         genes = [] if own and part.trait.base is None else [Gene(str(whole), whole.pk, None)]
         genes += [
             Gene(str(one), one.trait_id, one.pk)
-            for one in named
-            if own and one.pk in own and one.trait_id != part.trait.base_id
+            for one in own
+            if one.trait_id != part.trait.base_id
         ]
         found.append(tuple(genes))
     return found

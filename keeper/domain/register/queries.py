@@ -116,28 +116,34 @@ def sheets_to(contact: Contact) -> QuerySet[Sheet]:
     return Sheet.objects.live().filter(buyer=contact).select_related("animal")
 
 
-def lines_in_rules(traits: Iterable[Trait]) -> dict[int, set[int]]:
-    """Return by trait id the lines of which some copy belongs to a combination that shows it."""
-    found: dict[int, set[int]] = {}
+# By trait the combinations that show it, each a list of parts, a part the lines of which one of
+# any serves.
+Combinations = dict[int, list[list[list[Line]]]]
+
+
+def combinations(traits: Iterable[Trait]) -> Combinations:
+    """Return what of some traits is shown by which copies; what must be absent is left out."""
+    found: Combinations = {}
     named = [trait.pk for trait in traits if trait.shown == Shown.RULES]
-    if named:
-        conditions = Condition.objects.live().filter(
-            showing__trait__in=named, showing__withdrawn_at=None
+    if not named:
+        return found
+    lines = Line.objects.live().select_related("trait").order_by("trait__name", "code")
+    parts = Condition.objects.live().exclude(dose=Dose.ABSENT).order_by("pk")
+    showings = Showing.objects.live().filter(trait__in=named).order_by("pk")
+    for one in showings.prefetch_related(
+        Prefetch("conditions", parts.prefetch_related(Prefetch("lines", lines)))
+    ):
+        present = [list(part.lines.all()) for part in one.conditions.all()]
+        found.setdefault(one.trait_id, []).append([among for among in present if among])
+    return found
+
+
+def lines_combined(found: Combinations) -> dict[int, list[Line]]:
+    """Return by trait every line that is in one of its combinations, by name."""
+    return {
+        trait: sorted(
+            {line for parts in several for among in parts for line in among},
+            key=lambda line: (line.trait.name, line.code),
         )
-        present = conditions.exclude(dose=Dose.ABSENT)
-        for trait, line in present.values_list("showing__trait", "lines"):
-            found.setdefault(trait, set()).add(line)
-    return found
-
-
-def first_combinations(traits: Iterable[Trait]) -> dict[int, list[Line]]:
-    """Return by trait id a line for each part of the first combination that shows it."""
-    found: dict[int, list[Line]] = {}
-    named = [trait.pk for trait in traits if trait.shown == Shown.RULES]
-    for showing in Showing.objects.live().filter(trait__in=named).order_by("-pk"):
-        present = showing.conditions.live().exclude(dose=Dose.ABSENT).order_by("pk")
-        # The earlier ones come last.
-        found[showing.trait_id] = [
-            line for one in present for line in one.lines.live().order_by("code")[:1]
-        ]
-    return found
+        for trait, several in found.items()
+    }

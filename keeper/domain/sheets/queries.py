@@ -7,6 +7,7 @@ from django.contrib.contenttypes.models import ContentType
 from django.db.models import Q, QuerySet
 
 from keeper.domain.book.ordering import oldest
+from keeper.domain.register.queries import combinations, lines_combined
 from keeper.domain.saying import wording
 from keeper.domain.saying.shows import ShownLook, shown_by
 from keeper.models import (
@@ -46,6 +47,7 @@ class Evidence:
         seen: the latest sure look at each trait of the animal itself.
         produced: trait → clutches in which the animal's young showed it, and how many did.
         harms: traits of its species with a recorded harm.
+        combined: of what combinations show of these the traits whose copies it takes.
         survivals: genotypes of which fewer hatch, of its species.
         tests: trait → what laboratories found in the animal, the oldest first.
         shows: looks that combinations make, which the animal shows or may show.
@@ -58,6 +60,7 @@ class Evidence:
     seen: dict[int, Observation]
     produced: dict[int, dict[str, int]]
     harms: list[Trait]
+    combined: dict[int, list[Trait]]
     survivals: list[Survival]
     tests: dict[int, list[LabTest]]
     shows: list[ShownLook]
@@ -88,6 +91,10 @@ def evidence(animal: Animal) -> Evidence:
         seen=_seen(animal),
         produced=_produced(animal),
         harms=list(harms),
+        combined={
+            trait: list(dict.fromkeys(line.trait for line in lines))
+            for trait, lines in lines_combined(combinations(harms)).items()
+        },
         survivals=list(survivals.select_related("one__trait", "other__trait")),
         tests=_tests(animal),
         shows=shown_by([animal.pk]).get(animal.pk, []),

@@ -18,6 +18,7 @@ from keeper.domain.backups import epoch
 from keeper.domain.book.writing import Refused, writing
 from keeper.domain.pedigree.ancestors import chart, older_ancestors
 from keeper.domain.saying.cautions import GENERAL
+from keeper.domain.saying.shows import joined
 from keeper.domain.sheets import claims as sheet_claims
 from keeper.domain.sheets import keys, signing
 from keeper.domain.sheets.addresses import address_of, new_code
@@ -287,16 +288,23 @@ def _harm(known: Evidence, claims: list[dict[str, Any]]) -> list[dict[str, str]]
     carries = {row["trait_id"] for row in claims}
     shows = {row["trait_id"] for row in claims if row["word"] == Word.VISUAL}
     doubted = sheet_claims.disputed_ids(known)
+    looks = {one.look.pk: one for one in known.shows if not one.is_named}
     rows = []
     for trait in known.harms:
-        if trait.pk in shows:
+        look, combined = looks.get(trait.pk), known.combined.get(trait.pk, ())
+        if trait.pk in shows or (look is not None and look.is_certain):
             applies = "This animal shows it."
         elif trait.pk in carries:
             applies = "It may carry it; it concerns animals that show it."
-        elif trait.pk in doubted:
+        elif trait.pk in doubted or (look is not None and look.disputed):
             applies = "Whether this animal has it is disputed."
+        elif look is not None:
+            applies = f"This animal may show it: {look.figure}."
         elif trait.base_id in carries | doubted:
             applies = f"It concerns young with two copies of {trait.base}."
+        elif any(one.pk in carries | doubted for one in combined):
+            genes = joined([str(one) for one in combined])
+            applies = f"It concerns young that show it, by copies of {genes}."
         else:
             continue
         row = {"trait": trait.name, "text": trait.harm, "source": trait.harm_source}

@@ -12,7 +12,7 @@ from keeper.domain.mates.genes_said import Having
 from keeper.domain.mates.ranking import Rank
 from keeper.domain.mates.warnings import Register, Warn, kinship_said, warnings
 from keeper.domain.pairing.summary import best_look, summary
-from keeper.domain.register.queries import lines_in_rules
+from keeper.domain.register.queries import combinations, lines_combined
 from keeper.domain.saying.figures import is_close_kin, percent, percent_up
 from keeper.domain.saying.shows import joined
 from keeper.domain.saying.wording import Carried
@@ -190,10 +190,9 @@ class _Teller:
     ) -> None:
         self.subject, self.sex, self.hatchlings, self.today = subject, sex, hatchlings, today
         self.register = register_of(subject.species)
-        in_rules = lines_in_rules(self.register.traits.values())
-        self.in_rules = {
-            trait: {self.register.lines[pk].trait_id for pk in lines}
-            for trait, lines in in_rules.items()
+        combined = lines_combined(combinations(self.register.traits.values()))
+        self.combined = {
+            trait: [line.trait_id for line in lines] for trait, lines in combined.items()
         }
         pks = [one.mate.pk for one in ranks]
         self.carried: Mapping[int, list[Carried]] = animal_queries.carried_by(pks)
@@ -263,7 +262,7 @@ class _Teller:
 
     def _both(self, mate: Animal, having: Having, looks: Iterable[Trait]) -> str:
         """What each of the two has of some looks."""
-        traits = genes_said.genes_of(looks, self.in_rules)
+        traits = genes_said.genes_of(looks, self.combined)
         theirs = joined(genes_said.together(having, traits)) or "nothing of it"
         mine = joined(genes_said.together(self.subject.having, traits)) or "nothing of it"
         return f"{mate} has {theirs}; {self.subject.name} has {mine}."

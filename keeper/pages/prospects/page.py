@@ -168,10 +168,11 @@ def lines_known(prospect: Prospect, parts: Sequence[GoalPart]) -> Lines:
     """Return the lines of a prospect's species, and how they stand to one another."""
     found = queries.lines_of(prospect.species)
     pairs = register.open_pairs(found)
+    combined = register.lines_combined(register.combinations(part.trait for part in parts))
     return Lines(
         found,
         frozenset(frozenset({pair.one_id, pair.other_id}) for pair in pairs),
-        register.lines_in_rules([part.trait for part in parts]),
+        {trait: {line.pk for line in several} for trait, several in combined.items()},
     )
 
 

@@ -13,7 +13,9 @@ from keeper.domain.projects import holdbacks, outlook, queries
 from keeper.domain.projects import writes as projects
 from keeper.domain.projects.offered import offer
 from keeper.domain.projects.writes import Requirement
+from keeper.domain.proving.cautions import cautions
 from keeper.domain.proving.queries import stakes
+from keeper.domain.sheets.writes import draft
 from keeper.pages.mates.page import mates_page
 from tests.factories import LineFactory, TraitFactory
 from tests.keeper.books import Book
@@ -217,3 +219,45 @@ def test_what_a_combination_takes_is_worth_proving(book: Combined) -> None:
     standing = m.Standing.objects.select_related("animal").get(animal=dam, line=None)
     (stake,) = stakes([standing])[dam.pk, book.blaze.pk]
     assert (stake.project, stake.part.trait, stake.member) == (project, book.both, True)
+
+
+def harmed(book: Combined) -> None:
+    with writing(by=book.by, what="Noted a harm") as entry:
+        for trait in (book.both, book.plain):
+            trait.harm, trait.harm_source = "cannot right itself", "own records"
+            entry.keep(trait)
+
+
+def test_a_sheet_tells_of_a_harm_that_a_combination_does(book: Combined) -> None:
+    dam = book.founder("F1", "female", "visual", line=book.one)
+    none = book.founder("F2", "female")
+    sire = book.founder("M1", "male", "visual", line=book.other)
+    one = book.young("K1", book.clutch("C1", dam, sire), seen=None)
+    harmed(book)
+
+    def told(animal: m.Animal) -> dict[str, str]:
+        return {row["trait"]: row["applies"] for row in draft(animal, by=book.by)["harm"]}
+
+    both = "It concerns young that show it, by copies of Blaze and Kelpwash."
+    # Blaze for certain, and nothing of Kelpwash: a Plainblaze.
+    assert told(dam) == {"Halftide": both, "Plainblaze": "This animal shows it."}
+    assert told(sire) == {"Halftide": both}
+    assert told(none) == {}
+    # By hand: half of the young have Blaze of their dam, half of these Kelpwash of their sire.
+    assert told(one) == {
+        "Halftide": "This animal may show it: 25 %.",
+        "Plainblaze": "This animal may show it: 25 %.",
+    }
+
+
+def test_a_test_pairing_is_warned_of_a_harm_that_a_combination_does(book: Combined) -> None:
+    dam = book.founder("F1", "female", "visual", line=book.one)
+    sire = book.founder("M1", "male", "visual", line=book.other)
+    like = book.founder("M2", "male", "visual", line=book.one)
+    plain = book.founder("M3", "male")
+    book.plain = book.both  # only the look that takes both is harmful here
+    harmed(book)
+    found = cautions([(dam, sire), (dam, like), (dam, plain), (sire, plain)])
+    assert {pair: said for pair, said in found.items() if said} == {
+        (dam.pk, sire.pk): ("young may show Halftide, which harms",)
+    }
