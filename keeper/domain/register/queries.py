@@ -134,7 +134,8 @@ def combinations(traits: Iterable[Trait]) -> Combinations:
         Prefetch("conditions", parts.prefetch_related(Prefetch("lines", lines)))
     ):
         present = [list(part.lines.all()) for part in one.conditions.all()]
-        found.setdefault(one.trait_id, []).append([among for among in present if among])
+        if all(present):  # else what it takes is not in the register any more
+            found.setdefault(one.trait_id, []).append(present)
     return found
 
 
