@@ -49,8 +49,8 @@ def open_pairs(lines: QuerySet[Line] | list[Line]) -> list[OpenPair]:
     return list(pairs.select_related("one__trait", "one__locus", "other__trait", "other__locus"))
 
 
-def showings_of(trait: Trait, *, withdrawn: bool = False) -> QuerySet[Showing]:
-    """Return the combinations that show a trait, or did, with their parts and lines."""
+def showings_of(*traits: Trait, withdrawn: bool = False) -> QuerySet[Showing]:
+    """Return the combinations that show some traits, or did, with their parts and lines."""
     parts = Condition.objects.order_by("pk").prefetch_related(
         Prefetch("lines", Line.objects.select_related("trait"))
     )
@@ -58,7 +58,7 @@ def showings_of(trait: Trait, *, withdrawn: bool = False) -> QuerySet[Showing]:
     last = Q(withdrawn_reason=F("showing__withdrawn_reason")) if withdrawn else Q(withdrawn_at=None)
     found = Showing.objects.withdrawn() if withdrawn else Showing.objects.live()
     return (
-        found.filter(trait=trait)
+        found.filter(trait__in=traits)
         .order_by("pk")
         .prefetch_related(Prefetch("conditions", parts.filter(last)))
     )
@@ -124,16 +124,12 @@ Combinations = dict[int, list[list[list[Line]]]]
 def combinations(traits: Iterable[Trait]) -> Combinations:
     """Return what of some traits is shown by which copies; what must be absent is left out."""
     found: Combinations = {}
-    named = [trait.pk for trait in traits if trait.shown == Shown.RULES]
-    if not named:
-        return found
-    lines = Line.objects.live().select_related("trait").order_by("trait__name", "code")
-    parts = Condition.objects.live().exclude(dose=Dose.ABSENT).order_by("pk")
-    showings = Showing.objects.live().filter(trait__in=named).order_by("pk")
-    for one in showings.prefetch_related(
-        Prefetch("conditions", parts.prefetch_related(Prefetch("lines", lines)))
-    ):
-        present = [list(part.lines.all()) for part in one.conditions.all()]
+    for one in showings_of(*(trait for trait in traits if trait.shown == Shown.RULES)):
+        present = [
+            [line for line in part.lines.all() if not line.is_withdrawn]
+            for part in one.conditions.all()
+            if part.dose != Dose.ABSENT
+        ]
         if all(present):  # else what it takes is not in the register any more
             found.setdefault(one.trait_id, []).append(present)
     return found

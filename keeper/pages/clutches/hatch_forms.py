@@ -129,10 +129,6 @@ class HatchForm(forms.Form):
             for look in self.plan.looks
         ]
 
-    def other_fields(self) -> LookFields:
-        """Return the fields of the look that is chosen freely."""
-        return LookFields(None, self._cells(OTHER, {}))
-
     @cached_property
     def next_code(self) -> str:
         """The code from which records count on."""
@@ -141,13 +137,14 @@ class HatchForm(forms.Form):
     def _empty_cells(self, key: str) -> SafeString:
         """The cells of a look of which nothing is logged: of dozens only names differ."""
         # A quotation mark that is typed stands as an entity, so that none but names are met.
-        named = self._other_cells.replace(f'"{OTHER}-', f'"{key}-')
+        named = self.other_cells.replace(f'"{OTHER}-', f'"{key}-')
         return SafeString(named.replace(f'"id_{OTHER}-', f'"id_{key}-'))
 
     @cached_property
-    def _other_cells(self) -> str:
-        shown = {"line": self.other_fields(), "form": self}
-        return render_to_string("clutches/cells.html", shown)
+    def other_cells(self) -> SafeString:
+        """The cells of the look that is chosen freely."""
+        line = LookFields(None, self._cells(OTHER, {}))
+        return render_to_string("clutches/cells.html", {"line": line, "form": self})
 
     @property
     def egg_fields(self) -> list[forms.BoundField]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from keeper.domain.diversity.health import Health, LineHealth, ProjectHealth, Ranked
 from keeper.domain.diversity.keeping import Asked, Figures, Shown
@@ -100,39 +99,19 @@ class BredRow:
 
 
 @dataclass(frozen=True)
-class Said:
-    """Of which book the figures are.
-
-    Attributes:
-        entry: the last entry of the daybook; newer figures are to be of the book after that.
-        at: when they were read; None: they are of the book as it stands, or are not there.
-        since: how many entries were written since.
-        coming: newer ones are being worked out, and the page asks for them.
-        failed: they could not be worked out a moment ago.
-    """
-
-    entry: int
-    at: datetime | None = None
-    since: int = 0
-    coming: bool = False
-    failed: bool = False
-
-
-@dataclass(frozen=True)
 class DiversityPage:
     """Everything the page prints.
 
     Attributes:
         query: what names the scope in an address.
-        is_there: whether there are figures; where not, nothing of what follows is.
+        said: of which book the figures are; where there are none, nothing of what follows is.
         unknown: no parent of any animal is recorded, so nothing tells kin from strangers.
     """
 
     species: Species
     project: Project | None
     query: str
-    said: Said
-    is_there: bool = False
+    said: Shown
     living: int = 0
     figures: FiguresInWords | None = None
     unknown: bool = False
@@ -150,6 +129,11 @@ class DiversityPage:
     planned: Sequence[BredRow] = ()
 
     @property
+    def is_there(self) -> bool:
+        """Whether there are figures."""
+        return self.said.figures is not None
+
+    @property
     def ranked(self) -> tuple[tuple[str, Sequence[RankedRow]], ...]:
         """The two ends of the ranking, each with its title; of few animals the rarest alone."""
         ends = (("The rarest", self.rarest), ("The commonest", self.commonest))
@@ -162,7 +146,7 @@ def diversity_page(asked: Asked, shown: Shown) -> DiversityPage:
         species=asked.species,
         project=asked.project,
         query=query_of(asked),
-        said=Said(shown.entry, shown.at, shown.since, shown.coming, shown.failed),
+        said=shown,
     )
     return page if shown.figures is None else _with_figures(page, shown.figures)
 
@@ -176,7 +160,6 @@ def _with_figures(page: DiversityPage, figures: Figures) -> DiversityPage:
     found, whole, project = figures.found, figures.whole, page.project
     return replace(
         page,
-        is_there=True,
         living=found.living,
         figures=_figures(found),
         unknown=_is_unknown(found),

@@ -40,9 +40,9 @@ def _member(row: MemberRow) -> list[str]:
 def _stands(part: PartStanding) -> str:
     if part.itself is not None and part.itself.standing is not None:
         return said(part.itself.standing).words
+    if part.shown:
+        return "visual"
     carried = [
         f"{one.words}: {said(one.standing).words}" for one in part.genes if one.standing is not None
     ]
-    if part.shown:
-        return "visual"
     return "; ".join(carried) or "nothing speaks for it"
