@@ -31,7 +31,7 @@ WITHOUT_TYPES = {
     "keeper/domain/inference/walking/reached.py": (6, "a mapping of rows whose own types vary"),
     "keeper/domain/inference/reading/rows.py": (1, "columns of a query differ in type"),
     "keeper/domain/inference/standings/solving.py": (5, "the client of `distributed` has no types"),
-    "keeper/domain/inference/standings/values.py": (1, "columns of a table differ in type"),
+    "keeper/domain/inference/standings/values.py": (2, "columns of a table differ in type"),
 }
 
 

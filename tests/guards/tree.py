@@ -3,6 +3,7 @@
 import ast
 import subprocess
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -48,8 +49,13 @@ def name_of(path: Path) -> str:
     return path.relative_to(ROOT).as_posix()
 
 
-def imports(path: Path) -> Iterator[str]:
-    """Yield the dotted name of everything a file imports, wherever in it the import stands."""
+@cache
+def imports(path: Path) -> tuple[str, ...]:
+    """Return the dotted name of everything a file imports, wherever in it the import stands."""
+    return tuple(_imports(path))
+
+
+def _imports(path: Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)

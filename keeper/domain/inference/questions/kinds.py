@@ -35,6 +35,8 @@ _SAME = 1e-9
 
 # Kinds of couples over all subproblems together above which nothing is listed.
 _MOST = 200_000
+# Of so many chances something is worked out in one go.
+_AT_ONCE = 1_000_000
 
 
 def sexed_of(solved: "genetics.Solved", question: genetics.OffspringQuestion) -> Sexed:
@@ -241,7 +243,13 @@ def at_least_one(
         return {n: 1.0 if n else 0.0 for n in eggs}
     with np.errstate(divide="ignore"):
         missed = np.log1p(-chance)
-    return {n: unsure(float(weights @ -np.expm1(n * missed))) if n else 0.0 for n in eggs}
+    found = dict.fromkeys(eggs, 0.0)
+    laid, at_once = [n for n in found if n], max(1, _AT_ONCE // len(missed))
+    for start in range(0, len(laid), at_once):
+        some = laid[start : start + at_once]
+        hit = -np.expm1(np.multiply.outer(np.array(some), missed)) @ weights
+        found |= {n: unsure(p) for n, p in zip(some, hit.tolist(), strict=True)}
+    return found
 
 
 def mean(weights: "genetics.Floats", values: "genetics.Floats") -> float:

@@ -106,6 +106,8 @@ class _Maker:
         self.traits = {pk for group in component.animals for pk in group.traits}
         self.sources: dict[genetics.RecordName, tuple[Source, ...]] = {}
         self.sightings: dict[tuple[int, tuple[bool, ...]], genetics.Sighting] = {}
+        # Traits seen, and those looked for and not seen, on hatchlings without records of theirs.
+        self.alike: dict[tuple[frozenset[int], ...], dict[str, genetics.Sighting]] = {}
         # Traits of which looks at one animal contradict each other.
         self.contradicted: set[int] = set()
         self.lines = {pk for group in component.animals for pk in group.lines}
@@ -337,23 +339,33 @@ class _Maker:
             self.sightings[key] = sighting(self.inheritance.traits[trait], key[1])
         return self.sightings[key]
 
+    def _traits_in(self, clutch: int) -> set[int]:
+        """The traits that are decided here of what hatched in a clutch."""
+        if len(self.component.clutches) == 1:
+            return self.traits
+        groups = self.component.clutches.items()
+        return {pk for group, clutches in groups if clutch in clutches for pk in group.traits}
+
+    def _tallied(
+        self, seen: frozenset[int], unseen: frozenset[int]
+    ) -> dict[str, genetics.Sighting]:
+        """What was seen and not seen on hatchlings that are only counted."""
+        shows = self.alike.get((seen, unseen))
+        if shows is None:
+            shows = self.alike[seen, unseen] = {
+                self.inheritance.traits[trait].name: self._sighting(trait, trait in seen)
+                for trait in sorted(seen | unseen)
+            }
+        return shows
+
     def _clutch(self, one: ClutchRow) -> genetics.Clutch:
-        traits = {
-            pk
-            for group, clutches in self.component.clutches.items()
-            if one.pk in clutches
-            for pk in group.traits
-        }
-        own = self.clutch_ids[one.pk]
+        traits, own = self._traits_in(one.pk), self.clutch_ids[one.pk]
         self.sources[genetics.RecordName("clutch", own, "parents")] = (("clutch", one.pk),)
         tally: list[genetics.TallyLine] = []
         for row in self.rows.tallies.get(one.pk, ()):
             if row.tally:
                 self.sources[genetics.tally_line(own, len(tally))] = (("hatchrow", row.pk),)
-                shows = {
-                    self.inheritance.traits[trait].name: self._sighting(trait, trait in row.seen)
-                    for trait in sorted((row.seen | row.unseen) & traits)
-                }
+                shows = self._tallied(row.seen & traits, row.unseen & traits)
                 tally.append(genetics.TallyLine(count=row.tally, sex=row.sex, shows=shows))
         sires = one.sires
         return genetics.Clutch(

@@ -1,9 +1,8 @@
 """From a solved component to figures: two, one or no copies of each trait and each of its lines."""
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from math import nextafter
-from typing import cast
+from typing import NamedTuple, cast
 
 import genetics
 from keeper import models as m
@@ -18,8 +17,7 @@ TraitLine = tuple[int, int | None]
 Whose = tuple[int, int, int | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """Probabilities of two, one and no copies, and the half width of their 95 % interval.
 
     `mixed` is the chance of copies at two different loci of the look.

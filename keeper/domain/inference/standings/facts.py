@@ -46,20 +46,19 @@ class Facts:
     about: Collection[int] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Young:
+class Young(NamedTuple):
     """Hatchlings of one animal that looked alike.
 
     Attributes:
         clutch: where they hatched; None for one whose parents are stated.
         mates: who may be their other parent; one not recorded is left out.
-        count: how many.
+        number: how many.
         looks: how often they were looked at, all together.
     """
 
     clutch: int | None
     mates: frozenset[int]
-    count: int
+    number: int
     looks: int
 
 
@@ -307,7 +306,7 @@ def clean_young(
         return 0
     alone = inheritance.traits[trait].shown in (Shown.DOMINANT, Shown.SINGLE)
     return sum(
-        young.count
+        young.number
         for young in scored
         if alone or any(_may_carry(found.get((mate, trait, None))) for mate in young.mates)
     )
@@ -318,7 +317,7 @@ def proof_of(facts: Facts, whose: Whose) -> Proof:
     shown = facts.proven.get(whose[:2], [])
     return Proof(
         looks=sum(one.looks for one in shown),
-        young=sum(one.count for one in shown),
+        young=sum(one.number for one in shown),
         clutches=len({one.clutch for one in shown}),
     )
 

@@ -57,7 +57,7 @@ class Store:
     def figures(self, animals: Iterable[int], group: LocusGroup) -> dict[Whose, Figure]:
         """The figures of some animals at a group of loci."""
         return {
-            (pk, trait, line): Figure(one.two, one.one, one.none, one.error, one.mixed)
+            (pk, trait, line): Figure._make(one[: len(Figure._fields)])
             for pk in animals
             for (trait, line), one in self.at(pk, group).items()
         }

@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from django.db.models import F, Q
+from django.db.models import Q
 
 from keeper import models as m
 from keeper.domain.inference.reading.counted import counting, traits_of
@@ -63,10 +63,7 @@ def _stored(part: Recomputed) -> Iterator[tuple[Whose, tuple[int, Values]]]:
     for group in part.scope:
         mine |= dict.fromkeys(group.traits, part.replaced(group))
     everyone = set().union(*mine.values())
-    # The animals alone name the rows: a database might rather go through all of a trait's. Of
-    # these rows the trait, as a sum that no index holds, leaves out what is not about the part.
-    about = Standing.objects.annotate(about=F("trait") + 0).filter(about__in=mine)
-    for whose, pk, one in values.stored(named(about, "animal", everyone)):
+    for whose, pk, one in values.stored_of(everyone, mine):
         if whose[0] in mine.get(whose[1], ()):
             yield whose, (pk, one)
 

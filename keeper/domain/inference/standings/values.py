@@ -4,12 +4,14 @@ A model's instance for each row takes most of the time where a whole book is wri
 so rows are tuples here and go to the database as they are.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from django.db import connection
-from django.db.models import Model, QuerySet
+from django.db.models import F, Model, QuerySet
 
+from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.standings.copies import Whose
 from keeper.domain.saying.figures import carries_percent, percent
 from keeper.models import Standing, StandingChange, Word
@@ -49,6 +51,7 @@ _SAID = (
     *("two", "one", "none", "mixed", "error", "customary", "word"),
     *("clean_young", "proof_looks", "proof_young", "proof_clutches", "dispute_id", "apart"),
 )
+_STORED = ("pk", *_WHOSE, *_SAID)
 _CHANGE = (
     "entry_id", *_WHOSE, "word_before", "two_before", "none_before", "disputed_before",
     "word", "two", "none", "disputed",
@@ -57,9 +60,27 @@ _CHANGE = (
 
 def stored(rows: QuerySet[Standing]) -> Iterator[tuple[Whose, int, Values]]:
     """Whose each row is, its id and what it says."""
-    found = rows.order_by().values_list("pk", *_WHOSE, *_SAID)
-    for pk, animal, trait, line, *said in found.iterator(chunk_size=5000):
+    yield from _read(rows.order_by().values_list(*_STORED).iterator(chunk_size=5000))
+
+
+def stored_of(
+    animals: Collection[int], traits: Collection[int]
+) -> Iterator[tuple[Whose, int, Values]]:
+    """The same of some animals at some traits."""
+    return _read(_of_animals(tuple(sorted(traits))).rows(animals) if traits else ())
+
+
+def _read(rows: Iterable[Sequence[Any]]) -> Iterator[tuple[Whose, int, Values]]:
+    for pk, animal, trait, line, *said in rows:
         yield (animal, trait, line), pk, Values._make(said)
+
+
+@lru_cache(maxsize=256)
+def _of_animals(traits: tuple[int, ...]) -> Prepared:
+    # The animals alone name the rows: a database might rather go through all of a trait's. Of
+    # these rows the trait, as a sum that no index holds, leaves out what is not asked for.
+    about = Standing.objects.annotate(about=F("trait") + 0).filter(about__in=traits)
+    return Prepared(lambda pks: about.filter(animal__in=pks).values_list(*_STORED))
 
 
 def same(old: Values, new: Values) -> bool:

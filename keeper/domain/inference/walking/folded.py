@@ -42,6 +42,7 @@ class _Young(NamedTuple):
 
 # Hatchling → trait → what counts of what was seen.
 _Looks = dict[int, dict[int, SeenRow]]
+_NO_LOOKS: dict[int, SeenRow] = {}
 # Sex, and the traits that were seen and those that were looked for and not seen.
 _Alike = tuple["genetics.Sex", frozenset[int], frozenset[int]]
 
@@ -132,12 +133,10 @@ class FoldedRows(ReachedRows):
         alike: dict[int, Counter[_Alike]] = defaultdict(Counter)
         for one in young:
             if one.pk not in kept:
-                seen = looks.get(one.pk, {})
-                alike[one.clutch][
-                    one.sex,
-                    frozenset(trait for trait, look in seen.items() if look.seen),
-                    frozenset(trait for trait, look in seen.items() if not look.seen),
-                ] += 1
+                shown = looks.get(one.pk, _NO_LOOKS).items()
+                seen = frozenset([trait for trait, look in shown if look.seen])
+                unseen = frozenset([trait for trait, look in shown if not look.seen])
+                alike[one.clutch][one.sex, seen, unseen] += 1
         every = found.every_clutch
         rows = self._tallied(every, recorded)
         for clutch in every:
