@@ -106,11 +106,11 @@ def photos_of(animal: Animal) -> QuerySet[Photo]:
 def clutches_of(animal: Animal) -> QuerySet[Clutch]:
     """Return the clutches of a dam or possible sire with `hatched` and `recorded` counts."""
     candidates = CandidateSire.objects.live().select_related("sire")
-    ids = Clutch.objects.live().filter(
-        Q(dam=animal) | Q(candidates__sire=animal, candidates__withdrawn_at=None)
-    )
+    # Each by its index; in one condition they would be looked for among all clutches.
+    laid = Clutch.objects.live().filter(dam=animal).order_by().values("pk")
+    sired = CandidateSire.objects.live().filter(sire=animal, clutch__withdrawn_at=None)
     return (
-        Clutch.objects.filter(pk__in=ids.values("pk"))
+        Clutch.objects.filter(pk__in=laid.union(sired.order_by().values("clutch")))
         .select_related("dam")
         .prefetch_related(Prefetch("candidates", candidates))
         .order_by(newest("laid_on"), "-pk")
@@ -143,13 +143,11 @@ def seen_in(clutches: Iterable[int]) -> dict[int, list[tuple[str, int]]]:
 
 def young_of(animal: Animal) -> QuerySet[Animal]:
     """Return the recorded young of an animal, of its clutches and by their source's word."""
+    every = Animal.objects.live().order_by().values("pk")
+    hatched = every.filter(clutch__in=clutches_of(animal).order_by().values("pk"))
+    stated = (every.filter(dam=animal), every.filter(sire=animal))
     return (
-        Animal.objects.live()
-        .filter(
-            Q(dam=animal)
-            | Q(sire=animal)
-            | Q(clutch__in=clutches_of(animal).order_by().values("pk"))
-        )
+        Animal.objects.filter(pk__in=hatched.union(*stated))
         .select_related("clutch")
         .order_by(newest("hatched_year"), "code")
     )

@@ -8,7 +8,7 @@ from django.contrib.contenttypes.models import ContentType
 from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce, ExtractYear, Lower
 
-from keeper.domain.book.letters import begins_with, has_letters
+from keeper.domain.book.letters import has_letters
 from keeper.models import (
     Animal,
     CandidateSire,
@@ -26,6 +26,9 @@ STATES = {
     "hatched": "hatched",
     "withdrawn": "withdrawn",
 }
+
+# How many codes of a clutch's series are looked at before more of them are: a large clutch.
+_CODES_AT_FIRST = 40
 
 
 def with_hatched(clutches: QuerySet[Any]) -> QuerySet[Any]:
@@ -156,18 +159,16 @@ def used_codes(codes: Iterable[str]) -> set[str]:
 
 def free_codes(clutch: Clutch, number: int, taken: Sequence[str] = ()) -> list[str]:
     """Return the next free codes of a clutch's own series: 26-07-01, 26-07-02, …"""
-    prefix = f"{clutch.code}-"
-    begun = Animal.objects.live().filter(begins_with("code", prefix))
-    # In no order: theirs would cost a sort.
-    used = begun.order_by().values_list("code", flat=True)
-    busy = {code.lower() for code in (*used, *taken)}
+    busy = {code.lower() for code in taken}
     found: list[str] = []
-    serial = 0
+    # Whole codes are asked about, which an index answers, and twice as many each time.
+    first, count = 1, max(number, _CODES_AT_FIRST)
     while len(found) < number:
-        serial += 1
-        if (code := f"{prefix}{serial:02}").lower() not in busy:
-            found.append(code)
-    return found
+        series = [f"{clutch.code}-{serial:02}" for serial in range(first, first + count)]
+        there = used_codes(series) | busy
+        found += [code for code in series if code.lower() not in there]
+        first, count = first + count, 2 * count
+    return found[:number]
 
 
 def entries_of(clutch: Clutch) -> QuerySet[DaybookEntry]:

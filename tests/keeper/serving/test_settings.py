@@ -127,7 +127,9 @@ def test_database_url_chooses_postgresql(tmp_path: Path) -> None:
         "PORT": 5433,
         "CONN_MAX_AGE": 600,
     }
-    assert database["OPTIONS"] == {"options": "-c lock_timeout=20000 -c jit=off"}
+    assert database["OPTIONS"] == {
+        "options": "-c lock_timeout=20000 -c jit=off -c random_page_cost=1.1"
+    }
 
 
 def test_secret_key_is_made_once_and_private(tmp_path: Path) -> None:

@@ -7,25 +7,16 @@ one line of its tally here, beside those that have no record. That is most of a 
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable
-from functools import lru_cache
 from typing import NamedTuple
-
-from django.db.models import F
 
 import genetics
 from keeper import models as m
 from keeper.domain.inference.reading.inheritance import Inheritance, LocusGroup
-from keeper.domain.inference.reading.looks import (
-    AT_ANY_AGE,
-    LOOKED,
-    OBSERVED,
-    SeenRow,
-    seen_rows,
-)
+from keeper.domain.inference.reading.looks import LOOKED, SeenRow, seen_rows
 from keeper.domain.inference.reading.prepared import Prepared
 from keeper.domain.inference.reading.rows import TallyRow
 from keeper.domain.inference.walking import kin
-from keeper.domain.inference.walking.reached import ReachedRows
+from keeper.domain.inference.walking.reached import ReachedRows, observed
 
 # A line of a tally that no row of a hatch stands for.
 COUNTED = 0
@@ -146,16 +137,16 @@ class FoldedRows(ReachedRows):
             ]
             self.tallies.put(clutch, [*rows.get(clutch, ()), *lines])
 
-    def _looks(self, found: kin.Around, young: Iterable[_Young]) -> _Looks:
+    def _looks(self, found: kin.Around, young: Collection[_Young]) -> _Looks:
         """What counts of what was seen on hatchlings, where it bears on something."""
         whole = list(_LOOKED_YOUNG.rows(found.every_clutch))
-        clutch_of = {one.pk: one.clutch for one in young}
         looks: _Looks = defaultdict(dict)
         for group, clutches in found.clutches.items():
-            asked = _observed_at(tuple(sorted(group.traits)), aged=bool(self.telling.limited))
-            observed = asked.rows(clutches)
-            here = [one for one in whole if clutch_of.get(one[1]) in clutches]
-            for animal, seen in seen_rows(observed, here, self.telling).items():
+            # By the animals: of their clutches PostgreSQL would go through all looks there are.
+            asked = observed(group.traits, aged=bool(self.telling.limited))
+            here = {one.pk for one in young if one.clutch in clutches}
+            whole_here = [one for one in whole if one[1] in here]
+            for animal, seen in seen_rows(asked.rows(here), whole_here, self.telling).items():
                 looks[animal] |= {pk: one for pk, one in seen.items() if pk in group.traits}
         return looks
 
@@ -176,14 +167,3 @@ _NAMED_YOUNG = Prepared(
 _LOOKED_YOUNG = Prepared(
     lambda pks: m.Look.objects.live().filter(animal__clutch__in=pks).values_list(*LOOKED)
 )
-
-
-@lru_cache(maxsize=256)
-def _observed_at(traits: tuple[int, ...], *, aged: bool) -> Prepared:
-    """The looks at some traits of those who hatched in some clutches; with ages, or without."""
-    columns = OBSERVED if aged else AT_ANY_AGE
-    # The trait as a sum, which no index holds: a database might go through all looks at it.
-    about = m.Observation._base_manager.annotate(about=F("trait") + 0)
-    return Prepared(
-        lambda pks: about.filter(animal__clutch__in=pks, about__in=traits).values_list(*columns)
-    )

@@ -253,8 +253,8 @@ class ReachedRows(Rows):
         return {pk: sorted(young) for pk, young in found.items()}
 
     def _observations(self, pks: list[int]) -> dict[int, dict[int, SeenRow]]:
-        observed = _observed(self.traits, aged=bool(self.telling.limited))
-        looks = seen_rows(observed.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling, self.traits)
+        seen = observed(self.traits, aged=bool(self.telling.limited))
+        looks = seen_rows(seen.rows(pks), _WHOLE_LOOKS.rows(pks), self.telling, self.traits)
         return {pk: looks.get(pk, {}) for pk in pks}
 
     def _statements(self, pks: list[int]) -> dict[int, list[StatedRow]]:
@@ -355,7 +355,7 @@ _SIGHTINGS = Prepared(
 
 
 @lru_cache(maxsize=256)
-def _observed(traits: frozenset[int] | None, *, aged: bool) -> Prepared:
+def observed(traits: frozenset[int] | None, *, aged: bool) -> Prepared:
     """The looks at some animals, for some traits or for all; with ages, or without."""
     every = m.Observation._base_manager.all()
     if traits is not None:
