@@ -10,7 +10,7 @@ from keeper.models import Standing
 
 
 class Stored(NamedTuple):
-    """The numbers of a stored standing."""
+    """The numbers of a stored standing; the first are those of a `Figure`, in its order."""
 
     two: float
     one: float
