@@ -202,6 +202,30 @@ def test_the_book_that_is_stopped_in_between_loses_and_doubles_nothing(
     assert weights() == [480, 482, 484]
 
 
+def test_a_connection_that_comes_back_in_the_middle_of_a_failing_try_is_used(
+    asked: Page, animal: Animal
+) -> None:
+    page = asked
+    waits(page, (animal, "480"))
+    tries: list[Any] = []
+
+    def hold_the_first(route: Any) -> None:
+        tries.append(route)
+        if len(tries) > 1:
+            route.continue_()
+
+    page.context.route(lambda address: "/offline/now/" in address, hold_the_first)
+    with page.expect_request(lambda request: "/offline/now/" in request.url):
+        page.goto(WAITING)
+    back(page)
+    # The connection is noticed before the try without one ends.
+    page.wait_for_function("navigator.onLine")
+    page.evaluate("away.own()")
+    tries[0].abort("internetdisconnected")
+    expect(page.get_by_text(IN_THE_BOOK, exact=True)).to_be_visible()
+    assert weights() == [480]
+
+
 def test_what_is_asked_while_another_try_fails_is_tried_after_it(
     asked: Page, animal: Animal
 ) -> None:

@@ -20,9 +20,9 @@ away.changed = async () => {
 
 away.heard?.addEventListener("message", () => away.changed());
 
-async function sendIfAny(which = ["waiting", "held"]) {
+async function sendIfAny(which, how = { ifAvailable: true }) {
   const own = await away.own();
-  if (own.some(({ state }) => which.includes(state))) await away.send({ ifAvailable: true });
+  if (own.some(({ state }) => which.includes(state))) await away.send(how);
   for (const { id, state, sent } of own) {
     if (state === "written" && Date.now() - sent > away.DAYS_LISTED * 24 * 3600 * 1000) await away.drop(id);
   }
@@ -104,8 +104,10 @@ async function begin() {
   }
 }
 
-const sendSoon = () => document.visibilityState === "visible" && sendIfAny(["waiting"]).catch(() => {});
-addEventListener("online", sendSoon);
+const isSeen = () => document.visibilityState === "visible";
+const sendSoon = () => isSeen() && sendIfAny(["waiting"]).catch(() => {});
+// A try under way may have begun before there was a connection, and be about to fail.
+addEventListener("online", () => isSeen() && sendIfAny(["waiting"], {}).catch(() => {}));
 addEventListener("online", () => {
   const read = document.querySelector("[data-kept-at]");
   if (!read || read.querySelector("a")) return;
