@@ -222,20 +222,14 @@ DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
 if DATABASES["default"]["ENGINE"] == _SQLITE["ENGINE"]:
     DATABASES["default"]["OPTIONS"] = SQLITE_TUNING
 else:
+    # Locks as long as in SQLite, in milliseconds; then the page says that the book is busy. A walk
+    # through the book is one query of many parts, which takes 40 ms as it is and was compiled for
+    # four seconds. A book is in memory or on a disk without a head to move: by PostgreSQL's own 4 a
+    # few hundred animals were not worth an index, and every animal there is was read for them.
     # What the address itself sets comes after and holds.
-    _tuned = (
-        # Locks as long as in SQLite, in milliseconds; then the page says that the book is busy.
-        "lock_timeout=20000",
-        # A walk through the book is one query of many parts, which takes 40 ms as it is and was
-        # compiled for four seconds.
-        "jit=off",
-        # A book is in memory or on a disk without a head to move. By PostgreSQL's own 4 a few
-        # hundred animals are not worth an index: every animal there is was read for them.
-        "random_page_cost=1.1",
-    )
+    _tuned = "-c lock_timeout=20000 -c jit=off -c random_page_cost=1.1"
     _given = DATABASES["default"].setdefault("OPTIONS", {})
-    _given["options"] = " ".join([*(f"-c {one}" for one in _tuned), _given.get("options", "")])
-    _given["options"] = _given["options"].strip()
+    _given["options"] = f"{_tuned} {_given.get('options', '')}".strip()
 
 # What was worked out is kept in memory: a project alone may have two hundred forecasts.
 CACHES = {

@@ -105,6 +105,19 @@ def send(page: Page) -> None:
     page.evaluate("document.querySelector('[data-away-send]').click()")
 
 
+def held_at_first(page: Page) -> list[Any]:
+    """Hold the first try to send until it is let go or aborted; the tries so far."""
+    tries: list[Any] = []
+
+    def hold(route: Any) -> None:
+        tries.append(route)
+        if len(tries) > 1:
+            route.continue_()
+
+    page.context.route(lambda address: "/offline/now/" in address, hold)
+    return tries
+
+
 def kept_pages(page: Page) -> list[str]:
     found: Any = page.evaluate(
         """async () => {
@@ -207,14 +220,7 @@ def test_a_connection_that_comes_back_in_the_middle_of_a_failing_try_is_used(
 ) -> None:
     page = asked
     waits(page, (animal, "480"))
-    tries: list[Any] = []
-
-    def hold_the_first(route: Any) -> None:
-        tries.append(route)
-        if len(tries) > 1:
-            route.continue_()
-
-    page.context.route(lambda address: "/offline/now/" in address, hold_the_first)
+    tries = held_at_first(page)
     with page.expect_request(lambda request: "/offline/now/" in request.url):
         page.goto(WAITING)
     back(page)
@@ -231,14 +237,7 @@ def test_what_is_asked_while_another_try_fails_is_tried_after_it(
 ) -> None:
     page = asked
     waits(page, (animal, "480"))
-    tries: list[Any] = []
-
-    def hold_the_first(route: Any) -> None:
-        tries.append(route)
-        if len(tries) > 1:
-            route.continue_()
-
-    page.context.route(lambda address: "/offline/now/" in address, hold_the_first)
+    tries = held_at_first(page)
     with page.expect_request(lambda request: "/offline/now/" in request.url):
         back(page)
     send(page)

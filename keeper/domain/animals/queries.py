@@ -104,7 +104,7 @@ def photos_of(animal: Animal) -> QuerySet[Photo]:
 
 
 def clutches_of(animal: Animal) -> QuerySet[Clutch]:
-    """Return the clutches of a dam or possible sire with `hatched` and `recorded` counts."""
+    """Return the clutches of a dam or possible sire, the newest first."""
     candidates = CandidateSire.objects.live().select_related("sire")
     # Each by its index; in one condition they would be looked for among all clutches.
     laid = Clutch.objects.live().filter(dam=animal).order_by().values("pk")

@@ -31,8 +31,6 @@ SHOWS: dict[str, Callable[[Genotype], bool]] = {
     "Halftide": lambda one: set(one) == {"B", "K"},
     "Plainblaze": lambda one: blaze(one) and "K" not in one,
 }
-
-
 CHANCE = {"dam": Fraction(1, 2), "sire": Fraction(1, 3)}
 
 

@@ -33,7 +33,6 @@ class _Young(NamedTuple):
 
 # Hatchling → trait → what counts of what was seen.
 _Looks = dict[int, dict[int, SeenRow]]
-_NO_LOOKS: dict[int, SeenRow] = {}
 # Sex, and the traits that were seen and those that were looked for and not seen.
 _Alike = tuple["genetics.Sex", frozenset[int], frozenset[int]]
 
@@ -124,7 +123,7 @@ class FoldedRows(ReachedRows):
         alike: dict[int, Counter[_Alike]] = defaultdict(Counter)
         for one in young:
             if one.pk not in kept:
-                shown = looks.get(one.pk, _NO_LOOKS).items()
+                shown = looks.get(one.pk, {}).items()
                 seen = frozenset([trait for trait, look in shown if look.seen])
                 unseen = frozenset([trait for trait, look in shown if not look.seen])
                 alike[one.clutch][one.sex, seen, unseen] += 1
@@ -146,8 +145,9 @@ class FoldedRows(ReachedRows):
             asked = observed(group.traits, aged=bool(self.telling.limited))
             here = {one.pk for one in young if one.clutch in clutches}
             whole_here = [one for one in whole if one[1] in here]
-            for animal, seen in seen_rows(asked.rows(here), whole_here, self.telling).items():
-                looks[animal] |= {pk: one for pk, one in seen.items() if pk in group.traits}
+            seen = seen_rows(asked.rows(here), whole_here, self.telling, group.traits)
+            for animal, shown in seen.items():
+                looks[animal] |= shown
         return looks
 
 
